@@ -1,0 +1,234 @@
+#include "wetspan/properties/air.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <sstream>
+
+#include "wetspan/errors.hpp"
+
+namespace wetspan::air {
+namespace {
+
+using constants::gas_constant;
+using constants::gas_constant_dry_air;
+using constants::gas_constant_water;
+using constants::molar_mass_dry_air;
+using constants::molar_mass_ratio;
+using constants::molar_mass_water;
+using constants::standard_atmosphere;
+using constants::zero_celsius;
+
+constexpr double coldest = 173.15, hottest = 473.15;  // [K], range of the saturation curve
+
+// ln p_s = c1/T + c2 + c3 T + c4 T^2 + c5 T^3 + c6 T^4 + c7 ln T with p_s in Pa and T in K:
+// Hyland & Wexler 1983, coefficients as in ASHRAE 2017 ch. 1 (evidence grade B).
+struct SaturationCurve {
+  double c1, c2, c3, c4, c5, c6, c7;
+
+  double pressure(double T) const {
+    return std::exp(c1 / T + c2 + T * (c3 + T * (c4 + T * (c5 + T * c6))) + c7 * std::log(T));
+  }
+  double log_slope(double T) const {
+    return -c1 / (T * T) + c3 + T * (2 * c4 + T * (3 * c5 + T * 4 * c6)) + c7 / T;
+  }
+};
+constexpr SaturationCurve over_ice{-5.6745359e3, 6.3925247,     -9.6778430e-3, 6.2215701e-7,
+                                   2.0747825e-9, -9.4840240e-13, 4.1635019};
+constexpr SaturationCurve over_water{-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5,
+                                     -1.4452093e-8, 0.0,      6.5459673};
+
+const SaturationCurve& saturation_curve(double T) { return T < zero_celsius ? over_ice : over_water; }
+
+template <typename... Parts>
+[[noreturn]] void refuse(const Parts&... parts) {
+  std::ostringstream message;
+  (message << ... << parts);
+  throw InputError(message.str());
+}
+
+// Root of the rising function f on [low, high] with f(low) <= 0 <= f(high): Newton, with a bisection wherever Newton
+// would leave the bracket. The bracket at least halves or Newton converges, so the loop is bounded.
+// `f` returns the value and the derivative.
+template <typename Function>
+double rising_root(double low, double high, double guess, Function f) {
+  constexpr double tolerance = 1e-10;  // [K]
+  double x = guess;
+  for (int step = 0; step < 100; ++step) {
+    const auto [value, slope] = f(x);
+    (value < 0 ? low : high) = x;
+    double next = x - value / slope;
+    if (!(next >= low && next <= high)) next = 0.5 * (low + high);
+    if (std::abs(next - x) < tolerance) return next;
+    x = next;
+  }
+  return x;
+}
+
+struct ValueAndSlope {
+  double value, slope;
+};
+
+// One side of the ASHRAE psychrometric equation (2017 eqs. 33 and 35) in J/kg and J/(kg K): latent heat at 0 C, its
+// fall with the wet-bulb temperature, and the specific heat of what covers the bulb.
+struct Bulb {
+  double latent_heat, latent_heat_fall, specific_heat_cover;
+
+  // Humidity ratio and its derivative by the wet-bulb temperature.
+  ValueAndSlope humidity_ratio(double T, double Twb, double P, const SaturationCurve& curve) const {
+    const double t = T - zero_celsius, t_wet = Twb - zero_celsius;
+    const double e = curve.pressure(Twb);
+    const double w_wet = molar_mass_ratio * e / (P - e);
+    const double w_wet_slope = w_wet * P / (P - e) * curve.log_slope(Twb);
+    const double top = (latent_heat - latent_heat_fall * t_wet) * w_wet - specific_heat_dry_air * (t - t_wet);
+    const double top_slope = -latent_heat_fall * w_wet + (latent_heat - latent_heat_fall * t_wet) * w_wet_slope +
+                             specific_heat_dry_air;
+    const double bottom = latent_heat + specific_heat_vapour * t - specific_heat_cover * t_wet;
+    const double w = top / bottom;
+    return {w, (top_slope + w * specific_heat_cover) / bottom};
+  }
+};
+constexpr Bulb wet_cover{2501e3, 2326.0, 4186.0};
+constexpr Bulb iced_cover{2830e3, 240.0, 2100.0};
+
+}  // namespace
+
+double saturation_pressure(double T) { return saturation_curve(T).pressure(T); }
+
+double saturation_pressure_slope(double T) {
+  const SaturationCurve& curve = saturation_curve(T);
+  return curve.pressure(T) * curve.log_slope(T);
+}
+
+double vapour_density(double e, double T) { return e / (gas_constant_water * T); }
+
+double saturation_vapour_density(double T) { return vapour_density(saturation_pressure(T), T); }
+
+double vapour_pressure_from_density(double rho_v, double T) { return rho_v * gas_constant_water * T; }
+
+double vapour_pressure(double rh, double T) { return rh * saturation_pressure(T); }
+
+double relative_humidity(double e, double T) { return e / saturation_pressure(T); }
+
+double humidity_ratio(double e, double P) { return molar_mass_ratio * e / (P - e); }
+
+double saturation_humidity_ratio(double T, double P) { return humidity_ratio(saturation_pressure(T), P); }
+
+double vapour_pressure_from_humidity_ratio(double w, double P) { return P * w / (molar_mass_ratio + w); }
+
+double humidity_ratio_from_wet_bulb(double T, double Twb, double P) {
+  return Twb < zero_celsius ? iced_cover.humidity_ratio(T, Twb, P, over_ice).value
+                            : wet_cover.humidity_ratio(T, Twb, P, over_water).value;
+}
+
+double dew_point(double e) {
+  const double e_low = over_ice.pressure(coldest), e_high = over_water.pressure(hottest);
+  if (!(e >= e_low && e <= e_high))
+    refuse("dew point: vapour pressure e = ", e, " Pa is outside ", e_low, "..", e_high, " Pa");
+
+  const auto solve = [e](const SaturationCurve& curve, double low, double high) {
+    // Magnus form as the first guess (Alduchov & Eskridge 1996): within 0.5 K of the root at greenhouse temperatures.
+    const double x = std::log(e / 610.94);
+    const double guess = std::clamp(zero_celsius + 243.04 * x / (17.625 - x), low, high);
+    return rising_root(low, high, guess, [&](double T) {
+      return ValueAndSlope{std::log(curve.pressure(T) / e), curve.log_slope(T)};
+    });
+  };
+  if (e >= over_water.pressure(zero_celsius)) return solve(over_water, zero_celsius, hottest);
+  if (e <= over_ice.pressure(zero_celsius)) return solve(over_ice, coldest, zero_celsius);
+  return zero_celsius;
+}
+
+double wet_bulb(double T, double e, double P) {
+  if (!(T >= coldest && T <= hottest))
+    refuse("wet bulb: air temperature T = ", T, " K is outside ", coldest, "..", hottest, " K");
+  if (!(P > 0 && std::isfinite(P))) refuse("wet bulb: air pressure P = ", P, " Pa must be positive and finite");
+  if (!(e >= 0 && e < P)) refuse("wet bulb: vapour pressure e = ", e, " Pa is outside 0..P = ", P, " Pa");
+  const double e_saturated = saturation_pressure(T);
+  constexpr double rounding = 1e-12;  // e from rh = 1 by another route may exceed saturation by the last digits
+  if (e > e_saturated * (1 + rounding))
+    refuse("wet bulb: vapour pressure e = ", e, " Pa exceeds saturation, ", e_saturated, " Pa at T = ", T, " K");
+  if (e >= e_saturated) return T;
+
+  const double w = humidity_ratio(e, P);
+  const auto solve = [&](const Bulb& bulb, const SaturationCurve& curve, double low, double high) {
+    return rising_root(low, high, high, [&](double Twb) {
+      const auto [value, slope] = bulb.humidity_ratio(T, Twb, P, curve);
+      return ValueAndSlope{value - w, slope};
+    });
+  };
+  if (T >= zero_celsius && wet_cover.humidity_ratio(T, zero_celsius, P, over_water).value <= w)
+    return solve(wet_cover, over_water, zero_celsius, T);
+  return solve(iced_cover, over_ice, coldest, std::min(T, zero_celsius));
+}
+
+double wet_bulb_stull(double T, double rh) {
+  const double t = T - zero_celsius, r = 100.0 * rh;
+  return zero_celsius + t * std::atan(0.151977 * std::sqrt(r + 8.313659)) + std::atan(t + r) -
+         std::atan(r - 1.676331) + 0.00391838 * r * std::sqrt(r) * std::atan(0.023101 * r) - 4.686035;
+}
+
+double enthalpy(double T, double w) {
+  const double t = T - zero_celsius;
+  return specific_heat_dry_air * t + w * (2501e3 + specific_heat_vapour * t);
+}
+
+double specific_heat(double w) { return (specific_heat_dry_air + specific_heat_vapour * w) / (1.0 + w); }
+
+double density(double T, double e, double P) {
+  return ((P - e) * molar_mass_dry_air + e * molar_mass_water) / (gas_constant * T);
+}
+
+double specific_volume(double T, double w, double P) {
+  return gas_constant_dry_air * T * (1.0 + w / molar_mass_ratio) / P;
+}
+
+double virtual_temperature(double T, double e, double P) { return T / (1.0 - (1.0 - molar_mass_ratio) * e / P); }
+
+double psychrometric_constant(double P, double latent_heat, double specific_heat) {
+  return specific_heat * P / (molar_mass_ratio * latent_heat);
+}
+
+double standard_atmosphere_pressure(double altitude) {
+  return standard_atmosphere * std::pow(1.0 - 2.25577e-5 * altitude, 5.2559);
+}
+
+double dynamic_viscosity(double T) {
+  constexpr double molar_mass = 28.9586, sigma = 0.360, energy = 103.3;  // [g/mol], [nm], [K]
+  const double x = std::log(T / energy);
+  const double omega =
+      std::exp(0.431 + x * (-0.4623 + x * (0.08406 + x * (0.005341 + x * -0.00331))));
+  return 0.0266958e-6 * std::sqrt(molar_mass * T) / (sigma * sigma * omega);
+}
+
+double thermal_conductivity(double T) {
+  const double theta = T / 132.6312;
+  return 1e-3 * (1.308e6 * dynamic_viscosity(T) + 1.405 * std::pow(theta, 1.1) - 1.036 * std::pow(theta, 0.3));
+}
+
+double kinematic_viscosity(double T, double e, double P) { return dynamic_viscosity(T) / density(T, e, P); }
+
+double thermal_diffusivity(double T, double e, double P) {
+  return thermal_conductivity(T) / (density(T, e, P) * specific_heat(humidity_ratio(e, P)));
+}
+
+double vapour_diffusivity_massman(double T, double P) {
+  return 2.178e-5 * std::pow(T / zero_celsius, 1.81) * standard_atmosphere / P;
+}
+
+double vapour_diffusivity_marrero_mason(double T, double P) {
+  return 2.09e-5 * std::pow(T / zero_celsius, 2.072) * standard_atmosphere / P;
+}
+
+double vapour_diffusivity(double T, double P, VapourDiffusivity choice) {
+  return choice == VapourDiffusivity::massman ? vapour_diffusivity_massman(T, P)
+                                              : vapour_diffusivity_marrero_mason(T, P);
+}
+
+double prandtl(double T, double w) { return dynamic_viscosity(T) * specific_heat(w) / thermal_conductivity(T); }
+
+double schmidt(double T, double e, double P, VapourDiffusivity choice) {
+  return kinematic_viscosity(T, e, P) / vapour_diffusivity(T, P, choice);
+}
+
+}  // namespace wetspan::air
