@@ -1,0 +1,241 @@
+#include "wetspan/spray/droplets.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <numbers>
+#include <numeric>
+#include <string>
+#include <utility>
+
+#include "require.hpp"
+
+namespace wetspan {
+namespace {
+
+constexpr double z90 = 1.2815515655446004;  // standard normal quantile of 0.9
+
+double normal_share(double z) { return 0.5 * std::erfc(-z / std::numbers::sqrt2); }
+
+/// Standard normal quantile: rational start (Abramowitz & Stegun 1964, 26.2.23), then Halley steps on erfc.
+double normal_quantile(double share) {
+  const double tail = std::min(share, 1 - share);
+  const double t = std::sqrt(-2 * std::log(tail));
+  double z =
+      (2.515517 + t * (0.802853 + t * 0.010328)) / (1 + t * (1.432788 + t * (0.189269 + t * 0.001308))) - t;
+  for (int i = 0; i < 2; ++i) {
+    const double u = (normal_share(z) - tail) * std::sqrt(2 * std::numbers::pi) * std::exp(0.5 * z * z);
+    z -= u / (1 + 0.5 * z * u);
+  }
+  return share < 0.5 ? z : -z;
+}
+
+void require_spray(double dv50, double relative_span) {
+  require("dv50", dv50, 1e-6, 5e-3, "m");
+  require("relative_span", relative_span, 0.05, 3, "");
+}
+
+/// Gauss-Legendre nodes and weights on 0..1, by Newton's method on the three-term recurrence.
+struct Rule {
+  std::vector<double> node, weight;
+};
+Rule gauss_legendre(int n) {
+  Rule rule{std::vector<double>(static_cast<std::size_t>(n)),
+            std::vector<double>(static_cast<std::size_t>(n))};
+  for (int i = 0; i < n; ++i) {
+    double x = std::cos(std::numbers::pi * (n - i - 0.25) / (n + 0.5));
+    double slope = 1;
+    for (int pass = 0; pass < 5; ++pass) {
+      double p = 1, below = 0;
+      for (int k = 1; k <= n; ++k) below = std::exchange(p, ((2 * k - 1) * x * p - (k - 1) * below) / k);
+      slope = n * (x * p - below) / (x * x - 1);
+      x -= p / slope;
+    }
+    rule.node[static_cast<std::size_t>(i)] = 0.5 * (1 + x);
+    rule.weight[static_cast<std::size_t>(i)] = 1 / ((1 - x * x) * slope * slope);
+  }
+  return rule;
+}
+
+/// Bins of any spectrum from its volume quantile function.
+template <class Quantile>
+Spectrum bins_of(Quantile quantile, int bins) {
+  require("bins", bins, 1, 256, "");
+  const auto [u, weight] = gauss_legendre(bins);
+  Spectrum result;
+  for (std::size_t i = 0; i < u.size(); ++i) {
+    result.diameter.push_back(quantile(u[i] * u[i] * (3 - 2 * u[i])));
+    result.volume_share.push_back(6 * u[i] * (1 - u[i]) * weight[i]);
+  }
+  const double sum = std::accumulate(result.volume_share.begin(), result.volume_share.end(), 0.0);
+  for (double& share : result.volume_share) share /= sum;
+  return result;
+}
+
+}  // namespace
+
+double ln_geometric_deviation(double relative_span) {
+  return std::asinh(0.5 * require("relative_span", relative_span, 0, 10, "")) / z90;
+}
+
+double lognormal_relative_span(double ln_sigma_g) {
+  return 2 * std::sinh(z90 * require("ln_sigma_g", ln_sigma_g, 0, 2, ""));
+}
+
+double rosin_rammler_relative_span(double q) {
+  const double power = 1 / require("q", q, 1, 200, "");
+  return (std::pow(std::numbers::ln10, power) - std::pow(-std::log(0.9), power)) /
+         std::pow(std::numbers::ln2, power);
+}
+
+double rosin_rammler_exponent(double relative_span) {
+  require("relative_span", relative_span, 0.05, 3, "");
+  double low = 1, high = 200;
+  while (high - low > 1e-14 * high) {
+    const double middle = 0.5 * (low + high);
+    if (middle <= low || middle >= high) break;
+    (rosin_rammler_relative_span(middle) > relative_span ? low : high) = middle;
+  }
+  return 0.5 * (low + high);
+}
+
+double volume_quantile(Distribution distribution, double dv50, double relative_span, double share) {
+  require_spray(dv50, relative_span);
+  require("share", share, std::numeric_limits<double>::min(), std::nextafter(1.0, 0.0), "");
+  if (distribution == Distribution::lognormal)
+    return dv50 * std::exp(ln_geometric_deviation(relative_span) * normal_quantile(share));
+  return dv50 * std::pow(-std::log1p(-share) / std::numbers::ln2, 1 / rosin_rammler_exponent(relative_span));
+}
+
+double share_below(Distribution distribution, double dv50, double relative_span, double diameter) {
+  require_spray(dv50, relative_span);
+  require("diameter", diameter, 0, 1, "m");
+  if (distribution == Distribution::lognormal)
+    return normal_share(std::log(diameter / dv50) / ln_geometric_deviation(relative_span));
+  return -std::expm1(-std::numbers::ln2 * std::pow(diameter / dv50, rosin_rammler_exponent(relative_span)));
+}
+
+double share_below(const Spectrum& spectrum, double diameter) {
+  check(spectrum);
+  require("diameter", diameter, 0, 1, "m");
+  double below = 0, previous_diameter = 0, previous_share = 0;
+  for (std::size_t i = 0; i < spectrum.diameter.size(); ++i) {
+    const double centre = below + 0.5 * spectrum.volume_share[i];
+    if (diameter < spectrum.diameter[i])
+      return std::lerp(previous_share, centre,
+                       (diameter - previous_diameter) / (spectrum.diameter[i] - previous_diameter));
+    below += spectrum.volume_share[i];
+    previous_diameter = spectrum.diameter[i];
+    previous_share = centre;
+  }
+  return 1;
+}
+
+double sauter_mean_diameter(const Spectrum& spectrum) {
+  check(spectrum);
+  double surface = 0;
+  for (std::size_t i = 0; i < spectrum.diameter.size(); ++i)
+    surface += spectrum.volume_share[i] / spectrum.diameter[i];
+  return 1 / surface;
+}
+
+double sauter_mean_diameter(Distribution distribution, double dv50, double relative_span) {
+  require_spray(dv50, relative_span);
+  if (distribution == Distribution::lognormal)
+    return dv50 * std::exp(-0.5 * std::pow(ln_geometric_deviation(relative_span), 2));
+  const double power = 1 / rosin_rammler_exponent(relative_span);
+  return dv50 / (std::pow(std::numbers::ln2, power) * std::tgamma(1 - power));
+}
+
+Spectrum spectrum(Distribution distribution, double dv50, double relative_span, int bins) {
+  require_spray(dv50, relative_span);
+  if (distribution == Distribution::lognormal) {
+    const double width = ln_geometric_deviation(relative_span);
+    return bins_of([&](double share) { return dv50 * std::exp(width * normal_quantile(share)); }, bins);
+  }
+  const double power = 1 / rosin_rammler_exponent(relative_span);
+  return bins_of(
+      [&](double share) { return dv50 * std::pow(-std::log1p(-share) / std::numbers::ln2, power); }, bins);
+}
+
+Spectrum three_quantile_spectrum(double dv10, double dv50, double dv90, int bins) {
+  require("dv10", dv10, 1e-6, 5e-3, "m");
+  require("dv90", dv90, 1e-6, 5e-3, "m");
+  if (!(dv10 < dv50 && dv50 < dv90)) throw InputError("the three quantiles must rise: dv10 < dv50 < dv90");
+  const double below = std::log(dv50 / dv10) / z90, above = std::log(dv90 / dv50) / z90;
+  return bins_of(
+      [&](double share) {
+        const double z = normal_quantile(share);
+        return dv50 * std::exp((z < 0 ? below : above) * z);
+      },
+      bins);
+}
+
+Spectrum measured_spectrum(std::span<const double> diameter, std::span<const double> cumulative_share,
+                           int bins) {
+  const std::size_t rows = diameter.size();
+  if (rows < 2 || rows != cumulative_share.size())
+    throw InputError(
+        "a measured spectrum needs two or more rows of diameter and share, as many of one as of the other");
+  for (std::size_t i = 0; i < rows; ++i) {
+    require("diameter", diameter[i], 1e-7, 1e-2, "m");
+    if (i && !(diameter[i] > diameter[i - 1]))
+      throw InputError("measured diameters must increase from row to row");
+    if (i && !(cumulative_share[i] >= cumulative_share[i - 1]))
+      throw InputError("the cumulative share must not fall from row to row");
+  }
+  if (cumulative_share.front() != 0 || cumulative_share.back() != 1)
+    throw InputError(
+        "the cumulative share must start at 0 (smallest diameter) and end at 1 (largest diameter)");
+  return bins_of(
+      [&](double share) {
+        const auto above = std::upper_bound(cumulative_share.begin(), cumulative_share.end(), share);
+        const auto i = static_cast<std::size_t>(above - cumulative_share.begin());
+        const double part =
+            (share - cumulative_share[i - 1]) / (cumulative_share[i] - cumulative_share[i - 1]);
+        return std::lerp(diameter[i - 1], diameter[i], part);
+      },
+      bins);
+}
+
+void check(const Spectrum& spectrum) {
+  if (spectrum.diameter.empty() || spectrum.diameter.size() != spectrum.volume_share.size())
+    throw InputError("a spectrum needs as many volume shares as diameters, and at least one");
+  for (std::size_t i = 0; i < spectrum.diameter.size(); ++i) {
+    require("diameter", spectrum.diameter[i], std::numeric_limits<double>::min(), 1e-2, "m");
+    require("volume_share", spectrum.volume_share[i], 0, 1 + 1e-12, "");
+    if (i && !(spectrum.diameter[i] > spectrum.diameter[i - 1]))
+      throw InputError("the diameters of a spectrum must increase");
+  }
+  const double sum = std::accumulate(spectrum.volume_share.begin(), spectrum.volume_share.end(), 0.0);
+  if (std::abs(sum - 1) > 1e-12) throw InputError("the volume shares of a spectrum must sum to 1");
+}
+
+std::span<const SizeClass> size_classes() {
+  static constexpr std::string_view dv50_middle =
+      "geometric middle of the Dv0.5 boundaries commonly printed for ASABE S572, which itself sets no "
+      "absolute sizes "
+      "(from memory)";
+  static constexpr std::string_view dv50_open =
+      "assumption: beyond the last boundary commonly printed (from memory)";
+  static constexpr std::array<SizeClass, 8> classes{{{"extremely fine", 45e-6, 1.4, dv50_open},
+                                                     {"very fine", 80e-6, 1.4, dv50_middle},
+                                                     {"fine", 160e-6, 1.4, dv50_middle},
+                                                     {"medium", 280e-6, 1.4, dv50_middle},
+                                                     {"coarse", 370e-6, 1.3, dv50_middle},
+                                                     {"very coarse", 450e-6, 1.2, dv50_middle},
+                                                     {"extremely coarse", 580e-6, 1.2, dv50_middle},
+                                                     {"ultra coarse", 800e-6, 1.2, dv50_open}}};
+  return classes;
+}
+
+const SizeClass& size_class(std::string_view name) {
+  for (const SizeClass& each : size_classes())
+    if (each.name == name) return each;
+  std::string message = "no droplet size class '" + std::string(name) + "'; known:";
+  for (const SizeClass& each : size_classes()) message += " '" + std::string(each.name) + "'";
+  throw InputError(message);
+}
+
+}  // namespace wetspan
