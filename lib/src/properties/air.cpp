@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 #include <sstream>
 
 #include "wetspan/errors.hpp"
@@ -33,10 +32,10 @@ struct SaturationCurve {
     return -c1 / (T * T) + c3 + T * (2 * c4 + T * (3 * c5 + T * 4 * c6)) + c7 / T;
   }
 };
-constexpr SaturationCurve over_ice{-5.6745359e3, 6.3925247,     -9.6778430e-3, 6.2215701e-7,
+constexpr SaturationCurve over_ice{-5.6745359e3, 6.3925247,      -9.6778430e-3, 6.2215701e-7,
                                    2.0747825e-9, -9.4840240e-13, 4.1635019};
-constexpr SaturationCurve over_water{-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5,
-                                     -1.4452093e-8, 0.0,      6.5459673};
+constexpr SaturationCurve over_water{-5.8002206e3,  1.3914993, -4.8640239e-2, 4.1764768e-5,
+                                     -1.4452093e-8, 0.0,       6.5459673};
 
 const SaturationCurve& saturation_curve(double T) { return T < zero_celsius ? over_ice : over_water; }
 
@@ -47,9 +46,12 @@ template <typename... Parts>
   throw InputError(message.str());
 }
 
-// Root of the rising function f on [low, high] with f(low) <= 0 <= f(high): Newton, with a bisection wherever Newton
-// would leave the bracket. The bracket at least halves or Newton converges, so the loop is bounded.
-// `f` returns the value and the derivative.
+struct ValueAndSlope {
+  double value, slope;
+};
+
+// Root of the rising function f on [low, high] with f(low) <= 0 <= f(high): Newton, with a bisection wherever
+// Newton would leave the bracket. f returns a ValueAndSlope.
 template <typename Function>
 double rising_root(double low, double high, double guess, Function f) {
   constexpr double tolerance = 1e-10;  // [K]
@@ -65,31 +67,29 @@ double rising_root(double low, double high, double guess, Function f) {
   return x;
 }
 
-struct ValueAndSlope {
-  double value, slope;
-};
-
-// One side of the ASHRAE psychrometric equation (2017 eqs. 33 and 35) in J/kg and J/(kg K): latent heat at 0 C, its
-// fall with the wet-bulb temperature, and the specific heat of what covers the bulb.
+// The ASHRAE psychrometric equation (2017 eq. 33 for a wet bulb, 35 for an iced one): latent heat at 0 C
+// [J/kg], its fall with the wet-bulb temperature and the specific heat of what covers the bulb [J/(kg K)]
+// (grade B).
 struct Bulb {
   double latent_heat, latent_heat_fall, specific_heat_cover;
+  const SaturationCurve& curve;
 
   // Humidity ratio and its derivative by the wet-bulb temperature.
-  ValueAndSlope humidity_ratio(double T, double Twb, double P, const SaturationCurve& curve) const {
+  ValueAndSlope humidity_ratio(double T, double Twb, double P) const {
     const double t = T - zero_celsius, t_wet = Twb - zero_celsius;
     const double e = curve.pressure(Twb);
     const double w_wet = molar_mass_ratio * e / (P - e);
     const double w_wet_slope = w_wet * P / (P - e) * curve.log_slope(Twb);
     const double top = (latent_heat - latent_heat_fall * t_wet) * w_wet - specific_heat_dry_air * (t - t_wet);
-    const double top_slope = -latent_heat_fall * w_wet + (latent_heat - latent_heat_fall * t_wet) * w_wet_slope +
-                             specific_heat_dry_air;
+    const double top_slope = -latent_heat_fall * w_wet +
+                             (latent_heat - latent_heat_fall * t_wet) * w_wet_slope + specific_heat_dry_air;
     const double bottom = latent_heat + specific_heat_vapour * t - specific_heat_cover * t_wet;
     const double w = top / bottom;
     return {w, (top_slope + w * specific_heat_cover) / bottom};
   }
 };
-constexpr Bulb wet_cover{2501e3, 2326.0, 4186.0};
-constexpr Bulb iced_cover{2830e3, 240.0, 2100.0};
+constexpr Bulb wet_cover{2501e3, 2326.0, 4186.0, over_water};
+constexpr Bulb iced_cover{2830e3, 240.0, 2100.0, over_ice};
 
 }  // namespace
 
@@ -117,8 +117,7 @@ double saturation_humidity_ratio(double T, double P) { return humidity_ratio(sat
 double vapour_pressure_from_humidity_ratio(double w, double P) { return P * w / (molar_mass_ratio + w); }
 
 double humidity_ratio_from_wet_bulb(double T, double Twb, double P) {
-  return Twb < zero_celsius ? iced_cover.humidity_ratio(T, Twb, P, over_ice).value
-                            : wet_cover.humidity_ratio(T, Twb, P, over_water).value;
+  return (Twb < zero_celsius ? iced_cover : wet_cover).humidity_ratio(T, Twb, P).value;
 }
 
 double dew_point(double e) {
@@ -127,7 +126,7 @@ double dew_point(double e) {
     refuse("dew point: vapour pressure e = ", e, " Pa is outside ", e_low, "..", e_high, " Pa");
 
   const auto solve = [e](const SaturationCurve& curve, double low, double high) {
-    // Magnus form as the first guess (Alduchov & Eskridge 1996): within 0.5 K of the root at greenhouse temperatures.
+    // First guess by the Magnus form of Alduchov & Eskridge 1996 (grade B).
     const double x = std::log(e / 610.94);
     const double guess = std::clamp(zero_celsius + 243.04 * x / (17.625 - x), low, high);
     return rising_root(low, high, guess, [&](double T) {
@@ -142,24 +141,27 @@ double dew_point(double e) {
 double wet_bulb(double T, double e, double P) {
   if (!(T >= coldest && T <= hottest))
     refuse("wet bulb: air temperature T = ", T, " K is outside ", coldest, "..", hottest, " K");
-  if (!(P > 0 && std::isfinite(P))) refuse("wet bulb: air pressure P = ", P, " Pa must be positive and finite");
-  if (!(e >= 0 && e < P)) refuse("wet bulb: vapour pressure e = ", e, " Pa is outside 0..P = ", P, " Pa");
   const double e_saturated = saturation_pressure(T);
-  constexpr double rounding = 1e-12;  // e from rh = 1 by another route may exceed saturation by the last digits
-  if (e > e_saturated * (1 + rounding))
-    refuse("wet bulb: vapour pressure e = ", e, " Pa exceeds saturation, ", e_saturated, " Pa at T = ", T, " K");
+  if (!(P > e_saturated && std::isfinite(P)))
+    refuse("wet bulb: air pressure P = ", P, " Pa must be finite and above the saturation pressure, ",
+           e_saturated, " Pa at T = ", T, " K");
+  constexpr double rounding = 1e-12;  // saturation reached by another route may exceed it in the last digits
+  if (!(e >= 0 && e <= e_saturated * (1 + rounding)))
+    refuse("wet bulb: vapour pressure e = ", e, " Pa is outside 0..", e_saturated,
+           " Pa, saturation at T = ", T, " K");
   if (e >= e_saturated) return T;
 
   const double w = humidity_ratio(e, P);
-  const auto solve = [&](const Bulb& bulb, const SaturationCurve& curve, double low, double high) {
+  const auto solve = [&](const Bulb& bulb, double low, double high) {
     return rising_root(low, high, high, [&](double Twb) {
-      const auto [value, slope] = bulb.humidity_ratio(T, Twb, P, curve);
+      const auto [value, slope] = bulb.humidity_ratio(T, Twb, P);
       return ValueAndSlope{value - w, slope};
     });
   };
-  if (T >= zero_celsius && wet_cover.humidity_ratio(T, zero_celsius, P, over_water).value <= w)
-    return solve(wet_cover, over_water, zero_celsius, T);
-  return solve(iced_cover, over_ice, coldest, std::min(T, zero_celsius));
+  if (T >= zero_celsius && wet_cover.humidity_ratio(T, zero_celsius, P).value <= w)
+    return solve(wet_cover, zero_celsius, T);
+  constexpr double below_any_bulb = 100.0;  // [K], for the bracket only
+  return solve(iced_cover, below_any_bulb, std::min(T, zero_celsius));
 }
 
 double wet_bulb_stull(double T, double rh) {
@@ -183,7 +185,9 @@ double specific_volume(double T, double w, double P) {
   return gas_constant_dry_air * T * (1.0 + w / molar_mass_ratio) / P;
 }
 
-double virtual_temperature(double T, double e, double P) { return T / (1.0 - (1.0 - molar_mass_ratio) * e / P); }
+double virtual_temperature(double T, double e, double P) {
+  return T / (1.0 - (1.0 - molar_mass_ratio) * e / P);
+}
 
 double psychrometric_constant(double P, double latent_heat, double specific_heat) {
   return specific_heat * P / (molar_mass_ratio * latent_heat);
@@ -196,14 +200,14 @@ double standard_atmosphere_pressure(double altitude) {
 double dynamic_viscosity(double T) {
   constexpr double molar_mass = 28.9586, sigma = 0.360, energy = 103.3;  // [g/mol], [nm], [K]
   const double x = std::log(T / energy);
-  const double omega =
-      std::exp(0.431 + x * (-0.4623 + x * (0.08406 + x * (0.005341 + x * -0.00331))));
+  const double omega = std::exp(0.431 + x * (-0.4623 + x * (0.08406 + x * (0.005341 + x * -0.00331))));
   return 0.0266958e-6 * std::sqrt(molar_mass * T) / (sigma * sigma * omega);
 }
 
 double thermal_conductivity(double T) {
   const double theta = T / 132.6312;
-  return 1e-3 * (1.308e6 * dynamic_viscosity(T) + 1.405 * std::pow(theta, 1.1) - 1.036 * std::pow(theta, 0.3));
+  return 1e-3 *
+         (1.308e6 * dynamic_viscosity(T) + 1.405 * std::pow(theta, 1.1) - 1.036 * std::pow(theta, 0.3));
 }
 
 double kinematic_viscosity(double T, double e, double P) { return dynamic_viscosity(T) / density(T, e, P); }
@@ -225,7 +229,9 @@ double vapour_diffusivity(double T, double P, VapourDiffusivity choice) {
                                               : vapour_diffusivity_marrero_mason(T, P);
 }
 
-double prandtl(double T, double w) { return dynamic_viscosity(T) * specific_heat(w) / thermal_conductivity(T); }
+double prandtl(double T, double w) {
+  return dynamic_viscosity(T) * specific_heat(w) / thermal_conductivity(T);
+}
 
 double schmidt(double T, double e, double P, VapourDiffusivity choice) {
   return kinematic_viscosity(T, e, P) / vapour_diffusivity(T, P, choice);

@@ -31,20 +31,20 @@ struct SaturationLine {
 
 double density(double T) {
   const double t = T - constants::zero_celsius;
-  return (999.83952 +
-          t * (16.945176 + t * (-7.9870401e-3 + t * (-46.170461e-6 + t * (105.56302e-9 + t * -280.54253e-12))))) /
+  return (999.83952 + t * (16.945176 + t * (-7.9870401e-3 +
+                                            t * (-46.170461e-6 + t * (105.56302e-9 + t * -280.54253e-12))))) /
          (1.0 + 16.879850e-3 * t);
 }
 
 double dynamic_viscosity(double T, double rho) {
-  // mu0: dilute gas, R12-08 eq. 11 and table 1. mu1: finite density, eq. 12 and table 2, grouped by powers of r.
+  // mu0: dilute gas, R12-08 eq. 11 and table 1. mu1: finite density, eq. 12 and table 2, grouped by powers of
+  // r.
   const double theta = T / critical_temperature, inverse = 1.0 / theta;
   const double mu0 = 100.0 * std::sqrt(theta) /
                      (1.67752 + inverse * (2.20462 + inverse * (0.6366564 + inverse * -0.241605)));
   const double x = inverse - 1.0, r = rho / critical_density - 1.0;
   const double r0 = 5.20094e-1 + x * (8.50895e-2 + x * (-1.08374 + x * -2.89555e-1));
-  const double r1 =
-      2.22531e-1 + x * (9.99115e-1 + x * (1.88797 + x * (1.26613 + x * x * 1.20573e-1)));
+  const double r1 = 2.22531e-1 + x * (9.99115e-1 + x * (1.88797 + x * (1.26613 + x * x * 1.20573e-1)));
   const double r2 = -2.81378e-1 + x * (-9.06851e-1 + x * (-7.72479e-1 + x * (-4.89837e-1 + x * -2.57040e-1)));
   const double r3 = 1.61913e-1 + x * 2.57399e-1;
   const double r4 = -3.25372e-2 + x * x * x * 6.98452e-2;
@@ -62,8 +62,9 @@ double specific_heat(double T) {
   const double b3 = b * b * b;
   const double hot = fourth(a) * a * a *
                      (20.0 * -1.661470539e5 + a * (30.0 * 2.708781640e6 + a * a * 56.0 * -1.557191544e8));
-  const double cold = b3 * b * (6.0 * -8.237426256e-1 +
-                                b * (12.0 * 1.908956353 + b * (20.0 * -2.017597384 + b * 30.0 * 8.546361348e-1)));
+  const double cold = b3 * b *
+                      (6.0 * -8.237426256e-1 +
+                       b * (12.0 * 1.908956353 + b * (20.0 * -2.017597384 + b * 30.0 * 8.546361348e-1)));
   return -gas_constant * (-8.983025854 + tau * (hot + cold));
 }
 
@@ -93,21 +94,23 @@ double saturated_liquid_density(double T) {
   // Exponents 1/3, 2/3, 5/3, 16/3, 43/3 and 110/3 of tau are whole powers of its cube root.
   const double c = std::cbrt(1.0 - T / critical_temperature);
   const double c2 = c * c, c8 = eighth(c), c16 = c8 * c8, c32 = c16 * c16;
-  return critical_density * (1.0 + 1.99274064 * c + 1.09965342 * c2 - 0.510839303 * c2 * c2 * c -
-                             1.75493479 * c16 - 45.5170352 * c32 * c8 * c2 * c -
-                             6.74694450e5 * c32 * c32 * c32 * c8 * c2 * c2 * c2);
+  return critical_density *
+         (1.0 + 1.99274064 * c + 1.09965342 * c2 - 0.510839303 * c2 * c2 * c - 1.75493479 * c16 -
+          45.5170352 * c32 * c8 * c2 * c - 6.74694450e5 * c32 * c32 * c32 * c8 * c2 * c2 * c2);
 }
 
 double saturated_vapour_density(double T) {
   // Exponents 2/6, 4/6, 8/6, 18/6, 37/6 and 71/6 of tau are whole powers of its sixth root.
   const double s = std::sqrt(std::cbrt(1.0 - T / critical_temperature));
   const double s2 = s * s, s4 = s2 * s2, s8 = s4 * s4, s16 = s8 * s8, s32 = s16 * s16;
-  return critical_density * std::exp(-2.03150240 * s2 - 2.68302940 * s4 - 5.38626492 * s8 - 17.2991605 * s16 * s2 -
-                                     44.7586581 * s32 * s4 * s - 63.9201063 * s32 * s32 * s4 * s2 * s);
+  return critical_density *
+         std::exp(-2.03150240 * s2 - 2.68302940 * s4 - 5.38626492 * s8 - 17.2991605 * s16 * s2 -
+                  44.7586581 * s32 * s4 * s - 63.9201063 * s32 * s32 * s4 * s2 * s);
 }
 
 double latent_heat(double T) {
-  return T * saturation_pressure_slope(T) * (1.0 / saturated_vapour_density(T) - 1.0 / saturated_liquid_density(T));
+  return T * saturation_pressure_slope(T) *
+         (1.0 / saturated_vapour_density(T) - 1.0 / saturated_liquid_density(T));
 }
 
 }  // namespace wetspan::water
