@@ -1,0 +1,318 @@
+// THE table: every input of the model, declared once.
+//
+// A row gives the name, the default, the bounds outside which the model refuses it, how far it may plausibly
+// lie from the truth, its unit, the evidence behind it and its meaning. From a row come the C++ member, the
+// check, the Python keyword and docstring, the scenario-file key, the unit at the door, the sweep and
+// uncertainty axes, the xarray attributes and the documentation table. Adding an input is one row and one
+// use.
+//
+// Columns of a row:
+//   type      double | int | bool | an enum whose names stand in `choice_names` below
+//   name      the member; the key is section.name
+//   default, low, high   in `unit`; the bounds are inclusive
+//   spread    factor s >= 1: the truth plausibly (90 %) lies within [value / s, value * s]; 1 for what a user
+//             states about the event. Uncertainty studies draw log-uniformly from it, within the bounds.
+//   unit      what C++ and bare Python floats use: SI
+//   shown     the unit people are shown
+//   grade     A measured by others, with a citation; B a published formula or standard; C calibrated here to
+//   a
+//             stated fact of the trade; D an assumption with a wide range
+//   source, meaning
+#pragma once
+
+#include <array>
+#include <span>
+#include <string_view>
+
+#include "wetspan/properties/air.hpp"
+#include "wetspan/spray/droplets.hpp"
+
+namespace wetspan {
+
+enum class Method { spray, drench };
+enum class Transpiration { briggs, burken_schnoor };
+
+/// The names of an enumerated input's values, in the order of the enumerators.
+template <class Enum>
+inline constexpr std::array<std::string_view, 0> choice_names{};
+template <>
+inline constexpr std::array<std::string_view, 2> choice_names<Method>{"spray", "drench"};
+template <>
+inline constexpr std::array<std::string_view, 2> choice_names<Transpiration>{"briggs", "burken_schnoor"};
+template <>
+inline constexpr std::array<std::string_view, 2> choice_names<Distribution>{"lognormal", "rosin_rammler"};
+template <>
+inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusivity>{"massman",
+                                                                                      "marrero_mason"};
+
+// clang-format off
+
+#define WETSPAN_APPLICATION(P) \
+  P(Method, method, Method::spray, 0, 1, 1.0, "1", "1", D, "the user's choice", \
+    "A spray falls on the crop; a drench puts the whole volume on the substrate") \
+  P(double, volume_rate, 2.0373e-4, 1e-6, 5e-2, 1.0, "m", "L/m^2", D, \
+    "2 US qt per 100 ft2: common practice, no source", \
+    "Volume applied per area of bench") \
+  P(double, angle, 0.5236, 0.0, 1.4, 1.3, "rad", "deg", D, \
+    "assumption: a hand-held wand held obliquely", \
+    "Mean inclination of the falling spray from the vertical; what vertical stems catch grows with it") \
+  P(double, concentration, 0.030, 0.0, 50.0, 1.0, "kg/m^3", "mg/L", D, "the user's choice", \
+    "Active ingredient in the spray liquid, dissolved and suspended together")
+
+#define WETSPAN_DROPLETS(P) \
+  P(Distribution, distribution, Distribution::lognormal, 0, 1, 1.0, "1", "1", B, \
+    "lognormal and Rosin-Rammler are the field's two usual laws", "Law of the volume distribution") \
+  P(double, dv50, 300e-6, 10e-6, 2e-3, 1.25, "m", "um", D, \
+    "assumption: between the medium and coarse size classes, which have no absolute limits", \
+    "Volume median diameter: half of the volume is in smaller droplets") \
+  P(double, relative_span, 1.2, 0.05, 3.0, 1.25, "1", "1", D, "assumption: a usual hydraulic nozzle", \
+    "(Dv0.9 - Dv0.1) / Dv0.5") \
+  P(int, bins, 12, 2, 200, 1.0, "1", "1", B, "convergence shown in docs/science/drying.md", \
+    "Number of droplet size classes")
+
+#define WETSPAN_AIR(P) \
+  P(double, temperature, 297.15, 263.15, 323.15, 1.0, "K", "degC", D, "the user's reading", \
+    "Air temperature at crop height, when no weather record is given") \
+  P(double, relative_humidity, 0.60, 0.01, 1.0, 1.0, "1", "percent", D, "the user's reading", \
+    "Relative humidity at crop height, when no weather record is given") \
+  P(double, pressure, 101325.0, 60e3, 110e3, 1.0, "Pa", "kPa", B, "the standard atmosphere at sea level", \
+    "Air pressure, when no weather record is given") \
+  P(double, speed, 0.3, 0.0, 15.0, 1.5, "m/s", "m/s", A, \
+    "horizontal air-flow fans give 0.25-0.51 m/s: Bartok, University of Connecticut extension", \
+    "Air speed at the leaves, when no weather record is given; inside an enclosed house always") \
+  P(double, shortwave, 150.0, 0.0, 1400.0, 1.0, "W/m^2", "W/m^2", D, "the user's reading", \
+    "Shortwave radiation reaching the top of the crop, when no weather record is given") \
+  P(double, surroundings_offset, 0.0, -40.0, 40.0, 1.0, "delta_degC", "delta_degC", D, \
+    "assumption: cover as warm as the air", \
+    "Radiant temperature of cover and sky minus air temperature, when no weather record is given") \
+  P(air::VapourDiffusivity, diffusivity, air::VapourDiffusivity::massman, 0, 1, 1.0, "1", "1", B, \
+    "Massman 1998; Marrero and Mason 1972; the two differ by 2 % at 25 degC", \
+    "Correlation for the diffusivity of water vapour in air")
+
+#define WETSPAN_HOUSE(P) \
+  P(bool, enclosed, true, 0, 1, 1.0, "1", "1", D, "the user's choice", \
+    "Whether the crop stands in a house whose air answers to the spray and to the weather outside") \
+  P(double, height, 4.0, 1.5, 15.0, 1.1, "m", "m", D, "the user's house", \
+    "Mean height of the house: the air above each m2 of floor") \
+  P(double, sprayed_share, 0.6, 0.0, 1.0, 1.0, "1", "percent", D, "the user's house", \
+    "Share of the floor that is sprayed at one time; one bench hardly moves the house, a full house does") \
+  P(double, crop_share, 0.7, 0.0, 1.0, 1.2, "1", "percent", D, "the user's house", \
+    "Share of the floor that carries crop") \
+  P(double, air_changes, 2.778e-4, 0.0, 0.1, 2.0, "1/s", "1/hour", D, \
+    "assumption: 1 per hour in a closed house; 0.5 to 4 with tight to leaky covers", \
+    "Air changes with the vents closed") \
+  P(double, vent_air_changes, 8.333e-3, 0.0, 0.1, 1.5, "1/s", "1/hour", D, \
+    "assumption: 30 per hour", "Further air changes with the vents fully open (weather from outdoors)") \
+  P(double, vent_temperature, 297.15, 273.15, 323.15, 1.0, "K", "degC", D, "the user's set point", \
+    "House temperature at which the vents begin to open (weather from outdoors)") \
+  P(double, vent_band, 4.0, 0.1, 20.0, 1.2, "delta_degC", "delta_degC", D, "assumption", \
+    "Rise above vent_temperature at which the vents are fully open") \
+  P(double, heating_temperature, 291.15, 263.15, 313.15, 1.0, "K", "degC", D, "the user's set point", \
+    "House temperature below which the house is heated (weather from outdoors)") \
+  P(double, heating_power, 200.0, 0.0, 1000.0, 1.3, "W/m^2", "W/m^2", D, "assumption", \
+    "Heating capacity per floor area, fully on 2 K below heating_temperature") \
+  P(double, heat_loss, 7.0, 0.1, 30.0, 1.5, "W/m^2/K", "W/m^2/K", D, \
+    "assumption: single cover 6 W/m2/K times a cover-to-floor ratio of 1.2", \
+    "Heat loss through the cover per floor area and kelvin of difference to the outside") \
+  P(double, heat_capacity, 6e4, 5e3, 5e5, 2.0, "J/m^2/K", "kJ/m^2/K", D, \
+    "assumption: air, structure, plants and the top few centimetres of substrate", \
+    "Heat capacity of the house per floor area, in so far as it follows the air") \
+  P(double, transmittance, 0.60, 0.01, 1.0, 1.2, "1", "percent", D, \
+    "assumption: a single-glazed or film house with its structure, some dirt, no screen", \
+    "Shortwave transmittance of the cover with its structure") \
+  P(double, solar_to_air, 0.6, 0.0, 1.0, 1.3, "1", "percent", D, \
+    "assumption: the rest is reflected or stored in the floor", \
+    "Share of the shortwave not absorbed by the crop that warms the house") \
+  P(double, cover_coupling, 0.6, 0.0, 1.0, 1.3, "1", "percent", D, \
+    "assumption: a single cover with more heat transfer outside than inside", \
+    "(inside - cover) / (inside - outside) temperature") \
+  P(double, cover_conductance, 3e-3, 0.0, 0.05, 1.7, "m/s", "mm/s", D, \
+    "assumption: free convection, about 3.5 W/m2/K by Lewis", \
+    "Vapour conductance from house air to a cover on which it condenses, per floor area") \
+  P(double, bench_conductance, 3e-3, 0.0, 0.05, 1.7, "m/s", "mm/s", D, "assumption, as for the cover", \
+    "Vapour conductance from the liquid that lies on benches and floor, per their area")
+
+#define WETSPAN_CANOPY(P) \
+  P(double, plant_density, 43.06, 0.5, 3000.0, 1.0, "1/m^2", "1/m^2", A, \
+    "pots at 6 in by 6 in: 400 per 100 ft2, a trade magazine's spacing table", "Plants (pots) per area of bench") \
+  P(double, leaf_area, 0.050, 1e-4, 2.0, 1.6, "m^2", "cm^2", D, "assumption: a young potted crop", \
+    "One-sided leaf area per plant") \
+  P(double, crown_cover, 0.80, 0.01, 1.0, 1.2, "1", "percent", D, "the user's crop", \
+    "Share of the bench covered by crowns seen from above") \
+  P(double, extinction, 0.5, 0.1, 1.0, 1.3, "1", "1", B, \
+    "spherical leaf angles under vertical fall: Campbell and Norman 1998", \
+    "Projected over one-sided leaf area along the fall of the droplets") \
+  P(double, clumping, 0.9, 0.2, 1.0, 1.2, "1", "1", D, "assumption: leaves of one plant overlap", \
+    "Clumping of leaves within a crown; 1 is random") \
+  P(double, stem_area, 0.0025, 0.0, 0.2, 2.0, "m^2", "cm^2", D, \
+    "assumption: 15-25 cm tall, stems of 3-6 mm: 10-40 cm2", "Lateral area of stems and petioles per plant") \
+  P(double, pot_diameter, 0.14, 0.01, 0.6, 1.0, "m", "cm", D, "the user's pots", \
+    "Diameter of the open substrate surface of a pot or cell")
+
+#define WETSPAN_RETENTION(P) \
+  P(double, leaf_store, 1e-4, 5e-6, 5e-4, 1.6, "m", "mL/m^2", D, \
+    "assumption: 50-150 mL of untreated liquid per m2 of leaf at run-off", \
+    "Most liquid a leaf holds, per one-sided leaf area") \
+  P(double, stem_store, 8e-5, 0.0, 5e-4, 1.6, "m", "mL/m^2", D, "assumption, as for leaves", \
+    "Most liquid a stem holds, per lateral area") \
+  P(double, stemflow, 0.15, 0.0, 1.0, 1.8, "1", "percent", D, "assumption", \
+    "Share of what runs off the leaves that runs down petioles and stems; the rest drips") \
+  P(double, underleaf, 0.10, 0.0, 0.5, 2.0, "1", "percent", D, \
+    "assumption; nozzles and angles change it three- to fivefold (Foque and Nuyttens 2011)", \
+    "Share of the leaf deposit that sits on the lower side")
+
+#define WETSPAN_LEAF(P) \
+  P(double, width, 0.05, 0.002, 0.5, 1.3, "m", "cm", D, "the user's crop", \
+    "Mean width of a leaf along the air flow") \
+  P(double, absorptance, 0.50, 0.05, 1.0, 1.2, "1", "percent", B, \
+    "green leaves, whole solar spectrum: Campbell and Norman 1998 (from memory)", "Shortwave absorptance") \
+  P(double, emissivity, 0.96, 0.5, 1.0, 1.0, "1", "1", B, \
+    "0.94-0.99 for leaves: Campbell and Norman 1998 (from memory)", "Longwave emissivity") \
+  P(double, heat_capacity, 1000.0, 100.0, 1e4, 1.5, "J/m^2/K", "J/m^2/K", D, \
+    "assumption: about 0.25 mm of water", "Heat capacity per one-sided leaf area, without the deposit") \
+  P(double, turbulence, 1.4, 1.0, 3.0, 1.2, "1", "1", B, \
+    "Campbell and Norman 1998: 1.4 in moving outdoor air; 1 is a laminar plate", \
+    "Forced-convection transfer over that of a laminar flat plate") \
+  P(double, stomatal_conductance, 5e-3, 0.0, 0.05, 2.0, "m/s", "mm/s", D, "assumption: about 0.2 mol/m2/s", \
+    "Stomatal conductance for vapour of the lower side in full light") \
+  P(double, stomatal_half_light, 60.0, 1.0, 500.0, 2.0, "W/m^2", "W/m^2", D, "assumption", \
+    "Shortwave absorbed by the leaf at which the stomata are half open") \
+  P(double, contact_angle, 1.396, 0.05, 2.8, 1.25, "rad", "deg", D, \
+    "assumption: 80 degrees, a wettable leaf with a formulated product", \
+    "Contact angle of a fresh deposit (advancing)") \
+  P(double, receding_angle, 0.349, 0.0, 2.8, 1.8, "rad", "deg", D, "assumption: 20 degrees", \
+    "Contact angle at which the edge of a drying deposit lets go; 0 keeps it pinned to the end")
+
+#define WETSPAN_STEM(P) \
+  P(double, diameter, 0.004, 5e-4, 0.05, 1.4, "m", "mm", D, "the user's crop", \
+    "Diameter of stems and petioles")
+
+#define WETSPAN_ACTIVE(P) \
+  P(double, solubility, 0.026, 1e-6, 2000.0, 1.15, "kg/m^3", "mg/L", A, \
+    "paclobutrazol 26 mg/L at 20 degC: pesticide monograph entry; another compilation has 22.9", \
+    "Solubility in water at 20 degC") \
+  P(double, solubility_enthalpy, 2.5e4, 0.0, 8e4, 1.6, "J/mol", "kJ/mol", D, "assumption: a small organic solid", \
+    "Enthalpy of solution: the rise of solubility with temperature") \
+  P(double, log_kow, 3.2, -5.0, 7.0, 1.03, "1", "1", A, "paclobutrazol: pesticide monograph entry", \
+    "log10 of the octanol-water partition coefficient") \
+  P(double, molar_volume, 2.27e-4, 5e-5, 8e-4, 1.02, "m^3/mol", "cm^3/mol", A, \
+    "paclobutrazol: McGowan atom increments", "McGowan characteristic molar volume") \
+  P(double, loss_rate, 1.019e-7, 0.0, 1e-4, 2.0, "1/s", "1/day", A, \
+    "0.0088 per day: 67 % decline in 126 days in pots (oleander residue study, SE Spain)", \
+    "First-order loss from the substrate, other than into the plant") \
+  P(double, sorption, 0.398, 0.0, 50.0, 2.0, "m^3/kg", "L/kg", A, \
+    "K_F 398.4 L/kg on peat, 24 h batch (Wilson et al., authors from memory), taken as linear", \
+    "Sorbed per dry mass over dissolved concentration in the substrate")
+
+#define WETSPAN_UPTAKE(P) \
+  P(double, cuticle, 1.0, 0.01, 100.0, 3.0, "1", "1", D, \
+    "1 is the Citrus leaf cuticle of Kerler and Schonherr 1988 (correlation from memory)", \
+    "Permeance of the crop's cuticle over that of the reference cuticle") \
+  P(double, stem_cuticle, 1.0, 0.01, 100.0, 3.0, "1", "1", D, "assumption: as permeable as a leaf", \
+    "Permeance of the stem's surface over that of the crop's leaf") \
+  P(double, activation_energy, 5.59e4, 0.0, 2e5, 1.35, "J/mol", "kJ/mol", A, \
+    "flusilazol into apple leaf discs at 10-30 degC: O'Leary and Jones 1987 (derived)", \
+    "Activation energy of the permeance") \
+  P(double, wet_to_dry, 390.0, 1.0, 1e5, 3.0, "1", "1", A, \
+    "abscisic acid through tomato cuticle: Middelberg, Knoche and Petracek 2014 (derived)", \
+    "Rate of uptake while wet over the rate from the dry residue") \
+  P(double, residue_time, 6.048e5, 0.0, 6e6, 2.0, "s", "day", D, "assumption: a week until washed or bound", \
+    "How long the dry residue goes on giving") \
+  P(double, water_use, 1.157e-9, 1e-12, 1e-7, 1.6, "m^3/s", "mL/day", D, "assumption: 100 mL a day", \
+    "Water a plant transpires, mean over the weeks of response") \
+  P(Transpiration, transpiration, Transpiration::briggs, 0, 1, 1.0, "1", "1", B, \
+    "Briggs et al. 1982; Burken and Schnoor 1998 (both from memory)", \
+    "Correlation for the transpiration stream concentration factor") \
+  P(double, horizon, 2.4192e6, 8.64e4, 1.6e7, 1.0, "s", "day", D, "assumption: four weeks to the finished height", \
+    "Time over which roots take up before height is judged")
+
+#define WETSPAN_SUBSTRATE(P) \
+  P(double, volume, 1.5e-3, 1e-6, 0.1, 1.1, "m^3", "L", A, \
+    "1.5 L in a 15 cm pot: Gilbertz 1992", "Substrate per plant") \
+  P(double, water_content, 0.50, 0.05, 0.95, 1.3, "1", "percent", D, "assumption: near container capacity", \
+    "Volume of water per volume of substrate") \
+  P(double, dry_density, 100.0, 20.0, 2000.0, 1.3, "kg/m^3", "kg/m^3", D, "assumption: a peat substrate", \
+    "Dry mass of sorbing material per volume of substrate")
+
+#define WETSPAN_CROP(P) \
+  P(double, tip_share, 0.23, 0.001, 1.0, 1.5, "1", "percent", A, \
+    "23 % of a stem-injected dose reached the apical shoots in 27 days, apple: Sterrett 1985 (author from memory)", \
+    "Share of what enters the xylem that reaches the growing tips") \
+  P(double, growing_leaf_share, 0.08, 0.0, 1.0, 2.0, "1", "percent", D, \
+    "assumption: mature blades do not export (14C, apple: Richardson and Quinlan 1986)", \
+    "Share of the leaf area that is still expanding: what enters there acts; what enters mature blades stays") \
+  P(double, largest_control, 0.75, 0.05, 0.99, 1.15, "1", "percent", D, \
+    "assumption; drenches of 0.35 mg a pot reach 65 % in a sensitive crop (Rezazadeh, Harkess and Bi 2016)", \
+    "Growth control at a very large dose") \
+  P(double, slope, 1.0, 0.2, 5.0, 1.4, "1", "1", D, "assumption; linear in 10-160 mg/L sprays (Barrett and Nell 1992)", \
+    "Slope of the log-logistic response") \
+  P(double, half_dose, 8.8e-10, 1e-13, 1e-3, 2.5, "kg", "ug", C, \
+    "calibrated to chrysanthemum: a 1 mg/L drench of 118 mL shortens by 20-25 % (a trade magazine article)", \
+    "Dose at the growing tips, per plant, that gives half of largest_control")
+
+#define WETSPAN_NUMERICS(P) \
+  P(double, tolerance, 1e-6, 1e-12, 1e-2, 1.0, "1", "1", B, "convergence shown in docs/science/drying.md", \
+    "Relative tolerance of the integration") \
+  P(double, dry_share, 0.01, 1e-6, 0.5, 1.0, "1", "percent", D, "convention", \
+    "A leaf counts as dry when this share of its landed liquid is left") \
+  P(double, longest, 172800.0, 60.0, 2.6e6, 1.0, "s", "hour", D, "convention", \
+    "When to stop looking for the end of wetness; a weather record may end sooner")
+
+// clang-format on
+
+/// Every section: member of a scenario, its type, its table, what it is about.
+#define WETSPAN_SECTIONS(S)                                                             \
+  S(application, Application, WETSPAN_APPLICATION, "What is applied, how and how much") \
+  S(droplets, Droplets, WETSPAN_DROPLETS, "The droplet spectrum")                       \
+  S(air, CropClimate, WETSPAN_AIR, "The air around the crop")                           \
+  S(house, House, WETSPAN_HOUSE, "The enclosed house")                                  \
+  S(canopy, Canopy, WETSPAN_CANOPY, "The crop on the bench")                            \
+  S(retention, Retention, WETSPAN_RETENTION, "What leaves and stems can hold")          \
+  S(leaf, Leaf, WETSPAN_LEAF, "The leaf")                                               \
+  S(stem, Stem, WETSPAN_STEM, "Stems and petioles")                                     \
+  S(active, Active, WETSPAN_ACTIVE, "The active ingredient")                            \
+  S(uptake, Uptake, WETSPAN_UPTAKE, "Uptake by leaf, stem and root")                    \
+  S(substrate, Substrate, WETSPAN_SUBSTRATE, "The substrate in the pot")                \
+  S(crop, Crop, WETSPAN_CROP, "How the crop responds")                                  \
+  S(numerics, Numerics, WETSPAN_NUMERICS, "How finely it is computed")
+
+#define WETSPAN_MEMBER(type, name, standard, low, high, spread, unit, shown, grade, source, meaning) \
+  type name = standard;
+#define WETSPAN_STRUCT(member, Type, table, about)                      \
+  struct Type {                                                         \
+    table(WETSPAN_MEMBER) bool operator==(const Type&) const = default; \
+  };
+WETSPAN_SECTIONS(WETSPAN_STRUCT)
+#undef WETSPAN_STRUCT
+#undef WETSPAN_MEMBER
+
+enum class Kind { number, count, toggle, choice };
+enum class Grade { A, B, C, D };
+
+/// One row of the table, as data.
+struct Parameter {
+  std::string_view section;  ///< the scenario's member
+  std::string_view name;     ///< the section's member; the key is section.name
+  Kind kind;                 ///< number, count (whole), toggle (true or false) or choice (one of `choices`)
+  double standard;           ///< default, in `unit`; a choice by its position
+  double low, high;          ///< allowed, inclusive, in `unit`
+  double spread;             ///< 90 % factor of plausible deviation; 1 for what the user states
+  std::string_view unit;     ///< SI
+  std::string_view shown;    ///< the unit people are shown
+  Grade grade;               ///< evidence
+  std::string_view source;   ///< where the default comes from
+  std::string_view meaning;  ///< what it is
+  std::span<const std::string_view> choices;  ///< names, for a choice
+};
+
+/// A section of the table.
+struct Section {
+  std::string_view name, about;
+};
+
+/// Every row, in the order of the table; `Scenario` reads and writes them by index (study/scenario.hpp).
+std::span<const Parameter> parameters();
+/// Every section, in the order of the table.
+std::span<const Section> sections();
+
+}  // namespace wetspan

@@ -1,0 +1,44 @@
+// Uptake of the active ingredient by leaf, stem and root.
+#pragma once
+
+#include "wetspan/parameters.hpp"
+
+namespace wetspan {
+
+/// Permeance [m/s] of the reference leaf cuticle for a non-electrolyte (Kerler and Schonherr 1988, from
+/// memory): log K_cw = 0.057 + 0.970 log K_ow; log P = 238 log K_cw / V_x - 12.48, V_x in cm3/mol; Citrus, 25
+/// degC.
+double cuticle_permeance(double log_kow, double molar_volume);
+
+/// Permeance [m/s] at `temperature` [K]: Arrhenius about 25 degC.
+double permeance(const Active& active, const Uptake& uptake, double temperature);
+
+/// Solubility [kg/m3] at `temperature` [K]: van 't Hoff about 20 degC.
+double solubility(const Active& active, double temperature);
+
+/// Dissolved concentration [kg/m3] of `mass` in `water` [kg and m3, or both per the same area]: all of it, up
+/// to the solubility; what is above stays solid.
+double dissolved(double mass, double water, double solubility);
+
+/// Rate constant [1/s] of uptake from the dry residue: the rate of the fresh wet deposit over wet_to_dry.
+/// `film` [m] is the landed liquid per wet area.
+double residue_rate(const Active& active, const Uptake& uptake, double concentration, double film,
+                    double temperature);
+
+/// Transpiration stream concentration factor [1]: xylem over solution concentration.
+/// Briggs et al. 1982: 0.784 exp(-(log K_ow - 1.78)^2 / 2.44); Burken and Schnoor 1998:
+/// 0.756 exp(-(log K_ow - 2.50)^2 / 2.58); both from memory. At log K_ow 3.2 they differ by a factor of 1.8.
+double transpiration_factor(double log_kow, Transpiration correlation);
+
+/// What becomes of the active ingredient in a pot's substrate [1, of what reached it].
+struct RootUptake {
+  double root = 0, lost = 0, left = 0;
+};
+
+/// Root uptake over `duration` [s]: dM/dt = -(k_up + k_loss) M, with
+/// k_up = water_use TSCF / (V (theta + K_d rho_dry)): the solution is what sorption leaves of M, and the
+/// plant drinks it with the exclusion TSCF.
+RootUptake root_uptake(const Active& active, const Uptake& uptake, const Substrate& substrate,
+                       double duration);
+
+}  // namespace wetspan

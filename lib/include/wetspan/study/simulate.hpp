@@ -1,0 +1,38 @@
+// One spray, from nozzle to the height of the plant.
+#pragma once
+
+#include "wetspan/plant/response.hpp"
+#include "wetspan/study/wet_span.hpp"
+
+namespace wetspan {
+
+/// Active ingredient by where it is when height is judged, as shares of what was applied [1]; sums to 1.
+struct Account {
+  double leaf_surface = 0, leaf = 0, stem_surface = 0, stem = 0;
+  double substrate = 0, root = 0, lost = 0, bench = 0, airborne = 0;
+
+  double sum() const {
+    return leaf_surface + leaf + stem_surface + stem + substrate + root + lost + bench + airborne;
+  }
+};
+
+/// What one spray comes to.
+struct Outcome {
+  Split split;                ///< of the sprayed volume [1]
+  WetSpan wet;                ///< the wet span
+  BySite uptake;              ///< [kg per plant]
+  BySite tips;                ///< the part that reaches the growing tips [kg per plant]
+  Account account;            ///< of the active ingredient [1]
+  double applied = 0;         ///< active ingredient per plant [kg]
+  double growth_control = 0;  ///< 1 - height / height of the untreated check [1]
+};
+
+/// Computes one spray at `start` [s, in the record's time] in the air of the record.
+/// Throws InputError for a scenario or record that is not allowed, IntegrationError when it cannot be
+/// followed.
+Outcome simulate(const Scenario& scenario, const CropAir& air, double start, bool keep_history = false);
+
+/// The same in the unchanging air of the scenario.
+Outcome simulate(const Scenario& scenario, bool keep_history = false);
+
+}  // namespace wetspan

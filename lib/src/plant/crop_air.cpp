@@ -1,0 +1,74 @@
+#include "wetspan/plant/crop_air.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <sstream>
+
+#include "wetspan/errors.hpp"
+
+namespace wetspan {
+namespace {
+
+struct Column {
+  const char* name;
+  double AirState::* member;
+  double low, high;
+};
+
+// what a record may hold; wide enough for any place where crops grow
+constexpr Column columns[] = {
+    {"temperature [K]", &AirState::temperature, 233.15, 333.15},
+    {"vapour_pressure [Pa]", &AirState::vapour_pressure, 0.0, 2e4},
+    {"pressure [Pa]", &AirState::pressure, 5e4, 1.1e5},
+    {"speed [m/s]", &AirState::speed, 0.0, 60.0},
+    {"shortwave [W/m2]", &AirState::shortwave, 0.0, 1500.0},
+    {"radiant_temperature [K]", &AirState::radiant_temperature, 180.0, 350.0},
+    {"air_changes [1/s]", &AirState::air_changes, 0.0, 1.0},
+};
+
+}  // namespace
+
+AirState CropAir::at(double t) const {
+  const auto after = std::upper_bound(time.begin() + 1, time.end() - 1, t);
+  const auto j = static_cast<std::size_t>(after - time.begin()), i = j - 1;
+  const double w = (t - time[i]) / (time[j] - time[i]);
+  AirState between;
+  for (const Column& column : columns) {
+    between.*column.member =
+        state[i].*column.member + w * (state[j].*column.member - state[i].*column.member);
+  }
+  return between;
+}
+
+void check(const CropAir& air) {
+  if (air.time.size() < 2) throw InputError("an air record needs two moments or more");
+  if (air.time.size() != air.state.size()) throw InputError("an air record needs one state for each time");
+  for (std::size_t i = 0; i < air.time.size(); ++i) {
+    if (!std::isfinite(air.time[i]) || (i > 0 && air.time[i] <= air.time[i - 1])) {
+      std::ostringstream message;
+      message << "air record, row " << i << ": time " << air.time[i] << " s does not follow the row before";
+      throw InputError(message.str());
+    }
+    for (const Column& column : columns) {
+      const double value = air.state[i].*column.member;
+      if (value >= column.low && value <= column.high) continue;
+      std::ostringstream message;
+      message << "air record, row " << i << ": " << column.name << " = " << value << " is outside "
+              << column.low << " to " << column.high;
+      throw InputError(message.str());
+    }
+  }
+}
+
+CropAir steady_air(const CropClimate& air, const House& house, double duration) {
+  const AirState state{.temperature = air.temperature,
+                       .vapour_pressure = air.relative_humidity * air::saturation_pressure(air.temperature),
+                       .pressure = air.pressure,
+                       .speed = air.speed,
+                       .shortwave = air.shortwave,
+                       .radiant_temperature = air.temperature + air.surroundings_offset,
+                       .air_changes = house.air_changes};
+  return {{0.0, duration}, {state, state}};
+}
+
+}  // namespace wetspan

@@ -1,0 +1,57 @@
+#include "wetspan/plant/drying.hpp"
+
+#include <cmath>
+#include <numbers>
+
+namespace wetspan {
+
+using std::numbers::pi;
+
+double evaporation_factor(double half_tangent) {
+  // cos(theta/2) f(theta) in powers of x = 2 theta / pi - 1
+  constexpr double c[] = {1.41421356237,      -1.60632320327e-08, -0.0913311165472,  0.0611501684473,
+                          0.00880747755774,   -0.00397156955907,  -0.00175042237645, -0.000648353365204,
+                          -0.000227050656142, -6.59997458937e-05, 2.86488391337e-05, 6.31796437973e-05,
+                          2.58563349991e-05};
+  const double t = std::abs(half_tangent);
+  const double x = std::atan(t) * (4.0 / pi) - 1.0;
+  double sum = 0.0;
+  for (int i = 12; i >= 0; --i) sum = sum * x + c[i];
+  return sum * std::sqrt(1.0 + t * t);
+}
+
+double cap_volume(double half_tangent) {
+  return pi / 6.0 * half_tangent * (3.0 + half_tangent * half_tangent);
+}
+
+Cap cap(const DropletClass& droplets, double share) {
+  if (share < droplets.receding) {
+    const double volume = std::max(share, 0.0) * droplets.landed / droplets.number;
+    return {.radius = std::cbrt(volume / cap_volume(droplets.receding_tan)),
+            .half_tangent = droplets.receding_tan};
+  }
+  const double volume = share * droplets.landed / droplets.number;
+  const double q = 3.0 * volume / (pi * droplets.radius * droplets.radius * droplets.radius);
+  return {.radius = droplets.radius, .half_tangent = 2.0 * std::sinh(std::asinh(q) / 3.0)};
+}
+
+std::vector<DropletClass> deposit(const Spectrum& spectrum, double landed, double contact_angle,
+                                  double receding_angle) {
+  const double fresh = std::tan(0.5 * contact_angle), receding = std::tan(0.5 * receding_angle);
+  std::vector<DropletClass> classes;
+  if (landed <= 0.0) return classes;
+  for (std::size_t i = 0; i < spectrum.diameter.size(); ++i) {
+    const double diameter = spectrum.diameter[i], volume = pi / 6.0 * diameter * diameter * diameter;
+    const double liquid = landed * spectrum.volume_share[i];
+    classes.push_back({.landed = liquid,
+                       .number = liquid / volume,
+                       .radius = std::cbrt(volume / cap_volume(fresh)),
+                       .receding = cap_volume(receding) / cap_volume(fresh),
+                       .receding_tan = receding});
+  }
+  return classes;
+}
+
+double wet_share(double disc_area) { return -std::expm1(-disc_area); }
+
+}  // namespace wetspan

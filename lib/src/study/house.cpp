@@ -1,0 +1,194 @@
+#include "wetspan/study/house.hpp"
+
+// Boost 1.74's dense output needs the stepper's header before its own.
+#include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
+
+#include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
+#include <boost/numeric/odeint/stepper/dense_output_runge_kutta.hpp>
+#include <boost/numeric/odeint/stepper/generation.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <functional>
+#include <sstream>
+#include <tuple>
+
+#include "wetspan/errors.hpp"
+#include "wetspan/plant/canopy.hpp"
+#include "wetspan/plant/leaf.hpp"
+#include "wetspan/properties/water.hpp"
+
+namespace wetspan {
+namespace {
+
+using State = std::array<double, 2>;  // temperature [K], vapour [g/m3]
+constexpr double grams = 1e-3;        // kg per g: keeps both entries near 10 to 300
+constexpr double interval = 300.0;    // s between the rows handed on
+constexpr int most_steps = 2'000'000;
+
+double between(double w, double a, double b) { return a + w * (b - a); }
+
+OutdoorState at(const Outdoor& outdoor, double t) {
+  const auto& time = outdoor.time;
+  const auto after = std::upper_bound(time.begin() + 1, time.end() - 1, t);
+  const auto j = static_cast<std::size_t>(after - time.begin()), i = j - 1;
+  const double w = (t - time[i]) / (time[j] - time[i]);
+  const OutdoorState &a = outdoor.state[i], &b = outdoor.state[j];
+  return {.temperature = between(w, a.temperature, b.temperature),
+          .vapour_pressure = between(w, a.vapour_pressure, b.vapour_pressure),
+          .pressure = between(w, a.pressure, b.pressure),
+          .wind_speed = between(w, a.wind_speed, b.wind_speed),
+          .shortwave = between(w, a.shortwave, b.shortwave)};
+}
+
+/// The crop standing in the weather itself.
+AirState exposed(const Scenario& scenario, const OutdoorState& outside) {
+  const double two_metres = 4.87 / std::log(67.8 * 10.0 - 5.42);
+  return {.temperature = outside.temperature,
+          .vapour_pressure = outside.vapour_pressure,
+          .pressure = outside.pressure,
+          .speed = outside.wind_speed * two_metres,
+          .shortwave = outside.shortwave,
+          .radiant_temperature = outside.temperature + scenario.air.surroundings_offset,
+          .air_changes = 0.0};
+}
+
+struct HouseBalance {
+  const Scenario& scenario;
+  const Outdoor& outdoor;
+
+  AirState inside(const State& y, const OutdoorState& outside) const {
+    const House& house = scenario.house;
+    const double temperature = y[0];
+    const double opening = std::clamp((temperature - house.vent_temperature) / house.vent_band, 0.0, 1.0);
+    return {.temperature = temperature,
+            .vapour_pressure = std::max(0.0, air::vapour_pressure_from_density(y[1] * grams, temperature)),
+            .pressure = outside.pressure,
+            .speed = scenario.air.speed,
+            .shortwave = house.transmittance * outside.shortwave,
+            .radiant_temperature = temperature - house.cover_coupling * (temperature - outside.temperature),
+            .air_changes = house.air_changes + opening * house.vent_air_changes};
+  }
+
+  /// Transpiration per leaf area [kg/m2/s] from the linearised balance of a leaf.
+  double transpiration(const AirState& air_state, double absorbed) const {
+    const auto layers =
+        boundary_layers(air_state.temperature, air_state.vapour_pressure, air_state, scenario.leaf.width,
+                        scenario.leaf.turbulence, scenario.air.diffusivity);
+    const double stomata = stomatal_conductance(absorbed, scenario.leaf), layer = layers.lower.vapour;
+    if (stomata <= 0.0 || layer <= 0.0) return 0.0;
+    const double through = stomata * layer / (stomata + layer);
+    const double saturated = air::saturation_vapour_density(air_state.temperature);
+    const double slope =
+        air::vapour_density(air::saturation_pressure_slope(air_state.temperature), air_state.temperature) -
+        saturated / air_state.temperature;
+    const double deficit = saturated - air::vapour_density(air_state.vapour_pressure, air_state.temperature);
+    const double latent = water::latent_heat(air_state.temperature);
+    const double warmer = (absorbed - latent * through * deficit) /
+                          (layers.upper.heat + layers.lower.heat + latent * through * slope);
+    return std::max(0.0, through * (deficit + slope * warmer));
+  }
+
+  void operator()(const State& y, State& dy, double t) const {
+    const House& house = scenario.house;
+    const OutdoorState outside = at(outdoor, t);
+    const AirState now = inside(y, outside);
+    const double crop_leaves = house.crop_share * leaf_area_index(scenario.canopy);
+    const double absorbed = absorbed_shortwave(now.shortwave, scenario.leaf, scenario.canopy);
+    const double evaporation = crop_leaves * transpiration(now, absorbed);
+    const double latent = water::latent_heat(now.temperature);
+
+    const double to_heat = air::density(now.temperature, now.vapour_pressure, now.pressure) *
+                           air::specific_heat(air::humidity_ratio(now.vapour_pressure, now.pressure));
+    const double heating =
+        house.heating_power * std::clamp((house.heating_temperature - now.temperature) / 2.0, 0.0, 1.0);
+    const double crop = crop_leaves * absorbed;
+    dy[0] = (house.solar_to_air * (now.shortwave - crop) + crop - latent * evaporation + heating -
+             (house.heat_loss + now.air_changes * house.height * to_heat) *
+                 (now.temperature - outside.temperature)) /
+            house.heat_capacity;
+
+    const double vapour = y[1] * grams;
+    const double outside_vapour = air::vapour_density(outside.vapour_pressure, outside.temperature);
+    const double condensed = house.cover_conductance *
+                             std::max(0.0, vapour - air::saturation_vapour_density(now.radiant_temperature));
+    dy[1] = ((evaporation - condensed) / house.height - now.air_changes * (vapour - outside_vapour)) / grams;
+  }
+};
+
+void check(const Outdoor& outdoor) {
+  // what holds for the air at the crop holds for the weather
+  CropAir same{outdoor.time, {}};
+  for (const OutdoorState& state : outdoor.state) {
+    same.state.push_back({.temperature = state.temperature,
+                          .vapour_pressure = state.vapour_pressure,
+                          .pressure = state.pressure,
+                          .speed = state.wind_speed,
+                          .shortwave = state.shortwave,
+                          .radiant_temperature = state.temperature,
+                          .air_changes = 0.0});
+  }
+  check(same);
+}
+
+}  // namespace
+
+CropAir air_at_crop(const Scenario& scenario, const Outdoor& outdoor) {
+  check(scenario);
+  check(outdoor);
+  CropAir result;
+  const double first = outdoor.time.front(), last = outdoor.time.back();
+  if (!scenario.house.enclosed) {
+    result.time = outdoor.time;
+    for (const OutdoorState& state : outdoor.state) result.state.push_back(exposed(scenario, state));
+    return result;
+  }
+
+  const HouseBalance balance{scenario, outdoor};
+  const OutdoorState start = outdoor.state.front();
+  State y{std::max(start.temperature, scenario.house.heating_temperature),
+          air::vapour_density(start.vapour_pressure, start.temperature) / grams};
+
+  namespace odeint = boost::numeric::odeint;
+  auto stepper = odeint::make_dense_output(1e-6, 1e-6, interval, odeint::runge_kutta_dopri5<State>());
+  stepper.initialize(y, first, 1.0);
+  const auto hand_on = [&](double t, const State& now) {
+    result.time.push_back(t);
+    result.state.push_back(balance.inside(now, at(outdoor, t)));
+  };
+  hand_on(first, y);
+  double next = first;
+  const auto count = static_cast<int>(std::ceil((last - first) / interval));
+  int steps = 0;
+  for (int row = 1; row <= count; ++row) {
+    next = row < count ? first + row * interval : last;
+    while (stepper.current_time() < next) {
+      if (++steps > most_steps) {
+        std::ostringstream message;
+        message << "the house's air could not be followed beyond " << stepper.current_time()
+                << " s of the record: too many steps; look at house.heat_capacity and house.vent_band first";
+        throw IntegrationError(message.str());
+      }
+      try {
+        stepper.do_step(std::cref(balance));
+      } catch (const std::exception& error) {
+        std::ostringstream message;
+        message << "the house's air could not be followed beyond " << stepper.current_time()
+                << " s of the record (" << error.what()
+                << "); look at house.heat_capacity and house.vent_band first";
+        throw IntegrationError(message.str());
+      }
+    }
+    stepper.calc_state(next, y);
+    if (!std::isfinite(y[0]) || !std::isfinite(y[1])) {
+      std::ostringstream message;
+      message << "the house's air is not finite " << next << " s into the record";
+      throw IntegrationError(message.str());
+    }
+    hand_on(next, y);
+  }
+  return result;
+}
+
+}  // namespace wetspan

@@ -1,0 +1,116 @@
+#include "wetspan/study/scenario.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+#include <sstream>
+#include <vector>
+
+#include "wetspan/errors.hpp"
+
+namespace wetspan {
+namespace {
+
+struct Access {
+  double (*get)(const Scenario&);
+  void (*set)(Scenario&, double);
+};
+
+std::vector<Access> collect() {
+  std::vector<Access> access;
+#define WETSPAN_ACCESS(type, name, standard, low, high, spread, unit, shown, grade, source, meaning) \
+  access.push_back(                                                                                  \
+      {[](const Scenario& scenario) { return static_cast<double>((scenario.*section).name); },       \
+       [](Scenario& scenario, double value) { (scenario.*section).name = static_cast<type>(value); }});
+#define WETSPAN_ACCESSES(member, Type, table, about)   \
+  {                                                    \
+    static constexpr auto section = &Scenario::member; \
+    table(WETSPAN_ACCESS)                              \
+  }
+  WETSPAN_SECTIONS(WETSPAN_ACCESSES)
+#undef WETSPAN_ACCESSES
+#undef WETSPAN_ACCESS
+  return access;
+}
+
+const std::vector<Access>& access() {
+  static const std::vector<Access> rows = collect();
+  return rows;
+}
+
+/// Levenshtein distance: single-character changes from one word to the other.
+std::size_t distance(std::string_view from, std::string_view to) {
+  std::vector<std::size_t> row(to.size() + 1);
+  std::iota(row.begin(), row.end(), std::size_t{0});
+  for (std::size_t i = 0; i < from.size(); ++i) {
+    std::size_t diagonal = row[0]++;
+    for (std::size_t j = 0; j < to.size(); ++j) {
+      const std::size_t substituted = diagonal + (from[i] != to[j]);
+      diagonal = row[j + 1];
+      row[j + 1] = std::min({row[j + 1] + 1, row[j] + 1, substituted});
+    }
+  }
+  return row.back();
+}
+
+[[noreturn]] void refuse(const Parameter& row, double value, const std::string& reason) {
+  std::ostringstream message;
+  message << key_of(row) << " = " << value << (row.unit == "1" ? "" : " ")
+          << (row.unit == "1" ? "" : row.unit) << " " << reason;
+  if (row.unit == "K" && value > -60.0 && value < 130.0) {
+    message << ": temperatures are in kelvin here; did you mean " << value << " degC?";
+  } else if (row.shown == "percent" && value > 1.0 && value <= 100.0) {
+    message << ": it is a share of 1; did you mean " << value / 100.0 << "?";
+  }
+  throw InputError(message.str());
+}
+
+}  // namespace
+
+std::string key_of(const Parameter& row) { return std::string(row.section) + "." + std::string(row.name); }
+
+std::size_t parameter_index(std::string_view key) {
+  const auto rows = parameters();
+  std::size_t nearest = 0, least = std::string_view::npos;
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const std::size_t far = distance(key, key_of(rows[i]));
+    if (far == 0) return i;
+    if (far < least) nearest = i, least = far;
+  }
+  throw InputError("unknown input '" + std::string(key) + "'; the nearest is '" + key_of(rows[nearest]) +
+                   "'");
+}
+
+double get(const Scenario& scenario, std::size_t index) { return access().at(index).get(scenario); }
+
+void set(Scenario& scenario, std::size_t index, double value) {
+  check(parameters()[index], value);
+  access().at(index).set(scenario, value);
+}
+
+void check(const Parameter& row, double value) {
+  if (!std::isfinite(value)) refuse(row, value, "is not a finite number");
+  if (value < row.low || value > row.high) {
+    const bool below = value < row.low;
+    std::ostringstream reason;
+    reason << "is " << (below ? "below " : "above ") << (below ? row.low : row.high);
+    if (row.unit != "1") reason << " " << row.unit;
+    refuse(row, value, reason.str());
+  }
+  if (row.kind != Kind::number && value != std::floor(value)) refuse(row, value, "is not a whole number");
+}
+
+void check(const Scenario& scenario) {
+  const auto rows = parameters();
+  for (std::size_t i = 0; i < rows.size(); ++i) check(rows[i], get(scenario, i));
+  if (scenario.leaf.receding_angle > scenario.leaf.contact_angle) {
+    throw InputError(
+        "leaf.receding_angle is larger than leaf.contact_angle; a deposit recedes at the smaller one");
+  }
+  if (scenario.house.enclosed && scenario.house.heating_temperature >= scenario.house.vent_temperature) {
+    throw InputError(
+        "house.heating_temperature is not below house.vent_temperature: it would heat with open vents");
+  }
+}
+
+}  // namespace wetspan
