@@ -1,0 +1,178 @@
+"""The gate: what must hold before a change goes in. `nox` runs it all, `nox -s tests -- -k name` a part.
+
+The quick checks come first, and the first failure ends the run. Everything Python is checked against one
+wheel, built from the source distribution and installed away from the sources.
+"""
+
+import difflib
+import os
+import re
+import shutil
+import time
+from pathlib import Path
+
+import nox
+
+nox.needs_version = ">=2025.2.9"
+nox.options.default_venv_backend = "venv"
+nox.options.error_on_external_run = True
+nox.options.stop_on_first_error = True
+
+ROOT = Path(__file__).parent.resolve()
+DIST = ROOT / "dist"
+STUB = ROOT / "bindings/python/wetspan/_core.pyi"
+PYPROJECT = nox.project.load_toml(ROOT / "pyproject.toml")
+
+os.environ.setdefault("CMAKE_BUILD_PARALLEL_LEVEL", str(os.cpu_count() or 1))
+NO_WINDOWS = {"MPLBACKEND": "Agg"}
+
+
+def say(session: nox.Session, step: str) -> None:
+    """Progress, with the time of day."""
+    session.log(f"{time.strftime('%H:%M:%S')}  {step}")
+
+
+def group(name: str) -> tuple[str, ...]:
+    """What [dependency-groups] in pyproject.toml lists under this name."""
+    return nox.project.dependency_groups(PYPROJECT, name)
+
+
+def elsewhere(session: nox.Session) -> Path:
+    """Change to an empty directory outside the repository, as a user would be in."""
+    directory = Path(session.create_tmp()).resolve()
+    shutil.rmtree(directory)
+    directory.mkdir()
+    session.chdir(directory)
+    return directory
+
+
+def install_wheel(session: nox.Session, *requirements: str) -> None:
+    say(session, "install the wheel")
+    session.install(*map(str, DIST.glob("*.whl")), *requirements)
+
+
+def cpp_files() -> list[str]:
+    folders = ("benchmarks", "bindings", "examples", "lib", "tests")
+    return sorted(str(path) for folder in folders for path in (ROOT / folder).rglob("*.[ch]pp"))
+
+
+@nox.session
+def lint(session: nox.Session) -> None:
+    """Style of the Python and C++ sources, and one version number everywhere."""
+    session.install(*group("lint"))
+    say(session, "ruff")
+    session.run("ruff", "check", ".")
+    session.run("ruff", "format", "--check", ".")
+    say(session, "clang-format")
+    session.run("clang-format", "--dry-run", "-Werror", *cpp_files(), log=False)
+    version = (ROOT / "VERSION").read_text().strip()
+    if f"\nversion: {version}\n" not in (ROOT / "CITATION.cff").read_text():
+        session.error(f"CITATION.cff does not give the version in VERSION, {version}")
+
+
+@nox.session(default=False)
+def format(session: nox.Session) -> None:
+    """Rewrite the sources in the project's style."""
+    session.install(*group("lint"))
+    session.run("ruff", "check", "--fix-only", ".")
+    session.run("ruff", "format", ".")
+    session.run("clang-format", "-i", *cpp_files(), log=False)
+
+
+@nox.session
+def cpp(session: nox.Session) -> None:
+    """Build and test the library, optimised and sanitized, with the headers that the wheel is built with."""
+    session.install(*PYPROJECT["build-system"]["requires"], *group("cpp"))
+    roots = session.run(
+        "python",
+        "-c",
+        "from importlib.metadata import entry_points\n"
+        "for root in entry_points(group='cmake.root'): print(f'{root.name}_ROOT={root.load().__path__[0]}')",
+        silent=True,
+        log=False,
+    )
+    headers = dict(line.split("=", 1) for line in str(roots).splitlines())
+    for preset in ("default", "sanitize"):
+        say(session, f"cmake workflow {preset}")
+        session.run("cmake", "--workflow", "--fresh", "--preset", preset, env=headers)
+
+
+@nox.session(requires=["cpp"])
+def consumer(session: nox.Session) -> None:
+    """Install the library, and build and run a project that only knows where it went."""
+    session.install(*group("cpp"))
+    here = elsewhere(session)
+    session.run("cmake", "--install", str(ROOT / "build/default"), "--prefix", str(here / "prefix"))
+    for header in (here / "prefix/include").rglob("*.hpp"):
+        if re.search(r"#include [<\"](Eigen|boost)/", header.read_text()):
+            session.error(f"{header.name} needs Eigen or Boost, which an embedder need not have")
+    shutil.copytree(ROOT / "examples/cpp", here / "project")
+    installed = {"CMAKE_PREFIX_PATH": str(here / "prefix")}
+    session.run("cmake", "-S", "project", "-B", "build", "-G", "Ninja", env=installed)
+    session.run("cmake", "--build", "build")
+    session.run(str(here / "build/first_spray"), external=True)
+
+
+@nox.session
+def wheel(session: nox.Session) -> None:
+    """Build the wheel from the source distribution; it starts with nothing installed but what it asks for."""
+    shutil.rmtree(DIST, ignore_errors=True)
+    session.install("build")
+    say(session, "source distribution, and the wheel from it")
+    session.run("python", "-m", "build", "--config-setting=cmake.define.CMAKE_COMPILE_WARNING_AS_ERROR=ON")
+    install_wheel(session)
+    elsewhere(session)
+    session.run("python", "-c", "import wetspan; print(wetspan.__file__)")
+    session.run("wetspan", "--help")
+
+
+def generated_stub(session: nox.Session) -> str:
+    """The type stub of wetspan._core. The version number lives in VERSION alone, so only its type is kept."""
+    here = elsewhere(session)
+    session.run("pybind11-stubgen", "wetspan._core", "--exit-code", "--output-dir", str(here))
+    text = (here / "wetspan/_core.pyi").read_text()
+    return re.sub(r"^__version__: str = .*$", "__version__: str", text, flags=re.MULTILINE)
+
+
+@nox.session(requires=["wheel"], default=False)
+def stubs(session: nox.Session) -> None:
+    """Write the type stub of the extension module anew, after a change to the bindings."""
+    install_wheel(session, *group("stubs"))
+    STUB.write_text(generated_stub(session))
+
+
+@nox.session(requires=["wheel"])
+def typing(session: nox.Session) -> None:
+    """The committed stub is the bindings' own, and the package is typed strictly."""
+    install_wheel(session, *group("stubs"), *group("typing"))
+    say(session, "stub")
+    committed, generated = STUB.read_text().splitlines(), generated_stub(session).splitlines()
+    if committed != generated:
+        print(*difflib.unified_diff(committed, generated, "committed", "generated", lineterm=""), sep="\n")
+        session.error(f"{STUB.name} is not what the bindings say: run nox -s stubs, and commit it")
+    say(session, "mypy")
+    session.chdir(ROOT)
+    session.run("mypy")
+
+
+@nox.session(requires=["wheel"])
+def examples(session: nox.Session) -> None:
+    """Run every example and every notebook away from the repository."""
+    install_wheel(session, *group("examples"))
+    here = elsewhere(session)
+    for example in sorted((ROOT / "examples").glob("*.py")):
+        say(session, example.name)
+        session.run("python", str(example), env=NO_WINDOWS)
+    for notebook in sorted((ROOT / "notebooks").glob("*.ipynb")):
+        say(session, notebook.name)
+        shutil.copy(notebook, here)
+        session.run("jupyter", "execute", "--timeout=600", notebook.name)
+
+
+@nox.session(requires=["wheel"])
+def tests(session: nox.Session) -> None:
+    """The Python tests, against the installed wheel."""
+    install_wheel(session, *group("test"))
+    elsewhere(session)
+    say(session, "pytest")
+    session.run("pytest", "-n", "auto", str(ROOT / "tests/python"), *session.posargs, env=NO_WINDOWS)
