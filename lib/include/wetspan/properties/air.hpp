@@ -80,8 +80,8 @@ double dew_point(double e);
 
 /// Thermodynamic wet-bulb temperature [K] to 1e-9 K: the root of humidity_ratio_from_wet_bulb(T, Twb, P) = w.
 ///
-/// Just above freezing one state of the air can have two roots, a wet bulb above 0 C and an iced one below
-/// it; the wet one is returned. Saturated air returns T.
+/// Just above freezing one state of the air can have two roots up to 0.8 K apart, a wet bulb above 0 C and an
+/// iced one below it; the wet one is returned. Saturated air returns T.
 ///
 /// \throws InputError for NaN, T outside 173.15..473.15 K, P not above p_s(T), or e outside 0..p_s(T).
 double wet_bulb(double T, double e, double P);
