@@ -1,11 +1,11 @@
 """Air and water properties against independent libraries: psychrolib, CoolProp and iapws."""
+# ruff: noqa: N803, N806 -- T and P are the symbols of the functions under test
 
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pytest
-
 from wetspan import air, water
 
 Array = npt.NDArray[np.float64]
