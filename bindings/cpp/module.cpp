@@ -1,7 +1,15 @@
 // wetspan._core: a table of contents. Each room registers its own functions and types in register_<room>.cpp.
 #include <pybind11/pybind11.h>
 
+void register_errors(pybind11::module_& module);
+void register_properties(pybind11::module_& module);
+void register_study(pybind11::module_& module);
+
 PYBIND11_MODULE(_core, module) {
-  module.doc() = "wetspan's C++ core. Import wetspan instead: it wraps this module with units, files and tables.";
+  module.doc() =
+      "wetspan's C++ core. Import wetspan instead: it wraps this module with units, files and tables.";
   module.attr("__version__") = WETSPAN_VERSION;
+  register_errors(module);
+  register_properties(module);
+  register_study(module);
 }

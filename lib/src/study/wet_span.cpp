@@ -283,6 +283,8 @@ std::string_view name_of(Status status) {
       return "wet at end";
     case Status::nothing_wet:
       return "nothing wet";
+    case Status::failed:
+      return "failed";
   }
   return "";
 }

@@ -16,6 +16,7 @@ enum class Status {
   dry,          ///< leaves and stems dried within the record
   wet_at_end,   ///< liquid was left when the record (or numerics.longest) ended
   nothing_wet,  ///< no liquid landed on leaves
+  failed,       ///< could not be computed (only in a batch, which keeps the reason)
 };
 std::string_view name_of(Status status);
 

@@ -1,0 +1,34 @@
+#include "wetspan/study/outcomes.hpp"
+
+namespace wetspan {
+namespace {
+
+// clang-format off
+constexpr OutcomeVariable table[] = {
+    {"wet_time", "s", "min", "time from spray to dry leaves", [](const Outcome& o) { return o.wet.wet_time; }},
+    {"last_drop_time", "s", "min", "time from spray to the last drop on a leaf", [](const Outcome& o) { return o.wet.last_drop_time; }},
+    {"stem_wet_time", "s", "min", "time from spray to dry stems", [](const Outcome& o) { return o.wet.stem_wet_time; }},
+    {"wet_share", "1", "percent", "share of the upper leaf side under fresh deposit", [](const Outcome& o) { return o.wet.wet_share; }},
+    {"leaf_temperature", "K", "degC", "mean leaf temperature from spray to dry", [](const Outcome& o) { return o.wet.mean_leaf_temperature; }},
+    {"split.leaf", "1", "percent", "share of the sprayed volume retained by leaves", [](const Outcome& o) { return o.split.leaf; }},
+    {"split.stem", "1", "percent", "share of the sprayed volume retained by stems", [](const Outcome& o) { return o.split.stem; }},
+    {"split.substrate", "1", "percent", "share of the sprayed volume reaching the substrate", [](const Outcome& o) { return o.split.substrate; }},
+    {"split.bench", "1", "percent", "share of the sprayed volume lost on bench and floor", [](const Outcome& o) { return o.split.bench; }},
+    {"split.airborne", "1", "percent", "share of the sprayed volume still airborne", [](const Outcome& o) { return o.split.airborne; }},
+    {"split.evaporated", "1", "percent", "share of the sprayed volume evaporated in flight", [](const Outcome& o) { return o.split.evaporated; }},
+    {"uptake.leaf", "kg", "ug", "active ingredient taken up by leaves, per plant", [](const Outcome& o) { return o.uptake.leaf; }},
+    {"uptake.stem", "kg", "ug", "active ingredient taken up by stems, per plant", [](const Outcome& o) { return o.uptake.stem; }},
+    {"uptake.root", "kg", "ug", "active ingredient taken up by roots, per plant", [](const Outcome& o) { return o.uptake.root; }},
+    {"tips.leaf", "kg", "ug", "active ingredient at the growing tips that came through leaves, per plant", [](const Outcome& o) { return o.tips.leaf; }},
+    {"tips.stem", "kg", "ug", "active ingredient at the growing tips that came through stems, per plant", [](const Outcome& o) { return o.tips.stem; }},
+    {"tips.root", "kg", "ug", "active ingredient at the growing tips that came through roots, per plant", [](const Outcome& o) { return o.tips.root; }},
+    {"applied", "kg", "ug", "active ingredient applied, per plant", [](const Outcome& o) { return o.applied; }},
+    {"growth_control", "1", "percent", "share shorter than the untreated check", [](const Outcome& o) { return o.growth_control; }},
+};
+// clang-format on
+
+}  // namespace
+
+std::span<const OutcomeVariable> outcome_variables() { return table; }
+
+}  // namespace wetspan
