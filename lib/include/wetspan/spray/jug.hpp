@@ -1,0 +1,203 @@
+// What lies where in a product jug that stood still, and what a pour from it delivers.
+//
+// A suspension concentrate is particles in a thin gel. Left alone they sink: a column of liquid, depth x
+// downwards from its surface, in which every particle class i moves as a kinematic wave (Kynch 1952),
+//
+//     dc_i/dt + d(c_i v_i)/dx = 0,    v_i = stokes_speed x gel_release x richardson_zaki
+//
+// with c_i v_i = 0 at the surface and at the bottom, and a sediment where the particles fill the packing.
+// Left out: Brownian motion (it spreads a front of 0.5 um particles by about 2 mm in two months), the
+// sediment squeezing itself further, caking, and currents from sun or heating on one side of the jug.
+//
+// The gel's strength and the carrier's particles were calibrated to what the trade sees, not validated;
+// docs/science/jug.md says how.
+//
+// References
+// - Ansley RW, Smith TN 1967, AIChE J. 13:1193-1196 (from memory).
+// - Beris AN, Tsamopoulos JA, Armstrong RC, Brown RA 1985, J. Fluid Mech. 158:219-244 (from memory).
+// - Godunov SK 1959, Mat. Sb. 47:271-306 (from memory).
+// - Kynch GJ 1952, Trans. Faraday Soc. 48:166-176.
+// - Richardson JF, Zaki WN 1954, Trans. Inst. Chem. Eng. 32:35-53.
+// - Roe PL 1986, Annu. Rev. Fluid Mech. 18:337-365 (from memory).
+// - Stokes GG 1851, Trans. Camb. Phil. Soc. 9:8-106.
+#pragma once
+
+#include <cstddef>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "wetspan/parameters.hpp"
+
+namespace wetspan {
+
+// clang-format off
+
+/// Inputs of `JugInput`, columns as in parameters.hpp.
+#define WETSPAN_JUG(P) \
+  P(double, height, 0.20, 0.01, 2.0, 1.0, "m", "cm", D, "assumption: a full 1 L or 1 US qt bottle", \
+    "Depth of liquid in the jug") \
+  P(double, temperature, 293.15, 273.15, 323.15, 1.0, "K", "degC", D, "the user's store", \
+    "Temperature of the store; a warm store thins the liquid") \
+  P(double, viscosity_ratio, 3.3, 1.0, 1e6, 3.0, "1", "1", C, \
+    "calibrated: half of the active ingredient out of place after 7 days (common practice, no source)", \
+    "Viscosity of the undisturbed carrier over that of water, at the creeping rate of a sinking particle") \
+  P(double, yield_stress, 1e-5, 0.0, 10.0, 3.0, "Pa", "mPa", D, \
+    "assumption: any gel above 0.05 mPa would hold the carrier forever, and it is seen to settle", \
+    "Stress below which the undisturbed carrier does not flow: it holds the finest particles for good") \
+  P(double, packing, 0.60, 0.1, 0.74, 1.15, "1", "1", D, \
+    "assumption: loose packing of spheres; flocs pack looser", "Volume fraction of particles in the sediment") \
+  P(double, exponent, 4.65, 1.0, 10.0, 1.05, "1", "1", B, \
+    "Richardson and Zaki 1954, particle Reynolds number below 0.2", "Exponent of hindered settling") \
+  P(int, cells, 200, 4, 10000, 1.0, "1", "1", B, "convergence shown in docs/science/jug.md", \
+    "Layers the depth is cut into") \
+  P(int, max_steps, 1000000, 1, 2000000000, 1.0, "1", "1", B, "bound on the work", \
+    "Time steps after which settling stops and says so")
+
+/// Inputs of `Suspension`, columns as in parameters.hpp.
+#define WETSPAN_SUSPENSION(P) \
+  P(double, active_diameter, 2e-6, 1e-8, 1e-5, 1.6, "m", "um", D, \
+    "assumption: trade articles have below 5 um, often below 1 um after media milling", \
+    "Median diameter by mass of the milled active ingredient") \
+  P(double, active_span, 1.2, 0.05, 3.0, 1.4, "1", "1", D, "assumption: a usual milled powder", \
+    "(D90 - D10) / D50 by mass of the active ingredient; lognormal") \
+  P(double, active_density, 1220.0, 1001.0, 4000.0, 1.02, "kg/m^3", "g/mL", A, \
+    "paclobutrazol 1.22 g/mL: pesticide monograph entry", "Density of the solid active ingredient") \
+  P(int, active_bins, 8, 1, 64, 1.0, "1", "1", B, "convergence shown in docs/science/jug.md", \
+    "Particle classes of the active ingredient") \
+  P(double, carrier_diameter, 1.18e-6, 1e-8, 2e-5, 1.7, "m", "um", C, \
+    "calibrated: half of the carrier out of place after 60 days (common practice, no source)", \
+    "Diameter of the carrier's flocs of clay and gum, as far as it governs their sinking") \
+  P(double, carrier_density, 1100.0, 1001.0, 4000.0, 1.05, "kg/m^3", "g/mL", D, \
+    "assumption: hydrated clay and gum; only its product with the diameter squared matters", \
+    "Density of the carrier's flocs") \
+  P(double, carrier_concentration, 20.0, 0.0, 500.0, 2.0, "kg/m^3", "g/L", D, \
+    "assumption: a few g/L of clay and gum (formulation texts, from memory), swollen with water", \
+    "Mass of flocs per volume of product")
+
+// clang-format on
+
+#define WETSPAN_MEMBER(type, name, standard, low, high, spread, unit, shown, grade, source, meaning) \
+  type name = standard;
+
+/// Every row of the two tables, with its grade and source; sections "jug" and "suspension".
+std::span<const Parameter> jug_parameters();
+
+enum class Role { active, carrier };
+enum class Formulation {
+  suspension,  ///< particles that settle
+  solution     ///< true solution or microemulsion: droplets of 10-100 nm, kept up by thermal motion
+};
+
+/// Particles that share one diameter and density.
+struct ParticleClass {
+  std::string name;
+  Role role = Role::active;
+  double diameter = 0;       ///< 1e-8 .. 5e-5 m, so that Stokes' law holds
+  double density = 0;        ///< of the particle, above that of water and at most 2e4 kg/m3
+  double concentration = 0;  ///< mass per volume of product, > 0 kg/m3
+};
+
+/// How a suspension concentrate is made.
+struct Suspension {
+  WETSPAN_SUSPENSION(WETSPAN_MEMBER)
+};
+
+/// The particle classes of a suspension of `strength` [kg a.i. per m3 of product]: the active ingredient's
+/// lognormal size distribution in `active_bins` classes, then the carrier (left out at concentration 0).
+/// @throws InputError for a value outside its row in the table, or strength outside 0 .. 1000 kg/m3
+std::vector<ParticleClass> particle_classes(double strength, const Suspension& suspension = {});
+
+struct JugInput {
+  std::vector<ParticleClass> classes;
+  Formulation formulation = Formulation::suspension;
+  WETSPAN_JUG(WETSPAN_MEMBER)
+};
+#undef WETSPAN_MEMBER
+
+enum class JugStatus {
+  done,
+  step_limit  ///< max_steps were taken before the last time asked for; the times reached are returned
+};
+
+struct JugResult {
+  JugStatus status = JugStatus::done;
+  long steps = 0;  ///< time steps taken
+  std::size_t cells = 0, classes = 0;
+  std::vector<double> edge;           ///< depths between layers [m], 0 at the surface; cells + 1
+  std::vector<double> time;           ///< times reached [s]
+  std::vector<double> concentration;  ///< [kg/m3], [time][class][cell], classes as in the input
+  double mass_error = 0;              ///< largest relative change of any class's mass over all times
+
+  /// Concentration of one class over depth [kg/m3].
+  std::span<const double> profile(std::size_t at_time, std::size_t at_class) const;
+};
+
+// One particle --------------------------------------------------------------------------------------------
+
+/// Sinking speed of a lone sphere [m/s]: v = (rho_p - rho) g d^2 / (18 mu), particle Reynolds number below
+/// about 0.1. Stokes 1851; grade B.
+/// @param diameter [m] @param excess_density rho_p - rho [kg/m3] @param viscosity mu [Pa s]
+double stokes_speed(double diameter, double excess_density, double viscosity);
+
+/// Share of Stokes' speed that is left in a liquid with a yield stress [0..1]:
+///
+///     max(0, 1 - tau_y / (0.048 (rho_p - rho) g d))
+///
+/// Viscous and yield drag add (Ansley & Smith 1967); the sphere is held where tau_y / ((rho_p - rho) g d)
+/// reaches 0.048 (Beris et al. 1985). Grade B; a real gel also ages and creeps, so its yield stress is D.
+/// @param yield_stress tau_y [Pa]
+double gel_release(double yield_stress, double diameter, double excess_density);
+
+/// Share of a lone particle's speed that is left in a crowd of volume fraction phi [0..1]: (1 - phi)^n.
+/// Richardson & Zaki 1954; grade B; n = 4.65 below particle Reynolds number 0.2.
+/// @param fraction phi, 0 .. 1
+double richardson_zaki(double fraction, double exponent);
+
+/// Sinking speed of a class when alone in the jug's liquid [m/s]; 0 in a solution.
+double sinking_speed(const ParticleClass& particles, const JugInput& jug);
+
+// The jug -------------------------------------------------------------------------------------------------
+
+/// Lets a well-shaken jug stand, and reports the layers at `times`.
+///
+/// Finite volumes. The volume flux between two layers is Godunov's: the most that the upper can send and the
+/// lower can take of phi (1 - phi)^n, and never more than the room left below; the classes share it as they
+/// arrive, by c_i v_i in the upper layer. Concentrations are reconstructed linearly (minmod). Steps: Heun's
+/// method (strong-stability preserving), half a layer at most for the fastest particles (CFL 0.5). The volume
+/// fraction stays within 0 and the packing, and each class's mass is kept to rounding.
+///
+/// @param times [s], increasing, from 0
+/// @throws InputError for a value outside its row in the table, an empty or over-full jug, unordered times
+JugResult settle(const JugInput& jug, std::span<const double> times);
+
+/// Concentration over depth summed over the classes of one role [kg/m3].
+std::vector<double> profile(const JugInput& jug, const JugResult& result, std::size_t at_time, Role role);
+
+/// Share of the particles still afloat [0..1]: (10/9) (1 - share in the bottom tenth), 1 when uniform. The
+/// measure of suspensibility tests of diluted products (CIPAC MT 161: the top nine tenths are drawn off and
+/// the last tenth is assayed), used here on the jug itself. Negative for matter that rises.
+/// @param concentration over equal layers, top to bottom
+double suspensibility(std::span<const double> concentration);
+
+enum class Draw {
+  top,    ///< decanted from the surface
+  bottom  ///< through a tap, or with a dip tube that reaches the bottom
+};
+
+/// What each of a series of pours delivers, relative to the label (the mean of the whole jug) [-].
+///
+/// The jug lies as `concentration`; shaking lifts the share `shaken` of every layer and spreads it evenly,
+/// c' = c + shaken (mean - c): 0 not at all, 1 uniform. The pours then follow each other with no time
+/// between, each taking the next layers. Pouring itself stirs a little, so that `shaken` = 0 is the extreme.
+///
+/// @param concentration over equal layers, top to bottom, not all zero
+/// @param share each pour's share of the jug, each > 0, together at most 1
+/// @param shaken 0 .. 1
+std::vector<double> pours(std::span<const double> concentration, std::span<const double> share, Draw from,
+                          double shaken);
+
+/// Spread from pour to pour: sample standard deviation over mean [-]; 0 for a single pour.
+double spread(std::span<const double> pours);
+
+}  // namespace wetspan
