@@ -8,6 +8,7 @@ import difflib
 import os
 import re
 import shutil
+import tempfile
 import time
 from pathlib import Path
 
@@ -20,6 +21,7 @@ nox.options.stop_on_first_error = True
 
 ROOT = Path(__file__).parent.resolve()
 DIST = ROOT / "dist"
+OUTSIDE = tempfile.TemporaryDirectory(prefix="wetspan-")
 STUB = ROOT / "bindings/python/wetspan/_core.pyi"
 PYPROJECT = nox.project.load_toml(ROOT / "pyproject.toml")
 
@@ -39,8 +41,7 @@ def group(name: str) -> tuple[str, ...]:
 
 def elsewhere(session: nox.Session) -> Path:
     """Change to an empty directory outside the repository, as a user would be in."""
-    directory = Path(session.create_tmp()).resolve()
-    shutil.rmtree(directory)
+    directory = Path(OUTSIDE.name, session.name)
     directory.mkdir()
     session.chdir(directory)
     return directory
