@@ -252,7 +252,7 @@ class Weather:
         outside = (utc < known[0]) | (utc > known[-1])
         if outside.any():
             first, last = (moment.tz_convert(self.tz).isoformat() for moment in known[[0, -1]])
-            asked = times[int(outside.argmax())].isoformat()
+            asked = utc[int(outside.argmax())].tz_convert(self.tz).isoformat()
             raise InputError(f"{asked} is outside the record {self.source}, {first} to {last}")
         x, xs = _seconds(utc, known[0]), _seconds(known, known[0])
         return pd.DataFrame({name: np.interp(x, xs, rows[name]) for name in VARIABLES}, index=times)
