@@ -25,8 +25,7 @@ struct MoistAir {
 enum class Drag { schiller_naumann, clift_gauvin };
 
 /// Drag over Stokes drag, Cd Re / 24 [-].
-///   schiller_naumann: 1 + 0.15 Re^0.687, and Cd = 0.44 once that is more (Re > 990). Within 5 % to Re =
-///   1000.
+///   schiller_naumann: 1 + 0.15 Re^0.687, and Cd = 0.44 once that is more (Re > 990).
 ///     Schiller & Naumann 1933 (from memory).
 ///   clift_gauvin: 1 + 0.152 Re^0.677 + (Re / 24) 0.417 / (1 + 5070 Re^-0.94), Re < 2e5. Clift & Gauvin 1970.
 /// Re [-] on the diameter and the relative speed, not negative. Grade B.

@@ -1,0 +1,125 @@
+#include "wetspan/plant/collection.hpp"
+
+#include <algorithm>
+#include <array>
+#include <boost/numeric/odeint/algebra/array_algebra.hpp>
+#include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
+#include <boost/numeric/odeint/stepper/generation.hpp>
+#include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
+#include <cmath>
+#include <functional>
+#include <numbers>
+
+#include "../spray/require.hpp"
+#include "wetspan/spray/flight.hpp"
+
+namespace wetspan {
+namespace {
+
+using State = std::array<double, 4>;  // x, y, vx, vy in units of the cylinder's radius and the free stream
+
+/// Potential flow of unit speed across a unit circle.
+std::array<double, 2> potential_flow(double x, double y) {
+  const double r2 = x * x + y * y, r4 = r2 * r2;
+  return {1 - (x * x - y * y) / r4, -2 * x * y / r4};
+}
+
+struct Trajectory {
+  double K, slip_reynolds;  // slip_reynolds = sqrt(phi K)
+
+  void operator()(const State& s, State& rate, double /*t*/) const {
+    // A trial stage may step into the circle: there the flow is taken from the rim.
+    const double inside = std::min(1.0, std::hypot(s[0], s[1]));
+    const auto u = potential_flow(s[0] / inside, s[1] / inside);
+    const double wx = u[0] - s[2], wy = u[1] - s[3];
+    const double pull = drag_factor(slip_reynolds * std::hypot(wx, wy)) / K;
+    rate = {s[2], s[3], pull * wx, pull * wy};
+  }
+};
+
+/// Whether a droplet released at (x, y) with the flow touches the circle before it moves away from it again.
+bool touches(const Trajectory& droplet, double x, double y) {
+  const auto u = potential_flow(x, y);
+  State s{x, y, u[0], u[1]};
+  auto stepper = boost::numeric::odeint::make_controlled(
+      1e-7, 1e-7,
+      boost::numeric::odeint::runge_kutta_dopri5<State, double, State, double,
+                                                 boost::numeric::odeint::array_algebra>());
+  double t = 0, dt = 0.1;
+  for (int step = 0; step < 20000; ++step) {
+    const double bx = s[0], by = s[1];
+    dt = std::min(
+        dt, 0.02 + 0.2 * (std::hypot(bx, by) - 1));  // short near the circle: the chord below is the path
+    if (stepper.try_step(std::cref(droplet), s, t, dt) == boost::numeric::odeint::fail) continue;
+    const double cx = s[0] - bx, cy = s[1] - by;
+    const double nearest = std::clamp(-(bx * cx + by * cy) / (cx * cx + cy * cy), 0.0, 1.0);
+    if (std::hypot(bx + nearest * cx, by + nearest * cy) < 1) return true;
+    if (s[0] * s[2] + s[1] * s[3] >= 0) return false;
+  }
+  throw IntegrationError(
+      "a droplet's path around a stem was not finished within 20000 steps; look at K and phi");
+}
+
+}  // namespace
+
+double stokes_number(double diameter, double speed, double cylinder, double liquid_density,
+                     double air_viscosity) {
+  return liquid_density * diameter * diameter * speed / (18 * air_viscosity * cylinder);
+}
+
+double collection_landahl_herrmann(double St) {
+  require("Stokes number", St, 0, 1e6, "");
+  return St * St * St / (St * St * (St + 0.77) + 0.22);
+}
+
+double collection_aylor(double St) {
+  require("Stokes number", St, 0, 1e6, "");
+  return 0.86 / (1 + 0.442 * std::pow(St, -1.967));
+}
+
+double collection_trajectory(double K, double phi) {
+  require("K", K, 0, 1e4, "");
+  require("phi", phi, 0, 1e6, "");
+  if (K <= 0.125) return 0;  // even a droplet on the axis is brought to rest before it arrives
+  const Trajectory droplet{K, std::sqrt(phi * K)};
+  constexpr double upstream = -100;  // where the flow is that far ahead within 1e-4
+  double hit = 0, miss = 1;
+  while (miss - hit > 1e-5) {
+    const double y = 0.5 * (hit + miss);
+    (touches(droplet, upstream, y) ? hit : miss) = y;
+  }
+  return hit;
+}
+
+double stem_share(const StemInput& in) {
+  require("diameter", in.diameter, 1e-6, 6e-3, "m");
+  require("speed", in.speed, 0, 100, "m/s");
+  require("angle", in.angle, 0, 1.5, "rad");
+  require("stem_diameter", in.stem_diameter, 1e-4, 0.1, "m");
+  require("stem_area", in.stem_area, 0, 20, "");
+  require("lean", in.lean, 0, 1.5708, "rad");
+  require("liquid_density", in.liquid_density, 500, 2000, "kg/m3");
+  require("air_density", in.air_density, 0.5, 2, "kg/m3");
+  require("air_viscosity", in.air_viscosity, 1e-5, 3e-5, "Pa s");
+
+  const auto efficiency = [&](double across) {
+    const double St =
+        stokes_number(in.diameter, across, in.stem_diameter, in.liquid_density, in.air_viscosity);
+    if (in.collection == Collection::aylor) return collection_aylor(St);
+    if (in.collection == Collection::landahl_herrmann) return collection_landahl_herrmann(St);
+    return collection_trajectory(2 * St, 9 * in.air_density * in.air_density * across * in.stem_diameter /
+                                             (in.air_viscosity * in.liquid_density));
+  };
+  const int azimuths = in.lean == 0 || in.angle == 0 ? 1 : 16;  // else the angle is the same for all
+  double shade = 0;
+  for (int i = 0; i < azimuths; ++i) {
+    const double azimuth = std::numbers::pi * (i + 0.5) / azimuths;
+    const double cosine =
+        std::cos(in.angle) * std::cos(in.lean) - std::sin(in.angle) * std::sin(in.lean) * std::cos(azimuth);
+    const double sine = std::sqrt(std::max(0.0, 1 - cosine * cosine));
+    shade += efficiency(in.speed * sine) * sine / azimuths;
+  }
+  return -std::expm1(-in.stem_area / std::numbers::pi * shade / std::cos(in.angle));
+}
+
+}  // namespace wetspan

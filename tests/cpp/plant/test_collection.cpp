@@ -1,0 +1,100 @@
+#include "wetspan/plant/collection.hpp"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+#include "reference.hpp"
+#include "wetspan/errors.hpp"
+
+using namespace wetspan;
+using doctest::Approx;
+
+TEST_CASE("trajectories through potential flow agree with Langmuir and Blodgett's") {
+  for (const auto& row : reference::rows("collection", "cylinder collection"))
+    CHECK(std::abs(collection_trajectory(row["K"], row["phi"]) - row.value) < row.tolerance);
+  for (const auto& row : reference::rows("collection", "critical K")) {
+    CHECK(collection_trajectory(row.value, row["phi"]) == 0);
+    CHECK(collection_trajectory(1.2 * row.value, row["phi"]) < 1e-3);
+    CHECK(collection_trajectory(1.6 * row.value, row["phi"]) > 1e-3);
+  }
+  double before = 0;
+  for (double K : {0.2, 0.5, 1.0, 3.0, 10.0, 100.0, 1e4}) {
+    const double efficiency = collection_trajectory(K, 10);
+    CHECK(efficiency > before);
+    before = efficiency;
+  }
+  CHECK(before < 1);
+  CHECK(before > 0.998);
+}
+
+TEST_CASE("the one-line fits are their formulas, and near the table for the stems of a greenhouse") {
+  for (const auto& row : reference::rows("collection", "Landahl-Herrmann"))
+    CHECK(std::abs(collection_landahl_herrmann(row["St"]) - row.value) < row.tolerance);
+  for (const auto& row : reference::rows("collection", "Aylor"))
+    CHECK(std::abs(collection_aylor(row["St"]) - row.value) < row.tolerance);
+  for (const auto& row : reference::rows("collection", "cylinder collection")) {
+    if (row["phi"] > 100) continue;
+    const double St = row["K"] / 2;
+    CHECK(std::abs(collection_landahl_herrmann(St) - row.value) < (St < 0.75 ? 0.17 : 0.09));
+    CHECK(std::abs(collection_aylor(St) - row.value) < 0.14);
+  }
+  CHECK(collection_landahl_herrmann(0) == 0);
+  CHECK(collection_aylor(0) == 0);
+}
+
+TEST_CASE("the Stokes number takes the cylinder's diameter") {
+  CHECK(stokes_number(1e-4, 2, 4e-3, 1000, 1.8e-5) ==
+        Approx(1000 * 1e-8 * 2 / (18 * 1.8e-5 * 4e-3)).epsilon(1e-14));
+}
+
+TEST_CASE("upright stems catch nothing of what falls straight down, and more the more slanted it comes") {
+  for (Collection collection : {Collection::landahl_herrmann, Collection::aylor, Collection::trajectory}) {
+    StemInput input;
+    input.collection = collection;
+    input.angle = 0;
+    CHECK(stem_share(input) == 0);
+    double before = 0;
+    for (double angle : {0.2, 0.5, 0.9, 1.3}) {
+      input.angle = angle;
+      CHECK(stem_share(input) > before);
+      before = stem_share(input);
+    }
+    CHECK(before < 1);
+    // Leaning petioles do catch what falls straight down, and more of large drops than of small ones.
+    input.angle = 0;
+    input.lean = 0.6;
+    const double large = stem_share(input);
+    input.diameter = 5e-5;
+    CHECK(stem_share(input) < large);
+    CHECK(stem_share(input) > 0);
+  }
+}
+
+TEST_CASE("where every droplet in the way hits, the share is the shade of the stand") {
+  StemInput input;
+  input.diameter = 4e-3;
+  input.speed = 80;
+  input.angle = 0.7;
+  const double upright = input.stem_area / std::numbers::pi * std::tan(0.7);
+  CHECK(stem_share(input) == Approx(1 - std::exp(-upright)).epsilon(1e-3));
+  // Lying stems under vertical fall shade their whole width.
+  input.angle = 0;
+  input.lean = std::numbers::pi / 2;
+  CHECK(stem_share(input) == Approx(1 - std::exp(-input.stem_area / std::numbers::pi)).epsilon(1e-3));
+}
+
+TEST_CASE("impossible stems are refused") {
+  const double nan = std::numeric_limits<double>::quiet_NaN();
+  StemInput input;
+  input.stem_area = -1;
+  CHECK_THROWS_AS(stem_share(input), InputError);
+  input = {};
+  input.speed = nan;
+  CHECK_THROWS_AS(stem_share(input), InputError);
+  CHECK_THROWS_AS(collection_trajectory(nan, 0), InputError);
+  CHECK_THROWS_AS(collection_aylor(-1), InputError);
+}
