@@ -1,0 +1,204 @@
+"""Scenarios: a value of every input, from code or from a file."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Iterator, Mapping
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+import tomli_w
+
+from wetspan import _core
+from wetspan.errors import InputError, nearest
+from wetspan.parameters import SECTIONS, TABLE, row_of
+from wetspan.units import exact, show, shown, value_in_si
+
+
+class Scenario(Mapping[str, float]):
+    """Everything one application needs to be computed. Immutable: `replace` makes another.
+
+    Built from defaults and what differs from them, by section or by key:
+
+    >>> ws.Scenario(application={"volume_rate": "3 qt / (100 ft^2)"}, air={"temperature": "84 degF"})
+    >>> ws.Scenario({"air.relative_humidity": 0.8}, title="a damp morning")
+
+    A value is text with its unit, a pint quantity, or a bare number in the SI unit that the table documents
+    (`ws.parameters()`). Reading, `scenario["air.temperature"]` is a float in that unit and
+    `scenario.show("air.temperature")` is text in the unit people are shown. Inputs that are not allowed raise
+    InputError, which says what is allowed and the nearest name.
+    """
+
+    __slots__ = ("_core", "title")
+    _core: _core.Scenario
+    title: str
+
+    def __init__(
+        self,
+        values: Mapping[str, object] | None = None,
+        /,
+        *,
+        title: str = "",
+        **sections: Mapping[str, object],
+    ) -> None:
+        core = _core.Scenario()
+        _set(core, _flat(values or {}, sections), bare=True)
+        object.__setattr__(self, "_core", core)
+        object.__setattr__(self, "title", _text(title))
+
+    def __setattr__(self, name: str, value: object) -> None:
+        raise AttributeError("a scenario does not change; use scenario.replace({...}) to make another")
+
+    def __getitem__(self, key: str) -> float:
+        row_of(key)
+        return self._core.get(key)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(TABLE)
+
+    def __len__(self) -> int:
+        return len(TABLE)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Scenario) and self._core == other._core and self.title == other.title
+
+    def __hash__(self) -> int:
+        return hash((self.title, tuple(self.values())))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _restore, (dict(self), self.title)
+
+    def __repr__(self) -> str:
+        title = f"title={self.title!r}" if self.title else ""
+        changed = ", ".join(f"{key!r}: {exact(TABLE[key], self[key])!r}" for key in self.changed())
+        return f"Scenario({', '.join(part for part in (f'{{{changed}}}' if changed else '', title) if part)})"
+
+    def show(self, key: str) -> str:
+        """Return an input as text in the unit people are shown."""
+        return show(row_of(key), self[key])
+
+    def shown(self, key: str) -> float | str | bool:
+        """Return an input in the unit people are shown, without the unit; a choice by its name."""
+        return shown(row_of(key), self[key])
+
+    def changed(self) -> dict[str, float]:
+        """Return the inputs that differ from their defaults."""
+        return {key: value for key, value in self.items() if value != TABLE[key].standard}
+
+    def replace(
+        self, values: Mapping[str, object] | None = None, /, **sections: Mapping[str, object]
+    ) -> Scenario:
+        """Return this scenario with some inputs changed, given as for the constructor; `title` too."""
+        title = sections.pop("title", self.title)
+        core = self._core.copy()
+        _set(core, _flat(values or {}, sections), bare=True)
+        return _wrap(core, _text(title))
+
+    def to_toml(self) -> str:
+        """Return the scenario as a file's text: what differs from the defaults, with units."""
+        document: dict[str, Any] = {"title": self.title} if self.title else {}
+        for key in self.changed():
+            row = TABLE[key]
+            plain = row.kind != "number" or (row.unit == "1" and row.shown == "1")
+            value = self.shown(key) if plain else exact(row, self[key])
+            document.setdefault(row.section, {})[row.name] = value
+        return tomli_w.dumps(document)
+
+    def save(self, path: str | os.PathLike[str]) -> None:
+        """Write the scenario to a TOML file that `load` reads back to an equal scenario."""
+        Path(path).write_text(self.to_toml(), encoding="utf-8")
+
+
+def load(path: str | os.PathLike[str]) -> Scenario:
+    """Read a scenario file (TOML).
+
+    A table for each section, every dimensional value as text with its unit, bare numbers for dimensionless
+    inputs; what is left out keeps its default. Unknown keys are refused with the nearest name.
+    """
+    name = os.fspath(path)
+    try:
+        text = Path(path).read_text(encoding="utf-8")
+    except FileNotFoundError:
+        folder = Path(path).parent
+        others = [entry.name for entry in folder.glob("*.toml")] if folder.is_dir() else []
+        close = get_close_matches(Path(path).name, others, n=1)
+        raise InputError(
+            f"{name}: there is no such file" + (f"; there is '{folder / close[0]}'" if close else "")
+        ) from None
+    except UnicodeDecodeError:
+        raise InputError(f"{name}: this is not a text file in UTF-8") from None
+    except OSError as error:
+        raise InputError(f"{name}: cannot be read ({error.strerror})") from None
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(f"{name}: this is not TOML: {error}") from None
+    try:
+        return from_document(document)
+    except InputError as error:
+        raise InputError(f"{name}: {error}") from None
+
+
+def from_document(document: Mapping[str, Any]) -> Scenario:
+    """Return the scenario of a parsed scenario file."""
+    sections = dict(document)
+    title = sections.pop("title", "")
+    core = _core.Scenario()
+    _set(core, _flat({}, sections), bare=False)
+    return _wrap(core, _text(title))
+
+
+def _wrap(core: _core.Scenario, title: str) -> Scenario:
+    scenario = Scenario.__new__(Scenario)
+    object.__setattr__(scenario, "_core", core)
+    object.__setattr__(scenario, "title", title)
+    return scenario
+
+
+def _restore(values: dict[str, float], title: str) -> Scenario:
+    return Scenario(values, title=title)
+
+
+def _text(title: object) -> str:
+    if not isinstance(title, str):
+        raise InputError(f"title = {title!r} is not text")
+    return title
+
+
+def _flat(values: Mapping[str, object], sections: Mapping[str, object]) -> dict[str, object]:
+    """Return dotted keys and sections as one mapping of dotted keys."""
+    flat = dict(values)
+    for section, inside in sections.items():
+        if section not in SECTIONS:
+            hint = nearest(section, SECTIONS) or f"sections are {', '.join(SECTIONS)}"
+            raise InputError(f"unknown section '{section}'; {hint}")
+        if not isinstance(inside, Mapping):
+            raise InputError(f"'{section}' is a section; give its inputs, such as {_example(section)}")
+        flat |= {f"{section}.{name}": value for name, value in inside.items()}
+    return flat
+
+
+def _example(section: str) -> str:
+    row = next(row for row in TABLE.values() if row.section == section)
+    return f"{row.name} = {show(row, row.standard)!r}"
+
+
+def _set(core: _core.Scenario, values: Mapping[str, object], *, bare: bool) -> None:
+    for key, given in values.items():
+        row = row_of(key)
+        value = value_in_si(row, given, bare=bare)
+        try:
+            core.set(key, value)
+        except InputError:
+            if isinstance(given, str) and row.kind == "number" and not row.low <= value <= row.high:
+                raise InputError(
+                    f"{key} = {given!r} is outside what is allowed, {_limit(row, row.low)} to {_limit(row, row.high)}"
+                ) from None
+            raise
+    core.check()
+
+
+def _limit(row: _core.Parameter, value: float) -> str:
+    return f"{shown(row, value):.6g}" + ("" if row.shown == "1" else f" {row.shown}")
