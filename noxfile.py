@@ -8,6 +8,7 @@ import difflib
 import os
 import re
 import shutil
+import sys
 import tempfile
 import time
 from pathlib import Path
@@ -22,7 +23,7 @@ nox.options.stop_on_first_error = True
 ROOT = Path(__file__).parent.resolve()
 DIST = ROOT / "dist"
 OUTSIDE = tempfile.TemporaryDirectory(prefix="wetspan-")
-STUB = ROOT / "bindings/python/wetspan/_core.pyi"
+PACKAGE = ROOT / "bindings/python/wetspan"
 PYPROJECT = nox.project.load_toml(ROOT / "pyproject.toml")
 
 os.environ.setdefault("CMAKE_BUILD_PARALLEL_LEVEL", str(os.cpu_count() or 1))
@@ -127,30 +128,41 @@ def wheel(session: nox.Session) -> None:
     session.run("wetspan", "--help")
 
 
-def generated_stub(session: nox.Session) -> str:
-    """The type stub of wetspan._core. The version number lives in VERSION alone, so only its type is kept."""
+def stubs_in(folder: Path) -> dict[str, str]:
+    return {str(path.relative_to(folder)): path.read_text() for path in sorted(folder.rglob("*.pyi"))}
+
+
+def generate_stubs(session: nox.Session) -> dict[str, str]:
+    """The type stubs of wetspan._core. VERSION alone knows the version, so only its type is kept."""
     here = elsewhere(session)
     session.run("pybind11-stubgen", "wetspan._core", "--exit-code", "--output-dir", str(here))
-    text = (here / "wetspan/_core.pyi").read_text()
-    return re.sub(r"^__version__: str = .*$", "__version__: str", text, flags=re.MULTILINE)
+    version = re.compile(r"^__version__: str = .*$", re.MULTILINE)
+    return {name: version.sub("__version__: str", text) for name, text in stubs_in(here / "wetspan").items()}
 
 
 @nox.session(requires=["wheel"], default=False)
 def stubs(session: nox.Session) -> None:
-    """Write the type stub of the extension module anew, after a change to the bindings."""
+    """Write the type stubs of the extension module anew, after a change to the bindings."""
     install_wheel(session, *group("stubs"))
-    STUB.write_text(generated_stub(session))
+    generated = generate_stubs(session)
+    for name in stubs_in(PACKAGE).keys() - generated.keys():
+        (PACKAGE / name).unlink()
+    for name, text in generated.items():
+        (PACKAGE / name).parent.mkdir(exist_ok=True)
+        (PACKAGE / name).write_text(text)
 
 
 @nox.session(requires=["wheel"])
 def typing(session: nox.Session) -> None:
-    """The committed stub is the bindings' own, and the package is typed strictly."""
+    """The committed stubs are what the bindings say, and the package is typed strictly."""
     install_wheel(session, *group("stubs"), *group("typing"))
-    say(session, "stub")
-    committed, generated = STUB.read_text().splitlines(), generated_stub(session).splitlines()
+    say(session, "stubs")
+    committed, generated = stubs_in(PACKAGE), generate_stubs(session)
+    for name in sorted(committed.keys() | generated.keys()):
+        texts = (stubs.get(name, "").splitlines(keepends=True) for stubs in (committed, generated))
+        sys.stdout.writelines(difflib.unified_diff(*texts, f"committed {name}", f"generated {name}"))
     if committed != generated:
-        print(*difflib.unified_diff(committed, generated, "committed", "generated", lineterm=""), sep="\n")
-        session.error(f"{STUB.name} is not what the bindings say: run nox -s stubs, and commit it")
+        session.error("the stubs are not what the bindings say: run nox -s stubs, and commit them")
     say(session, "mypy")
     session.chdir(ROOT)
     session.run("mypy")
