@@ -10,7 +10,7 @@
 
 namespace wetspan {
 
-// One droplet in air ----------------------------------------------------------------------------------------
+// One droplet in air -------------------------------------------------------------------------------------
 
 /// State of the air a droplet flies in.
 struct MoistAir {
@@ -65,25 +65,28 @@ double evaporation_constant(const MoistAir& air);
 /// saturated air.
 double still_air_lifetime(double diameter, const MoistAir& air, double core_share = 0);
 
-// From nozzle to crop ---------------------------------------------------------------------------------------
+// From nozzle to crop ------------------------------------------------------------------------------------
 
-/// Where and how a spray is released. x is horizontal, downwind; z is height above the crop.
+// clang-format off
+/// Where and how a spray is released. x is horizontal, downwind; z is height above the crop. Grade and source of each
+/// default stand behind its range; what has none is the user's to state.
 struct FlightInput {
   MoistAir air;
   double cross_draught = 0.2;      ///< [m/s] horizontal air speed, -5 .. 5
   double height = 0.5;             ///< [m] nozzle above crop, 0.02 .. 200
-  double exit_speed = 20.0;        ///< [m/s] where droplets form, 0 .. 100
+  double exit_speed = 20.0;        ///< [m/s] of the liquid, 0 .. 100; D, 2 to 3 bar with `exit_speed()`
   double angle = 0.0;              ///< [rad] of the release from straight down, towards +x, -1.4 .. 1.4
-  double jet_length = 0.03;        ///< [m] air jet on the spray's axis, 0 (none) .. 1
-  double jet_spread = 0.2;         ///< [-] half-width of the jet over distance, 0.02 .. 2
+  double jet_length = 0.03;        ///< [m] see `jet_length()`, 0 (no jet) .. 1; D, 0.015 .. 0.06
+  double jet_spread = 0.2;         ///< [-] half-width of the jet over distance, 0.02 .. 2; D, 0.1 .. 0.5
   double target_half_width = 1.0;  ///< [m] past which a droplet has missed the bench, 0.01 .. 1000
-  double core_share = 0.0;         ///< [-] volume that does not evaporate, 0 .. 1
+  double core_share = 0.0;         ///< [-] volume that does not evaporate, 0 .. 1; formulation / tank volume
   double liquid_excess = 0.0;      ///< [K] liquid at the nozzle over air temperature, -30 .. 30
-  double longest = 600.0;          ///< [s] after which what is still aloft counts as airborne, 1 .. 1e5
+  double longest = 600.0;          ///< [s] what is aloft after that counts as airborne, 1 .. 1e5; convention
+  double tolerance = 1e-6;         ///< [-] of each step, 1e-12 .. 1e-3; docs/science/flight.md
   Drag drag = Drag::schiller_naumann;
   Ventilation ventilation = Ventilation::ranz_marshall;
-  double tolerance = 1e-6;  ///< [-] of each step, 1e-12 .. 1e-3
 };
+// clang-format on
 
 /// How a droplet's flight ended.
 enum class FlightEnd {
