@@ -344,7 +344,9 @@ def test_epw_stamped_with_one_year_can_be_told_typical(epw_file: Callable[[str],
         ("60,?,12.5,5,60,97700", "60,?,12.5,5,60,999999", ("line 5008", "'atmospheric_pressure'", "999999")),
         ("60,?,12.5,5,60,97700", "60,?,12.5,5,60", ("line 5008", "33 commas", "34")),
         ("2011,7,28,8,", "2011,7,28,7,", ("line 5008", "07-28 06:00", "due", "07-28 07:00")),
-        ("2011,7,28,8,", "2011,13,28,8,", ("not readable as EPW",)),
+        ("2011,7,28,8,", "2011,13,28,8,", ("line 5008: starts with '2011,13,28,8,", "a date and hour")),
+        ("2011,7,28,8,", "2011,7,28,25,", ("line 5008: starts with '2011,7,28,25,", "a date and hour")),
+        ("2004,6,30,8,", "2004,6,31,8,", ("not readable as EPW",)),
         ("LOCATION,", "PLACE,", ("is not EPW", "PLACE,Invented Flats")),
         ("40.0,-95.0,-6.0", "140.0,-95.0,-6.0", ("latitude", "140", "-90 to 90")),
         ("40.0,-95.0,-6.0", "north,-95.0,-6.0", ("not readable as EPW", "north")),
@@ -355,6 +357,13 @@ def test_broken_epw(epw_file: Callable[[str], Path], old: str, new: str, fragmen
     text = typical_epw()
     assert text.count(old) == 1
     refused(lambda: read_weather(epw_file(text.replace(old, new)), format="epw"), "flats.epw", *fragments)
+
+
+def test_epw_of_a_zone_half_an_hour_off(epw_file: Callable[[str], Path]) -> None:
+    weather = read_weather(epw_file(typical_epw().replace(",-95.0,-6.0,", ",-52.0,-3.5,")))
+    assert weather.time_zone == "UTC-03:30"
+    noon = weather.at(pd.DatetimeIndex(["2026-05-14T15:30Z"]))["temperature"].item()
+    assert noon == pytest.approx(reading(pd.DatetimeIndex(["2026-05-14T11:00"]))[0] + 273.15)
 
 
 def test_epw_with_hours_missing(epw_file: Callable[[str], Path]) -> None:
@@ -383,6 +392,10 @@ def test_broken_typical_years(tmp_path: Path, name: str) -> None:
     refused(lambda: read("\n".join(lines[:-1])), "8759 hours", "8760")
     refused(lambda: read("\n".join([*lines[:50], *lines[51:]])), file.name, "line 51", "due")
     refused(lambda: read("\n".join([*lines[:50], lines[50][:40], *lines[51:]])), file.name, "line 51")
+    undated = lines[50].replace("0103", "9903").replace("01/03", "99/03")
+    refused(
+        lambda: read("\n".join([*lines[:50], undated, *lines[51:]])), file.name, "line 51", "a date and hour"
+    )
     if name == "piedmont":
         cells = lines[50].split(",")
         cells[31] = "-9900"
@@ -944,10 +957,18 @@ def test_day_runs_midnight_to_midnight(tmp_path: Path) -> None:
     refused(lambda: weather.day(datetime(2026, 5, 14)), "a day such as 2026-05-14 is needed")
 
 
-def test_years_at_the_end_of_the_calendar_are_refused_or_answered() -> None:
+def test_years_far_from_now(tmp_path: Path) -> None:
     weather = sample("piedmont")
-    assert len(weather.day("1900-01-01")) == 49
-    assert len(weather.day("9998-06-01")) == 49
+    assert len(weather.day("1700-01-01")) == 49
+    assert len(weather.day("2200-12-30")) == 49
+    for day in ("1699-12-31", "0001-01-01", "2201-01-01", "9999-12-30"):
+        refused(lambda day=day: weather.day(day), "1700 to 2200")
+        text = rows(f"{day}T00:00", f"{day}T01:00")
+        refused(
+            lambda text=text: logger(tmp_path, text), f"line 2, column 'time': '{day}T00:00'", "1700 to 2200"
+        )
+    late = pd.DatetimeIndex(np.array(["2201-06-01"], dtype="datetime64[us]")).tz_localize("UTC")
+    refused(lambda: weather.at(late), "year 2201", "1700 to 2200")
 
 
 # --- the turn of the year, and 29 February ----------------------------------------------------------------

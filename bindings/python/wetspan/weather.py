@@ -91,6 +91,8 @@ VARIABLES: Mapping[str, Variable] = {
 _HOUR = pd.Timedelta(hours=1)
 _YEAR = pd.Timedelta(days=365)
 _NOMINAL_YEAR = 2001  # typical years are stored under it; any year without 29 February would do
+_YEARS = range(1700, 2201)  # calendar years that are understood; timestamps of nanoseconds hold little more
+_YEARS_ALLOWED = f"allowed are the years {_YEARS[0]} to {_YEARS[-1]}"
 _PREAMBLE = 100  # lines of a CSV that are searched for its headings
 _SAMPLES = {"miami": "12839.tm2", "sand-point": "703165TY.csv", "piedmont": "723170TYA.CSV"}
 
@@ -314,7 +316,11 @@ class Weather:
 
     def _years(self, times: pd.DatetimeIndex) -> npt.NDArray[np.int64]:
         """Calendar years of times on the record's own clock, each once, increasing."""
-        return np.unique(times.tz_convert(self.tz).year.to_numpy(dtype=np.int64))
+        years = np.unique(times.tz_convert(self.tz).year.to_numpy(dtype=np.int64))
+        for year in years[[0, -1]] if len(years) else ():
+            if year not in _YEARS:
+                raise InputError(f"times: year {year}; {_YEARS_ALLOWED}")
+        return years
 
     def _rows(self, years: npt.NDArray[np.int64]) -> pd.DataFrame:
         """Return the rows of the record; of a typical year, laid out over calendar years."""
@@ -529,9 +535,7 @@ def _pvlib_tmy3(path: Path, text: str) -> _Read:
 def _pvlib_epw(path: Path, text: str) -> _Read:
     periods = text.split("\n")[7].split(",")
     if periods[0].upper() != "DATA PERIODS" or periods[2].strip() != "1":
-        raise InputError(
-            f"{path.name}, line 8: '{','.join(periods[:3])}'; allowed is DATA PERIODS,...,1 (hourly)"
-        )
+        raise InputError(f"line 8 is '{','.join(periods[:3])}'; allowed is DATA PERIODS,...,1 (hourly)")
     frame, meta = pvlib.iotools.read_epw(io.StringIO(text))
     return frame, meta
 
@@ -542,6 +546,7 @@ class _Hourly:
 
     read: Callable[[Path, str], _Read]
     header_lines: int
+    date: str  # pattern of the date and hour with which each line starts
     headings: tuple[str, ...]  # in the order of VARIABLES
     pressure_unit: str
     place: tuple[str, str]  # keys of town and state in the metadata
@@ -551,6 +556,7 @@ _HOURLY: Mapping[str, _Hourly] = {
     "tmy2": _Hourly(
         read=_pvlib_tmy2,
         header_lines=1,
+        date=r" \d\d(0[1-9]|1[0-2])(0[1-9]|[12]\d|3[01])(0[1-9]|1\d|2[0-4])",
         headings=("DryBulb", "RHum", "Pressure", "Wspd", "GHI"),
         pressure_unit="mbar",
         place=("City", "State"),
@@ -558,6 +564,7 @@ _HOURLY: Mapping[str, _Hourly] = {
     "tmy3": _Hourly(
         read=_pvlib_tmy3,
         header_lines=2,
+        date=r"(0[1-9]|1[0-2])/(0[1-9]|[12]\d|3[01])/\d{4},([01]\d|2[0-4]):[0-5]\d,",
         headings=("Dry-bulb (C)", "RHum (%)", "Pressure (mbar)", "Wspd (m/s)", "GHI (W/m^2)"),
         pressure_unit="mbar",
         place=("Name", "State"),
@@ -565,6 +572,7 @@ _HOURLY: Mapping[str, _Hourly] = {
     "epw": _Hourly(
         read=_pvlib_epw,
         header_lines=8,
+        date=r"\d{4},0?([1-9]|1[0-2]),0?([1-9]|[12]\d|3[01]),0?([1-9]|1\d|2[0-4]),",
         headings=("temp_air", "relative_humidity", "atmospheric_pressure", "wind_speed", "ghi"),
         pressure_unit="Pa",
         place=("city", "state-prov"),
@@ -581,17 +589,19 @@ def _read_hourly(path: Path, text: str, notes: list[str], kind: str, typical: bo
     body = [(number, line) for number, line in lines if number > form.header_lines]
     if not body:
         raise InputError(f"{path.name}: no hours after its header of {form.header_lines} line(s)")
+    unit = "characters" if kind == "tmy2" else "commas"
     sizes = [len(line.rstrip()) if kind == "tmy2" else line.count(",") for _, line in body]
-    for (number, _), size in zip(body, sizes, strict=True):
+    for (number, line), size in zip(body, sizes, strict=True):
         if size != sizes[0]:
+            raise InputError(f"{path.name}, line {number}: {size} {unit}; the first hour has {sizes[0]}")
+        if not re.match(form.date, line):
             raise InputError(
-                f"{path.name}, line {number}: {size} {'characters' if kind == 'tmy2' else 'commas'}; "
-                f"the line of the first hour has {sizes[0]}"
+                f"{path.name}, line {number}: starts with '{line[:18]}'; allowed is a date and hour"
             )
     try:
         frame, meta = form.read(path, text)
         index = pd.DatetimeIndex(frame.index).tz_localize(None)
-        zone = _clock(f"{int(meta['TZ'] * 60) // 60:+03d}:{int(meta['TZ'] * 60) % 60:02d}")
+        zone = _clock(str(timezone(timedelta(hours=float(meta["TZ"])))))
         place = Place(
             ", ".join(str(meta[key]).strip(' "') for key in form.place),
             *(float(meta[key]) for key in ("latitude", "longitude", "altitude")),
@@ -599,7 +609,8 @@ def _read_hourly(path: Path, text: str, notes: list[str], kind: str, typical: bo
     except InputError as error:
         raise InputError(f"{path.name}: {error}") from None
     except Exception as error:  # whatever parsing raised inside pvlib
-        raise InputError(f"{path.name}: not readable as {kind.upper()}: {_short(str(error))}") from error
+        said = str(error).replace(str(path), path.name)
+        raise InputError(f"{path.name}: not readable as {kind.upper()}: {_short(said)}") from error
     headings = dict(zip(VARIABLES, form.headings, strict=True))
     units = ("degC", "percent", form.pressure_unit, "m/s", "W/m^2")
     cells = _Cells(
@@ -796,6 +807,8 @@ def _stamps(cells: _Cells, time_zone: str | None) -> tuple[pd.DatetimeIndex, tzi
             raise InputError(
                 f"{cells.where(row, 'time')} is not a time; allowed is {pattern or iso}"
             ) from None
+        if parsed[row].year not in _YEARS:
+            raise InputError(f"{cells.where(row, 'time')}; {_YEARS_ALLOWED}")
         if (parsed[row].tzinfo is None) != (parsed[0].tzinfo is None):
             raise InputError(f"{cells.where(row, 'time')}: either all stamps carry a UTC offset or none")
     if parsed[0].tzinfo is not None:
@@ -977,17 +990,16 @@ def _seconds(times: pd.DatetimeIndex, origin: pd.Timestamp) -> Array:
     return np.asarray((times - origin) / pd.Timedelta(seconds=1), dtype=np.float64)
 
 
-def _moment(given: str | date | pd.Timestamp) -> pd.Timestamp:
-    parsed: object = given
+def _moment(given: object) -> pd.Timestamp:
     try:
-        if isinstance(given, str):
-            parsed = datetime.fromisoformat(given)
-        moment = pd.to_datetime(parsed) if isinstance(parsed, date) else None
-    except (TypeError, ValueError, OverflowError):
-        moment = None
-    if not isinstance(moment, pd.Timestamp):
+        parsed = datetime.fromisoformat(given) if isinstance(given, str) else given
+    except ValueError:
+        parsed = None
+    if not isinstance(parsed, date) or pd.isna(parsed):
         raise InputError(f"{given!r} is not a time such as 2026-05-14T06:00 or 2026-05-14T06:00-05:00")
-    return moment
+    if parsed.year not in _YEARS:
+        raise InputError(f"{parsed.isoformat()}: {_YEARS_ALLOWED}")
+    return pd.Timestamp(parsed)
 
 
 def _clock(name: str) -> tzinfo:
