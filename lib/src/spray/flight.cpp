@@ -208,7 +208,8 @@ struct Droplet {
   /// Signed distances to the events; a flight goes on while all are positive.
   double above_crop(const State& s) const { return s[Z]; }
   double offset(const State& s) const { return s[X] + (input.height - s[Z]) * axis_x / axis_z; }
-  double inside(const State& s) const { return input.target_half_width - std::abs(offset(s)); }
+  double missed(const State& s) const { return 0.5 * std::abs(offset(s)) / input.target_half_width; }
+  double inside(const State& s) const { return 1 - missed(s); }
   double above_core(const State& s) const { return s[AREA] - std::max(core_area, 1e-6); }
 };
 
@@ -318,7 +319,8 @@ DropletFlight follow(double diameter, const FlightInput& input, const Film& film
                       : flight.dried                ? input.core_share
                                                     : std::pow(s[AREA], 1.5);
   flight.evaporated = 1 - left;
-  (*end == FlightEnd::reached_crop ? flight.delivered : flight.airborne) = left;
+  flight.airborne = *end == FlightEnd::reached_crop ? left * droplet.missed(s) : left;
+  flight.delivered = left - flight.airborne;
   flight.diameter = diameter * std::cbrt(left);
   flight.temperature = film.T_air + s[TEMPERATURE];
   flight.speed = std::hypot(s[VX], s[VZ]);

@@ -78,7 +78,7 @@ struct FlightInput {
   double angle = 0.0;              ///< [rad] of the release from straight down, towards +x, -1.4 .. 1.4
   double jet_length = 0.03;        ///< [m] see `jet_length()`, 0 (no jet) .. 1; D, 0.015 .. 0.06
   double jet_spread = 0.2;         ///< [-] half-width of the jet over distance, 0.02 .. 2; D, 0.1 .. 0.5
-  double target_half_width = 1.0;  ///< [m] past which a droplet has missed the bench, 0.01 .. 1000
+  double target_half_width = 1.0;  ///< [m] of the bench along x, 0.01 .. 1000
   double core_share = 0.0;         ///< [-] volume that does not evaporate, 0 .. 1; formulation / tank volume
   double liquid_excess = 0.0;      ///< [K] liquid at the nozzle over air temperature, -30 .. 30
   double longest = 600.0;          ///< [s] what is aloft after that counts as airborne, 1 .. 1e5; convention
@@ -100,7 +100,7 @@ enum class FlightEnd {
 struct DropletFlight {
   double initial_diameter = 0;  ///< [m]
   double evaporated = 0;        ///< [-] negative if a cold droplet gathers dew
-  double airborne = 0;          ///< [-]
+  double airborne = 0;          ///< [-] past the edge of the bench, or still aloft
   double delivered = 0;         ///< [-]
   FlightEnd end = FlightEnd::reached_crop;
   bool dried = false;      ///< it had shrunk to its core
