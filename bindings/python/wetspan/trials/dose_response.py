@@ -1,0 +1,407 @@
+"""The log-logistic curve of height against rate, fitted plant by plant.
+
+height(x) = c + (d - c) / (1 + (x / e)^b)
+
+with upper limit d (the untreated check, x = 0), lower limit c, half-way rate e and slope b > 0. Four
+parameters fit all; three set c = 0; two set c = 0 and hold d at a given check height. NumPy and SciPy only:
+nothing here needs the spray model, so that a calibration can import it from either side.
+
+Sources: Finney D J (1978) Statistical Method in Biological Assay, 3rd ed.; Seber G A F & Wild C J (1989)
+Nonlinear Regression, ch. 5 (intervals by linearisation); Hurvich C M & Tsai C-L (1989) Biometrika 76:297
+(AICc).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import stats
+from scipy.optimize import least_squares
+from scipy.special import expit
+
+from wetspan.errors import InputError
+
+Array = NDArray[np.float64]
+
+SLOPES = (0.05, 50.0)  # bounds of b [-]: flatter or steeper cannot be told from a line or a step
+LEAST_RATES = 3  # check included
+UNFIXED = "The rates tested do not fix the shape of the curve: add rates between those that act and not."
+REACH = 10.0  # ln(e) is sought this far beyond the tested rates: a factor of 22 000
+
+
+def _remaining(log_rate: Array, slope: float, log_half: float) -> Array:
+    """1 / (1 + (x/e)^b), from ln(x); 1 at x = 0."""
+    return np.asarray(expit(-slope * (log_rate - log_half)), dtype=float)
+
+
+def _log(rate: Array) -> Array:
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(rate), dtype=float)
+
+
+def log_logistic(rate: ArrayLike, slope: float, half: float, lower: float, upper: float) -> Array:
+    """Height at `rate`: lower + (upper - lower) / (1 + (rate / half)^slope).
+
+    Parameters: `rate` >= 0 (concentration or dose, any unit); `slope` b > 0 [-]; `half` e > 0 [unit of rate];
+    `lower` c and `upper` d [unit of height].
+    """
+    x = np.asarray(rate, dtype=float)
+    return lower + (upper - lower) * _remaining(_log(x), slope, float(np.log(half)))
+
+
+@dataclass(frozen=True)
+class RateEstimate:
+    """The rate for a wanted growth control, with its interval, and every reason to doubt it.
+
+    `rate`, `lower`, `upper` in `unit`; `rate` is nan where the curve never reaches that control.
+    """
+
+    control: float
+    rate: float
+    lower: float
+    upper: float
+    unit: str
+    level: float
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def inside_tested_range(self) -> bool:
+        """True if the rate and both limits lie within the rates that were tested."""
+        return not self.warnings
+
+    @property
+    def text(self) -> str:
+        share = f"{100 * self.control:.3g} %"
+        if np.isnan(self.rate):
+            return " ".join([f"No rate can be given for {share} shorter plants.", *self.warnings])
+        if np.isnan(self.lower):
+            interval = "no interval can be given"
+        else:
+            interval = f"{100 * self.level:.3g} % interval {self.lower:.3g} to {self.upper:.3g}"
+        return " ".join(
+            [
+                f"For {share} shorter plants: {self.rate:.3g} {self.unit} ({interval}).".replace(" )", ")"),
+                *self.warnings,
+            ]
+        )
+
+
+@dataclass(frozen=True)
+class LogLogisticFit:
+    """A fitted curve. `covariance` is that of (slope, ln half, lower, upper); held parameters have zeros.
+
+    Heights in the unit of the table, `half`, `lowest` and `highest` (tested rates above zero) in the unit of
+    the rate. `effect_p`: F test of the curve against no effect of rate; `lack_of_fit_p`: F test of the curve
+    against free treatment means (nan where the curve has as many parameters as there are rates).
+    """
+
+    parameters: int
+    slope: float
+    half: float
+    lower: float
+    upper: float
+    covariance: Array
+    sigma: float
+    df: int
+    rss: float
+    plants: int
+    lowest: float
+    highest: float
+    effect_p: float
+    lack_of_fit_p: float
+    aicc: float
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def standard_errors(self) -> dict[str, float]:
+        """Of slope, half (e times that of ln e), lower and upper."""
+        slope, log_half, lower, upper = np.sqrt(np.diag(self.covariance))
+        return {"slope": slope, "half": self.half * log_half, "lower": lower, "upper": upper}
+
+    def _t(self, level: float) -> float:
+        return float(stats.t.isf((1 - level) / 2, self.df))
+
+    def _gradient(self, rate: Array) -> tuple[Array, Array]:
+        """Share of the range remaining, and d height / d (slope, ln half, lower, upper)."""
+        log_rate = _log(rate)
+        g = _remaining(log_rate, self.slope, float(np.log(self.half)))
+        return g, np.stack(
+            _curve_gradient(log_rate, g, self.slope, float(np.log(self.half)), self.lower, self.upper), -1
+        )
+
+    def height(self, rate: ArrayLike) -> Array:
+        """Height on the curve [unit of height]."""
+        return log_logistic(rate, self.slope, self.half, self.lower, self.upper)
+
+    def height_band(self, rate: ArrayLike, level: float = 0.95) -> tuple[Array, Array]:
+        """Pointwise confidence limits of the curve (mean height, not single plants)."""
+        x = np.asarray(rate, dtype=float)
+        _, gradient = self._gradient(x)
+        spread = self._t(level) * np.sqrt(np.einsum("...i,ij,...j->...", gradient, self.covariance, gradient))
+        return self.height(x) - spread, self.height(x) + spread
+
+    def control(self, rate: ArrayLike) -> Array:
+        """Growth control 1 - height / height at zero rate [-]."""
+        return 1 - self.height(rate) / self.upper
+
+    def control_band(self, rate: ArrayLike, level: float = 0.95) -> tuple[Array, Array]:
+        """Pointwise confidence limits of the growth control, upper limit included as an estimate."""
+        x = np.asarray(rate, dtype=float)
+        _, gradient = self._gradient(x)
+        gradient = -gradient / self.upper
+        gradient[..., 3] += self.height(x) / self.upper**2
+        spread = self._t(level) * np.sqrt(np.einsum("...i,ij,...j->...", gradient, self.covariance, gradient))
+        return self.control(x) - spread, self.control(x) + spread
+
+    def rate_for(
+        self, control: float, *, of: str = "check", level: float = 0.95, unit: str = ""
+    ) -> RateEstimate:
+        """The rate that gives `control`: EC20 is rate_for(0.20).
+
+        of="check": plants shorter by `control` of the untreated height, the grower's meaning.
+        of="range": `control` of the way from the untreated to the lower limit, the meaning in bioassay; the
+        two agree when the lower limit is zero. The interval is symmetrical on the log of the rate
+        (linearisation).
+        """
+        if not 0 < control < 1:
+            raise InputError(
+                f"control={control}: a share between 0 and 1 is needed, 0.2 for 20 % shorter plants"
+            )
+        if of not in ("check", "range"):
+            raise InputError(f"of='{of}': allowed are 'check' (share of untreated height) and 'range'")
+        b, c, d = self.slope, self.lower, self.upper
+        room = d * (1 - control) - c
+        if of == "check" and room <= 0:
+            reach = f"The fitted curve levels off at {100 * (1 - c / d):.3g} % control."
+            return RateEstimate(control, np.nan, np.nan, np.nan, unit, level, (reach, *self.warnings))
+        odds = d * control / room if of == "check" else control / (1 - control)
+        log_rate = np.log(self.half) + np.log(odds) / b
+        gradient = np.array([-np.log(odds) / b**2, 1.0, 0.0, 0.0])
+        if of == "check":
+            gradient[2:] = 1 / (b * room), -c / (b * d * room)
+        spread = self._t(level) * np.sqrt(gradient @ self.covariance @ gradient)
+        with np.errstate(over="ignore"):
+            rate, lower, upper = np.exp([log_rate, log_rate - spread, log_rate + spread]).tolist()
+        return RateEstimate(
+            control,
+            rate,
+            lower,
+            upper,
+            unit,
+            level,
+            (*self._range_warnings(rate, lower, upper, unit), *self.warnings),
+        )
+
+    def _range_warnings(self, rate: float, lower: float, upper: float, unit: str) -> list[str]:
+        tested = f"the rates tested ({self.lowest:.3g} to {self.highest:.3g} {unit}".rstrip() + ")"
+        if rate > self.highest:
+            return [f"This is above {tested}: extrapolated, not measured. Test it before use."]
+        if rate < self.lowest:
+            return [
+                f"This is below {tested}: it rests on the curve's shape, not on plants. Test it before use."
+            ]
+        if np.isnan(lower):
+            return ["The plants do not fix this rate."]
+        if lower < self.lowest or upper > self.highest:
+            return [f"The interval reaches beyond {tested}."]
+        return []
+
+
+def _curve_gradient(
+    log_rate: Array, g: Array, slope: float, log_half: float, lower: float, upper: float
+) -> tuple[Array, Array, Array, Array]:
+    """d height / d slope, d ln half, d lower, d upper, with g the share of the range remaining."""
+    distance = np.where(np.isfinite(log_rate), log_rate - log_half, 0.0)
+    steep = (upper - lower) * g * (1 - g)
+    return -steep * distance, steep * slope, 1 - g, g
+
+
+def _f_test(rss_small: float, rss_large: float, steps: int, df: int) -> float:
+    """p value for the larger of two nested models: ((rss_small - rss_large) / steps) / (rss_large / df)."""
+    gained = max(rss_small - rss_large, 0.0) / steps
+    return float(stats.f.sf(gained / (rss_large / df), steps, df)) if rss_large > 0 else float(gained == 0)
+
+
+def _least(design: Array, target: Array) -> tuple[Array, float]:
+    if design.shape[1] == 0:
+        return np.empty(0), float(target @ target)
+    found, *_ = np.linalg.lstsq(design, target, rcond=None)
+    residual = target - design @ found
+    return np.asarray(found, dtype=float), float(residual @ residual)
+
+
+def _fit(
+    log_rate: Array, height: Array, position: Array, parameters: int, check_height: float | None
+) -> tuple[Array, Array, float]:
+    """Least squares for (slope, ln half, [lower,] [upper,] position...): estimates, Jacobian, residual sum of
+    squares.
+
+    Lower, upper and the position effects enter linearly, so a coarse grid over (slope, ln half) with exact
+    linear fits gives a start in the right valley.
+    """
+    tested = log_rate[np.isfinite(log_rate)]
+    free_lower, free_upper = parameters == 4, check_height is None
+
+    def columns(g: Array) -> Array:
+        return np.column_stack([*([1 - g] if free_lower else []), *([g] if free_upper else []), position])
+
+    def limits(linear: Array) -> tuple[float, float, Array]:
+        head = int(free_lower) + int(free_upper)
+        lower = float(linear[0]) if free_lower else 0.0
+        upper = float(linear[head - 1]) if check_height is None else check_height
+        return lower, upper, linear[head:]
+
+    best: tuple[float, Array] = (np.inf, np.empty(0))
+    for slope in (0.5, 1.0, 2.0, 4.0, 8.0):
+        for log_half in np.linspace(tested.min() - 1, tested.max() + 1, 9):
+            g = _remaining(log_rate, slope, log_half)
+            held = 0.0 if check_height is None else check_height * g
+            linear, rss = _least(columns(g), height - held)
+            if rss < best[0]:
+                best = rss, np.concatenate([[slope, log_half], linear])
+
+    def residual(theta: Array) -> Array:
+        lower, upper, shift = limits(theta[2:])
+        g = _remaining(log_rate, theta[0], theta[1])
+        return np.asarray(lower + (upper - lower) * g + position @ shift - height, dtype=float)
+
+    def jacobian(theta: Array) -> Array:
+        lower, upper, _ = limits(theta[2:])
+        g = _remaining(log_rate, theta[0], theta[1])
+        by_slope, by_half, _, _ = _curve_gradient(log_rate, g, theta[0], theta[1], lower, upper)
+        return np.column_stack([by_slope, by_half, columns(g)])
+
+    free = np.full(len(best[1]) - 2, np.inf)
+    found = least_squares(
+        residual,
+        best[1],
+        jac=jacobian,
+        bounds=(
+            np.concatenate([[SLOPES[0], tested.min() - REACH], -free]),
+            np.concatenate([[SLOPES[1], tested.max() + REACH], free]),
+        ),
+        x_scale="jac",
+        xtol=1e-12,
+        ftol=1e-12,
+        gtol=1e-12,
+        max_nfev=500,
+    )
+    theta = np.asarray(found.x, dtype=float)
+    return theta, jacobian(theta), 2 * float(found.cost)
+
+
+def fit_log_logistic(
+    rate: ArrayLike,
+    height: ArrayLike,
+    *,
+    parameters: int | str = "auto",
+    check_height: float | None = None,
+    position: ArrayLike | None = None,
+) -> LogLogisticFit:
+    """Fit the log-logistic curve to single plants by least squares.
+
+    Parameters
+    ----------
+    rate : one per plant, >= 0; zero is the untreated check (needed) [any unit].
+    height : one per plant [any unit].
+    parameters : 4, 3, 2 or "auto". Auto takes 3 with two rates above zero, else 3 or 4, whichever has the
+        smaller AICc; 4 only if the plants fix its shape and its lower limit comes out above zero.
+    check_height : the upper limit held by the two-parameter curve; default the mean of the check plants. It
+        is then taken as exact, so the interval of the rate is somewhat too narrow.
+    position : columns of nuisance effects, one row per plant (block or bench position), fitted together with
+        the curve after centring, so that the curve is that of the average position.
+
+    Raises InputError for bad numbers or for fewer rates than the parameters asked for.
+    """
+    x, y = np.asarray(rate, dtype=float), np.asarray(height, dtype=float)
+    if x.ndim != 1 or x.shape != y.shape:
+        raise InputError(f"rate and height need one value per plant: got shapes {x.shape} and {y.shape}")
+    if not (np.isfinite(x).all() and np.isfinite(y).all()):
+        raise InputError("rate and height must be finite numbers")
+    if (x < 0).any():
+        raise InputError(f"rate {x.min():g}: a rate cannot be negative")
+    if not (x == 0).any():
+        raise InputError("the dose response needs the untreated check: no plant has rate 0")
+    rates = np.unique(x)
+    if len(rates) < LEAST_RATES:
+        raise InputError(f"a dose response needs the check and two rates above zero: got {len(rates) - 1}")
+    z = np.zeros((len(x), 0)) if position is None else np.asarray(position, dtype=float).reshape(len(x), -1)
+    z = z - z.mean(axis=0)
+
+    if parameters == "auto":
+        if len(rates) < 4:
+            return _fitted(x, y, z, rates, 3, check_height)
+        three = _fitted(x, y, z, rates, 3, check_height)
+        if len(x) <= 4 + z.shape[1]:
+            return three
+        four = _fitted(x, y, z, rates, 4, check_height)
+        fixed = four.lower > 0 and UNFIXED not in four.warnings
+        return four if fixed and four.aicc < three.aicc else three
+    if parameters not in (2, 3, 4):
+        raise InputError(f"parameters={parameters!r}: allowed are 4, 3, 2 and 'auto'")
+    if len(rates) < int(parameters):
+        raise InputError(
+            f"a {parameters}-parameter curve needs {parameters} rates, check included: got {len(rates)}"
+        )
+    return _fitted(x, y, z, rates, int(parameters), check_height)
+
+
+def _fitted(
+    x: Array, y: Array, z: Array, rates: Array, parameters: int, check_height: float | None
+) -> LogLogisticFit:
+    log_rate = _log(x)
+    held = None
+    if parameters == 2:
+        held = float(y[x == 0].mean()) if check_height is None else check_height
+    estimates = parameters + z.shape[1]
+    df = len(y) - estimates
+    if df < 1:
+        raise InputError(f"{len(y)} plants are too few for a curve with {estimates} estimates")
+    theta, jacobian, rss = _fit(log_rate, y, z, parameters, held)
+    slope, half = float(theta[0]), float(np.exp(theta[1]))
+    lower = float(theta[2]) if parameters == 4 else 0.0
+    upper = float(theta[parameters - 1]) if held is None else held
+
+    flat = y if held is None else y - held
+    _, rss_flat = _least(z if held is not None else np.column_stack([np.ones(len(y)), z]), flat)
+    effect_p = _f_test(rss_flat, rss, parameters - (held is None), df)
+    means = np.column_stack([(x[:, None] == rates).astype(float), z])
+    _, rss_means = _least(means, y)
+    df_means = len(y) - int(np.linalg.matrix_rank(means))
+    lack_p = np.nan
+    if df > df_means > 0:
+        lack_p = _f_test(rss, rss_means, df - df_means, df_means)
+
+    warnings = []
+    ends = (log_rate[np.isfinite(log_rate)].min() - REACH, log_rate.max() + REACH)
+    if upper <= lower or effect_p > 0.05:
+        warnings.append(
+            "Heights are not shown to fall with rate (5 % level): rates read from this curve are guesses."
+        )
+    if min(abs(slope - end) for end in SLOPES) < 1e-3 or min(abs(theta[1] - end) for end in ends) < 1e-3:
+        warnings.append(UNFIXED)
+    elif lack_p < 0.05:
+        warnings.append(
+            "The curve misses the treatment means by more than the plants vary (lack of fit, 5 % level)."
+        )
+
+    kept = [0, 1] + ([2] if parameters == 4 else []) + ([3] if held is None else [])
+    covariance = np.zeros((4, 4))
+    scale = np.linalg.norm(jacobian, axis=0)
+    if (scale > 0).all() and np.linalg.cond(jacobian / scale) < 1e8:
+        scaled = np.linalg.inv((jacobian / scale).T @ (jacobian / scale)) / np.outer(scale, scale)
+        covariance[np.ix_(kept, kept)] = (rss / df * scaled)[:parameters, :parameters]
+    else:
+        covariance[np.ix_(kept, kept)] = np.nan
+    k = estimates + 1
+    aicc = (
+        len(y) * np.log(rss / len(y))
+        + 2 * k
+        + (2 * k * (k + 1) / (len(y) - k - 1) if len(y) > k + 1 else np.inf)
+    )
+    return LogLogisticFit(
+        parameters, slope, half, lower, upper, covariance, float(np.sqrt(rss / df)), df, rss, len(y),
+        float(rates[rates > 0].min()), float(rates.max()), effect_p, lack_p, float(aicc), tuple(warnings),
+    )  # fmt: skip

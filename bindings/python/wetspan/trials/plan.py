@@ -1,0 +1,373 @@
+"""Plan a trial against an untreated check: how many plants, and where each one stands."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from os import PathLike
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from scipy.optimize import brentq
+
+from wetspan.errors import InputError, nearest
+from wetspan.trials.cautions import CAUTIONS
+from wetspan.trials.compare import dunnett_power, trend_power
+from wetspan.trials.layout import Place, bench_for, draw_layout, inner_places
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from wetspan.trials.read import TrialResult
+
+MOST_PLANTS = 1000  # per treatment: beyond this the difference asked for is not a bench trial
+USUAL_LEAST = (
+    10  # plants per treatment on a nursery bench (Runkle 2010, Do it yourself, trade magazine article,
+)
+# Michigan State University)
+
+_POWER = {"dunnett": dunnett_power, "trend": trend_power}
+
+
+@dataclass(frozen=True)
+class TrialPlan:
+    """A planned trial. `layout`: one row per plant (plant, row, column, block, treatment)."""
+
+    layout: pd.DataFrame = field(repr=False)
+    treatments: tuple[str, ...]
+    check: str
+    rates: dict[str, float] | None
+    rate_unit: str
+    plants: int
+    check_plants: int
+    blocks: int
+    bench: tuple[int, int]
+    border: bool
+    gradient: str
+    difference: float
+    cv: float
+    wanted_power: float
+    power: float
+    alpha: float
+    test: str
+    design: str
+    seed: int
+
+    @property
+    def df(self) -> int:
+        """Residual degrees of freedom: plants - treatments - check - (blocks - 1)."""
+        return _df(self.plants, self.check_plants, len(self.treatments), self.blocks)
+
+    @property
+    def detectable(self) -> float:
+        """The smallest difference from the check (share of its height) found with the wanted power."""
+
+        def shortfall(difference: float) -> float:
+            power = _POWER[self.test](
+                difference, self.cv, self.plants, self.check_plants, len(self.treatments), self.df, self.alpha
+            )
+            return power - self.wanted_power
+
+        high = self.cv
+        while shortfall(high) < 0:
+            high *= 1.5
+        return float(brentq(shortfall, 1e-9, high, xtol=1e-6))
+
+    @property
+    def guards(self) -> list[Place]:
+        """Places (row, column) next to a trial plant that hold none: they take untreated plants, not
+        measured."""
+        used = set(zip(self.layout["row"], self.layout["column"], strict=True))
+        rows, columns = self.bench
+        around = {(r + i, c + j) for r, c in used for i in (-1, 0, 1) for j in (-1, 0, 1)} - used
+        return sorted((r, c) for r, c in around if 1 <= r <= rows and 1 <= c <= columns)
+
+    @property
+    def text(self) -> str:
+        """The plan in plain sentences, cautions included."""
+        k = len(self.treatments)
+        share, each = f"{100 * self.difference:.3g} %", "the treatment" if k == 1 else "each treatment"
+        how = (
+            f"in {self.blocks} blocks along the {self.gradient} of the bench, each with every treatment in it"
+            if self.blocks > 1
+            else "in completely random order"
+        )
+        if self.test == "dunnett":
+            found = (
+                f"a treatment that makes plants {share} shorter (or taller) than the check is found with "
+                f"probability {self.power:.2f} (Dunnett's test, two-sided, {100 * self.alpha:.3g} % for all "
+                "comparisons together)"
+            )
+        else:
+            found = (
+                f"heights that fall in equal steps to {share} below the check at {self.treatments[-1]} are "
+                f"found with probability {self.power:.2f} (trend test, two-sided, {100 * self.alpha:.3g} %)"
+            )
+        detectable = f"{100 * self.detectable:.3g} %"
+        lines = [
+            f"Plan: {', '.join(self.treatments)} against the check '{self.check}'.",
+            f"{self.plants} plants of {each} and {self.check_plants} of the check, {len(self.layout)} in all,"
+            f" {how}, on a bench of {self.bench[0]} rows by {self.bench[1]} columns (seed {self.seed}).",
+            f"If plants treated alike vary by {100 * self.cv:.3g} % (standard deviation over mean), {found}. "
+            f"With probability {self.wanted_power:.2f} it finds a difference of {detectable}.",
+        ]
+        if self.power < self.wanted_power - 1e-9:
+            lines.append(
+                f"That is less than the power of {self.wanted_power:.2f} asked for: a treatment that is not "
+                "found may still act."
+            )
+        if self.plants < USUAL_LEAST:
+            lines.append(
+                f"Fewer than {USUAL_LEAST} plants per treatment: one bad plant weighs heavily; grow spares."
+            )
+        if self.guards:
+            lines.append(
+                f"Fill the {len(self.guards)} places around the trial with untreated plants of the same size "
+                "and do not measure them: edge plants grow differently."
+            )
+        if not self.border:
+            lines.append("Edge plants are part of the trial: expect more spread than inside a border.")
+        lines.append(
+            "Change one thing only between treatments. Measure every plant, dead and missing ones noted."
+        )
+        return "\n".join([*lines, "", *CAUTIONS])
+
+    def save_csv(self, path: str | PathLike[str], *, height_unit: str = "cm") -> None:
+        """Write the data-entry sheet: one line per plant, heights to be filled in, the unit in the column's
+        name.
+
+        Fill `alive` with no for a dead plant and leave `height` blank where a plant is missing; the file then
+        goes to `TrialPlan.read` (or `read_trial`).
+        """
+        sheet = self.layout.copy()
+        if self.rates is not None:
+            sheet[self.rate_column] = sheet["treatment"].map({self.check: 0.0, **self.rates})
+        for name in (f"height_{height_unit}", "alive", "notes"):
+            sheet[name] = ""
+        sheet.to_csv(path, index=False)
+
+    @property
+    def rate_column(self) -> str:
+        """Name of the rate's column in the data-entry sheet, unit included."""
+        unit = re.sub(r"\W+", "_", self.rate_unit.replace("/", "_per_")).strip("_")
+        return f"rate_{unit}" if unit else "rate"
+
+    def read(self, table: str | PathLike[str] | pd.DataFrame, *, height: str = "height_cm") -> TrialResult:
+        """Read the filled-in sheet the way the trial was laid out: blocks as blocks, rates as rates."""
+        from wetspan.trials.read import read_trial
+
+        rated = self.rates is not None
+        return read_trial(
+            table,
+            height=height,
+            check=self.check,
+            order=self.treatments,
+            block="block" if self.blocks > 1 else None,
+            rate=self.rate_column if rated else None,
+            units={self.rate_column: self.rate_unit} if rated and self.rate_unit else None,
+        )
+
+    def plot(self) -> Figure:
+        """The bench from above: who stands where."""
+        from wetspan.trials.plots import bench_map
+
+        return bench_map(self)
+
+    def save_sheet(self, path: str | PathLike[str]) -> None:
+        """Write the printable sheet: bench map, summary and cautions; .pdf and .html also hold the table to
+        fill in."""
+        from wetspan.trials.sheet import save_sheet
+
+        save_sheet(self, path)
+
+
+def plan_trial(
+    treatments: Sequence[str] | None = None,
+    *,
+    rates: Mapping[str, float | str] | Sequence[str] | None = None,
+    cv: float,
+    difference: float = 0.10,
+    power: float = 0.8,
+    alpha: float = 0.05,
+    test: str = "dunnett",
+    design: str = "randomised",
+    bench: tuple[int, int] | None = None,
+    border: bool = True,
+    gradient: str = "columns",
+    plants: int | None = None,
+    more_check: bool = False,
+    check: str = "untreated",
+    rate_unit: str = "",
+    seed: int | None = None,
+) -> TrialPlan:
+    """Plan a trial: plants per treatment for a wanted difference and power, and a layout drawn by lot.
+
+    Parameters
+    ----------
+    treatments : names, weakest first; the check is added.
+    rates : in place of `treatments`: {"low": "15 mg/L", "high": "30 mg/L"}, ["15 mg/L", "30 mg/L"], or
+        numbers with `rate_unit`. Sorted by rate.
+    cv : standard deviation between plants treated alike over their mean [-], from a past crop; no default,
+        because the number of plants goes with its square.
+    difference : the difference in height worth finding, as a share of the check's height [-].
+    power : wanted probability of finding it [-]. test="dunnett": for any one treatment that differs so much,
+        with Dunnett's critical value for all of them. test="trend": for heights falling in equal steps to
+        that difference.
+    alpha : two-sided error rate, of all comparisons together with Dunnett's test [-].
+    design : "randomised" (completely) or "blocked" (each block holds every treatment and the check).
+    bench : (rows, columns) of pot positions; default a nearly square bench that fits.
+    border : leave the edge positions to guard plants.
+    gradient : "columns" or "rows": the direction along which the bench changes; blocks are cut across it.
+    plants : fix the plants per treatment and get the power, in place of the other way round.
+    more_check : sqrt(k) times as many plants on the check, which every comparison shares (Dunnett 1955).
+    seed : of the draw; drawn itself and kept in the plan if not given.
+
+    Raises InputError, with what would fit, if the bench is too small.
+    """
+    names, levels, unit = _treatments(treatments, rates, rate_unit, check)
+    for name, value in (("difference", difference), ("cv", cv), ("power", power), ("alpha", alpha)):
+        if not 0 < value < 1:
+            raise InputError(f"{name}={value}: a share between 0 and 1 is needed, 0.1 for 10 %")
+    if power <= alpha:
+        raise InputError(f"power={power} must be above alpha={alpha}")
+    for option, given, allowed in (
+        ("test", test, ("dunnett", "trend")),
+        ("design", design, ("randomised", "blocked")),
+        ("gradient", gradient, ("columns", "rows")),
+    ):
+        if given not in allowed:
+            hint = nearest(given, allowed)
+            raise InputError(
+                f"{option}='{given}': allowed are {' and '.join(allowed)}" + (f"; {hint}" if hint else "")
+            )
+    k = len(names)
+    checks_each = max(1, round(math.sqrt(k))) if design == "blocked" else math.sqrt(k)
+
+    def numbers(n: int) -> tuple[int, int, int]:
+        """Plants on the check, blocks, residual degrees of freedom with n plants per treatment."""
+        on_check = math.ceil(n * checks_each - 1e-9) if more_check else n
+        blocks = n if design == "blocked" else 1
+        return on_check, blocks, _df(n, on_check, k, blocks)
+
+    def reached(n: int) -> float:
+        on_check, _, df = numbers(n)
+        return _POWER[test](difference, cv, n, on_check, k, df, alpha)
+
+    n = _least_plants(reached, power, difference, cv) if plants is None else plants
+    if n < 2 or n != int(n):
+        raise InputError(f"plants={n}: at least 2 plants per treatment are needed, a whole number")
+    on_check, blocks, _ = numbers(n)
+    total = n * k + on_check
+    bench = bench_for(total, border) if bench is None else _checked_bench(bench, border)
+    places = inner_places(bench, border, gradient)
+    if total > len(places):
+        fit = max((m for m in range(2, n) if m * k + numbers(m)[0] <= len(places)), default=None)
+        instead = (
+            f"plants={fit} fits and has power {reached(fit):.2f}"
+            if fit
+            else "not even 2 plants per treatment fit"
+        )
+        raise InputError(
+            f"{total} plants are needed, the bench of {bench[0]} x {bench[1]} has {len(places)} places"
+            f"{' inside its border' if border else ''}: {instead}; or take a larger bench or difference"
+        )
+    seed = int(np.random.SeedSequence().generate_state(1)[0]) if seed is None else seed
+    layout = draw_layout(
+        places, {check: on_check, **dict.fromkeys(names, n)}, blocks, np.random.default_rng(seed)
+    )
+    return TrialPlan(
+        layout, names, check, levels, unit, n, on_check, blocks, bench, border, gradient, difference, cv,
+        power, reached(n), alpha, test, design, seed,
+    )  # fmt: skip
+
+
+def _df(plants: int, check_plants: int, treatments: int, blocks: int) -> int:
+    return plants * treatments + check_plants - (treatments + 1) - (blocks - 1)
+
+
+def _least_plants(reached: Callable[[int], float], power: float, difference: float, cv: float) -> int:
+    """The smallest n with the wanted power: doubling, then halving the gap (power grows with n)."""
+    low, high = 1, 2
+    while reached(high) < power:
+        low, high = high, 2 * high
+        if low >= MOST_PLANTS:
+            raise InputError(
+                f"more than {MOST_PLANTS} plants per treatment would be needed to find a difference of "
+                f"{100 * difference:.3g} % among plants that vary by {100 * cv:.3g} %: look for a larger one"
+            )
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if reached(middle) >= power else (middle, high)
+    return high
+
+
+def _checked_bench(bench: tuple[int, int], border: bool) -> tuple[int, int]:
+    try:
+        rows, columns = (int(size) for size in bench)
+    except (TypeError, ValueError):
+        raise InputError(
+            f"bench={bench!r}: give (rows, columns) of pot positions, for example (8, 20)"
+        ) from None
+    least = 3 if border else 1
+    if rows < least or columns < least:
+        inside = " with a border" if border else ""
+        raise InputError(f"bench={bench}: at least {least} rows and {least} columns are needed{inside}")
+    return rows, columns
+
+
+def _treatments(
+    treatments: Sequence[str] | None,
+    rates: Mapping[str, float | str] | Sequence[str] | None,
+    rate_unit: str,
+    check: str,
+) -> tuple[tuple[str, ...], dict[str, float] | None, str]:
+    if (treatments is None) == (rates is None):
+        raise InputError("give either treatments=[names] or rates={name: rate}")
+    levels: dict[str, float] | None = None
+    if rates is None:
+        assert treatments is not None
+        if isinstance(treatments, str):
+            raise InputError(f"treatments='{treatments}': a list of names is needed")
+        names = [str(name).strip() for name in treatments]
+    else:
+        if isinstance(rates, str):
+            raise InputError(f"rates='{rates}': a list or {{name: rate}} is needed")
+        given = rates if isinstance(rates, Mapping) else {str(rate): rate for rate in rates}
+        if not isinstance(rates, Mapping) and len(given) < len(rates):
+            raise InputError("the same rate is given twice")
+        read = {str(name).strip(): _rate(str(name), value, rate_unit) for name, value in given.items()}
+        units = {unit for _, unit in read.values()}
+        if len(units) > 1:
+            raise InputError(f"rates in different units ({', '.join(sorted(units))}): give all in one")
+        rate_unit = units.pop() if units else rate_unit
+        zero = [name for name, (rate, _) in read.items() if rate == 0 and name != check]
+        if zero:
+            raise InputError(f"'{zero[0]}' has rate 0: the untreated check ('{check}') is added by itself")
+        levels = {
+            name: rate
+            for name, (rate, _) in sorted(read.items(), key=lambda item: item[1][0])
+            if name != check
+        }
+        if len(set(levels.values())) < len(levels):
+            raise InputError("two treatments have the same rate")
+        names = list(levels)
+    names = [name for name in names if name != check]
+    if not names or "" in names:
+        raise InputError(f"at least one named treatment besides the check '{check}' is needed")
+    doubled = sorted({name for name in names if names.count(name) > 1})
+    if doubled:
+        raise InputError(f"treatment '{doubled[0]}' is given twice")
+    return tuple(names), levels, rate_unit
+
+
+def _rate(name: str, value: float | str, unit: str) -> tuple[float, str]:
+    match = re.fullmatch(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*", str(value))
+    if match is None:
+        raise InputError(f"rate of '{name}': '{value}' is not a number with a unit, such as '15 mg/L'")
+    rate = float(match[1])
+    if not math.isfinite(rate) or rate < 0:
+        raise InputError(f"rate of '{name}': {rate:g} is not allowed; a rate is zero or more")
+    return rate, match[2] or unit

@@ -1,0 +1,298 @@
+"""Pictures of plans and results. Each returns a matplotlib figure, not yet shown:
+`figure.savefig("bench.png")`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.colors import LinearSegmentedColormap, TwoSlopeNorm, to_rgb
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
+from scipy import stats
+
+from wetspan.trials.compare import Array
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from wetspan.trials.plan import TrialPlan
+    from wetspan.trials.read import TrialResult
+
+INK, MUTED, PAPER, CHECK = "#22302b", "#7d8a84", "#fbfaf6", "#e9e4d4"
+ACCENT = "#b4532a"
+_RAMP = LinearSegmentedColormap.from_list("leaf", ["#cfe6c4", "#6fb389", "#24806f", "#123f52"])
+_DIVERGING = LinearSegmentedColormap.from_list("lean", ["#8a3b12", "#e0a37a", PAPER, "#7fb5b0", "#125a5e"])
+_STYLE: Any = {
+    "figure.facecolor": PAPER, "axes.facecolor": PAPER, "font.size": 10,
+    "axes.edgecolor": MUTED, "axes.labelcolor": INK, "text.color": INK, "xtick.color": INK,
+    "ytick.color": INK, "axes.spines.top": False, "axes.spines.right": False, "axes.titlesize": 11,
+    "axes.titlelocation": "left", "legend.frameon": False,
+}  # fmt: skip
+
+
+@contextmanager
+def _figure(width: float, height: float) -> Iterator[Figure]:
+    """A figure of that size [in] in the house style."""
+    with mpl.rc_context(_STYLE):
+        yield Figure(figsize=(width, height), layout="constrained")
+
+
+def colours(check: str, treatments: tuple[str, ...]) -> dict[str, tuple[float, float, float]]:
+    """Sand for the check, then pale to deep green in the order of the treatments."""
+    steps = np.linspace(0, 1, len(treatments)) if len(treatments) > 1 else np.array([0.5])
+    ramp = {name: to_rgb(_RAMP(step)) for name, step in zip(treatments, steps, strict=True)}
+    return {check: to_rgb(CHECK), **ramp}
+
+
+def codes(check: str, treatments: tuple[str, ...]) -> dict[str, str]:
+    """Short marks that survive a black-and-white print: 0 for the check, then A, B, ... Z, A1, B1, ..."""
+    letters = [chr(65 + i % 26) + (str(i // 26) if i >= 26 else "") for i in range(len(treatments))]
+    return {check: "0", **dict(zip(treatments, letters, strict=True))}
+
+
+def _ink_on(colour: tuple[float, float, float]) -> str:
+    return INK if 0.3 * colour[0] + 0.59 * colour[1] + 0.11 * colour[2] > 0.5 else "white"
+
+
+def bench_map(plan: TrialPlan) -> Figure:
+    """The bench from above: treatment marks and plant numbers, blocks outlined, guard plants as rings."""
+    rows, columns = plan.bench
+    cell = float(np.clip(11 / columns, 0.28, 0.75))
+    with _figure(max(columns * cell, 4.5) + 2.6, rows * cell + 1.5) as figure:
+        draw_bench(figure.add_subplot(), plan, cell)
+    return figure
+
+
+def draw_bench(ax: Axes, plan: TrialPlan, cell: float, *, legend_below: bool = False) -> None:
+    """Draw the map of `plan` on `ax`; `cell` is the printed size of a place [in]."""
+    colour, code = colours(plan.check, plan.treatments), codes(plan.check, plan.treatments)
+    rows, columns = plan.bench
+    guards, used = set(plan.guards), set(zip(plan.layout["row"], plan.layout["column"], strict=True))
+    free = [(r, c) for r in range(1, rows + 1) for c in range(1, columns + 1) if (r, c) not in guards | used]
+    for row, column in free:
+        ax.plot(column, row, ".", ms=4 * cell, color="#c9cec9")
+    for row, column in guards:
+        ax.plot(column, row, "o", ms=16 * cell, mfc="none", mec="#b9bfba", mew=0.8)
+    for plant in plan.layout.to_dict("records"):
+        row, column, fill = plant["row"], plant["column"], colour[plant["treatment"]]
+        ax.add_patch(Rectangle((column - 0.5, row - 0.5), 1, 1, fc=fill, ec=PAPER, lw=1.2))
+        ink = _ink_on(fill)
+        ax.text(column, row + 0.12, code[plant["treatment"]], color=ink, ha="center", va="center",
+                fontsize=19 * cell, fontweight="bold")  # fmt: skip
+        ax.text(column + 0.42, row - 0.3, str(plant["plant"]), color=ink, ha="right", va="center",
+                fontsize=max(9 * cell, 3.5))  # fmt: skip
+    _outline_blocks(ax, plan)
+    ax.set(xlim=(0.4, columns + 0.6), ylim=(rows + 0.6, 0.4), aspect="equal", xlabel="column", ylabel="row")
+    ax.set_xticks(_ticks(columns))
+    ax.set_yticks(_ticks(rows))
+    ax.tick_params(length=0)
+    ax.spines[:].set_visible(True)
+    numbers = {plan.check: plan.check_plants, **dict.fromkeys(plan.treatments, plan.plants)}
+    handles: list[Any] = [
+        Line2D(
+            [], [], ls="", marker="s", ms=11, mfc=colour[name], mec=MUTED, label=f"{code[name]}  {name} ({n})"
+        )
+        for name, n in numbers.items()
+    ]
+    if plan.guards:
+        handles.append(
+            Line2D([], [], ls="", marker="o", ms=9, mfc="none", mec="#b9bfba", label="guard, not measured")
+        )
+    if plan.blocks > 1:
+        handles.append(Line2D([], [], color=INK, lw=1.8, label=f"block ({plan.blocks})"))
+    if legend_below:
+        ax.legend(
+            handles=handles,
+            loc="upper left",
+            bbox_to_anchor=(0, -0.42 / (cell * rows)),
+            borderaxespad=0,
+            ncols=2,
+        )
+    else:
+        side = ax.legend(handles=handles, loc="upper left", bbox_to_anchor=(1.01, 1), borderaxespad=0)
+        side.set_title("mark, treatment, plants")
+        side.set_alignment("left")
+    ax.set_title(f"Bench map: {len(plan.layout)} plants, seed {plan.seed}")
+
+
+def _outline_blocks(ax: Axes, plan: TrialPlan) -> None:
+    if plan.blocks < 2:
+        return
+    block = {(p["row"], p["column"]): p["block"] for p in plan.layout.to_dict("records")}
+    for (row, column), own in block.items():
+        for (r, c), xs, ys in (
+            ((row, column + 1), (column + 0.5,) * 2, (row - 0.5, row + 0.5)),
+            ((row, column - 1), (column - 0.5,) * 2, (row - 0.5, row + 0.5)),
+            ((row + 1, column), (column - 0.5, column + 0.5), (row + 0.5,) * 2),
+            ((row - 1, column), (column - 0.5, column + 0.5), (row - 0.5,) * 2),
+        ):
+            if block.get((r, c)) != own:
+                ax.plot(xs, ys, color=INK, lw=1.8, solid_capstyle="round")
+
+
+def _ticks(n: int) -> list[int]:
+    step = max(1, -(-n // 20))
+    return list(range(1, n + 1, step))
+
+
+def _spread(n: int, width: float) -> Array:
+    """Even sideways offsets, so that plants of one height stay visible; the same every time."""
+    return np.asarray(width * (np.mod(np.arange(n) * 0.618, 1.0) - 0.5), dtype=float)
+
+
+def heights(result: TrialResult) -> Figure:
+    """Left: every plant and the adjusted means. Right: control of each treatment with its interval."""
+    names = list(result.table.index)
+    colour = colours(result.check, result.treatments)
+    with _figure(9.5, 1.6 + 0.55 * len(names)) as figure:
+        left, right = figure.subplots(1, 2, sharey=True, width_ratios=(1.25, 1))
+        for i, name in enumerate(names):
+            plants = result.measured.loc[result.measured["treatment"] == name, "height"].to_numpy()
+            left.plot(plants, i + _spread(len(plants), 0.5), "o", ms=5, mfc=colour[name], mec=MUTED, mew=0.6)
+            left.plot([result.table.loc[name, "adjusted_mean"]] * 2, [i - 0.34, i + 0.34], color=INK, lw=2.2)
+        left.axvline(result.check_mean, color=MUTED, lw=1, ls=(0, (4, 3)))
+        left.set(xlabel=f"height [{result.height_unit}]", title="Plants (dots) and means (bars)")
+        left.set_yticks(
+            range(len(names)),
+            [f"{n}\n{m} plants" for n, m in zip(names, result.table["measured"], strict=True)],
+        )
+        left.invert_yaxis()
+        for i, name in enumerate(names[1:], 1):
+            row = 100 * result.table.loc[name, ["control", "control_lower", "control_upper"]].astype(float)
+            right.plot(row.iloc[1:], [i, i], color=INK, lw=1.6)
+            right.plot(row.iloc[0], i, "o", ms=9, mfc=colour[name], mec=INK)
+            p = result.table.loc[name, "p"]
+            right.annotate("p < 0.001" if p < 0.001 else f"p = {p:.2g}", (row.iloc[0], i), xytext=(0, 9),
+                           textcoords="offset points", ha="center", fontsize=8, color=MUTED)  # fmt: skip
+        right.axvline(0, color=MUTED, lw=1, ls=(0, (4, 3)))
+        right.set(
+            xlabel=f"shorter than {result.check} [%]",
+            title=f"Growth control, {100 * result.level:.3g} % intervals",
+        )
+        right.tick_params(left=False)
+    return figure
+
+
+def dose_response(result: TrialResult, control: float | None = 0.25) -> Figure:
+    """Heights against rate on a log scale, zero set apart on the left; curve, band and the rate for
+    `control`."""
+    fit, unit = result.fit, result.rate_unit or "as given"
+    log_low, log_high = np.log10(fit.lowest), np.log10(fit.highest)
+    zero = log_low - max(0.35, 0.2 * (log_high - log_low))
+    width = log_high - zero
+    colour = colours(result.check, result.treatments)
+    curve = np.linspace(zero + 0.12 * (log_low - zero), log_high, 300)
+    low, high = fit.height_band(10**curve, result.level)
+    with _figure(8, 5) as figure:
+        ax = figure.add_subplot()
+        ax.fill_between(curve, low, high, color="#d7e5dc", lw=0)
+        ax.plot(
+            curve,
+            fit.height(10**curve),
+            color="#24806f",
+            lw=2.2,
+            label=f"curve and {100 * result.level:.3g} % band of the mean",
+        )
+        for name, plants in result.measured.groupby("treatment", sort=False):
+            rate = float(plants["rate"].iloc[0])
+            x = zero if rate == 0 else np.log10(rate)
+            xs = x + _spread(len(plants), 0.04 * width)
+            ax.plot(xs, plants["height"], "o", ms=5, mfc=colour[str(name)], mec=MUTED, mew=0.6)
+        ax.plot([zero - 0.06 * width, zero + 0.06 * width], [fit.upper] * 2, color=INK, lw=2.2)
+        if control is not None:
+            _mark_rate(ax, result, control, (zero, log_high))
+        rates = np.unique(result.measured["rate"])
+        ax.set_xticks([zero, *np.log10(rates[rates > 0])], ["0", *(f"{rate:g}" for rate in rates[rates > 0])])
+        ax.set(xlabel=f"rate [{unit}], log scale, check set apart", ylabel=f"height [{result.height_unit}]")
+        ax.set_title(f"Dose response: {fit.parameters}-parameter log-logistic")
+        ax.legend(loc="lower left")
+
+        def control_of(height: Any) -> Any:
+            return 100 * (1 - height / fit.upper)
+
+        def height_of(share: Any) -> Any:
+            return fit.upper * (1 - share / 100)
+
+        share = ax.secondary_yaxis("right", functions=(control_of, height_of))
+        share.set_ylabel("shorter than the fitted check [%]")
+    return figure
+
+
+def _mark_rate(ax: Axes, result: TrialResult, control: float, span: tuple[float, float]) -> None:
+    found, height = result.next_rate(control), result.fit.upper * (1 - control)
+    share = f"{100 * control:.3g} % shorter:"
+    if not np.isfinite(found.rate):
+        ax.axhline(height, color=ACCENT, lw=1, ls=(0, (4, 3)), label=f"{share} not reached")
+        return
+    if np.isfinite(found.lower):
+        ax.plot(np.clip(np.log10([found.lower, found.upper]), *span), [height] * 2, color=ACCENT, lw=2)
+    label = f"{share} {found.rate:.3g} {found.unit} ({found.lower:.3g} to {found.upper:.3g})"
+    doubt = "" if found.inside_tested_range else "\nsee the warnings in the text"
+    ax.plot(np.clip(np.log10(found.rate), *span), height, "D", ms=8, color=ACCENT, ls="", label=label + doubt)
+
+
+def diagnostics(result: TrialResult) -> Figure:
+    """Residuals against fitted heights, against normal quantiles, and over the bench where it is known."""
+    residual, fitted = result.residuals, result.measured["height"].to_numpy() - result.residuals
+    colour = colours(result.check, result.treatments)
+    fill = [colour[name] for name in result.measured["treatment"]]
+    mapped = {"row", "column"} <= set(result.measured.columns)
+    with _figure(13 if mapped else 9, 4.2) as figure:
+        axes = figure.subplots(1, 3 if mapped else 2)
+        axes[0].scatter(fitted, residual, c=fill, edgecolors=MUTED, linewidths=0.6, s=30)
+        axes[0].axhline(0, color=MUTED, lw=1)
+        axes[0].set(xlabel=f"fitted height [{result.height_unit}]", ylabel=f"residual [{result.height_unit}]",
+                    title="Spread: should not widen")  # fmt: skip
+        order = np.argsort(residual)
+        quantile = stats.norm.ppf((np.arange(len(residual)) + 0.5) / len(residual))
+        axes[1].scatter(
+            quantile, residual[order], c=[fill[i] for i in order], edgecolors=MUTED, linewidths=0.6, s=30
+        )
+        axes[1].plot(quantile, residual.std() * quantile, color=MUTED, lw=1)
+        axes[1].set(
+            xlabel="normal quantile",
+            ylabel=f"residual [{result.height_unit}]",
+            title="Normal: should follow the line",
+        )
+        unusual = {*result.diagnostics.outlying, *result.diagnostics.influential}
+        for x, y, plant in zip(fitted, residual, result.measured["plant"], strict=True):
+            if plant in unusual:
+                axes[0].annotate(
+                    f"plant {plant}", (x, y), xytext=(5, 4), textcoords="offset points", fontsize=8
+                )
+        if mapped:
+            _bench_residuals(figure, axes[2], result, residual)
+    return figure
+
+
+def _bench_residuals(figure: Figure, ax: Axes, result: TrialResult, residual: Array) -> None:
+    rows, columns = (_places(result.measured[name]) for name in ("row", "column"))
+    at_row = [rows[name] for name in result.measured["row"]]
+    at_column = [columns[name] for name in result.measured["column"]]
+    limit = float(np.abs(residual).max())
+    size = min(260.0, 3.2e4 / max(len(rows), len(columns)) ** 2)
+    scale = TwoSlopeNorm(0, -limit, limit)
+    points = ax.scatter(at_column, at_row, s=size, marker="s", c=residual, cmap=_DIVERGING, norm=scale,
+                        edgecolors=MUTED, linewidths=0.6)  # fmt: skip
+    ax.set_xticks(
+        list(columns.values())[:: max(1, len(columns) // 12)], list(columns)[:: max(1, len(columns) // 12)]
+    )
+    ax.set_yticks(list(rows.values())[:: max(1, len(rows) // 12)], list(rows)[:: max(1, len(rows) // 12)])
+    ax.invert_yaxis()
+    ax.margins(0.12)
+    ax.set(xlabel="column", ylabel="row", title="Bench: no pattern should be left")
+    figure.colorbar(points, ax=ax, label=f"residual [{result.height_unit}]")
+
+
+def _places(names: Any) -> dict[str, float]:
+    """Where each row or column name is drawn: its number, or its turn if names are not numbers."""
+    found = list(dict.fromkeys(names))
+    try:
+        return {name: float(name) for name in sorted(found, key=float)}
+    except ValueError:
+        return {name: float(i + 1) for i, name in enumerate(found)}

@@ -1,0 +1,123 @@
+"""The printable sheet of a plan: bench map, summary, cautions, and the table to fill in by hand."""
+
+from __future__ import annotations
+
+import io
+from html import escape
+from os import PathLike, fspath
+from pathlib import Path
+from textwrap import fill
+from typing import Any
+
+import matplotlib as mpl
+import pandas as pd
+from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.figure import Figure
+
+from wetspan.errors import InputError
+from wetspan.trials.plan import TrialPlan
+from wetspan.trials.plots import INK, MUTED, bench_map, codes, draw_bench
+
+PAGE = (8.27, 11.69)  # A4 [in]
+LINES = 46  # plants per page
+
+_CSS = """
+body { font: 15px/1.5 Georgia, serif; color: #22302b; max-width: 52rem; margin: 2rem auto; padding: 0 1rem }
+h1 { font-size: 1.5rem } svg { width: 100%; height: auto }
+table { border-collapse: collapse; width: 100%; font-size: .9rem } thead { display: table-header-group }
+th, td { border: 1px solid #b9bfba; padding: .25rem .5rem; text-align: left } tr { break-inside: avoid }
+td.fill { width: 16% } aside { border-left: 4px solid #b4532a; padding-left: 1rem }
+"""
+
+
+def save_sheet(plan: TrialPlan, path: str | PathLike[str]) -> None:
+    """Write `plan` to a .pdf or .html (map, text, table) or .png (map and text)."""
+    target = Path(fspath(path))
+    kind = target.suffix.lower()
+    if kind == ".html":
+        target.write_text(_html(plan), encoding="utf-8")
+    elif kind == ".png":
+        _first_page(plan).savefig(target, dpi=150)
+    elif kind == ".pdf":
+        with PdfPages(target) as pages:
+            pages.savefig(_first_page(plan))
+            table = _table(plan)
+            for start in range(0, len(table), LINES):
+                pages.savefig(_table_page(table.iloc[start : start + LINES]))
+    else:
+        raise InputError(f"{target.name}: the sheet is written as .pdf, .html or .png")
+
+
+def _table(plan: TrialPlan) -> pd.DataFrame:
+    mark = codes(plan.check, plan.treatments)
+    table = plan.layout.rename(columns=str.capitalize)
+    table.insert(5, "Mark", [mark[name] for name in table["Treatment"]])
+    if plan.blocks == 1:
+        table = table.drop(columns="Block")
+    for name in ("Height [cm]", "Alive", "Notes"):
+        table[name] = ""
+    return table
+
+
+def _first_page(plan: TrialPlan) -> Figure:
+    style: Any = {
+        "text.color": INK,
+        "axes.labelcolor": INK,
+        "legend.frameon": False,
+        "axes.titlelocation": "left",
+    }
+    with mpl.rc_context(style):
+        figure = Figure(figsize=PAGE)
+        rows, columns = plan.bench
+        cell = min(0.8 * PAGE[0] / columns, 0.45 * PAGE[1] / rows, 0.55)  # [in]
+        width, height = cell * columns / PAGE[0], cell * rows / PAGE[1]
+        draw_bench(figure.add_axes((0.1, 0.94 - height, width, height)), plan, cell, legend_below=True)
+        keys = len(plan.treatments) + 1 + bool(plan.guards) + (plan.blocks > 1)
+        below = 0.94 - height - (0.55 + 0.22 * ((keys + 1) // 2)) / PAGE[1] - 0.02
+        summary = "\n\n".join(fill(line, 96) for line in plan.text.splitlines() if line)
+        figure.text(0.1, below, summary, va="top", fontsize=9, linespacing=1.3)
+    return figure
+
+
+def _table_page(table: pd.DataFrame) -> Figure:
+    with mpl.rc_context({"text.color": INK}):
+        figure = Figure(figsize=PAGE)
+        ax = figure.add_axes((0.06, 0.04, 0.88, 0.92))
+        ax.axis("off")
+        widths = {"Treatment": 0.26, "Height [cm]": 0.14, "Notes": 0.2}
+        drawn = ax.table(
+            table.astype(str).to_numpy().tolist(), colLabels=list(table.columns), loc="upper center",
+            cellLoc="left",
+            colWidths=[widths.get(str(name), 0.08) for name in table.columns],
+        )  # fmt: skip
+        drawn.auto_set_font_size(False)
+        drawn.set_fontsize(8.5)
+        for (line, _), cell in drawn.get_celld().items():
+            cell.set(edgecolor=MUTED, linewidth=0.5, height=1 / (LINES + 1))
+            if line == 0:
+                cell.set_text_props(weight="bold")
+    return figure
+
+
+def _html(plan: TrialPlan) -> str:
+    picture = io.StringIO()
+    bench_map(plan).savefig(picture, format="svg", metadata={"Date": None})
+    svg = picture.getvalue()
+    svg = svg[svg.index("<svg") :]
+    plain, _, cautions = plan.text.partition("\n\n")
+    table = _table(plan)
+    head = "".join(f"<th>{escape(str(name))}</th>" for name in table.columns)
+    body = "\n".join(
+        "<tr>"
+        + "".join(f"<td>{escape(str(cell))}</td>" if str(cell) else '<td class="fill"></td>' for cell in row)
+        + "</tr>"
+        for row in table.itertuples(index=False)
+    )
+    paragraphs = "\n".join(f"<p>{escape(line)}</p>" for line in plain.splitlines())
+    warned = "\n".join(f"<p>{escape(line)}</p>" for line in cautions.splitlines())
+    return (
+        '<!doctype html>\n<html lang="en"><meta charset="utf-8"><title>Trial sheet</title>\n'
+        f"<style>{_CSS}</style>\n"
+        f"<h1>Trial against {escape(plan.check)}</h1>\n{paragraphs}\n<aside>{warned}</aside>\n{svg}\n"
+        f"<table><thead><tr>{head}</tr></thead><tbody>\n{body}\n</tbody></table></html>\n"
+    )

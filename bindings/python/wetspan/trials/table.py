@@ -1,0 +1,339 @@
+"""Read a trial table, one row per plant: every cell understood or refused in one line, nothing left out in
+silence."""
+
+from __future__ import annotations
+
+import csv
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from os import PathLike, fspath
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from wetspan.errors import InputError, nearest
+
+LENGTH_UNITS = ("mm", "cm", "m", "in", "ft")
+RATE_UNITS = ("ppm", "percent", "mM", "uM", "mg", "g", "mL")  # and whatever holds a "per"
+MISSING = ("", "na", "n/a", "nan", "none", "<na>", "missing")
+DEAD = ("dead", "died")
+YES_NO = {"yes": True, "y": True, "true": True, "1": True, "1.0": True, "alive": True,
+          "no": False, "n": False, "false": False, "0": False, "0.0": False, "dead": False}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class TrialTable:
+    """A checked table. `plants` has one row per row of the source, in its order, with columns
+
+    plant, treatment, status ("measured", "dead" or "missing"), height (nan unless measured), and where named
+    rate, block, row, column. `treatments`: the check first, then by rate, or in order of appearance.
+    """
+
+    plants: pd.DataFrame
+    treatments: tuple[str, ...]
+    check: str
+    height_unit: str
+    rate_unit: str
+    notes: tuple[str, ...]
+
+
+class _Source:
+    """The raw cells as text, and how to name a row of them in a message."""
+
+    def __init__(self, table: str | PathLike[str] | pd.DataFrame) -> None:
+        self.name = "table" if isinstance(table, pd.DataFrame) else Path(fspath(table)).name
+        if isinstance(table, pd.DataFrame):
+            self.cells, self._lines = table.copy(), [f"row {label}" for label in table.index]
+        else:
+            self.cells, self._lines = _read_csv(Path(fspath(table)), self.name)
+        self.cells.columns = pd.Index([str(name).strip() for name in self.cells.columns])
+        doubled = self.cells.columns[self.cells.columns.duplicated()]
+        if len(doubled):
+            raise InputError(f"{self.name}: column '{doubled[0]}' occurs twice")
+        if self.cells.empty:
+            raise InputError(f"{self.name}: no plants in it")
+
+    def where(self, i: int) -> str:
+        return f"{self.name}, {self._lines[i]}"
+
+    def column(self, name: str, role: str) -> list[str]:
+        if name not in self.cells.columns:
+            hint = nearest(name, self.cells.columns)
+            columns = ", ".join(self.cells.columns)
+            raise InputError(
+                f"{self.name}: no column '{name}' for the {role}; "
+                + (hint if hint else f"columns are {columns}")
+            )
+        return [_text(value) for value in self.cells[name]]
+
+    def numbers(self, name: str, role: str) -> list[float]:
+        """Cells as numbers, nan where blank."""
+        return [self.number(i, name, text) for i, text in enumerate(self.column(name, role))]
+
+    def number(self, i: int, name: str, text: str) -> float:
+        if text.lower() in MISSING:
+            return math.nan
+        try:
+            value = float(text)
+        except ValueError:
+            comma = "; use a point for decimals" if re.fullmatch(r"[-+]?\d*,\d+", text) else ""
+            raise InputError(f"{self.where(i)}: {name} '{text}' is not a number{comma}") from None
+        if not math.isfinite(value):
+            raise InputError(f"{self.where(i)}: {name} '{text}' is not finite")
+        if value < 0:
+            raise InputError(f"{self.where(i)}: {name} {text} is negative")
+        return value
+
+
+def _text(value: object) -> str:
+    if value is None or (isinstance(value, float) and math.isnan(value)) or value is pd.NA or value is pd.NaT:
+        return ""
+    if isinstance(value, (float, np.floating)) and float(value).is_integer():
+        return str(int(value))
+    return str(value).strip()
+
+
+def _read_csv(path: Path, name: str) -> tuple[pd.DataFrame, list[str]]:
+    """Cells as text, and the line of the file each row stands on.
+
+    Leading lines that start with # are remarks. Empty lines, and cells beyond the header that are empty, are
+    none.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise InputError(f"cannot read {path}: {error.strerror or error}") from None
+    except UnicodeDecodeError:
+        raise InputError(
+            f"cannot read {path}: not a text file in UTF-8; save the table as CSV (UTF-8)"
+        ) from None
+    lines = text.splitlines(keepends=True)
+    remarks = next((n for n, line in enumerate(lines) if not line.startswith("#")), len(lines))
+    reader = csv.reader(lines[remarks:], strict=True)
+    try:
+        rows = [(reader.line_num + remarks, row) for row in reader if any(cell.strip() for cell in row)]
+    except csv.Error as error:
+        line = reader.line_num + remarks
+        raise InputError(f"cannot read {path}: line {line} is not a line of a CSV table ({error})") from None
+    if not rows:
+        raise InputError(f"{name}: the file is empty")
+    header = [cell.strip() for cell in rows.pop(0)[1]]
+    while header and not header[-1]:
+        header.pop()
+    if len(header) == 1 and ";" in header[0]:
+        raise InputError(
+            f"{name}: columns are separated by semicolons; save it with commas and decimal points"
+        )
+    for line, row in rows:
+        if len(row) < len(header) or any(cell.strip() for cell in row[len(header) :]):
+            raise InputError(f"{name}, line {line}: {len(row)} cells, the header names {len(header)} columns")
+    cells = pd.DataFrame([row[: len(header)] for _, row in rows], columns=header, dtype=str)
+    return cells, [f"line {line}" for line, _ in rows]
+
+
+def _unit(column: str, units: Mapping[str, str], allowed: tuple[str, ...]) -> str:
+    """The unit of a column: given in `units`, or the end of its name (height_cm, rate_mg_per_L)."""
+    if column in units:
+        return units[column]
+    _, _, suffix = column.partition("_")
+    unit = suffix.replace("_per_", "/")
+    return unit if unit in allowed or "/" in unit else ""
+
+
+def read_table(
+    table: str | PathLike[str] | pd.DataFrame,
+    *,
+    height: str,
+    treatment: str | None,
+    check: str,
+    order: Sequence[str] | None,
+    rate: str | None,
+    block: str | None,
+    row: str | None,
+    column: str | None,
+    plant: str | None,
+    alive: str | None,
+    units: Mapping[str, str] | None,
+) -> TrialTable:
+    """Check and understand a table; arguments as in `read_trial`."""
+    source = _Source(table)
+    units = dict(units or {})
+    unknown = [name for name in units if name not in (height, rate)]
+    if unknown:
+        known = [name for name in (height, rate) if name]
+        hint = nearest(unknown[0], known) or f"these are {' and '.join(known)}"
+        raise InputError(f"units: '{unknown[0]}' is not the height or rate column; {hint}")
+    names = {name: name for name in ("plant", "alive") if name in source.cells.columns}
+    plant, alive = plant or names.get("plant"), alive or names.get("alive")
+
+    heights = source.column(height, "height")
+    height_unit = _unit(height, units, LENGTH_UNITS)
+    if height_unit not in LENGTH_UNITS:
+        said = f"unit '{height_unit}' of column" if height_unit else "no unit for the height column"
+        allowed = ", ".join(LENGTH_UNITS)
+        raise InputError(
+            f"{source.name}: {said} '{height}': give units={{'{height}': 'cm'}}, one of {allowed}"
+        )
+    rate_unit = _unit(rate, units, RATE_UNITS) if rate else ""
+    rates = source.numbers(rate, "rate") if rate else None
+
+    plants = pd.DataFrame(
+        {"plant": source.column(plant, "plant") if plant else [str(i + 1) for i in range(len(heights))]}
+    )
+    plants["treatment"] = _treatments(source, treatment, check, rates, rate_unit)
+    _status(source, plants, heights, height, source.column(alive, "survival") if alive else None, alive or "")
+    if rates is not None:
+        plants["rate"] = _rates(source, plants, check, rates, str(rate))
+    for role, name in (("block", block), ("row", row), ("column", column)):
+        if name is not None:
+            cells = source.column(name, role)
+            empty = next((i for i, text in enumerate(cells) if text.lower() in MISSING), None)
+            if empty is not None:
+                raise InputError(f"{source.where(empty)}: {role} is blank")
+            plants[role] = cells
+    _no_doubles(source, plants, ["plant"], "plant")
+    if row is not None and column is not None:
+        _no_doubles(source, plants, ["row", "column"], "place (row, column)")
+
+    notes = [
+        f"Column '{name}' of the table was not used: give {name}='{name}' to take the bench into account."
+        for name in (
+            ("block", "row", "column")
+            if block is row is column is None
+            else ("block",)
+            if block is None
+            else ()
+        )
+        if name in source.cells.columns and source.cells[name].nunique() > 1
+    ]
+    in_order = _order(source, plants, check, order)
+    kept = _kept(source, plants, in_order, check, notes)
+    return TrialTable(plants, kept, check, height_unit, rate_unit, tuple(notes))
+
+
+def _treatments(
+    source: _Source, treatment: str | None, check: str, rates: list[float] | None, rate_unit: str
+) -> list[str]:
+    if treatment is not None:
+        names = source.column(treatment, "treatment")
+        for i, name in enumerate(names):
+            if name.lower() in MISSING:
+                raise InputError(f"{source.where(i)}: treatment is blank")
+        return names
+    if rates is None:
+        raise InputError("treatment=None: the rate column is needed to tell the treatments apart")
+    for i, value in enumerate(rates):
+        if math.isnan(value):
+            raise InputError(f"{source.where(i)}: rate is blank")
+    return [check if value == 0 else f"{value:g} {rate_unit}".strip() for value in rates]
+
+
+def _status(
+    source: _Source,
+    plants: pd.DataFrame,
+    heights: list[str],
+    height: str,
+    alive: list[str] | None,
+    column: str,
+) -> None:
+    status, value = [], []
+    for i, text in enumerate(heights):
+        word = "" if alive is None else alive[i].lower()
+        if word and word not in YES_NO and word not in MISSING:
+            raise InputError(f"{source.where(i)}: {column} '{word}' is neither yes nor no")
+        dead = text.lower() in DEAD or YES_NO.get(word) is False
+        number = math.nan if text.lower() in DEAD else source.number(i, height, text)
+        if number == 0 and not dead:
+            raise InputError(
+                f"{source.where(i)}: {height} is 0; leave it blank if missing, write dead if dead"
+            )
+        status.append("dead" if dead else "missing" if math.isnan(number) else "measured")
+        value.append(number if status[-1] == "measured" else math.nan)
+    plants["status"], plants["height"] = status, value
+
+
+def _rates(source: _Source, plants: pd.DataFrame, check: str, rates: list[float], column: str) -> list[float]:
+    known: dict[str, float] = {check: 0.0}
+    for i, (name, value) in enumerate(zip(plants["treatment"], rates, strict=True)):
+        if math.isnan(value):
+            if name != check:
+                raise InputError(f"{source.where(i)}: {column} is blank for treatment '{name}'")
+        elif known.setdefault(name, value) != value:
+            if name == check:
+                raise InputError(
+                    f"{source.where(i)}: the check '{check}' has {column} {value:g}; it must be 0"
+                )
+            raise InputError(
+                f"{source.where(i)}: treatment '{name}' has {column} {value:g} here and {known[name]:g} above"
+            )
+    return [known[name] for name in plants["treatment"]]
+
+
+def _no_doubles(source: _Source, plants: pd.DataFrame, columns: list[str], what: str) -> None:
+    seen: dict[tuple[str, ...], int] = {}
+    for i, key in enumerate(plants[columns].itertuples(index=False, name=None)):
+        if key[0].lower() in MISSING:
+            raise InputError(f"{source.where(i)}: {what} is blank")
+        if key in seen:
+            before = source.where(seen[key]).removeprefix(f"{source.name}, ")
+            raise InputError(f"{source.where(i)}: {what} {', '.join(key)} is already on {before}")
+        seen[key] = i
+
+
+def _order(source: _Source, plants: pd.DataFrame, check: str, order: Sequence[str] | None) -> list[str]:
+    """The check first, then the treatments as told, or by rate, or in order of appearance."""
+    names = list(dict.fromkeys(plants["treatment"]))
+    if check not in names:
+        hint = nearest(check, names) or "name it with check=..."
+        raise InputError(
+            f"{source.name}: no untreated check '{check}' among the treatments ({', '.join(names)}); {hint}"
+        )
+    if len(names) < 2:
+        raise InputError(
+            f"{source.name}: only the check '{check}' is in it; at least one treatment is needed"
+        )
+    if order is not None:
+        told = [str(name) for name in order if str(name) != check]
+        for name in told:
+            if name not in names:
+                hint = nearest(name, names) or f"treatments are {', '.join(names)}"
+                raise InputError(f"{source.name}: order names '{name}', which is not in the table; {hint}")
+        missed = [name for name in names if name not in (check, *told)]
+        if missed or len(set(told)) < len(told):
+            raise InputError(
+                "order must name every treatment once" + (f"; '{missed[0]}' is not in it" if missed else "")
+            )
+        names = [check, *told]
+    elif "rate" in plants:
+        rate = plants.groupby("treatment")["rate"].first()
+        names.sort(key=lambda name: float(rate[name]))
+    return sorted(names, key=lambda name: name != check)
+
+
+def _kept(
+    source: _Source, plants: pd.DataFrame, order: list[str], check: str, notes: list[str]
+) -> tuple[str, ...]:
+    """Treatments with at least two measured plants; the rest are named in the notes."""
+    listed = plants["treatment"].value_counts()
+    measured = plants.loc[plants["status"] == "measured", "treatment"].value_counts()
+    for name in order:
+        if listed[name] < 2:
+            raise InputError(
+                f"{source.name}: treatment '{name}' has one plant; at least two are needed to see any spread"
+            )
+    kept = [name for name in order if measured.get(name, 0) >= 2]
+    if check not in kept:
+        raise InputError(
+            f"{source.name}: the check '{check}' has fewer than two measured plants; nothing to compare with"
+        )
+    if len(kept) < 2:
+        raise InputError(f"{source.name}: no treatment has two measured plants")
+    notes.extend(
+        f"'{name}' is not compared: {measured.get(name, 0)} of its {listed[name]} plants could be measured."
+        for name in order
+        if name not in kept
+    )
+    return tuple(kept)

@@ -1,0 +1,114 @@
+"""Pictures and sheets: they are made for every kind of trial, and show what they should."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from wetspan.errors import InputError
+from wetspan.trials import plan_trial, read_trial
+from wetspan.trials.plots import codes
+
+PLANS = {
+    "blocked": {"rates": ["5 mg/L", "10 mg/L"], "design": "blocked", "bench": (8, 12), "plants": 12},
+    "open": {"treatments": ["a", "b"], "border": False, "plants": 5},
+    "many": {"treatments": [f"t{i}" for i in range(30)], "plants": 2},
+    "odd names": {"treatments": ["<b>5 & 6 $x_1$</b>", "x" * 60], "plants": 4},
+}
+
+
+@pytest.fixture(scope="module", params=PLANS)
+def plan(request):
+    return plan_trial(cv=0.1, seed=1, **PLANS[request.param])
+
+
+@pytest.fixture(scope="module")
+def result():
+    random = np.random.default_rng(2)
+    plan = plan_trial(
+        rates=["5 mg/L", "10 mg/L", "20 mg/L", "40 mg/L"], cv=0.1, plants=8, design="blocked", seed=1
+    )
+    table = plan.layout.assign(rate_mg_per_L=plan.layout["treatment"].map({plan.check: 0.0, **plan.rates}))
+    table["height_cm"] = 25 - 0.2 * table["rate_mg_per_L"] + random.normal(0, 1.5, len(table))
+    return read_trial(table, rate="rate_mg_per_L", block="block", row="row", column="column", position="none")
+
+
+def texts(figure):
+    return [text.get_text() for ax in figure.axes for text in ax.texts]
+
+
+def test_bench_map_marks_every_plant(plan):
+    figure = plan.plot()
+    figure.draw_without_rendering()
+    shown = texts(figure)
+    mark = codes(plan.check, plan.treatments)
+    assert len(set(mark.values())) == len(mark)
+    for name, code in mark.items():
+        numbers = [str(n) for n in plan.layout["plant"]]
+        assert shown.count(code) - numbers.count(code) == (plan.layout["treatment"] == name).sum()
+
+
+@pytest.mark.parametrize("kind", ["pdf", "png", "html"])
+def test_sheets_are_written(plan, tmp_path, kind):
+    path = tmp_path / f"sheet.{kind}"
+    plan.save_sheet(path)
+    head = path.read_bytes()[:15]
+    assert head.startswith({"pdf": b"%PDF", "png": b"\x89PNG", "html": b"<!doctype html>"}[kind])
+
+
+def test_html_sheet_holds_every_plant_the_map_and_the_cautions(plan, tmp_path):
+    path = tmp_path / "sheet.html"
+    plan.save_sheet(path)
+    page = path.read_text(encoding="utf-8")
+    assert page.count("<tr>") == len(plan.layout) + 1
+    assert "<svg" in page
+    assert "Height [cm]" in page
+    assert "re-entry" in page
+    assert "<b>5" not in page
+
+
+def test_other_sheets_are_refused(plan, tmp_path):
+    with pytest.raises(InputError, match="the sheet is written as"):
+        plan.save_sheet(tmp_path / "sheet.docx")
+
+
+def test_result_pictures(result, tmp_path):
+    heights = result.plot()
+    heights.savefig(tmp_path / "heights.png")
+    assert "shorter than untreated [%]" in [ax.get_xlabel() for ax in heights.axes]
+    curve = result.plot_dose_response(0.2)
+    curve.savefig(tmp_path / "curve.png")
+    (legend,) = [ax.get_legend() for ax in curve.axes if ax.get_legend()]
+    assert any(f"{result.next_rate(0.2).rate:.3g} mg/L" in text.get_text() for text in legend.get_texts())
+    checks = result.plot_diagnostics()
+    checks.savefig(tmp_path / "checks.png")
+    assert len(checks.axes) == 4  # three panels and the colour scale
+
+
+def test_rates_that_are_not_reached_or_not_tested_are_marked(result):
+    for control in (0.9, 0.02):
+        figure = result.plot_dose_response(control)
+        figure.draw_without_rendering()
+        (legend,) = [ax.get_legend() for ax in figure.axes if ax.get_legend()]
+        words = " ".join(text.get_text() for text in legend.get_texts())
+        assert "see the warnings" in words or "not reached" in words
+    result.plot_dose_response(None).draw_without_rendering()
+
+
+def test_pictures_of_the_smallest_trial():
+    table = pd.DataFrame(
+        {
+            "treatment": ["untreated"] * 3 + ["a"] * 3,
+            "rate": [0, 0, 0, 5, 5, 5],
+            "height_cm": [20.0, 21, 22, 15, 16, 18],
+            "row": ["back", "back", "front", "front", "back", "front"],
+            "column": [1, 2, 1, 2, 3, 3],
+        }
+    )
+    result = read_trial(table, rate="rate", row="row", column="column", position="none")
+    for picture in (result.plot, result.plot_diagnostics):
+        picture().draw_without_rendering()
+    assert "One rate only" in result.text
+    assert "curve_rate" not in result.to_xarray()
+    with pytest.raises(InputError, match="two rates above zero: got 1"):
+        result.plot_dose_response()

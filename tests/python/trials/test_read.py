@@ -1,0 +1,384 @@
+"""Reading trials: published analyses, what was lost, the rates, and tables that cannot be understood."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+from wetspan.errors import InputError
+from wetspan.trials import log_logistic, read_trial
+
+
+def trial(rates=(0, 5, 10, 20, 40), plants=8, seed=1, sigma=1.5, truth=(1.4, 30.0, 0.0, 28.0)):
+    """A made-up trial: one row per plant."""
+    rate = np.repeat(np.array(rates, dtype=float), plants)
+    height = log_logistic(rate, *truth) + np.random.default_rng(seed).normal(0, sigma, len(rate))
+    return pd.DataFrame(
+        {
+            "plant": np.arange(1, len(rate) + 1),
+            "treatment": ["untreated" if r == 0 else f"{r:g} mg/L" for r in rate],
+            "rate_mg_per_L": rate,
+            "height_cm": height.round(1),
+        }
+    )
+
+
+@pytest.fixture
+def bench(raw):
+    return {"table": raw("bench"), "treatment": "dose", "check": "1"}
+
+
+def test_published_sums_of_squares(published, bench):
+    ignored = read_trial(**bench).anova
+    found = read_trial(**bench, column="column").anova
+    for terms, label, table in (
+        (("treatment", "residual"), "ignoring position", ignored),
+        (("column",), "", found),
+        (("treatment", "residual"), "after column", found),
+    ):
+        for term in terms:
+            (row,) = published(f"bench {term} sum of squares {label}".strip())
+            assert table.loc[term, "sum_of_squares"] == pytest.approx(row.value, abs=row.tolerance)
+            assert table.loc[term, "df"] == row.inputs["df"]
+
+
+def test_a_bench_trend_that_is_ignored_hides_the_doses(bench):
+    ignored, found = read_trial(**bench), read_trial(**bench, column="column")
+    assert ignored.anova.loc["treatment", "p"] > 0.01
+    assert found.anova.loc["treatment", "p"] < 1e-4
+    assert found.sigma < ignored.sigma / 2
+    shown = {
+        name: (table["p"] < 0.05).sum()
+        for name, table in (("ignored", ignored.table), ("found", found.table))
+    }
+    assert shown == {"ignored": 1, "found": 2}
+    assert "Bench position (column) made a difference" in found.text
+    assert "had it been ignored" in found.text
+    assert any("column='column'" in note for note in ignored.notes)
+    pd.testing.assert_frame_equal(found.anova_ignoring_position, ignored.anova)
+
+
+def test_a_straight_gradient_takes_one_degree_of_freedom(bench):
+    table = read_trial(**bench, column="column", position="linear").anova
+    assert table.loc["column", "df"] == 1
+    drawn_only = read_trial(**bench, column="column", row="row", position="none")
+    assert drawn_only.position == ()
+    assert {"row", "column"} <= set(drawn_only.measured.columns)
+
+
+def test_published_dunnett_test(published, raw):
+    result = read_trial(
+        raw("plant_growth"), height="weight", treatment="group", check="ctrl", units={"weight": "cm"}
+    )
+    for row in published("plant growth difference from control"):
+        assert result.table["difference"].iloc[int(row.inputs["treatment"])] == pytest.approx(
+            row.value, abs=row.tolerance
+        )
+    for row in published("plant growth Dunnett p"):
+        assert result.table["p"].iloc[int(row.inputs["treatment"])] == pytest.approx(
+            row.value, abs=row.tolerance
+        )
+
+
+def test_without_position_the_table_is_scipys():
+    data = trial(plants=7)
+    result = read_trial(data)
+    groups = [data.loc[data["treatment"] == name, "height_cm"] for name in result.table.index]
+    scipy = stats.dunnett(*groups[1:], control=groups[0], rng=np.random.default_rng(1))
+    interval = scipy.confidence_interval(0.95)
+    assert result.table["p"].iloc[1:].to_numpy() == pytest.approx(scipy.pvalue, abs=2e-4)
+    assert result.table["difference_lower"].iloc[1:].to_numpy() == pytest.approx(interval.low, abs=0.02)
+    assert result.table["difference_upper"].iloc[1:].to_numpy() == pytest.approx(interval.high, abs=0.02)
+    assert result.table["adjusted_mean"].to_numpy() == pytest.approx(result.table["mean"].to_numpy())
+    assert result.table["control"].iloc[2] == pytest.approx(1 - groups[2].mean() / groups[0].mean())
+
+
+def test_blocks_are_taken_out_also_when_plants_are_lost():
+    """The block of a lost plant must not bias the treatment: adjusted means come back, plain means do not."""
+    rows = [
+        (f"{b}-{t}", t, b, 20 - 4 * (t == "a") + 3 * b + 0.01 * ((7 * b + 3 * i) % 5 - 2))
+        for b in range(6)
+        for i, t in enumerate(("untreated", "a"))
+    ]
+    data = pd.DataFrame(rows, columns=["plant", "treatment", "block", "height_cm"])
+    data.loc[(data["treatment"] == "a") & (data["block"] >= 4), "height_cm"] = np.nan
+    result = read_trial(data, block="block")
+    assert result.table.loc["a", "difference"] == pytest.approx(-4, abs=0.02)
+    assert result.table.loc["a", "mean"] - result.table.loc["untreated", "mean"] == pytest.approx(
+        -7, abs=0.05
+    )
+    assert result.table.loc["a", "missing"] == 2
+
+
+def test_dead_and_missing_plants_are_counted_and_said():
+    data = trial().astype({"height_cm": object})
+    data["alive"] = "yes"
+    data.loc[0, "height_cm"] = "dead"
+    data.loc[9, "alive"] = "no"
+    data.loc[17, "height_cm"] = ""
+    data.loc[18, "height_cm"] = None
+    result = read_trial(data)
+    assert result.table[["listed", "measured", "dead", "missing"]].iloc[:3].to_numpy().tolist() == [
+        [8, 7, 1, 0], [8, 7, 1, 0], [8, 6, 0, 2],
+    ]  # fmt: skip
+    assert "36 of 40 plants measured (2 dead, 2 missing" in result.text
+    assert len(result.plants) == 40
+    assert list(result.plants.loc[[0, 9, 17, 1], "status"]) == ["dead", "dead", "missing", "measured"]
+
+
+def test_a_treatment_that_died_is_named_not_dropped():
+    data = trial().astype({"height_cm": object})
+    data.loc[data["rate_mg_per_L"] == 40, "height_cm"] = "dead"
+    result = read_trial(data, rate="rate_mg_per_L")
+    assert "40 mg/L" not in result.table.index
+    assert "'40 mg/L' is not compared: 0 of its 8 plants could be measured." in result.text
+    assert "8 dead" in result.text
+    assert result.fit.highest == 20
+
+
+def test_rates_and_next_rate():
+    result = read_trial(trial(plants=20), rate="rate_mg_per_L", parameters=3)
+    true_rate = 30 * (0.25 / 0.75) ** (1 / 1.4)
+    found = result.next_rate(0.25)
+    assert found.lower < true_rate < found.upper
+    assert found.unit == "mg/L"
+    assert f"For 25 % shorter plants: {found.rate:.3g} mg/L" in result.text
+    assert list(result.ec.index) == ["EC10", "EC20", "EC50"]
+    assert result.ec["rate"].is_monotonic_increasing
+    assert result.trend.t < 0
+    assert result.trend.p < 1e-6
+
+
+def test_rate_outside_the_tested_range_is_warned_of_in_result_and_text():
+    result = read_trial(trial(rates=(0, 2, 4, 6), sigma=0.5), rate="rate_mg_per_L")
+    found = result.next_rate(0.25)
+    assert found.rate > 6
+    assert not found.inside_tested_range
+    assert "above the rates tested" in found.text
+    assert "above the rates tested" in result.text
+    assert "EC50" in result.text
+    assert "outside the rates tested" in result.text
+    assert result.ec.loc["EC50", "warning"]
+
+
+def test_block_effects_are_taken_out_of_the_dose_response():
+    data = trial(plants=8, sigma=0.4)
+    data["block"] = np.tile(np.arange(8), 5)
+    data["height_cm"] += 1.5 * (data["block"] - 3.5)
+    fitted = read_trial(data, rate="rate_mg_per_L", block="block", parameters=3)
+    assert fitted.fit.sigma < 0.6
+    assert fitted.fit.half == pytest.approx(30, rel=0.1)
+
+
+def test_treatments_made_from_rates(raw):
+    result = read_trial(
+        raw("ryegrass"),
+        height="rootl",
+        treatment=None,
+        rate="conc",
+        units={"rootl": "cm", "conc": "mM"},
+        parameters=4,
+    )
+    assert list(result.table.index) == [
+        "untreated",
+        "0.94 mM",
+        "1.88 mM",
+        "3.75 mM",
+        "7.5 mM",
+        "15 mM",
+        "30 mM",
+    ]
+    assert result.fit.half == pytest.approx(3.058, abs=1e-3)
+
+
+def test_a_curve_that_cannot_be_fitted_is_refused_when_the_table_is_read():
+    with pytest.raises(InputError, match="needs 4 rates"):
+        read_trial(trial(rates=(0, 10, 20)), rate="rate_mg_per_L", parameters=4)
+
+
+def test_trend_follows_the_order_told():
+    data = trial()
+    with pytest.raises(InputError, match="order"):
+        _ = read_trial(data).trend
+    names = ["5 mg/L", "10 mg/L", "20 mg/L", "40 mg/L"]
+    told, by_rate = read_trial(data, order=names), read_trial(data, rate="rate_mg_per_L")
+    assert told.trend == by_rate.trend
+    with pytest.raises(InputError, match="'40 mg/L' is not in it"):
+        read_trial(data, order=names[:3])
+    with pytest.raises(InputError, match="did you mean '5 mg/L'"):
+        read_trial(data, order=["5 mg/l", *names[1:]])
+
+
+def test_diagnostics_find_the_odd_plant_and_uneven_spread():
+    clean = read_trial(trial(seed=3))
+    assert clean.diagnostics.outlying == ()
+    assert "no single plant decides" in clean.text
+    data = trial(seed=3)
+    data.loc[12, "height_cm"] += 15
+    odd = read_trial(data)
+    assert odd.diagnostics.outlying == ("13",)
+    assert "check the record: plant 13" in odd.text
+    data = trial(seed=3, plants=20)
+    low = data.loc[20:39, "height_cm"]
+    data.loc[20:39, "height_cm"] = low.mean() + 3 * (low - low.mean())
+    uneven = read_trial(data)
+    assert uneven.diagnostics.variance_p < 0.01
+    assert "differ in spread" in uneven.text
+
+
+def test_text_carries_the_cautions():
+    text = read_trial(trial()).text
+    for words in (
+        "label",
+        "protective equipment",
+        "re-entry",
+        "few plants first",
+        "Licensed practice decides",
+    ):
+        assert words in text
+
+
+def test_dataset_has_units_and_meanings():
+    result = read_trial(trial(), rate="rate_mg_per_L")
+    data = result.to_xarray()
+    assert all(
+        {"units", "long_name"} <= set(data[name].attrs) for name in (*data.data_vars, "rate", "curve_rate")
+    )
+    assert data["adjusted_mean"].attrs["units"] == "cm"
+    assert data["rate"].attrs["units"] == "mg/L"
+    assert data["control"].sel(treatment="20 mg/L") == result.table.loc["20 mg/L", "control"]
+    assert float(data["curve_height"][0]) == pytest.approx(result.fit.upper)
+    assert "curve_rate" not in read_trial(trial()).to_xarray().coords
+
+
+def test_units_come_from_the_name_or_are_asked_for():
+    data = trial().rename(columns={"height_cm": "height", "rate_mg_per_L": "rate"})
+    with pytest.raises(InputError, match="no unit for the height column 'height'"):
+        read_trial(data, height="height")
+    with pytest.raises(InputError, match="unit 'furlong'"):
+        read_trial(data, height="height", units={"height": "furlong"})
+    with pytest.raises(InputError, match="did you mean 'height'"):
+        read_trial(data, height="height", units={"heigth": "cm"})
+    result = read_trial(data, height="height", rate="rate", units={"height": "in", "rate": "ppm"})
+    assert (result.height_unit, result.rate_unit) == ("in", "ppm")
+
+
+GOOD = """plant,treatment,rate_mg_per_L,height_cm,alive,block,row,column
+1,untreated,0,21.0,yes,1,1,1
+2,untreated,0,22.5,yes,2,1,2
+3,low,10,18.1,yes,1,1,3
+4,low,10,17.2,yes,2,2,1
+5,high,20,14.0,yes,1,2,2
+6,high,20,15.1,yes,2,2,3
+"""
+
+
+def written(tmp_path, text):
+    path = tmp_path / "trial.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_the_good_table_is_read(tmp_path):
+    remarked = "# a remark\n\n" + GOOD
+    for text in (GOOD, remarked, "\ufeff" + GOOD, GOOD.replace("\n", "\r\n")):
+        assert len(read_trial(written(tmp_path, text), rate="rate_mg_per_L", block="block").plants) == 6
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "options", "message"),
+    [
+        ("untreated", "nothing", {}, "no untreated check 'untreated' among the treatments"),
+        ("untreated", "Untreated", {}, "did you mean 'Untreated'"),
+        ("5,high,20,14.0,yes,1,2,2\n", "", {}, "treatment 'high' has one plant"),
+        ("17.2", "17.2 cm", {}, "trial.csv, line 5: height_cm '17.2 cm' is not a number"),
+        ("17.2", '"17,2"', {}, "use a point for decimals"),
+        ("17.2", "-17.2", {}, "line 5: height_cm -17.2 is negative"),
+        ("17.2", "0", {}, "line 5: height_cm is 0; leave it blank if missing"),
+        ("17.2", "inf", {}, "line 5: height_cm 'inf' is not finite"),
+        ("4,low", "3,low", {}, "line 5: plant 3 is already on line 4"),
+        ("4,low", ",low", {}, "line 5: plant is blank"),
+        ("4,low", "4,", {}, "line 5: treatment is blank"),
+        (
+            "2,2,1\n",
+            "2,1,3\n",
+            {"row": "row", "column": "column"},
+            "line 5: place .* 1, 3 is already on line 4",
+        ),
+        ("height_cm", "heigth_cm", {}, "no column 'height_cm' for the height; did you mean 'heigth_cm'"),
+        ("height_cm", "h", {}, "columns are plant, treatment"),
+        ("height_cm", "plant", {}, "column 'plant' occurs twice"),
+        ("17.2,yes", "17.2,perhaps", {}, "line 5: alive 'perhaps' is neither yes nor no"),
+        (
+            "low,10,17",
+            "low,12,17",
+            {"rate": "rate_mg_per_L"},
+            "line 5: treatment 'low' has rate_mg_per_L 12 here and 10",
+        ),
+        (
+            "low,10,17",
+            "low,,17",
+            {"rate": "rate_mg_per_L"},
+            "line 5: rate_mg_per_L is blank for treatment 'low'",
+        ),
+        ("low,10,17", "low,-10,17", {"rate": "rate_mg_per_L"}, "line 5: rate_mg_per_L -10 is negative"),
+        (
+            "untreated,0,22",
+            "untreated,3,22",
+            {"rate": "rate_mg_per_L"},
+            "the check 'untreated' has rate_mg_per_L 3",
+        ),
+        ("yes,2,2,1", "yes,,2,1", {"block": "block"}, "line 5: block is blank"),
+        ("yes,2,", "yes,1,", {"row": "treatment"}, "treatments cannot be told apart from row"),
+        ("21.0,yes", ",no", {}, "the check 'untreated' has fewer than two measured plants"),
+        (GOOD, "", {}, "the file is empty"),
+        (GOOD, "treatment,height_cm\n", {}, "no plants in it"),
+        (GOOD, GOOD.replace(",", ";"), {}, "separated by semicolons"),
+        ("yes,2,2,1", "yes,2,2,1,9,9", {}, "line 5: 10 cells, the header names 8 columns"),
+        ("4,low", '"4,low', {}, "not a line of a CSV table"),
+        (",2,2,1\n", "\n", {}, "line 5: 5 cells, the header names 8 columns"),
+        ("21.0", "21.0", {"column": "column", "row": "row"}, "cannot carry"),
+        ("21.0", "21.0", {"position": "square"}, "allowed are factor, linear, none"),
+        ("21.0", "21.0", {"level": 95}, "level=95"),
+        ("21.0", "21.0", {"treatment": None}, "the rate column is needed"),
+        ("yes,2,2,1", "yes,2,back,1", {"row": "row", "position": "linear"}, "row 'back' is not a number"),
+    ],
+)
+def test_bad_tables_are_refused_in_one_line(tmp_path, old, new, options, message):
+    assert old in GOOD
+    path = written(tmp_path, GOOD.replace(old, new))
+    with pytest.raises(InputError, match=message) as refused:
+        read_trial(path, **options)
+    assert "\n" not in str(refused.value)
+
+
+def test_unreadable_files_are_refused_in_one_line(tmp_path):
+    with pytest.raises(InputError, match=r"cannot read .*nowhere.csv: No such file"):
+        read_trial(tmp_path / "nowhere.csv")
+    with pytest.raises(InputError, match="Is a directory"):
+        read_trial(tmp_path)
+    (tmp_path / "picture.csv").write_bytes(b"\x89PNG\x0d\x0a\xff\xfe\x00\x01")
+    with pytest.raises(InputError, match="not a text file"):
+        read_trial(tmp_path / "picture.csv")
+
+
+def test_plants_without_spread_are_refused():
+    data = trial(sigma=0).assign(height_cm=lambda table: 20 - 0.1 * table["rate_mg_per_L"])
+    with pytest.raises(InputError, match="without spread nothing can be compared"):
+        read_trial(data)
+
+
+def test_rows_of_a_dataframe_are_named_by_their_index():
+    data = trial().astype({"height_cm": object})
+    data.index = [f"pot {i}" for i in range(len(data))]
+    data.loc["pot 7", "height_cm"] = "tall"
+    with pytest.raises(InputError, match="table, row pot 7: height_cm 'tall'"):
+        read_trial(data)
+
+
+def test_the_callers_table_is_left_alone():
+    data = trial()
+    before = data.copy()
+    read_trial(data, rate="rate_mg_per_L")
+    pd.testing.assert_frame_equal(data, before)
