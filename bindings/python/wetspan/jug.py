@@ -1,0 +1,211 @@
+"""In the product jug: what settles while it stands, and what a pour from it therefore delivers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from numbers import Integral, Real
+from types import MappingProxyType
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import xarray as xr
+
+from wetspan import _core
+from wetspan.errors import InputError, nearest
+from wetspan.tank import Product, find_product
+from wetspan.units import show, value_in_si
+
+#: Every input of the jug by its name, with its bounds, grade and source.
+JUG_INPUTS: Mapping[str, _core.Parameter] = MappingProxyType(
+    {row.name: row for row in _core.jug_parameters()}
+)
+#: How well a jug is shaken: the share of its contents that is lifted and spread evenly.
+SHAKING: Mapping[str, float] = MappingProxyType({"unshaken": 0.0, "part-shaken": 0.5, "shaken": 1.0})
+
+_DAY = 86400.0
+_CALIBRATED = (
+    "Sinking speeds are calibrated (grade C) to what the trade sees - active ingredient out of place within "
+    "a week, carrier over about two months - and not validated. Shake the jug, as the label says."
+)
+_UNIFORM = "A solution or microemulsion stays uniform."
+
+
+def settle(product: str | Product, days: float = 60.0, *, every: float = 1.0, **inputs: object) -> xr.Dataset:
+    """Let a well-shaken, full jug of `product` stand, and return what lies where.
+
+    days, every
+        How long it stands, and how often that is reported, in days.
+    inputs
+        Inputs of the jug by name (`JUG_INPUTS`), such as temperature="30 degC" or active_diameter="0.8 um":
+        text with a unit, or a bare number in SI.
+
+    Returns
+    -------
+    Dataset over `day`, `component` (active ingredient, carrier) and `depth` below the surface:
+    `concentration` [kg m-3], `relative_to_label` [1], and `afloat` [1], the share not yet out of place. Each
+    input's value, grade and source stand in the attributes, and so do the product's. A solution or
+    microemulsion stays uniform.
+
+    >>> ws.settle("paclobutrazol 0.4 % suspension concentrate", days=60)
+    """
+    chosen = find_product(product)
+    if chosen.concentration is None:
+        raise InputError(f"{chosen.name} is a powder: only liquids settle in a jug")
+    values = {name: value_in_si(_row(name), given) for name, given in inputs.items()}
+    stood = _days(days, every)
+    told = _core.settle_jug(chosen.concentration, chosen.formulation, values, list(stood * _DAY))
+
+    roles = {"active ingredient": told["active"]}
+    if "carrier" in told:
+        roles["carrier"] = told["carrier"]
+    concentration = np.stack(list(roles.values()), axis=1)
+    edges = np.asarray(told["edge"])
+    jug = xr.Dataset(
+        {
+            "concentration": (
+                ("day", "component", "depth"),
+                concentration,
+                {"units": "kg m-3", "long_name": "mass of component per volume of product"},
+            ),
+            "relative_to_label": (
+                ("day", "component", "depth"),
+                concentration / concentration[0].mean(axis=-1)[:, None],
+                {"units": "1", "long_name": "concentration over that of the well-shaken jug"},
+            ),
+            "afloat": (
+                ("day", "component"),
+                [[_core.suspensibility(layers) for layers in at_time] for at_time in concentration],
+                {"units": "1", "long_name": "share not out of place: (10/9) (1 - share in the bottom tenth)"},
+            ),
+            "depth_bounds": (("depth", "bound"), np.stack([edges[:-1], edges[1:]], axis=1), {"units": "m"}),
+        },
+        coords={
+            "day": ("day", stood, {"units": "day", "long_name": "time the jug has stood"}),
+            "component": ("component", list(roles)),
+            "depth": (
+                "depth",
+                0.5 * (edges[:-1] + edges[1:]),
+                {
+                    "units": "m",
+                    "standard_name": "depth",
+                    "long_name": "depth below the surface",
+                    "positive": "down",
+                    "axis": "Z",
+                    "bounds": "depth_bounds",
+                },
+            ),
+        },
+        attrs=_attributes(chosen, values),
+    )
+    for name in ("concentration", "relative_to_label", "afloat"):
+        jug[name].attrs["grade"] = "B" if chosen.formulation == "solution" else "C"
+    return jug
+
+
+def pours(
+    jug: xr.Dataset,
+    day: float,
+    *,
+    count: int = 10,
+    draw: Literal["top", "bottom"] = "top",
+    shaking: Mapping[str, float] = SHAKING,
+) -> pd.DataFrame:
+    """Return what each of `count` equal pours that empty the jug delivers, relative to the label.
+
+    jug
+        What `settle` returned; `day` is one it reports.
+    draw
+        Decanted from the "top", or drawn from the "bottom" by a tap or dip tube.
+    shaking
+        Cases by name: the share of the contents that shaking lifts and spreads evenly, 0 to 1. "part-shaken"
+        stands for any half-hearted shake (assumption, grade D). Pouring itself stirs a little: "unshaken" is
+        the extreme.
+
+    Returns
+    -------
+    One row per pour and one column per case; 1 is the label strength of active ingredient. `attrs["spread"]`
+    holds each case's standard deviation over mean.
+    """
+    if "concentration" not in getattr(jug, "data_vars", ()):
+        raise InputError("pours needs the jug that settle(...) returned")
+    if draw not in ("top", "bottom"):
+        raise InputError(f"draw = {draw!r} is not 'top' or 'bottom'")
+    equal = _pours(count)
+    reported = jug["day"].values
+    at = np.flatnonzero(np.isclose(reported, day, rtol=0.0, atol=1e-6))
+    if at.size == 0:
+        raise InputError(
+            f"day = {day!r} is not one the jug reports: {reported[0]:g} to {reported[-1]:g}; "
+            "let it settle for longer or report it more often"
+        )
+    layers = jug["concentration"].sel(component="active ingredient").values[at[0]]
+    told = {
+        case: _core.jug_pours(layers, equal, draw == "bottom", _lifted(case, lifted))
+        for case, lifted in shaking.items()
+    }
+    table = pd.DataFrame(told, index=pd.RangeIndex(1, len(equal) + 1, name="pour"))
+    table.attrs = {
+        "units": "1",
+        "long_name": "active ingredient delivered relative to the label",
+        "day": float(reported[at[0]]),
+        "draw": draw,
+        "spread": {case: float(_core.jug_spread(delivered)) for case, delivered in told.items()},
+        "comment": jug.attrs.get("comment", ""),
+    }
+    return table
+
+
+def _row(name: str) -> _core.Parameter:
+    if name in JUG_INPUTS:
+        return JUG_INPUTS[name]
+    hint = nearest(name, JUG_INPUTS) or f"known are {', '.join(JUG_INPUTS)}"
+    raise InputError(f"unknown input '{name}'; {hint}")
+
+
+def _days(days: object, every: object) -> npt.NDArray[np.float64]:
+    length, step = _above_zero("days", days), _above_zero("every", every)
+    if length / step > 10000.0:
+        raise InputError(f"every = {every!r} would report {length / step:.3g} times; 10000 are allowed")
+    return np.append(np.arange(0.0, length * (1 - 1e-12), step), length)
+
+
+def _above_zero(name: str, days: object) -> float:
+    if isinstance(days, bool) or not isinstance(days, Real) or not 0.0 < float(days) <= 36500.0:
+        raise InputError(f"{name} = {days!r} is not a number of days above 0 and up to 36500")
+    return float(days)
+
+
+def _pours(count: object) -> npt.NDArray[np.float64]:
+    if isinstance(count, bool) or not isinstance(count, Integral) or not 1 <= int(count) <= 10000:
+        raise InputError(f"count = {count!r} is not a whole number of pours, 1 to 10000")
+    return np.full(int(count), 1.0 / int(count))
+
+
+def _lifted(case: str, share: object) -> float:
+    if isinstance(share, bool) or not isinstance(share, Real) or not 0.0 <= float(share) <= 1.0:
+        raise InputError(f"shaking {case!r} = {share!r} is not a share from 0 (unshaken) to 1 (shaken)")
+    return float(share)
+
+
+def _attributes(product: Product, values: Mapping[str, float]) -> dict[str, str | float]:
+    attributes: dict[str, str | float] = {
+        "Conventions": "CF-1.11",
+        "title": f"{product.name}, left standing",
+        "source": f"wetspan {_core.__version__}: one-dimensional hindered settling of particle classes",
+        "references": "Stokes 1851; Kynch 1952; Richardson and Zaki 1954; Beris et al. 1985",
+        "comment": _UNIFORM if product.formulation == "solution" else _CALIBRATED,
+        "product": product.name,
+        "product_formulation": product.formulation,
+        "product_concentration": float(product.concentration or 0.0),
+    }
+    for evidence in product.evidence:
+        attributes[f"product_{evidence.name}_evidence"] = f"{evidence.grade}: {evidence.source}"
+    for name, row in JUG_INPUTS.items():
+        if product.formulation == "solution" and name not in ("height", "cells"):
+            continue
+        said = show(row, values.get(name, row.standard))
+        evidence_of = f"{row.grade}: {row.source}" if name not in values else "the user's"
+        attributes[f"input_{name}"] = f"{said}; {evidence_of}"
+    return attributes

@@ -1,0 +1,172 @@
+"""What stands in the jug, as labelled arrays, and what pours from it deliver."""
+
+import csv
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+import xarray as xr
+from wetspan.errors import InputError, IntegrationError
+from wetspan.jug import JUG_INPUTS, pours, settle
+from wetspan.tank import PRODUCTS, Product
+
+REFERENCE = Path(__file__).parents[1] / "reference" / "jug.csv"
+SUSPENSION = "paclobutrazol 0.4 % suspension concentrate"
+MICROEMULSION = "paclobutrazol 4 % microemulsion"
+
+
+@pytest.fixture(scope="module")
+def jug() -> xr.Dataset:
+    return settle(SUSPENSION, days=60)
+
+
+def common_practice(quantity: str) -> tuple[float, float, float]:
+    with REFERENCE.open(newline="") as file:
+        row = next(row for row in csv.DictReader(file) if row["quantity"] == quantity)
+    return float(row["inputs"].removeprefix("day=")), float(row["value"]), float(row["tolerance"])
+
+
+def test_dataset_says_what_it_is(jug: xr.Dataset) -> None:
+    assert jug["concentration"].dims == ("day", "component", "depth")
+    assert list(jug["component"].values) == ["active ingredient", "carrier"]
+    assert jug["day"].values[[0, 1, -1]].tolist() == [0.0, 1.0, 60.0]
+    assert jug["depth"].attrs["positive"] == "down"
+    assert jug["depth"].attrs["bounds"] in jug
+    assert jug["concentration"].attrs["units"] == "kg m-3"
+    assert jug["afloat"].attrs["grade"] == "C"
+    assert "not validated" in jug.attrs["comment"]
+    for name, row in JUG_INPUTS.items():
+        assert row.source in jug.attrs[f"input_{name}"]
+        assert f"; {row.grade}: " in jug.attrs[f"input_{name}"]
+    assert jug.attrs["product_strength_evidence"].startswith("A: ")
+
+
+def test_dataset_can_be_written_and_read(jug: xr.Dataset, tmp_path: Path) -> None:
+    jug.to_netcdf(tmp_path / "jug.nc", engine="scipy")
+    with xr.open_dataset(tmp_path / "jug.nc", engine="scipy") as back:
+        xr.testing.assert_equal(back.load(), jug)
+        assert back.attrs["input_viscosity_ratio"] == jug.attrs["input_viscosity_ratio"]
+
+
+def test_starts_at_the_label_and_keeps_its_mass(jug: xr.Dataset) -> None:
+    active = jug["concentration"].sel(component="active ingredient")
+    label = PRODUCTS[SUSPENSION].concentration
+    assert label is not None
+    np.testing.assert_allclose(active.isel(day=0), label, rtol=1e-12)
+    np.testing.assert_allclose(jug["relative_to_label"].mean("depth"), 1.0, rtol=1e-12)
+    np.testing.assert_allclose(active, label * jug["relative_to_label"].sel(component="active ingredient"))
+
+
+def test_calibrated_to_common_practice(jug: xr.Dataset) -> None:
+    for component in ("active ingredient", "carrier"):
+        day, share, tolerance = common_practice(f"{component} afloat")
+        assert float(jug["afloat"].sel(component=component, day=day)) == pytest.approx(share, abs=tolerance)
+
+
+def test_microemulsion_is_uniform_always() -> None:
+    still = settle(MICROEMULSION, days=730, every=365, temperature="40 degC")
+    assert list(still["component"].values) == ["active ingredient"]
+    np.testing.assert_allclose(still["concentration"], 40.0, rtol=1e-14)
+    np.testing.assert_array_equal(still["concentration"].isel(day=-1), still["concentration"].isel(day=0))
+    table = pours(still, 730)
+    np.testing.assert_allclose(table, 1.0, rtol=1e-12)
+    assert max(table.attrs["spread"].values()) < 1e-12
+
+
+def test_pours(jug: xr.Dataset) -> None:
+    top = pours(jug, 30)
+    assert list(top.columns) == ["unshaken", "part-shaken", "shaken"]
+    assert top.index.tolist() == list(range(1, 11))
+    np.testing.assert_allclose(top.mean(), 1.0, rtol=1e-9)  # the whole jug is the label
+    np.testing.assert_allclose(top["shaken"], 1.0, rtol=1e-12)
+    assert top["unshaken"].iloc[0] < 0.1
+    assert top["unshaken"].iloc[-1] > 5
+    bottom = pours(jug, 30, draw="bottom")
+    np.testing.assert_allclose(bottom["unshaken"].to_numpy(), top["unshaken"].to_numpy()[::-1], atol=1e-12)
+    spread = top.attrs["spread"]
+    for case in top:
+        assert spread[case] == pytest.approx(top[case].std() / top[case].mean(), abs=1e-12)
+    assert spread["part-shaken"] == pytest.approx(spread["unshaken"] / 2, rel=1e-9)
+    np.testing.assert_allclose(pours(jug, 0, count=3), 1.0, rtol=1e-12)
+    own = pours(jug, 7, count=4, shaking={"a quick swirl": 0.2})
+    assert own.shape == (4, 1)
+
+
+def test_inputs_take_units_and_change_the_answer(jug: xr.Dataset) -> None:
+    warm = settle(SUSPENSION, days=7, every=7, temperature="86 degF", height="20 cm")
+    same = settle(SUSPENSION, days=7, every=7, temperature=303.15, height=0.2)
+    np.testing.assert_allclose(warm["concentration"], same["concentration"], rtol=1e-9)
+    at_week = jug["afloat"].sel(component="active ingredient", day=7)
+    assert float(warm["afloat"].sel(component="active ingredient", day=7)) < float(at_week)
+    fine = settle(SUSPENSION, days=7, every=7, active_diameter="0.8 um")
+    assert float(fine["afloat"].sel(component="active ingredient", day=7)) > 0.9
+    assert warm.attrs["input_temperature"].endswith("the user's")
+    clear = settle(SUSPENSION, days=7, every=7, carrier_concentration=0)
+    assert list(clear["component"].values) == ["active ingredient"]
+
+
+def test_reported_days() -> None:
+    assert settle(SUSPENSION, days=10, every=4)["day"].values.tolist() == [0, 4, 8, 10]
+    assert settle(SUSPENSION, days=0.3, every=0.1)["day"].values.tolist() == pytest.approx([0, 0.1, 0.2, 0.3])
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        (
+            {"product": "paclobutrazol 0.4 % suspension"},
+            "did you mean 'paclobutrazol 0.4 %",
+        ),
+        ({"product": "daminozide 85 % soluble powder"}, "powder"),
+        ({"days": -1}, "days = -1"),
+        ({"days": float("nan")}, "days = nan"),
+        ({"days": "60"}, "days = '60'"),
+        ({"every": 0}, "every = 0"),
+        ({"every": 1e-9}, "10000 are allowed"),
+        ({"temprature": "20 degC"}, "did you mean 'temperature'"),
+        ({"wind": 3}, "known are height"),
+        ({"temperature": 20}, "temperature = 20 K is outside"),
+        ({"height": "20 degC"}, "jug.height = '20 degC' has the wrong dimension"),
+        ({"cells": 100.5}, "not a whole number"),
+        ({"cells": float("nan")}, "not a whole number"),
+        ({"packing": 0.01}, "packing = 0.01"),
+    ],
+)
+def test_refusals_are_one_clear_line(changes: dict[str, object], says: str) -> None:
+    arguments: dict[str, object] = {"product": SUSPENSION, "days": 7} | changes
+    with pytest.raises(InputError, match=re.escape(says)) as refusal:
+        settle(**arguments)  # type: ignore[arg-type]
+    assert "\n" not in str(refusal.value)
+
+
+@pytest.mark.parametrize(
+    ("changes", "says"),
+    [
+        ({"day": 3.5}, "day = 3.5 is not one the jug reports: 0 to 60"),
+        ({"day": 61}, "settle for longer"),
+        ({"count": 0}, "count = 0"),
+        ({"count": 2.5}, "count = 2.5"),
+        ({"draw": "middle"}, "'top' or 'bottom'"),
+        ({"shaking": {"wild": 2}}, "'wild' = 2"),
+        ({"shaking": {"odd": float("nan")}}, "'odd' = nan"),
+        ({"jug": "jug"}, "settle(...)"),
+    ],
+)
+def test_pours_refuse(jug: xr.Dataset, changes: dict[str, object], says: str) -> None:
+    arguments: dict[str, object] = {"jug": jug, "day": 7} | changes
+    with pytest.raises(InputError, match=re.escape(says)):
+        pours(**arguments)  # type: ignore[arg-type]
+
+
+def test_work_is_bounded() -> None:
+    with pytest.raises(IntegrationError, match="max_steps"):
+        settle(SUSPENSION, days=60, max_steps=10)
+
+
+def test_a_product_of_ones_own() -> None:
+    mine = Product("mine", active_ingredient="x", strength="10 g/L", formulation="suspension")
+    jug = settle(mine, days=1)
+    assert float(jug["concentration"].sel(component="active ingredient").mean()) == pytest.approx(
+        10.0, rel=1e-12
+    )
