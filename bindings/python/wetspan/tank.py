@@ -28,8 +28,8 @@ from wetspan.report import CAUTIONS
 from wetspan.units import registry
 
 #: Text with a unit, a bare number in the documented unit, or a pint quantity.
-Amount: TypeAlias = "str | float | pint.Quantity[Any]"
-Quantity: TypeAlias = "pint.Quantity[Any]"
+Amount: TypeAlias = str | float | pint.Quantity[Any]
+Quantity: TypeAlias = pint.Quantity[Any]
 Formulation: TypeAlias = Literal["suspension", "solution", "powder"]
 
 #: Spray volume that rates in mg/L are usually meant for. Common practice, no source.
