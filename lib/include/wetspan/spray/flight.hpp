@@ -21,7 +21,7 @@ struct MoistAir {
 };
 
 /// Drag of a sphere. The two differ by up to 1.5 % in terminal speed over 50 um .. 1 mm; both lie 2 to 6 %
-/// below the drag table of Langmuir & Blodgett 1946 over Re 5 .. 50, and so stop 4 to 5 % later there.
+/// below the drag table of Langmuir & Blodgett 1946 over Re 2 .. 50, and so stop 4 to 5 % later there.
 enum class Drag { schiller_naumann, clift_gauvin };
 
 /// Drag over Stokes drag, Cd Re / 24 [-].
