@@ -79,7 +79,7 @@ _SPOKEN = [
 ]
 _PER_POT = re.compile(r"(?i)\s*(?:/|\bper\b)\s*(?:pot|plant|container|basket|cell|flat)\s*$")
 _THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2}(?:,\d{3})+(?![\d,])")
-_MIXED_NUMBER = re.compile(r"^(\d+)\s+(\d+)\s*/\s*(\d+)\b")
+_MIXED_NUMBER = re.compile(r"^(\d+)\s+(\d+)\s*/\s*(\d+)(?!\d)")
 _READABLE = re.compile(r"[-+]?\.?\d[\w\s.+\-*/^()%µμ²³]*")
 
 
@@ -137,6 +137,8 @@ def _parse(name: str, text: str, allowed: str) -> Quantity:
         raise InputError(f"{name} = {text!r}: {error}; {allowed}") from None
     except Exception:  # whatever parsing raises inside pint and its tokenizer
         raise InputError(f"{name} = {text!r} cannot be read as a number with a unit; {allowed}") from None
+    if re.search(r"(?<![A-Za-z])M[Ll]\b", said):
+        raise InputError(f"{name} = {text!r} is a million litres; a millilitre is written mL")
     if re.fullmatch(r"[-+.\deE]+", said):
         raise InputError(f"{name} = {text!r} has no unit; {allowed}")
     return quantity
