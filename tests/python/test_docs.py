@@ -1,0 +1,31 @@
+"""The documentation pages: written from the model where they can be, and with no dead ends."""
+
+import re
+import runpy
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+PAGES = sorted((*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md")))
+
+pytestmark = pytest.mark.skipif(not (ROOT / "docs").is_dir(), reason="a source distribution has no docs")
+
+
+def test_parameter_table_is_current():
+    tool = runpy.run_path(str(ROOT / "tools/write_parameter_table.py"))
+    assert tool["PAGE"].read_text(encoding="utf-8") == tool["page"](), "run tools/write_parameter_table.py"
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
+def test_links_lead_somewhere(page):
+    links = re.findall(r"\]\(([^)#\s]+)[^)]*\)", page.read_text(encoding="utf-8"))
+    missing = [link for link in links if "://" not in link and not (page.parent / link).exists()]
+    assert missing == []
+
+
+def test_every_reference_table_is_on_the_validation_page():
+    validation = (ROOT / "docs/validation.md").read_text(encoding="utf-8")
+    tables = [path.name for path in (ROOT / "tests/reference").glob("*.csv")]
+    assert tables
+    assert [name for name in tables if f"tests/reference/{name}" not in validation] == []

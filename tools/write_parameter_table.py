@@ -1,0 +1,67 @@
+"""Write docs/parameters.md, the table of inputs, from the table the model is built with.
+
+Usage: python tools/write_parameter_table.py
+"""
+
+from pathlib import Path
+
+import pandas as pd
+import wetspan as ws
+from wetspan.parameters import GRADES, SECTIONS
+
+PAGE = Path(__file__).resolve().parents[1] / "docs" / "parameters.md"
+
+
+def text(value: object) -> str:
+    """Return a value of the table as a scenario file would have it, safe inside a cell."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    return (f"{value:.4g}" if isinstance(value, float) else str(value)).replace("|", "\\|")
+
+
+def line(key: str, row: pd.Series) -> str:
+    """Return the line of one input."""
+    unit = "" if row["unit"] == "1" else f" {row['unit']}"
+    between = " to " if isinstance(row["default"], float) else " or "
+    cells = (
+        f"`{key}`",
+        text(row["default"]) + unit,
+        text(row["lowest"]) + between + text(row["highest"]),
+        f"{row['spread']:g}" if row["spread"] > 1.0 else "",
+        row["grade"],
+        f"{text(row['meaning'])}. *{text(row['source'])}*",
+    )
+    return f"| {' | '.join(cells)} |"
+
+
+def page() -> str:
+    """Return the text of the page."""
+    table = ws.parameters()
+    lines = [
+        "# Inputs",
+        "",
+        "Every input of a scenario. Written by `python tools/write_parameter_table.py`: change",
+        "`lib/include/wetspan/parameters.hpp`, not this page.",
+        "",
+        "*Spread* is the factor within which the truth plausibly (90 %) lies; blank for what the user",
+        "states. The evidence grade says where a default comes from:",
+        "",
+        *(f"- **{grade}** {meaning}" for grade, meaning in GRADES.items()),
+    ]
+    for section, about in SECTIONS.items():
+        rows = table[table.index.str.startswith(f"{section}.")]
+        lines += [
+            "",
+            f"## {section}",
+            "",
+            f"{about}.",
+            "",
+            "| Input | Default | Allowed | Spread | Grade | Meaning, *source* |",
+            "|---|---|---|---|---|---|",
+            *(line(str(key), row) for key, row in rows.iterrows()),
+        ]
+    return "\n".join(lines) + "\n"
+
+
+if __name__ == "__main__":
+    PAGE.write_text(page(), encoding="utf-8")
