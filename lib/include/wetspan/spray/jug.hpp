@@ -43,7 +43,7 @@ namespace wetspan {
     "calibrated: half of the active ingredient out of place after 7 days (common practice, no source)", \
     "Viscosity of the undisturbed carrier over that of water, at the creeping rate of a sinking particle") \
   P(double, yield_stress, 1e-5, 0.0, 10.0, 3.0, "Pa", "mPa", D, \
-    "assumption: any gel above 0.05 mPa would hold the carrier forever, and it is seen to settle", \
+    "assumption: any gel above 0.06 mPa would hold the carrier forever, and it is seen to settle", \
     "Stress below which the undisturbed carrier does not flow: it holds the finest particles for good") \
   P(double, packing, 0.60, 0.1, 0.74, 1.15, "1", "1", D, \
     "assumption: loose packing of spheres; flocs pack looser", "Volume fraction of particles in the sediment") \
