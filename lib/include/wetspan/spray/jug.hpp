@@ -86,7 +86,7 @@ std::span<const Parameter> jug_parameters();
 enum class Role { active, carrier };
 enum class Formulation {
   suspension,  ///< particles that settle
-  solution     ///< true solution or microemulsion: droplets of 10-100 nm, kept up by thermal motion
+  solution     ///< true solution or microemulsion: droplets of 10-50 nm, kept up by thermal motion
 };
 
 /// Particles that share one diameter and density.
@@ -176,7 +176,7 @@ std::vector<double> profile(const JugInput& jug, const JugResult& result, std::s
 
 /// Share of the particles still afloat [0..1]: (10/9) (1 - share in the bottom tenth), 1 when uniform. The
 /// measure of suspensibility tests of diluted products (CIPAC MT 161: the top nine tenths are drawn off and
-/// the last tenth is assayed), used here on the jug itself. Negative for matter that rises.
+/// the last tenth is assayed), used here on the jug itself.
 /// @param concentration over equal layers, top to bottom
 double suspensibility(std::span<const double> concentration);
 
