@@ -26,8 +26,8 @@ double cap_height(double radius, double contact_angle);
 std::vector<double> droplet_density(const Spectrum& spectrum, double deposit);
 
 /// Share of a surface under discs dropped at random, overlaps counted once [-]: 1 - exp(-sum n pi R^2)
-/// (Boolean model; Stoyan, Kendall & Mecke 1987, from memory). Merging of neighbours, which redraws their edges, is left
-/// out.
+/// (Boolean model; Stoyan, Kendall & Mecke 1987, from memory). Merging of neighbours, which redraws their
+/// edges, is left out.
 /// @param number per area [1/m2] @param radius [m], as many
 double boolean_coverage(std::span<const double> number, std::span<const double> radius);
 

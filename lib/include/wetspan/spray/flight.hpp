@@ -2,7 +2,6 @@
 // does not.
 #pragma once
 
-#include <numbers>
 #include <vector>
 
 #include "wetspan/properties/air.hpp"
@@ -20,8 +19,8 @@ struct MoistAir {
   air::VapourDiffusivity diffusivity = air::VapourDiffusivity::massman;
 };
 
-/// Drag of a sphere. The two differ by up to 1.5 % in terminal speed over 50 um .. 1 mm; both lie 2 to 6 %
-/// below the drag table of Langmuir & Blodgett 1946 over Re 2 .. 50, and so stop 4 to 5 % later there.
+/// Drag of a sphere. The two differ by up to 1.5 % in terminal speed over 50 um .. 1 mm; both lie 3 to 6 %
+/// below the drag table of Langmuir & Blodgett 1946 over Re 2 .. 50, where they stop up to 4 and 5 % farther.
 enum class Drag { schiller_naumann, clift_gauvin };
 
 /// Drag over Stokes drag, Cd Re / 24 [-].
