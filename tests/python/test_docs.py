@@ -1,5 +1,6 @@
-"""The documentation pages: written from the model where they can be, and with no dead ends."""
+"""Pages and notebooks: written from the model where they can be, no dead ends, no stale outputs."""
 
+import json
 import re
 import runpy
 from pathlib import Path
@@ -29,3 +30,12 @@ def test_every_reference_table_is_on_the_validation_page():
     tables = [path.name for path in (ROOT / "tests/reference").glob("*.csv")]
     assert tables
     assert [name for name in tables if f"tests/reference/{name}" not in validation] == []
+
+
+@pytest.mark.parametrize("path", sorted(ROOT.glob("notebooks/*.ipynb")), ids=lambda path: path.stem)
+def test_notebooks_are_kept_without_outputs(path):
+    notebook = json.loads(path.read_text(encoding="utf-8"))
+    assert notebook["metadata"]["kernelspec"]["name"] == "python3"
+    for cell in notebook["cells"]:
+        assert not cell.get("outputs")
+        assert cell.get("execution_count") is None
