@@ -4,8 +4,14 @@
 #include <pybind11/pybind11.h>
 #include <pybind11/stl.h>
 
+#include <algorithm>
 #include <cstddef>
+#include <iterator>
+#include <map>
+#include <span>
 #include <string>
+#include <tuple>
+#include <utility>
 #include <vector>
 
 #include "wetspan/errors.hpp"
@@ -18,8 +24,17 @@ using namespace wetspan;
 
 namespace {
 
+using Column = py::array_t<double, py::array::c_style | py::array::forcecast>;
+using Positions = py::array_t<std::size_t, py::array::c_style | py::array::forcecast>;
+using Columns = std::map<std::string, Column>;
+
 py::array_t<double> column(const std::vector<double>& values) {
   return py::array_t<double>(static_cast<py::ssize_t>(values.size()), values.data());
+}
+
+template <class Array>
+auto view(const Array& values) {
+  return std::span(values.data(), static_cast<std::size_t>(values.size()));
 }
 
 const char* name_of(Kind kind) {
@@ -38,13 +53,13 @@ const char* name_of(Kind kind) {
 
 /// Reads columns of equal length into a record's rows.
 template <class State>
-std::vector<State> rows(const std::vector<double>& time, const py::dict& columns,
+std::vector<State> rows(std::size_t length, const Columns& columns,
                         const std::vector<std::pair<const char*, double State::*>>& members) {
-  std::vector<State> states(time.size());
+  std::vector<State> states(length);
   for (const auto& [name, member] : members) {
     if (!columns.contains(name)) throw InputError(std::string("the record lacks the column '") + name + "'");
-    const auto values = py::cast<std::vector<double>>(columns[name]);
-    if (values.size() != time.size()) {
+    const auto values = view(columns.at(name));
+    if (values.size() != length) {
       throw InputError(std::string("column '") + name + "' is not as long as the record's time");
     }
     for (std::size_t i = 0; i < values.size(); ++i) states[i].*member = values[i];
@@ -65,17 +80,14 @@ const std::vector<std::pair<const char*, double OutdoorState::*>> outdoor_column
     {"wind_speed", &OutdoorState::wind_speed},
     {"shortwave", &OutdoorState::shortwave}};
 
-py::dict values_of(const std::vector<Outcome>& outcomes) {
-  py::dict result;
+std::map<std::string, py::array_t<double>> values_of(const std::vector<Outcome>& outcomes) {
+  std::map<std::string, py::array_t<double>> result;
   for (const OutcomeVariable& variable : outcome_variables()) {
     std::vector<double> values;
     values.reserve(outcomes.size());
     for (const Outcome& outcome : outcomes) values.push_back(variable.value(outcome));
-    result[py::str(std::string(variable.name))] = column(values);
+    result.emplace(variable.name, column(values));
   }
-  std::vector<std::string> status;
-  for (const Outcome& outcome : outcomes) status.emplace_back(wetspan::name_of(outcome.wet.status));
-  result["status"] = status;
   return result;
 }
 
@@ -128,30 +140,29 @@ void register_parameters(py::module_& m) {
 }
 
 void register_scenario(py::module_& m) {
-  py::class_<Scenario>(m, "Scenario", "One value of every input, in the table's units.")
+  py::class_<Scenario>(m, "Scenario", "One value of every input, in the table's units and order.")
       .def(py::init<>())
       .def(
-          "get", [](const Scenario& self, const std::string& key) { return get(self, parameter_index(key)); },
-          py::arg("key"), "The value of an input, in the table's unit.")
+          "get", [](const Scenario& self, std::size_t position) { return get(self, position); },
+          py::arg("position"), "The value of the input at a position of the table.")
       .def(
-          "set",
-          [](Scenario& self, const std::string& key, double value) {
-            set(self, parameter_index(key), value);
-          },
-          py::arg("key"), py::arg("value"), "Sets an input; raises InputError when the value is not allowed.")
+          "set", [](Scenario& self, std::size_t position, double value) { set(self, position, value); },
+          py::arg("position"), py::arg("value"),
+          "Sets an input; raises InputError when the value is not allowed.")
       .def(
           "check", [](const Scenario& self) { check(self); }, "Raises InputError on inputs that contradict.")
       .def("copy", [](const Scenario& self) { return self; })
       .def(
-          "__eq__", [](const Scenario& self, const Scenario& other) { return self == other; },
-          py::is_operator());
+          "equals", [](const Scenario& self, const Scenario& other) { return self == other; },
+          py::arg("other"));
 }
 
 void register_records(py::module_& m) {
   py::class_<CropAir>(m, "CropAir", "The air at the crop through time.")
       .def(
-          py::init([](const std::vector<double>& time, const py::dict& columns) {
-            CropAir air{time, rows(time, columns, air_columns)};
+          py::init([](const Column& time, const Columns& columns) {
+            const auto moments = view(time);
+            CropAir air{{moments.begin(), moments.end()}, rows(moments.size(), columns, air_columns)};
             check(air);
             return air;
           }),
@@ -159,23 +170,24 @@ void register_records(py::module_& m) {
           "Time [s] and columns temperature [K], vapour_pressure [Pa], pressure [Pa], speed [m/s], shortwave "
           "[W/m2], radiant_temperature [K], air_changes [1/s].")
       .def_property_readonly("time", [](const CropAir& self) { return column(self.time); })
-      .def("columns", [](const CropAir& self) {
-        py::dict result;
+      .def_property_readonly("columns", [](const CropAir& self) {
+        std::map<std::string, py::array_t<double>> result;
         for (const auto& [name, member] : air_columns) {
           std::vector<double> values;
+          values.reserve(self.state.size());
           for (const AirState& state : self.state) values.push_back(state.*member);
-          result[name] = column(values);
+          result.emplace(name, column(values));
         }
         return result;
       });
   py::class_<Outdoor>(m, "Outdoor", "The weather outside through time.")
-      .def(py::init([](const std::vector<double>& time, const py::dict& columns) {
-             return Outdoor{time, rows(time, columns, outdoor_columns)};
+      .def(py::init([](const Column& time, const Columns& columns) {
+             const auto moments = view(time);
+             return Outdoor{{moments.begin(), moments.end()}, rows(moments.size(), columns, outdoor_columns)};
            }),
            py::arg("time"), py::arg("columns"),
            "Time [s] and columns temperature [K], vapour_pressure [Pa], pressure [Pa], wind_speed [m/s], "
-           "shortwave "
-           "[W/m2].");
+           "shortwave [W/m2].");
   m.def("air_at_crop", &air_at_crop, py::arg("scenario"), py::arg("outdoor"),
         py::call_guard<py::gil_scoped_release>(),
         "The air at the crop while nothing is sprayed, from the weather outside.");
@@ -187,6 +199,9 @@ void register_records(py::module_& m) {
       py::arg("scenario"), "The unchanging air of a scenario, from 0 to numerics.longest.");
 }
 
+/// Jobs between two looks at whether the user wants to stop.
+constexpr std::size_t most_at_once = 256;
+
 void register_simulation(py::module_& m) {
   m.def(
       "simulate",
@@ -196,61 +211,66 @@ void register_simulation(py::module_& m) {
           py::gil_scoped_release release;
           outcome = simulate(scenario, air, start, true);
         }
-        py::dict result = values_of({outcome});
         const History& history = outcome.wet.history;
-        py::dict course;
-        course["time"] = column(history.time);
-        course["leaf_temperature"] = column(history.leaf_temperature);
-        course["air_temperature"] = column(history.air_temperature);
-        course["relative_humidity"] = column(history.relative_humidity);
-        course["leaf_water"] = column(history.leaf_water);
-        course["stem_water"] = column(history.stem_water);
-        course["wet_share"] = column(history.wet_share);
-        course["leaf_uptake"] = column(history.leaf_uptake);
-        course["stem_uptake"] = column(history.stem_uptake);
+        std::map<std::string, py::array_t<double>> course{
+            {"time", column(history.time)},
+            {"leaf_temperature", column(history.leaf_temperature)},
+            {"air_temperature", column(history.air_temperature)},
+            {"relative_humidity", column(history.relative_humidity)},
+            {"leaf_water", column(history.leaf_water)},
+            {"stem_water", column(history.stem_water)},
+            {"wet_share", column(history.wet_share)},
+            {"leaf_uptake", column(history.leaf_uptake)},
+            {"stem_uptake", column(history.stem_uptake)}};
         const Account& account = outcome.account;
-        py::dict where;
-        where["leaf surface"] = account.leaf_surface;
-        where["leaf"] = account.leaf;
-        where["stem surface"] = account.stem_surface;
-        where["stem"] = account.stem;
-        where["substrate"] = account.substrate;
-        where["root"] = account.root;
-        where["lost from substrate"] = account.lost;
-        where["bench"] = account.bench;
-        where["airborne"] = account.airborne;
-        return py::make_tuple(result, course, where, outcome.wet.water_balance);
+        std::vector<std::pair<std::string, double>> places{
+            {"leaf surface", account.leaf_surface}, {"leaf", account.leaf},
+            {"stem surface", account.stem_surface}, {"stem", account.stem},
+            {"substrate", account.substrate},       {"root", account.root},
+            {"lost from substrate", account.lost},  {"bench", account.bench},
+            {"airborne", account.airborne}};
+        return std::tuple(values_of({outcome}), std::string(wetspan::name_of(outcome.wet.status)),
+                          std::move(course), std::move(places), outcome.wet.water_balance);
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"),
-      "One spray: its numbers (arrays of one), its course, where the active ingredient is, and how far the "
-      "liquid's "
-      "account is from closing.");
+      "One spray: its numbers (arrays of one), status, course, where the active ingredient is, and how far "
+      "the liquid's account is from closing.");
   m.def(
       "simulate_all",
       [](const std::vector<Scenario>& scenarios, const std::vector<CropAir>& airs,
-         const std::vector<std::size_t>& scenario_of, const std::vector<std::size_t>& air_of,
-         const std::vector<double>& starts, unsigned threads) {
-        if (scenario_of.size() != starts.size() || air_of.size() != starts.size()) {
+         const Positions& scenario_of, const Positions& air_of, const Column& starts, unsigned threads) {
+        const auto scenario_at = view(scenario_of), air_at = view(air_of);
+        const auto start = view(starts);
+        if (scenario_at.size() != start.size() || air_at.size() != start.size()) {
           throw InputError("simulate_all wants one scenario and one air for each start");
         }
         std::vector<Job> jobs;
-        for (std::size_t i = 0; i < starts.size(); ++i) {
-          jobs.push_back({&scenarios.at(scenario_of[i]), &airs.at(air_of[i]), starts[i]});
+        for (std::size_t i = 0; i < start.size(); ++i) {
+          jobs.push_back({&scenarios.at(scenario_at[i]), &airs.at(air_at[i]), start[i]});
         }
-        Batch batch;
-        {
-          py::gil_scoped_release release;
-          batch = simulate_all(jobs, threads);
+        Batch all;
+        for (std::span<const Job> left = jobs; !left.empty();) {
+          const auto now = left.first(std::min(left.size(), most_at_once));
+          left = left.subspan(now.size());
+          Batch batch;
+          {
+            py::gil_scoped_release release;
+            batch = simulate_all(now, threads);
+          }
+          std::ranges::move(batch.outcomes, std::back_inserter(all.outcomes));
+          std::ranges::move(batch.reasons, std::back_inserter(all.reasons));
+          if (PyErr_CheckSignals() != 0) throw py::error_already_set();
         }
-        py::dict result = values_of(batch.outcomes);
-        result["reason"] = batch.reasons;
-        return result;
+        std::vector<std::string> status;
+        for (const Outcome& outcome : all.outcomes) status.emplace_back(wetspan::name_of(outcome.wet.status));
+        return std::tuple(values_of(all.outcomes), std::move(status), std::move(all.reasons));
       },
       py::arg("scenarios"), py::arg("airs"), py::arg("scenario_of"), py::arg("air_of"), py::arg("starts"),
       py::arg("threads") = 0,
-      "Many sprays: job i computes scenarios[scenario_of[i]] in airs[air_of[i]] at starts[i]. Arrays of "
-      "every number, "
-      "`status` and `reason` per job; NaN in one that failed.");
+      "Many sprays: job i computes scenarios[scenario_of[i]] in airs[air_of[i]] at starts[i]. Returns an "
+      "array "
+      "of every number, NaN in a job that failed, and the status and the reason of failure of each. An "
+      "interrupt ends it between jobs.");
 }
 
 }  // namespace

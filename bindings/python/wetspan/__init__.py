@@ -1,8 +1,8 @@
 """Greenhouse sprays of plant growth regulators: how they land, how long leaves stay wet, what is taken up.
 
 `load` or build a `Scenario`, `simulate` one spray, `compare_times` over a day of real weather, `sweep` and
-`uncertainty` for what matters. The tool estimates; it does not prescribe: the product label and local regulations
-rule.
+`uncertainty` for what matters. The tool estimates; it does not prescribe: the product label and local
+regulations rule.
 """
 
 from wetspan._core import __version__, air, water

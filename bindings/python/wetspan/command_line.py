@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 from collections.abc import Sequence
 from importlib.resources import as_file, files
@@ -11,13 +12,14 @@ from typing import Any
 
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from wetspan import _core, plots, report
 from wetspan.errors import InputError, IntegrationError
-from wetspan.parameters import GRADES, TABLE, parameters, row_of, schema
+from wetspan.parameters import GRADES, SECTIONS, TABLE, parameters, row_of, schema
 from wetspan.scenario import Scenario, load
 from wetspan.study import compare_times, simulate
-from wetspan.units import shown
+from wetspan.units import show
 from wetspan.weather import Weather, read_weather, sample_weather
 
 EXAMPLE = "afternoon_bench.toml"
@@ -37,8 +39,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except IntegrationError as error:
         print(f"wetspan: {error}", file=sys.stderr)
         return 1
-    except BrokenPipeError:  # the reader of a pipe has gone
-        sys.stderr.close()
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:  # the reader of a pipe has gone; nothing more may be written, at exit neither
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return 0
 
 
@@ -51,8 +55,8 @@ def example() -> Scenario:
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="wetspan",
-        description="Greenhouse sprays of plant growth regulators: where the liquid ends up, how long leaves stay wet, "
-        "what leaf, stem and root take up, how much shorter plants stay.",
+        description="Greenhouse sprays of plant growth regulators: where the liquid ends up, how long leaves "
+        "stay wet, what leaves, stems and roots take up, how much shorter plants stay.",
         epilog=report.CAUTIONS,
     )
     parser.add_argument("--version", action="version", version=f"wetspan {_core.__version__}")
@@ -61,8 +65,8 @@ def _parser() -> argparse.ArgumentParser:
     day = commands.add_parser(
         "day",
         help="compare times of spraying over a day",
-        description="Compare times of spraying over one day of weather. Without arguments: an example greenhouse, a made-up "
-        f"crop, on {EXAMPLE_DATE} of a public typical weather year.",
+        description="Compare times of spraying over one day of weather. Without arguments: an example "
+        f"greenhouse with a made-up crop, on {EXAMPLE_DATE} of a public typical weather year.",
         epilog=report.CAUTIONS,
     )
     day.add_argument("file", nargs="?", metavar="FILE", help="scenario file (TOML); left out: the example")
@@ -141,7 +145,8 @@ def _add_weather(command: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--weather",
         metavar="W",
-        help=f"weather file (TMY3, TMY2, EPW, CSV) or one of the public typical years {', '.join(sample_weather())}",
+        help="weather file (TMY3, TMY2, EPW or CSV), or the name of a public typical year: "
+        + ", ".join(sample_weather()),
     )
     group.add_argument(
         "--time-zone", metavar="ZONE", help="clock of a CSV's times, such as UTC-05:00 or America/New_York"
@@ -190,20 +195,13 @@ def _weather(asked: argparse.Namespace, default: str | None) -> Weather | None:
 
 
 def _day(asked: argparse.Namespace) -> None:
+    if asked.picture:
+        plots.check_path(asked.picture)
     scenario = example() if asked.file is None else load(asked.file)
     weather = _weather(asked, EXAMPLE_WEATHER)
     assert weather is not None
-    if asked.samples < 0 or asked.samples == 1:
-        raise InputError(f"--samples {asked.samples}: 0 for no ranges, or 2 and more")
-    day = compare_times(
-        scenario,
-        weather,
-        f"{asked.date}T{asked.first}",
-        f"{asked.date}T{asked.last}",
-        asked.every,
-        samples=asked.samples,
-        seed=asked.seed,
-    )
+    first, last = (f"{asked.date}T{clock}" for clock in (asked.first, asked.last))
+    day = compare_times(scenario, weather, first, last, asked.every, samples=asked.samples, seed=asked.seed)
     if asked.picture:
         plots.save(plots.plot_day(day), asked.picture)
     if asked.json:
@@ -211,15 +209,16 @@ def _day(asked: argparse.Namespace) -> None:
         return
     console = _console()
     console.print(report.what_is_sprayed(scenario))
-    console.print(
-        f"{asked.date}, clock {weather.time_zone}; {weather.exposure} weather{' of a typical year' if weather.typical else ''}: "
-        f"{weather.place or weather.source}\n"
-    )
+    console.print(report.where_it_lands(day["split"]))
+    kind = f"{weather.exposure} weather{' of a typical year' if weather.typical else ''}"
+    console.print(f"{asked.date}, clock {weather.time_zone}; {kind}: {weather.place or weather.source}\n")
     console.print(report.day_table(day))
     console.print(f"\n{report.advice(day)}\n\n{report.CAUTIONS}")
 
 
 def _run(asked: argparse.Namespace) -> None:
+    if asked.picture:
+        plots.check_path(asked.picture)
     scenario = load(asked.file)
     outcome = simulate(scenario, _weather(asked, None), asked.time)
     if asked.picture:
@@ -237,58 +236,57 @@ def _run(asked: argparse.Namespace) -> None:
 def _validate(asked: argparse.Namespace) -> None:
     for path in asked.files:
         scenario = load(path)
-        changed = scenario.changed()
-        print(f"{path}: good; {len(changed)} of {len(scenario)} inputs differ from their defaults")
-        for key in changed:
-            row = TABLE[key]
-            print(
-                f"  {key} = {scenario.show(key)}  (default {shown(row, row.standard)} {'' if row.shown == '1' else row.shown})".rstrip()
-            )
+        differ = {key: show(row, row.standard) for key, row in TABLE.items()}
+        differ = {key: default for key, default in differ.items() if scenario.show(key) != default}
+        print(f"{path}: good; {len(differ)} of {len(TABLE)} inputs differ from their defaults")
+        for key, default in differ.items():
+            print(f"  {key} = {scenario.show(key)} (default {default})")
 
 
 def _parameters(asked: argparse.Namespace) -> None:
     if asked.schema:
         _write_json(schema())
         return
-    table = parameters()
-    if asked.name in {row.section for row in TABLE.values()}:
-        table = table[table.index.str.startswith(f"{asked.name}.")]
+    rows = list(TABLE.values())
+    if asked.name in SECTIONS:
+        rows = [row for row in rows if row.section == asked.name]
     elif asked.name:
-        table = table.loc[[row_of(asked.name).key]]
+        rows = [row_of(asked.name)]
     if asked.json:
-        _write_json([{"key": key} | row for key, row in table.to_dict("index").items()])
+        table = parameters().loc[[row.key for row in rows]]
+        _write_json(table.reset_index().to_dict("records"))
         return
     view = Table(box=None, pad_edge=False, header_style="bold")
-    for heading in ("input", "default", "allowed", "spread", "grade", "meaning and source"):
-        view.add_column(
-            heading,
-            no_wrap=heading == "input",
-            justify="right" if heading == "spread" else "left",
-            min_width=40 if heading.startswith("meaning") else None,
-        )
-    for key, row in table.iterrows():
-        unit = "" if row["unit"] == "1" else f" {row['unit']}"
-        of = TABLE[str(key)]
-        default = f"{row['default']:.4g}{unit}" if of.kind in ("number", "count") else str(row["default"])
-        allowed = (
-            f"{row['lowest']:.4g} to {row['highest']:.4g}"
-            if of.kind in ("number", "count")
-            else " or ".join(of.choices) or "true or false"
-        )
+    view.add_column("input", no_wrap=True)
+    view.add_column("default", max_width=14)
+    view.add_column("allowed", max_width=14)
+    view.add_column("spread", justify="right")
+    view.add_column("grade")
+    view.add_column("meaning; source", min_width=24)
+    for row in rows:
         view.add_row(
-            str(key),
-            default,
-            allowed,
-            f"{row['spread']:g}" if row["spread"] > 1 else "",
-            row["grade"],
-            f"{row['meaning']}. [dim]{row['source']}[/dim]",
+            row.key,
+            show(row, row.standard),
+            _allowed(row),
+            f"{row.spread:g}" if row.spread > 1.0 else "",
+            row.grade,
+            Text.assemble(f"{row.meaning}; ", (row.source, "dim")),
         )
     _console().print(view)
 
 
+def _allowed(row: _core.Parameter) -> str:
+    if row.kind == "toggle":
+        return "true or false"
+    return " or ".join(row.choices) or f"{show(row, row.low).split()[0]} to {show(row, row.high)}"
+
+
 def _console() -> Console:
-    console = Console(highlight=False, soft_wrap=False)
-    return console if console.is_terminal else Console(highlight=False, width=118)
+    """Return a console that writes text as it is, and 118 characters wide where there is no terminal."""
+    console = Console(highlight=False, markup=False, emoji=False)
+    if not console.is_terminal:
+        console.width = 118
+    return console
 
 
 def _write_json(document: object) -> None:

@@ -13,11 +13,14 @@ from wetspan import _core
 from wetspan.scenario import Scenario
 from wetspan.units import convert
 
-#: The dimension along which a group of an outcome's numbers lies.
-_DIMENSIONS = {"split": "target", "uptake": "site", "tips": "site"}
 #: Units of datasets where they are not the table's SI: masses per plant in mg.
 _UNITS = {"kg": "mg"}
-_STANDARD_NAMES = {"air_temperature": "air_temperature", "relative_humidity": "relative_humidity"}
+#: What a group of an outcome's numbers is, the dimension it lies along, and what that is.
+_GROUPS = {
+    "split": ("share of the sprayed volume", "target", "where the sprayed liquid ends up"),
+    "uptake": ("active ingredient taken up per plant", "site", "where the active ingredient enters"),
+    "tips": ("active ingredient at the growing tips per plant", "site", "where the active ingredient enters"),
+}
 _HISTORY = {
     "leaf_temperature": ("K", "leaf temperature"),
     "air_temperature": ("K", "air temperature at the crop, with what the spray took from it"),
@@ -37,10 +40,11 @@ class Outcome:
     """What one spray comes to.
 
     split
-        Dataset along `target` (leaf, stem, substrate, bench, airborne, evaporated): `share` [1] of the sprayed
-        volume, which sums to 1, and `volume` [L/m2 of bench].
+        Dataset along `target` (leaf, stem, substrate, bench, airborne, evaporated): `share` [1] of the
+        sprayed volume, which sums to 1, and `volume` [L/m2 of bench].
     wet_time
-        From spray to dry leaves [s]; infinite, with `status` "wet at end", when they do not dry within the record.
+        From spray to dry leaves [s]; infinite, with `status` "wet at end", when they do not dry within the
+        record.
     last_drop_time, stem_wet_time
         From spray to the last drop on a leaf, and to dry stems [s]; infinite likewise.
     status
@@ -52,8 +56,8 @@ class Outcome:
     growth_control
         Share shorter than the untreated check [1].
     history
-        Dataset over `time` [s from the spray]: leaf_temperature, air_temperature and relative_humidity in the house,
-        leaf_water, stem_water, wet_share, leaf_uptake, stem_uptake.
+        Dataset over `time` [s from the spray]: leaf_temperature, air_temperature and relative_humidity in the
+        house, leaf_water, stem_water, wet_share, leaf_uptake, stem_uptake.
     account
         Where the active ingredient is when height is judged, along `place` [1]; sums to 1.
     water_balance
@@ -76,53 +80,61 @@ class Outcome:
     scenario: Scenario
 
     def __repr__(self) -> str:
-        shares = ", ".join(f"{name} {share:.0%}" for name, share in split_of(self).items() if share > 0.0005)
-        return f"Outcome({self.status}; wet {minutes(self.wet_time)}; {shares}; growth control {self.growth_control:.1%})"
+        wet = self.status if self.status == "nothing wet" else f"wet {minutes(self.wet_time)}"
+        shares = ", ".join(
+            f"{name} {share:.0%}" for name, share in entries(self.split["share"]) if share > 0.0005
+        )
+        return f"Outcome({wet}; {shares}; growth control {self.growth_control:.0%})"
 
 
-def split_of(outcome: Outcome) -> dict[str, float]:
-    """Return the shares of the sprayed volume by target."""
-    return {
-        str(name): float(share)
-        for name, share in zip(outcome.split["target"].values, outcome.split["share"].values, strict=True)
-    }
+def entries(values: xr.DataArray) -> list[tuple[str, float]]:
+    """Return the entries of a one-dimensional array with their names."""
+    return [
+        (str(name), float(value))
+        for name, value in zip(values[values.dims[0]].values, values.values, strict=True)
+    ]
 
 
 def minutes(seconds: float) -> str:
-    """Return a wet time as people say it: minutes, or hours from two on."""
+    """Return a wet time as people say it, such as '8.4 min' or '150 min (2.5 h)'."""
     if not np.isfinite(seconds):
         return "to the end of the record"
-    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.1f} h"
+    told = seconds / 60.0
+    return f"{told:.{0 if told >= 10.0 else 1}f} min" + (f" ({told / 60.0:.1f} h)" if told >= 120.0 else "")
 
 
-def single(scenario: Scenario, told: tuple[Columns, Columns, Mapping[str, float], float]) -> Outcome:
+def attributes(name: str, units: str, long_name: str) -> dict[str, str]:
+    """Return the attributes of a variable under the CF conventions."""
+    standard = {"standard_name": name} if name in ("air_temperature", "relative_humidity") else {}
+    return standard | {"long_name": long_name, "units": units}
+
+
+def single(
+    scenario: Scenario, told: tuple[Columns, str, Columns, Sequence[tuple[str, float]], float]
+) -> Outcome:
     """Wrap what the core tells of one spray."""
-    numbers, course, account, balance = told
-    values = dataset(numbers, (), {})
+    numbers, status, course, account, balance = told
+    values = dataset(numbers, [status], (), {})
     history = xr.Dataset(
-        {
-            name: ("time", course[name], {"units": unit, "long_name": long_name} | _standard(name))
-            for name, (unit, long_name) in _HISTORY.items()
-        },
-        coords={"time": ("time", course["time"], {"units": "s", "long_name": "time from the spray"})},
+        {name: ("time", course[name], attributes(name, *about)) for name, about in _HISTORY.items()},
+        coords={"time": ("time", course["time"], {"long_name": "time from the spray", "units": "s"})},
     )
-    litres = values["split"] * convert(scenario["application.volume_rate"], "m", "L/m^2")
-    litres.attrs = {"units": "L/m^2", "long_name": "volume per area of bench"}
+    volume = values["split"] * convert(scenario["application.volume_rate"], "m", "L/m^2")
+    volume.attrs = {"long_name": "volume per area of bench", "units": "L/m^2"}
     return Outcome(
-        split=xr.Dataset({"share": values["split"], "volume": litres}),
+        split=xr.Dataset({"share": values["split"], "volume": volume}),
         wet_time=float(values["wet_time"]),
         last_drop_time=float(values["last_drop_time"]),
         stem_wet_time=float(values["stem_wet_time"]),
-        status=str(values["status"].item()),
+        status=status,
         uptake=values["uptake"],
         at_tips=values["tips"],
         growth_control=float(values["growth_control"]),
         history=history,
         account=xr.DataArray(
-            list(account.values()),
-            dims="place",
-            coords={"place": list(account)},
-            attrs={"units": "1", "long_name": "where the active ingredient is when height is judged"},
+            [share for _, share in account],
+            coords={"place": ("place", [place for place, _ in account], {"long_name": "place"})},
+            attrs={"long_name": "where the active ingredient is when height is judged", "units": "1"},
         ),
         water_balance=balance,
         scenario=scenario,
@@ -130,37 +142,27 @@ def single(scenario: Scenario, told: tuple[Columns, Columns, Mapping[str, float]
 
 
 def dataset(
-    columns: Columns, dims: Sequence[str], coords: Mapping[str, object], shape: Sequence[int] = ()
+    columns: Columns,
+    status: Sequence[str],
+    dims: Sequence[str],
+    coords: Mapping[str, object],
+    shape: Sequence[int] = (),
 ) -> xr.Dataset:
-    """Return the core's columns as a Dataset over `dims` of `shape`, groups along a dimension of their own."""
-    groups: dict[str, dict[str, npt.NDArray[np.float64]]] = {}
+    """Return the core's columns as a Dataset over `dims` of `shape`; groups have a dimension of their own."""
+    groups: dict[tuple[str, str], dict[str, npt.NDArray[np.float64]]] = {}
     result = xr.Dataset(coords=dict(coords))
-    for name, unit, _, meaning in _core.outcome_variables():
-        to = _UNITS.get(unit, unit)
-        values = np.asarray(columns[name]).reshape(shape) * convert(1.0, unit, to)
+    for name, si, _, meaning in _core.outcome_variables():
+        units = _UNITS.get(si, si)
+        values = columns[name].reshape(shape) * convert(1.0, si, units)
         group, _, member = name.partition(".")
         if member:
-            groups.setdefault(group, {})[member] = values
+            groups.setdefault((group, units), {})[member] = values
         else:
-            result[name] = (dims, values, {"units": to, "long_name": meaning})
-    long_names = {
-        "split": ("1", "share of the sprayed volume"),
-        "uptake": ("mg", "active ingredient taken up per plant"),
-        "tips": ("mg", "active ingredient at the growing tips per plant"),
-    }
-    for group, members in groups.items():
-        along = _DIMENSIONS[group]
-        unit, long_name = long_names[group]
+            result[name] = (dims, values, attributes(name, units, meaning))
+    for (group, units), members in groups.items():
+        long_name, along, about = _GROUPS[group]
+        result = result.assign_coords({along: (along, list(members), {"long_name": about})})
         stacked = np.stack(list(members.values()), axis=-1)
-        result = result.assign_coords({along: list(members)})
-        result[group] = ((*dims, along), stacked, {"units": unit, "long_name": long_name})
-    result["status"] = (
-        dims,
-        np.asarray(columns["status"]).reshape(shape),
-        {"long_name": "how the wet span ended"},
-    )
+        result[group] = ((*dims, along), stacked, attributes(group, units, long_name))
+    result["status"] = (dims, np.asarray(status).reshape(shape), {"long_name": "how the wet span ended"})
     return result
-
-
-def _standard(name: str) -> dict[str, str]:
-    return {"standard_name": _STANDARD_NAMES[name]} if name in _STANDARD_NAMES else {}

@@ -6,10 +6,12 @@ import pandas as pd
 
 from wetspan import _core
 from wetspan.errors import InputError, nearest
-from wetspan.units import convert, shown
+from wetspan.units import show, shown
 
 #: Every input by its key, in the table's order.
 TABLE: dict[str, _core.Parameter] = {row.key: row for row in _core.parameters()}
+#: Its position in the table, by which the core knows it.
+POSITION: dict[str, int] = {key: position for position, key in enumerate(TABLE)}
 #: Every section's meaning by its name.
 SECTIONS: dict[str, str] = dict(_core.sections())
 GRADES = {
@@ -24,13 +26,9 @@ def row_of(key: str) -> _core.Parameter:
     """Return the table's row of a key; an unknown key is refused with the nearest there is."""
     if key in TABLE:
         return TABLE[key]
-    ends_alike = [known for known in TABLE if known.endswith(f".{key}")]
-    hint = (
-        f"did you mean {' or '.join(repr(known) for known in ends_alike)}?"
-        if ends_alike
-        else nearest(key, TABLE) or f"sections are {', '.join(SECTIONS)}"
-    )
-    raise InputError(f"unknown input '{key}'; {hint}")
+    same_name = " or ".join(f"'{known}'" for known in TABLE if known.endswith(f".{key}"))
+    hint = f"did you mean {same_name}?" if same_name else nearest(str(key), TABLE)
+    raise InputError(f"unknown input '{key}'; {hint or 'sections are ' + ', '.join(SECTIONS)}")
 
 
 def parameters() -> pd.DataFrame:
@@ -40,21 +38,18 @@ def parameters() -> pd.DataFrame:
     plausible deviation; 1 for what the user states), grade (A measured, B published formula, C calibrated,
     D assumption), source, meaning; index key.
     """
-
-    def in_words(row: _core.Parameter, value: float) -> object:
-        return shown(row, value) if row.kind in ("choice", "toggle") else convert(value, row.unit, row.shown)
-
+    rows = TABLE.values()
     return pd.DataFrame(
         {
-            "default": [in_words(row, row.standard) for row in TABLE.values()],
-            "lowest": [in_words(row, row.low) for row in TABLE.values()],
-            "highest": [in_words(row, row.high) for row in TABLE.values()],
-            "unit": [row.shown for row in TABLE.values()],
-            "si_unit": [row.unit for row in TABLE.values()],
-            "spread": [row.spread for row in TABLE.values()],
-            "grade": [row.grade for row in TABLE.values()],
-            "source": [row.source for row in TABLE.values()],
-            "meaning": [row.meaning for row in TABLE.values()],
+            "default": [shown(row, row.standard) for row in rows],
+            "lowest": [shown(row, row.low) for row in rows],
+            "highest": [shown(row, row.high) for row in rows],
+            "unit": [row.shown for row in rows],
+            "si_unit": [row.unit for row in rows],
+            "spread": [row.spread for row in rows],
+            "grade": [row.grade for row in rows],
+            "source": [row.source for row in rows],
+            "meaning": [row.meaning for row in rows],
         },
         index=pd.Index(TABLE, name="key"),
     )
@@ -64,24 +59,20 @@ def schema() -> dict[str, object]:
     """Return a JSON Schema of the scenario file, made from the table."""
 
     def of(row: _core.Parameter) -> dict[str, object]:
-        told: dict[str, object] = {
-            "description": f"{row.meaning}. Grade {row.grade}: {row.source}.",
-            "default": shown(row, row.standard)
-            if row.kind != "number"
-            else f"{shown(row, row.standard):.6g} {row.shown}",
-        }
-        if row.kind == "choice":
-            return told | {"enum": list(row.choices)}
-        if row.kind == "toggle":
-            return told | {"type": "boolean"}
-        if row.unit == "1":
-            kind = "integer" if row.kind == "count" else ["number", "string"]
-            return told | {"type": kind, "minimum": row.low, "maximum": row.high}
-        return told | {
-            "type": "string",
-            "pattern": "^[-+.0-9eE]+ ?.+$",
-            "examples": [f"{shown(row, row.low):.6g} {row.shown}"],
-        }
+        told: dict[str, object] = {"description": f"{row.meaning}. Grade {row.grade}: {row.source}."}
+        match row.kind:
+            case "choice":
+                return told | {"default": shown(row, row.standard), "enum": list(row.choices)}
+            case "toggle":
+                return told | {"default": shown(row, row.standard), "type": "boolean"}
+            case "count":
+                limits = {"minimum": int(row.low), "maximum": int(row.high)}
+                return told | {"default": shown(row, row.standard), "type": "integer"} | limits
+        text = {"type": "string", "pattern": "^[-+.0-9]", "examples": [show(row, row.high)]}
+        if row.unit != "1":
+            return told | {"default": show(row, row.standard)} | text
+        number = {"type": "number", "minimum": row.low, "maximum": row.high}
+        return told | {"default": row.standard, "anyOf": [number, text]}
 
     sections = {
         section: {

@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
+import pandas as pd
 import xarray as xr
 from rich.table import Table
 
-from wetspan.outcome import Outcome, minutes, split_of
+from wetspan._core import __version__
+from wetspan.outcome import Outcome, entries, minutes
 from wetspan.scenario import Scenario
-from wetspan.units import convert
 
 CAUTIONS = (
-    "This is an estimate, not a prescription. The product label and local regulations rule; wear the protective "
-    "equipment and keep the re-entry interval they ask for; test on a few plants first; licensed practice decides."
+    "This is an estimate, not a prescription. The product label and local regulations rule; wear the "
+    "protective equipment and keep the re-entry interval they ask for; test on a few plants first; licensed "
+    "practice decides."
 )
-_LOST = ("bench", "airborne", "evaporated")
+#: Times that differ by less read as the same: wet time as a factor, growth control as a share. Grade D.
+_SAME_WET_TIME, _SAME_CONTROL = 1.05, 0.005
 
-
-def clock(moment: np.datetime64) -> str:
-    """Return a time of day such as '07:00'."""
-    return str(np.datetime_as_string(moment, unit="m"))[11:]
+Numbers: TypeAlias = npt.NDArray[np.float64]
 
 
 def per_cent(share: float) -> str:
@@ -31,145 +32,133 @@ def per_cent(share: float) -> str:
 
 def what_is_sprayed(scenario: Scenario) -> str:
     """Return one line on the application."""
-    volume = convert(scenario["application.volume_rate"], "m", "L/m^2")
-    return (
-        f"{scenario.title or 'No title'}: {scenario.shown('application.method')} of {volume:.3g} L/m2 at "
-        f"{scenario.show('application.concentration')}, droplets of {scenario.show('droplets.dv50')}"
+    method = str(scenario.shown("application.method"))
+    volume, strength = (scenario.show(f"application.{name}") for name in ("volume_rate", "concentration"))
+    line = f"{method} of {volume} at {strength}"
+    if method == "spray":
+        line += f", droplets of {scenario.show('droplets.dv50')}"
+    return f"{scenario.title}: {line}" if scenario.title else line.capitalize()
+
+
+def where_it_lands(split: xr.DataArray) -> str:
+    """Return one line on the split, over all times of a day."""
+    over_times = [dim for dim in split.dims if dim != "target"]
+    least, most = (dict(entries(part)) for part in (split.min(over_times), split.max(over_times)))
+    return "Where it ends up: " + ", ".join(
+        f"{name} {_range(least[name], most[name])}" for name in most if most[name] >= 0.0005
     )
 
 
 def advice(day: xr.Dataset) -> str:
     """Return what a day of spray times says, in plain sentences that agree with its numbers."""
-    wet, times, control = day["wet_time"].values, day["time"].values, day["growth_control"].values
+    wet, at = day["wet_time"].values, clocks(day)
     if (day["status"].values == "nothing wet").all():
-        return f"A drench wets no leaves: the time of day does not matter here. Expected growth control {_control(day, 0)}."
-    if len(times) == 1:
-        return f"Spraying at {clock(times[0])} leaves the leaves wet {_wet(wet[0])}; expected growth control {_control(day, 0)}."
-    long, short = _told_apart(day)
-    sentences = [
-        f"Spraying at {clock(times[short])} leaves the leaves wet {_wet(wet[short])}; at {clock(times[long])} {_wet(wet[long])}"
-        + (
-            f", {wet[long] / wet[short]:.1f} times as long."
-            if np.isfinite(wet[long]) and wet[short] > 0.0
-            else "."
-        )
-    ]
-    best, worst = int(np.argmax(control)), int(np.argmin(control))
-    apart = control[best] - control[worst]
-    sentences.append(
-        f"Expected growth control is highest at {clock(times[best])}, {_control(day, best)}, and lowest at "
-        f"{clock(times[worst])}, {_control(day, worst)}"
-        + (
-            f": {control[worst] / control[best]:.2f} times as much."
-            if apart > 0.005
-            else ": no difference that would show in the crop."
-        )
-    )
-    roots = float((day["tips"].sel(site="root") / day["tips"].sum("site"))[best])
-    sentences.append(
-        f"At {clock(times[best])} {per_cent(roots)} of what reaches the growing tips comes through the roots, which do not mind "
-        "how fast leaves dry."
-    )
+        no_matter = "A drench wets no leaves: the time of day does not matter here."
+        return f"{no_matter} Expected growth control {_control(day, 0)}."
+    if len(at) == 1:
+        told = f"Sprayed at {at[0]}, leaves stay wet {_for(wet[0])}"
+        return f"{told}. Expected growth control {_control(day, 0)}."
+    sentences = [_about_wet_times(wet, at), *_about_control(day, at)]
     if "growth_control_low" in day:
         sentences.append(
-            f"Ranges hold 80 % of {day.attrs['samples']} draws of the unknown inputs, most of them assumptions (grade D): "
-            "they are wide, and shared by all times, so the order of the times is better known than the level."
+            f"Ranges hold 80 % of {day.attrs['samples']} draws of the unknown inputs, most of them "
+            "assumptions (grade D): they are wide, and shared by all times, so the order of the times is "
+            "better known than the level."
         )
     return " ".join(sentences)
 
 
-def _told_apart(day: xr.Dataset) -> tuple[int, int]:
-    """Positions of the longest wet time before ten and the shortest from noon to six; of all, if a day lacks either."""
-    wet, hour = day["wet_time"].values, day["time"].dt.hour.values
-    morning, afternoon = np.flatnonzero(hour < 10), np.flatnonzero((hour >= 12) & (hour < 18))
-    if len(morning) and len(afternoon):
-        long, short = morning[np.argmax(wet[morning])], afternoon[np.argmin(wet[afternoon])]
-        if wet[long] > wet[short]:
-            return int(long), int(short)
-    return int(np.argmax(wet)), int(np.argmin(wet))
+def _about_wet_times(wet: Numbers, at: list[str]) -> str:
+    long, short = int(np.argmax(wet)), int(np.argmin(wet))
+    if not np.isfinite(wet[short]):
+        return "At none of these times do leaves dry within the record."
+    if wet[long] < _SAME_WET_TIME * wet[short]:
+        return f"Leaves stay wet {_for(wet[short])} at any of these times."
+    ratio = wet[long] / wet[short]
+    times = f": {ratio:.{0 if ratio >= 10.0 else 1}f} times as long" if np.isfinite(ratio) else ""
+    longest = f"Leaves stay wet {_for(wet[long])} when sprayed at {at[long]}"
+    return f"{longest}, {_for(wet[short])} at {at[short]}{times}."
+
+
+def _about_control(day: xr.Dataset, at: list[str]) -> list[str]:
+    control = day["growth_control"].values
+    best, worst = int(np.argmax(control)), int(np.argmin(control))
+    if control[best] - control[worst] < _SAME_CONTROL:
+        first = f"Expected growth control is {_control(day, best)} at any of these times."
+    else:
+        first = (
+            f"Expected growth control is highest at {at[best]}, {_control(day, best)}, and lowest at "
+            f"{at[worst]}, {_control(day, worst)}, which is {control[worst] / control[best]:.2f} of the "
+            "highest"
+        )
+        if "control_over_best_low" in day:
+            low, high = (float(day[f"control_over_best_{end}"][worst]) for end in ("low", "high"))
+            first += f" (range {low:.2f} to {high:.2f})"
+        first += "."
+    tips = dict(entries(day["tips"].isel(time=best)))
+    total = sum(tips.values())
+    if total == 0.0:
+        return [first]
+    roots = (
+        f"At {at[best]}, {per_cent(tips['root'] / total)} of what reaches the growing tips comes through the "
+        "roots, which do not mind how fast leaves dry."
+    )
+    return [first, roots]
+
+
+def clocks(day: xr.Dataset) -> list[str]:
+    """Return the times of a day such as '07:00', with the date when there are several days."""
+    times = pd.DatetimeIndex(day["time"].values)
+    one_day = times.normalize().nunique() == 1
+    return list(times.strftime("%H:%M" if one_day else "%Y-%m-%d %H:%M"))
 
 
 def day_table(day: xr.Dataset) -> Table:
     """Return the table of a day of spray times."""
-    ranges = "growth_control_low" in day
-    table = Table(title=None, box=None, pad_edge=False, header_style="bold")
+    table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("spray\nat", no_wrap=True)
     for heading in (
         "air\ndegC",
-        "humid.\n%",
+        "humid\n%",
         "light\nW/m2",
         "leaves\nwet, min",
         "stems\nwet, min",
-        "leaf\n%",
-        "stem\n%",
-        "substr.\n%",
-        "lost\n%",
-        "uptake ug/plant\nleaf  stem  root",
+        "uptake,\nleaf",  # the first lines read on: uptake, ug per plant
+        "ug per\nstem",
+        "plant\nroot",
         "growth\ncontrol",
     ):
         table.add_column(heading, justify="right", no_wrap=True)
-    for i in range(day.sizes["time"]):
-        at = day.isel(time=i)
-        split = {str(name): float(at["split"].sel(target=name)) for name in at["target"].values}
-        uptake = [1e3 * float(at["uptake"].sel(site=site)) for site in ("leaf", "stem", "root")]
-        control = per_cent(float(at["growth_control"]))
-        if ranges:
-            control += (
-                f" ({100 * float(at['growth_control_low']):.0f}-{100 * float(at['growth_control_high']):.0f})"
-            )
+    for i, at in enumerate(clocks(day)):
+        now = day.isel(time=i)
+        control = per_cent(float(now["growth_control"]))
+        if "growth_control_low" in day:
+            low, high = (100.0 * float(now[f"growth_control_{end}"]) for end in ("low", "high"))
+            control += f" ({low:.0f}-{high:.0f})"
         table.add_row(
-            clock(at["time"].values),
-            f"{float(at['air_temperature']) - 273.15:.1f}",
-            f"{100 * float(at['relative_humidity']):.0f}",
-            f"{float(at['shortwave']):.0f}",
-            _cell(float(at["wet_time"])),
-            _cell(float(at["stem_wet_time"])),
-            *(
-                f"{100 * share:.0f}"
-                for share in (
-                    split["leaf"],
-                    split["stem"],
-                    split["substrate"],
-                    sum(split[name] for name in _LOST),
-                )
-            ),
-            "  ".join(f"{amount:4.2f}" for amount in uptake),
+            at,
+            f"{float(now['air_temperature']) - 273.15:.1f}",
+            f"{100 * float(now['relative_humidity']):.0f}",
+            f"{float(now['shortwave']):.0f}",
+            _cell(float(now["wet_time"])),
+            _cell(float(now["stem_wet_time"])),
+            *(_micrograms(amount) for _, amount in entries(now["uptake"])),
             control,
         )
     return table
 
 
 def day_document(day: xr.Dataset) -> dict[str, Any]:
-    """Return a day of spray times for programs: SI, infinite wet times as null with their status."""
-    rows = []
-    for i in range(day.sizes["time"]):
-        at = day.isel(time=i)
-        row: dict[str, Any] = {
-            "time": str(np.datetime_as_string(at["time"].values, unit="s")),
-            "status": str(at["status"].item()),
-        }
-        for name, values in at.data_vars.items():
-            if name == "status":
-                continue
-            if values.ndim == 0:
-                row[str(name)] = number(float(values))
-            else:
-                along = str(values.dims[0])
-                row[str(name)] = {
-                    str(key): number(float(values.sel({along: key}))) for key in values[along].values
-                }
-        rows.append(row)
-    return {
-        "title": day.attrs["title"],
+    """Return a day of spray times for programs, in the units it tells; infinite wet times are null."""
+    names = [str(name) for name in day.data_vars]
+    times = pd.DatetimeIndex(day["time"].values)
+    return dict(day.attrs) | {
         "time_zone": day["time"].attrs["time_zone"],
-        "weather": day.attrs["weather"],
-        "scenario": day.attrs["scenario"],
-        "units": {
-            str(name): str(values.attrs.get("units", ""))
-            for name, values in day.data_vars.items()
-            if name != "status"
-        },
-        "times": rows,
+        "units": {name: day[name].attrs["units"] for name in names if "units" in day[name].attrs},
+        "times": [
+            {"time": time.isoformat()} | {name: _plain(day[name].isel(time=i)) for name in names}
+            for i, time in enumerate(times)
+        ],
         "advice": advice(day),
         "cautions": CAUTIONS,
     }
@@ -177,74 +166,88 @@ def day_document(day: xr.Dataset) -> dict[str, Any]:
 
 def outcome_lines(outcome: Outcome) -> list[str]:
     """Return one spray in plain lines."""
-    litres = dict(zip(map(str, outcome.split["target"].values), outcome.split["volume"].values, strict=True))
-    uptake = {
-        str(site): 1e3 * float(amount)
-        for site, amount in zip(outcome.uptake["site"].values, outcome.uptake.values, strict=True)
+    if outcome.status == "nothing wet":
+        wet = "no leaf is wetted"
+    else:
+        wet = f"leaves {_for(outcome.wet_time)}, stems {_for(outcome.stem_wet_time)}"
+    volumes = dict(entries(outcome.split["volume"]))
+    landed = [
+        f"{name} {per_cent(share)} ({volumes[name]:.3f} L/m2)"
+        for name, share in entries(outcome.split["share"])
+        if share >= 0.0005
+    ]
+    uptake = [f"{site} {_micrograms(amount)} ug" for site, amount in entries(outcome.uptake)]
+    lines = {
+        "split": ", ".join(landed),
+        "wet": wet,
+        "uptake per plant": ", ".join(uptake),
+        "growth control": f"{per_cent(outcome.growth_control)} shorter than the untreated check",
     }
     total = float(outcome.at_tips.sum())
-    tips = {
-        str(site): float(amount) / total if total else 0.0
-        for site, amount in zip(outcome.at_tips["site"].values, outcome.at_tips.values, strict=True)
-    }
-    wet = (
-        "no leaf is wetted"
-        if outcome.status == "nothing wet"
-        else f"leaves {_wet(outcome.wet_time)}, stems {_wet(outcome.stem_wet_time)}"
-    )
-    return [
-        "split            "
-        + ", ".join(
-            f"{name} {per_cent(share)} ({litres[name]:.3f} L/m2)"
-            for name, share in split_of(outcome).items()
-            if share > 0
-        ),
-        f"wet              {wet} ({outcome.status})",
-        "uptake           " + ", ".join(f"{site} {amount:.2f} ug/plant" for site, amount in uptake.items()),
-        "growing tips     " + ", ".join(f"{per_cent(share)} through {site}" for site, share in tips.items()),
-        f"growth control   {per_cent(outcome.growth_control)} shorter than the untreated check",
-    ]
+    if total > 0.0:
+        shares = [f"{per_cent(amount / total)} through {site}" for site, amount in entries(outcome.at_tips)]
+        lines["growing tips"] = ", ".join(shares)
+    return [f"{name:18}{told}" for name, told in lines.items()]
 
 
 def outcome_document(outcome: Outcome) -> dict[str, Any]:
-    """Return one spray for programs: SI but uptake in mg per plant; an infinite wet time as null with its status."""
-    return {
-        "title": outcome.scenario.title,
-        "status": outcome.status,
-        "wet_time_s": number(outcome.wet_time),
-        "last_drop_time_s": number(outcome.last_drop_time),
-        "stem_wet_time_s": number(outcome.stem_wet_time),
-        "split": split_of(outcome),
-        "uptake_mg_per_plant": {
-            str(site): float(amount)
-            for site, amount in zip(outcome.uptake["site"].values, outcome.uptake.values, strict=True)
-        },
-        "growth_control": outcome.growth_control,
-        "account": {
-            str(place): float(share)
-            for place, share in zip(outcome.account["place"].values, outcome.account.values, strict=True)
-        },
-        "scenario": outcome.scenario.to_toml(),
-        "cautions": CAUTIONS,
+    """Return one spray for programs, in the units it tells; an infinite wet time is null."""
+    arrays = {
+        "split": outcome.split["share"],
+        "volume": outcome.split["volume"],
+        "uptake": outcome.uptake,
+        "at_tips": outcome.at_tips,
+        "account": outcome.account,
     }
+    numbers = ("wet_time", "last_drop_time", "stem_wet_time", "growth_control")
+    return (
+        {
+            "title": outcome.scenario.title,
+            "scenario": outcome.scenario.to_toml(),
+            "wetspan_version": __version__,
+        }
+        | {
+            "units": dict.fromkeys(numbers, "s")
+            | {"growth_control": "1"}
+            | {name: values.attrs["units"] for name, values in arrays.items()}
+        }
+        | {"status": outcome.status}
+        | {name: _plain(xr.DataArray(getattr(outcome, name))) for name in numbers}
+        | {name: _plain(values) for name, values in arrays.items()}
+        | {"cautions": CAUTIONS}
+    )
 
 
-def number(value: float) -> float | None:
-    """Return a number that JSON can hold, or None."""
-    return value if np.isfinite(value) else None
+def _plain(values: xr.DataArray) -> Any:
+    """Return a number or text, or a mapping of them, as JSON can hold it."""
+    if values.ndim == 1:
+        return {name: value if np.isfinite(value) else None for name, value in entries(values)}
+    value = values.item()
+    return value if isinstance(value, str) or np.isfinite(value) else None
 
 
-def _wet(seconds: float) -> str:
-    return f"{seconds / 60.0:.0f} min" if np.isfinite(seconds) else minutes(seconds)
+def _for(seconds: float) -> str:
+    return f"for {minutes(seconds)}" if np.isfinite(seconds) else minutes(seconds)
 
 
 def _cell(seconds: float) -> str:
-    return f"{seconds / 60.0:.0f}" if np.isfinite(seconds) else "not dry"
+    return minutes(seconds).split()[0] if np.isfinite(seconds) else "not dry"
+
+
+def _range(low: float, high: float) -> str:
+    same = per_cent(low) == per_cent(high)
+    return per_cent(high) if same else f"{100.0 * low:.0f} to {per_cent(high)}"
+
+
+def _micrograms(milligrams: float) -> str:
+    """Return a mass in ug, to three digits."""
+    told = 1e3 * milligrams
+    return f"{told:.{0 if told >= 100.0 else 1 if told >= 10.0 else 2}f}"
 
 
 def _control(day: xr.Dataset, i: int) -> str:
     text = per_cent(float(day["growth_control"][i]))
     if "growth_control_low" in day:
-        low, high = float(day["growth_control_low"][i]), float(day["growth_control_high"][i])
-        text += f" (range {100 * low:.0f} to {100 * high:.0f} %)"
+        low, high = (float(day[f"growth_control_{end}"][i]) for end in ("low", "high"))
+        text += f" (range {_range(low, high)})"
     return text

@@ -6,14 +6,16 @@ import os
 import tomllib
 from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
+from numbers import Real
 from pathlib import Path
+from textwrap import indent
 from typing import Any
 
 import tomli_w
 
 from wetspan import _core
 from wetspan.errors import InputError, nearest
-from wetspan.parameters import SECTIONS, TABLE, row_of
+from wetspan.parameters import POSITION, SECTIONS, TABLE, row_of
 from wetspan.units import exact, show, shown, value_in_si
 
 
@@ -25,10 +27,10 @@ class Scenario(Mapping[str, float]):
     >>> ws.Scenario(application={"volume_rate": "3 qt / (100 ft^2)"}, air={"temperature": "84 degF"})
     >>> ws.Scenario({"air.relative_humidity": 0.8}, title="a damp morning")
 
-    A value is text with its unit, a pint quantity, or a bare number in the SI unit that the table documents
-    (`ws.parameters()`). Reading, `scenario["air.temperature"]` is a float in that unit and
-    `scenario.show("air.temperature")` is text in the unit people are shown. Inputs that are not allowed raise
-    InputError, which says what is allowed and the nearest name.
+    A value is text with its unit, a pint quantity, or a bare number in the SI unit given below. Reading,
+    `scenario["air.temperature"]` is a float in that unit and `scenario.show("air.temperature")` is text in
+    the unit people are shown. Inputs that are not allowed raise InputError, which says what is allowed and
+    the nearest name.
     """
 
     __slots__ = ("_core", "title")
@@ -53,7 +55,10 @@ class Scenario(Mapping[str, float]):
 
     def __getitem__(self, key: str) -> float:
         row_of(key)
-        return self._core.get(key)
+        return self._core.get(POSITION[key])
+
+    def __contains__(self, key: object) -> bool:
+        return key in TABLE
 
     def __iter__(self) -> Iterator[str]:
         return iter(TABLE)
@@ -62,7 +67,7 @@ class Scenario(Mapping[str, float]):
         return len(TABLE)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, Scenario) and self._core == other._core and self.title == other.title
+        return isinstance(other, Scenario) and self._core.equals(other._core) and self.title == other.title
 
     def __hash__(self) -> int:
         return hash((self.title, tuple(self.values())))
@@ -88,21 +93,25 @@ class Scenario(Mapping[str, float]):
         return {key: value for key, value in self.items() if value != TABLE[key].standard}
 
     def replace(
-        self, values: Mapping[str, object] | None = None, /, **sections: Mapping[str, object]
+        self,
+        values: Mapping[str, object] | None = None,
+        /,
+        *,
+        title: str | None = None,
+        **sections: Mapping[str, object],
     ) -> Scenario:
-        """Return this scenario with some inputs changed, given as for the constructor; `title` too."""
-        title = sections.pop("title", self.title)
+        """Return this scenario with some inputs changed, given as for the constructor."""
         core = self._core.copy()
         _set(core, _flat(values or {}, sections), bare=True)
-        return _wrap(core, _text(title))
+        return _wrap(core, self.title if title is None else title)
 
     def to_toml(self) -> str:
-        """Return the scenario as a file's text: what differs from the defaults, with units."""
+        """Return the scenario as a file's text: what differs from this version's defaults, with units."""
         document: dict[str, Any] = {"title": self.title} if self.title else {}
-        for key in self.changed():
+        for key, number in self.changed().items():
             row = TABLE[key]
-            plain = row.kind != "number" or (row.unit == "1" and row.shown == "1")
-            value = self.shown(key) if plain else exact(row, self[key])
+            plain = row.kind != "number" or row.shown == "1"
+            value = self.shown(key) if plain else exact(row, number)
             document.setdefault(row.section, {})[row.name] = value
         return tomli_w.dumps(document)
 
@@ -119,7 +128,7 @@ def load(path: str | os.PathLike[str]) -> Scenario:
     """
     name = os.fspath(path)
     try:
-        text = Path(path).read_text(encoding="utf-8")
+        text = Path(path).read_text(encoding="utf-8-sig")  # some editors open a file with a byte order mark
     except FileNotFoundError:
         folder = Path(path).parent
         others = [entry.name for entry in folder.glob("*.toml")] if folder.is_dir() else []
@@ -147,13 +156,13 @@ def from_document(document: Mapping[str, Any]) -> Scenario:
     title = sections.pop("title", "")
     core = _core.Scenario()
     _set(core, _flat({}, sections), bare=False)
-    return _wrap(core, _text(title))
+    return _wrap(core, title)
 
 
-def _wrap(core: _core.Scenario, title: str) -> Scenario:
+def _wrap(core: _core.Scenario, title: object) -> Scenario:
     scenario = Scenario.__new__(Scenario)
     object.__setattr__(scenario, "_core", core)
-    object.__setattr__(scenario, "title", title)
+    object.__setattr__(scenario, "title", _text(title))
     return scenario
 
 
@@ -190,15 +199,28 @@ def _set(core: _core.Scenario, values: Mapping[str, object], *, bare: bool) -> N
         row = row_of(key)
         value = value_in_si(row, given, bare=bare)
         try:
-            core.set(key, value)
+            core.set(POSITION[key], value)
         except InputError:
-            if isinstance(given, str) and row.kind == "number" and not row.low <= value <= row.high:
-                raise InputError(
-                    f"{key} = {given!r} is outside what is allowed, {_limit(row, row.low)} to {_limit(row, row.high)}"
-                ) from None
-            raise
+            if isinstance(given, Real) or row.low <= value <= row.high:
+                raise  # the core speaks of SI, as a bare number does
+            said = repr(given) if isinstance(given, str) else given
+            raise InputError(
+                f"{key} = {said} is outside what is allowed, {show(row, row.low)} to {show(row, row.high)}"
+            ) from None
     core.check()
 
 
-def _limit(row: _core.Parameter, value: float) -> str:
-    return f"{shown(row, value):.6g}" + ("" if row.shown == "1" else f" {row.shown}")
+def _listing() -> str:
+    """Return every input with its default and SI unit, by section."""
+    lines = ["Inputs, each with its default and the unit of a bare number (`ws.parameters()` tells more):"]
+    for section, about in SECTIONS.items():
+        lines += ["", f"{section}: {about}"]
+        for row in TABLE.values():
+            if row.section == section:
+                unit = "" if row.unit == "1" else f" {row.unit}"
+                default = exact(row, row.standard) if row.kind != "number" else f"{row.standard:g}{unit}"
+                lines.append(f"    {row.name} = {default}: {row.meaning}")
+    return indent("\n".join(lines), "    ")
+
+
+Scenario.__doc__ = f"{Scenario.__doc__}\n{_listing()}\n"

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from datetime import date
+from collections.abc import Iterable, Mapping
+from datetime import date, timedelta
 from itertools import product
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -15,24 +15,26 @@ from scipy.stats import qmc, rankdata
 
 from wetspan import _core
 from wetspan.errors import InputError, IntegrationError
-from wetspan.outcome import Outcome, dataset, single
+from wetspan.outcome import Columns, Outcome, attributes, dataset, single
 from wetspan.parameters import TABLE, row_of
 from wetspan.scenario import Scenario
 from wetspan.units import shown, value_in_si
 from wetspan.weather import Weather
 
+Moment: TypeAlias = str | date | pd.Timestamp
+Numbers: TypeAlias = npt.NDArray[np.float64]
+
 _SETTLING = pd.Timedelta(hours=24)  # a house forgets where it started within a day
-#: Uncertainty needs no more than this of each of its many runs.
-_SCREENING_TOLERANCE = 1e-4
-_RANGE = (0.1, 0.9)
-Moment = str | date | pd.Timestamp
+_SHORTEST_STEP = pd.Timedelta(seconds=1)
+_SCREENING_TOLERANCE = 1e-4  # of each of the many runs of an uncertainty study
+_QUANTILES = np.array([0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95])
 
 
 def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | None = None) -> Outcome:
     """Compute one spray.
 
-    Without `weather` in the unchanging air of the scenario; with it, at `time`, read as by `weather.local` (wall-clock
-    time of the record unless it has an offset).
+    Without `weather` in the unchanging air of the scenario; with it, at `time`, read as by `weather.local`
+    (wall-clock time of the record unless it has an offset).
     """
     if weather is None:
         if time is not None:
@@ -40,8 +42,7 @@ def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | 
         return single(scenario, _core.simulate(scenario._core, _core.steady_air(scenario._core), 0.0))
     if time is None:
         raise InputError("weather was given without a time of spraying, such as time='2026-05-14T15:00'")
-    moments = pd.DatetimeIndex([weather.local(time)])
-    record = _Record(weather, moments, scenario)
+    record = _Record(weather, pd.DatetimeIndex([weather.local(time)]), scenario)
     return single(scenario, _core.simulate(scenario._core, record.air(scenario), record.starts[0]))
 
 
@@ -50,7 +51,7 @@ def compare_times(
     weather: Weather,
     start: Moment,
     end: Moment,
-    every: str | pd.Timedelta = "30min",
+    every: str | timedelta = "30min",
     *,
     samples: int = 0,
     seed: int = 1,
@@ -58,85 +59,80 @@ def compare_times(
 ) -> xr.Dataset:
     """Compute the same spray at many times of a day.
 
-    Start and end are read as by `weather.local`. The Dataset lies along `time`, the record's own wall clock (its zone is
-    an attribute); `time_utc` is the same moment in UTC. Variables: wet_time, last_drop_time, stem_wet_time [s],
-    wet_share, split(target), uptake(site), tips(site) [mg per plant], growth_control, status; the air at the moment of
-    spraying: air_temperature, relative_humidity, shortwave, air_changes.
+    Start and end are read as by `weather.local`. The Dataset lies along `time`, the record's own wall clock
+    (its zone is an attribute); `time_utc` is the same moment in UTC. Variables: wet_time, last_drop_time,
+    stem_wet_time [s], wet_share, split(target), uptake(site), tips(site) [mg per plant], growth_control,
+    status; the air at the moment of spraying: air_temperature, relative_humidity, shortwave, air_changes.
 
-    With `samples`, every input's plausible deviation (`ws.parameters().spread`) is drawn that many times and
-    carried through; growth_control_low and _high, wet_time_low and _high are the 10 and 90 % quantiles. The same draws
-    serve every time, so times compare better than their ranges suggest: `control_over_best` is the median ratio to
-    the best time, with its own range.
+    With `samples`, every input's plausible deviation is drawn that many times as by `uncertainty` and carried
+    through; wet_time and growth_control then have their 10 and 90 % quantiles beside them (_low, _high). The
+    same draws serve every time, so times compare better than their ranges suggest: `control_over_best` is the
+    median of the growth control over that of the best time, with its own range.
+
+    The air of a house is followed from a day before the first spray; a record that begins later gives it less
+    time to forget where it started.
     """
     try:
         step = pd.Timedelta(every)
-    except ValueError:
+    except (TypeError, ValueError):
         raise InputError(f"every = {every!r} is not a time step such as '30min'") from None
+    if not step >= _SHORTEST_STEP:
+        raise InputError(f"every = {every!r} is not a step of a second or more, such as '30min'")
     first, last = weather.local(start), weather.local(end)
-    if not step > pd.Timedelta(0) or pd.isna(step):
-        raise InputError(f"every = {every!r} is not a step forward in time")
     if last < first:
         raise InputError(f"end {last.isoformat()} is before start {first.isoformat()}")
     moments = pd.date_range(first, last, freq=step)
     record = _Record(weather, moments, scenario)
     air = record.air(scenario)
-    columns = _all(
-        [scenario._core], [air], np.zeros(len(moments)), np.zeros(len(moments)), record.starts, threads
-    )
+    jobs = np.zeros(len(moments), dtype=int)
+    columns, status = _all([scenario], [air], jobs, record.starts, threads)
 
+    about_time = {
+        "standard_name": "time",
+        "long_name": "time of spraying",
+        "time_zone": weather.time_zone,
+    }
     clock = {
-        "time": (
-            "time",
-            moments.tz_localize(None),
-            {
-                "standard_name": "time",
-                "long_name": "time of spraying",
-                "time_zone": str(weather.time_zone),
-            },
-        ),
+        "time": ("time", moments.tz_localize(None), about_time),
         "time_utc": (
             "time",
             moments.tz_convert("UTC").tz_localize(None),
             {"long_name": "time of spraying in UTC"},
         ),
     }
-    day = dataset(columns, ("time",), clock, (len(moments),))
-    for name, (values, unit, long_name) in _air_at(air, record.starts).items():
-        day[name] = ("time", values, {"units": unit, "long_name": long_name})
+    day = dataset(columns, status, ["time"], clock, [len(moments)])
+    for name, (values, units, long_name) in _air_at(air, record.starts).items():
+        day[name] = ("time", values, attributes(name, units, f"{long_name} when sprayed"))
+    day.attrs = _about(scenario) | {"weather": repr(weather)}
     if samples:
         _add_ranges(day, scenario, record, samples, seed, threads)
-    day.attrs = _about(scenario) | {"weather": repr(weather), "conventions_note": "attributes after CF 1.11"}
-    if samples:
-        day.attrs |= {"samples": samples, "seed": seed}
     return day
 
 
-def sweep(scenario: Scenario, axes: Mapping[str, Sequence[object]], *, threads: int = 0) -> xr.Dataset:
+def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: int = 0) -> xr.Dataset:
     """Compute every combination of some inputs' values in the scenario's unchanging air.
 
-    `axes` gives the values of each input by its key; the Dataset has one dimension per key, whose coordinate is in the
-    unit people are shown.
+    `axes` gives the values of each input by its key, such as {"air.speed": [0.1, 0.3]}; the Dataset has one
+    dimension per key, whose coordinate is in the unit people are shown.
     """
-    if not axes:
-        raise InputError("a sweep needs an input and its values, such as {'air.speed': [0.1, 0.3]}")
     rows = [row_of(key) for key in axes]
-    values = [[value_in_si(row, given) for given in axes[row.key]] for row in rows]
+    given = {row.key: _values(row.key, axes[row.key]) for row in rows}
+    if not given:
+        raise InputError("a sweep needs an input and its values, such as {'air.speed': [0.1, 0.3]}")
     scenarios = [
-        scenario.replace(dict(zip(axes, combination, strict=True)))._core for combination in product(*values)
+        scenario.replace(dict(zip(given, combination, strict=True)))
+        for combination in product(*given.values())
     ]
-    jobs = np.arange(len(scenarios))
-    columns = _all(
-        scenarios, [_core.steady_air(each) for each in scenarios], jobs, jobs, np.zeros(len(jobs)), threads
-    )
+    columns, status = _each(scenarios, threads)
     coords = {
         row.key: (
             row.key,
-            [shown(row, value) for value in inside],
-            {"units": row.shown, "long_name": row.meaning},
+            [shown(row, value_in_si(row, value)) for value in given[row.key]],
+            attributes(row.key, row.shown, row.meaning),
         )
-        for row, inside in zip(rows, values, strict=True)
+        for row in rows
     }
-    result = dataset(columns, tuple(axes), coords, [len(inside) for inside in values])
+    result = dataset(columns, status, list(given), coords, [len(values) for values in given.values()])
     result.attrs = _about(scenario)
     return result
 
@@ -144,21 +140,19 @@ def sweep(scenario: Scenario, axes: Mapping[str, Sequence[object]], *, threads: 
 def uncertainty(scenario: Scenario, samples: int = 2000, seed: int = 1, *, threads: int = 0) -> xr.Dataset:
     """Carry every input's plausible deviation through to the outcomes, in the scenario's unchanging air.
 
-    Inputs with a `spread` s are drawn log-uniformly within [value / s, value * s] and their bounds, by a seeded Latin
-    hypercube. The Dataset holds, for wet_time, growth_control, each uptake and each split, the quantiles
-    along `quantile`, and along `input` the `influence`: the share of the outcome's rank variance that goes
-    with the input (squared rank correlation).
+    Inputs with a `spread` s (`ws.parameters()`) and a value above zero are drawn log-uniformly within
+    [value / s, value s] and their bounds, by a seeded Latin hypercube; a receding contact angle is held below
+    the advancing one. The Dataset holds, for wet_time, growth_control, each uptake and each split, the
+    quantiles along `quantile`, and along `input` its `_influence`: the share of the outcome's rank variance
+    that goes with the input (squared rank correlation). `not_dry` among the attributes counts the draws that
+    stay wet.
     """
-    drawn, rows = _draw(scenario, samples, seed)
-    jobs = np.arange(samples)
-    cores = [each._core for each in drawn]
-    columns = _all(cores, [_core.steady_air(core) for core in cores], jobs, jobs, np.zeros(samples), threads)
-    levels = np.array([0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95])
-    ranks = np.stack([rankdata([each[row.key] for each in drawn]) for row in rows])
-    runs = dataset(columns, ("sample",), {}, (samples,))
+    drawn, rows, values = _draw(scenario, samples, seed)
+    columns, status = _each(drawn, threads)
+    runs = dataset(columns, status, ["sample"], {}, [samples])
     result = xr.Dataset(
         coords={
-            "quantile": ("quantile", levels, {"units": "1", "long_name": "quantile over the draws"}),
+            "quantile": ("quantile", _QUANTILES, {"long_name": "quantile over the draws", "units": "1"}),
             "input": ("input", [row.key for row in rows], {"long_name": "input"}),
             "grade": (
                 "input",
@@ -168,19 +162,19 @@ def uncertainty(scenario: Scenario, samples: int = 2000, seed: int = 1, *, threa
         }
     )
     for name in ("wet_time", "growth_control", "uptake", "split"):
-        values = runs[name]
-        result[name] = values.quantile(levels, dim="sample", keep_attrs=True)
-        along = [dim for dim in values.dims if dim != "sample"]
-        influence = np.apply_along_axis(lambda column: _influence(ranks, column), 0, values.values)
+        outcome = runs[name]
+        dims, about = outcome.dims[1:], f"of the {outcome.attrs['long_name']}"
+        result[name] = (("quantile", *dims), _quantile(outcome.values, _QUANTILES), outcome.attrs)
         result[f"{name}_influence"] = (
-            ("input", *along),
-            influence,
-            {"units": "1", "long_name": f"share of the rank variance of {name}"},
+            ("input", *dims),
+            _influence(values, outcome.values),
+            {"long_name": f"share of the rank variance {about}", "units": "1"},
         )
+    result = result.assign_coords({name: runs[name] for name in ("site", "target")})
     result.attrs = _about(scenario) | {
         "samples": samples,
         "seed": seed,
-        "not_dry": int((runs["status"] == "wet at end").sum()),
+        "not_dry": status.count("wet at end"),
     }
     return result
 
@@ -192,144 +186,162 @@ class _Record:
         first, last = moments[0] - _SETTLING, moments[-1] + pd.Timedelta(seconds=scenario["numerics.longest"])
         if not weather.typical:
             known = weather.data.index
-            first, last = max(first, known[0]), min(last, known[-1])
-            if moments[0] < known[0] or moments[-1] >= known[-1]:
-                weather.at(moments)  # says where the record ends
+            weather.at(moments[[0, -1]])  # refuses what is outside the record
+            if moments[-1] >= known[-1]:
                 raise InputError(
                     f"{weather.source} ends at the last time of spraying; nothing can dry after it"
                 )
-        self.weather = weather
-        self.rows = weather.between(first, last)
-        self.origin = self.rows.index[0]
-        self.time = _seconds(self.rows.index, self.origin)
-        self.starts = _seconds(moments, self.origin)
-        temperature = self.rows["temperature"].to_numpy()
+            first, last = max(first, known[0]), min(last, known[-1])
+        rows = weather.between(first, last)
+        index = pd.DatetimeIndex(rows.index)
+        self.exposure = weather.exposure
+        self.time = _seconds(index, index[0])
+        self.starts = _seconds(moments, index[0])
         self.columns = {
-            "temperature": temperature,
-            "vapour_pressure": np.asarray(
-                _core.air.vapour_pressure(self.rows["relative_humidity"].to_numpy(), temperature)
-            ),
-            "pressure": self.rows["pressure"].to_numpy(),
-            "wind_speed": self.rows["wind_speed"].to_numpy(),
-            "shortwave": self.rows["shortwave"].to_numpy(),
+            name: rows[name].to_numpy() for name in ("temperature", "pressure", "wind_speed", "shortwave")
         }
+        self.columns["vapour_pressure"] = np.asarray(
+            _core.air.vapour_pressure(rows["relative_humidity"].to_numpy(), self.columns["temperature"])
+        )
 
     def air(self, scenario: Scenario) -> _core.CropAir:
         """The air at the crop: through the house from outdoors, or as a logger at the crop measured it."""
-        if self.weather.exposure == "outdoor":
+        if self.exposure == "outdoor":
             return _core.air_at_crop(scenario._core, _core.Outdoor(self.time, self.columns))
-        columns = dict(self.columns)
-        columns["speed"] = columns.pop("wind_speed")
-        columns["radiant_temperature"] = columns["temperature"] + scenario["air.surroundings_offset"]
-        columns["air_changes"] = np.full(len(self.time), scenario["house.air_changes"])
-        return _core.CropAir(self.time, columns)
+        assumed = {
+            "speed": self.columns["wind_speed"],
+            "radiant_temperature": self.columns["temperature"] + scenario["air.surroundings_offset"],
+            "air_changes": np.full(len(self.time), scenario["house.air_changes"]),
+        }
+        return _core.CropAir(self.time, self.columns | assumed)
 
 
-def _seconds(index: pd.DatetimeIndex, origin: pd.Timestamp) -> npt.NDArray[np.float64]:
+def _seconds(index: pd.DatetimeIndex, origin: pd.Timestamp) -> Numbers:
     return np.asarray((index - origin) / pd.Timedelta(seconds=1), dtype=np.float64)
 
 
+def _values(key: str, given: Iterable[object]) -> list[object]:
+    """Return the values of a sweep's axis."""
+    try:
+        values = [] if isinstance(given, str) else list(given)
+    except TypeError:
+        values = []
+    if not values:
+        raise InputError(f"{key} = {given!r}: a sweep needs a list of one value or more")
+    return values
+
+
+def _each(scenarios: list[Scenario], threads: int) -> tuple[Columns, list[str]]:
+    """Run every scenario in its own unchanging air."""
+    airs = [_core.steady_air(scenario._core) for scenario in scenarios]
+    return _all(scenarios, airs, np.arange(len(scenarios)), np.zeros(len(scenarios)), threads)
+
+
 def _all(
-    scenarios: list[_core.Scenario],
+    scenarios: list[Scenario],
     airs: list[_core.CropAir],
-    scenario_of: npt.NDArray[Any],
-    air_of: npt.NDArray[Any],
-    starts: npt.NDArray[np.float64],
+    jobs: npt.NDArray[np.integer[Any]],
+    starts: Numbers,
     threads: int,
-) -> dict[str, Any]:
+) -> tuple[Columns, list[str]]:
     """Run many sprays; a failure of one is a failure of the study, with its reason."""
-    columns: dict[str, Any] = _core.simulate_all(
-        scenarios, airs, scenario_of.astype(np.int64), air_of.astype(np.int64), starts, threads
-    )
-    for row, reason in enumerate(columns["reason"]):
+    if threads < 0:
+        raise InputError(f"threads = {threads}: 0 for one per processor, or how many")
+    cores = [scenario._core for scenario in scenarios]
+    columns, status, reasons = _core.simulate_all(cores, airs, jobs, jobs, starts, threads)
+    for row, reason in enumerate(reasons):
         if reason:
             raise IntegrationError(f"run {row} of {len(starts)}: {reason}")
-    return columns
+    return columns, status
 
 
-def _air_at(
-    air: _core.CropAir, starts: npt.NDArray[np.float64]
-) -> dict[str, tuple[npt.NDArray[np.float64], str, str]]:
-    time, columns = air.time, air.columns()
-    now = {name: np.interp(starts, time, values) for name, values in columns.items()}
+def _air_at(air: _core.CropAir, starts: Numbers) -> dict[str, tuple[Numbers, str, str]]:
+    now = {name: np.interp(starts, air.time, values) for name, values in air.columns.items()}
+    humidity = np.asarray(_core.air.relative_humidity(now["vapour_pressure"], now["temperature"]))
     return {
-        "air_temperature": (now["temperature"], "K", "air temperature at the crop when sprayed"),
-        "relative_humidity": (
-            np.asarray(_core.air.relative_humidity(now["vapour_pressure"], now["temperature"])),
-            "1",
-            "relative humidity at the crop when sprayed",
-        ),
-        "shortwave": (now["shortwave"], "W/m^2", "shortwave at the top of the crop when sprayed"),
-        "air_changes": (now["air_changes"] * 3600.0, "1/hour", "air changes of the house when sprayed"),
+        "air_temperature": (now["temperature"], "K", "air temperature at the crop"),
+        "relative_humidity": (humidity, "1", "relative humidity at the crop"),
+        "shortwave": (now["shortwave"], "W/m^2", "shortwave at the top of the crop"),
+        "air_changes": (now["air_changes"] * 3600.0, "1/hour", "air changes of the house"),
     }
 
 
-def _draw(scenario: Scenario, samples: int, seed: int) -> tuple[list[Scenario], list[_core.Parameter]]:
-    """Draw scenarios around one, and tell the inputs that were drawn."""
+def _draw(
+    scenario: Scenario, samples: int, seed: int
+) -> tuple[list[Scenario], list[_core.Parameter], Numbers]:
+    """Draw scenarios around one; also tell the inputs that were drawn and their values, one row per draw."""
     if samples < 2:
         raise InputError(f"samples = {samples}: two or more are needed to tell a range")
+    if seed < 0:
+        raise InputError(f"seed = {seed}: a whole number from 0 on is needed")
     rows = [
         row for row in TABLE.values() if row.kind == "number" and row.spread > 1.0 and scenario[row.key] > 0.0
     ]
+    value, low, high, spread = np.array(
+        [[scenario[row.key], row.low, row.high, row.spread] for row in rows]
+    ).T
+    low, high = np.maximum(low, value / spread), np.minimum(high, value * spread)
     uniform = qmc.LatinHypercube(d=len(rows), rng=np.random.default_rng(seed)).random(samples)
-    values = np.empty_like(uniform)
-    for column, row in enumerate(rows):
-        value = scenario[row.key]
-        low, high = max(row.low, value / row.spread), min(row.high, value * row.spread)
-        values[:, column] = (
-            np.clip(low * (high / low) ** uniform[:, column], low, high) if low > 0.0 else value
-        )
-    receding, contact = (
-        next((i for i, row in enumerate(rows) if row.key == f"leaf.{name}"), -1)
-        for name in ("receding_angle", "contact_angle")
-    )
-    if receding >= 0 and contact >= 0:
+    values = np.clip(low * (high / low) ** uniform, low, high)
+    keys = [row.key for row in rows]
+    if "leaf.receding_angle" in keys:
+        receding, contact = keys.index("leaf.receding_angle"), keys.index("leaf.contact_angle")
         values[:, receding] = np.minimum(values[:, receding], values[:, contact])
     loose = {"numerics.tolerance": max(scenario["numerics.tolerance"], _SCREENING_TOLERANCE)}
-    drawn = [
-        scenario.replace(dict(zip((row.key for row in rows), map(float, draw), strict=True)) | loose)
-        for draw in values
-    ]
-    return drawn, rows
+    drawn = [scenario.replace(loose | dict(zip(keys, draw.tolist(), strict=True))) for draw in values]
+    return drawn, rows, values
 
 
-def _influence(ranks: npt.NDArray[np.float64], column: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    if np.ptp(column) == 0.0:
-        return np.zeros(len(ranks))
-    with np.errstate(invalid="ignore"):
-        return np.array([np.corrcoef(rank, rankdata(column))[0, 1] ** 2 for rank in ranks])
+def _quantile(values: Numbers, levels: float | Numbers) -> Numbers:
+    """Quantiles over the first axis, each one of the values: they may be infinite."""
+    return np.asarray(np.quantile(values, levels, axis=0, method="inverted_cdf"))
+
+
+def _influence(values: Numbers, outcomes: Numbers) -> Numbers:
+    """Squared rank correlation of every input with every outcome; 0 with one that does not vary."""
+    inputs, results = (_standardised_ranks(each) for each in (values, outcomes.reshape(len(outcomes), -1)))
+    return np.asarray((inputs.T @ results) ** 2).reshape(-1, *outcomes.shape[1:])
+
+
+def _standardised_ranks(columns: Numbers) -> Numbers:
+    ranks = rankdata(columns, axis=0)
+    ranks -= ranks.mean(axis=0)
+    length = np.linalg.norm(ranks, axis=0)
+    return np.asarray(np.divide(ranks, length, out=np.zeros_like(ranks), where=length > 0.0))
 
 
 def _add_ranges(
     day: xr.Dataset, scenario: Scenario, record: _Record, samples: int, seed: int, threads: int
 ) -> None:
-    drawn, _ = _draw(scenario, samples, seed)
+    drawn, _, _ = _draw(scenario, samples, seed)
     times = len(record.starts)
-    which = np.repeat(np.arange(samples), times)
-    columns = _all(
-        [each._core for each in drawn],
+    columns, _ = _all(
+        drawn,
         [record.air(each) for each in drawn],
-        which,
-        which,
+        np.repeat(np.arange(samples), times),
         np.tile(record.starts, samples),
         threads,
     )
-    control = np.asarray(columns["growth_control"]).reshape(samples, times)
-    wet = np.asarray(columns["wet_time"]).reshape(samples, times)
+    wet, control = (columns[name].reshape(samples, times) for name in ("wet_time", "growth_control"))
     best = control[:, [int(np.argmax(day["growth_control"].values))]]
     over_best = np.divide(control, best, out=np.ones_like(control), where=best > 0.0)
-    for name, values, unit, long_name in (
-        ("growth_control", control, "1", "share shorter than the untreated check"),
-        ("wet_time", wet, "s", "time from spray to dry leaves"),
-        ("control_over_best", over_best, "1", "growth control over that of the best time"),
-    ):
-        with np.errstate(invalid="ignore"):
-            low, middle, high = np.quantile(values, (_RANGE[0], 0.5, _RANGE[1]), axis=0, method="nearest")
-        if name == "control_over_best":
-            day[name] = ("time", middle, {"units": unit, "long_name": f"{long_name}, median over the draws"})
-        day[f"{name}_low"] = ("time", low, {"units": unit, "long_name": f"{long_name}, 10 % quantile"})
-        day[f"{name}_high"] = ("time", high, {"units": unit, "long_name": f"{long_name}, 90 % quantile"})
+    day["control_over_best"] = (
+        "time",
+        _quantile(over_best, 0.5),
+        {"long_name": "growth control over that of the best time, median of the draws", "units": "1"},
+    )
+    for name, values in (("wet_time", wet), ("growth_control", control), ("control_over_best", over_best)):
+        about = day[name].attrs
+        for end, level in (("low", 0.1), ("high", 0.9)):
+            long_name = f"{about['long_name'].removesuffix(', median of the draws')}, {level:.0%} quantile"
+            day[f"{name}_{end}"] = ("time", _quantile(values, level), about | {"long_name": long_name})
+    day.attrs |= {"samples": samples, "seed": seed}
 
 
 def _about(scenario: Scenario) -> dict[str, Any]:
-    return {"title": scenario.title, "scenario": scenario.to_toml(), "wetspan_version": _core.__version__}
+    return {
+        "Conventions": "CF-1.11",
+        "title": scenario.title,
+        "scenario": scenario.to_toml(),
+        "wetspan_version": _core.__version__,
+    }

@@ -3,19 +3,32 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
+from typing import Any, TypeAlias
 
+import numpy as np
 import pint
 
 from wetspan import _core
 from wetspan.errors import InputError, nearest
 
-#: One registry for all; quantities of pint's application registry are understood.
-registry = pint.get_application_registry()
+#: One registry for all: pint's application registry.
+registry: pint.UnitRegistry[Any] = pint.get_application_registry()
+Quantity: TypeAlias = "pint.Quantity[Any]"
 
 _NUMBER = re.compile(r"\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$", re.DOTALL)
+#: How units are written every day, and how pint reads them.
+_EVERYDAY = (
+    ("%", " percent"),
+    (r"\bper\b", "/"),
+    (r"(?i)\bfl(?:uid)?[\s._]*(?:oz|ounces?)\b", "fluid_ounce"),
+    (r"(?i)\bsq(?:uare)?[\s.]*(ft|feet|foot|in|inch|yd|cm|m)\b", r"\1^2"),
+    (r"(?<=[A-Za-z])([23])\b", r"^\1"),
+    (r"^([^()]*)/([^()/]*)$", r"\1/(\2)"),  # "qt / 100 ft^2" is per 100 ft^2
+    (r"^\s*/", "1/"),
+)
 _SWITCH = {"true": 1.0, "yes": 1.0, "on": 1.0, "false": 0.0, "no": 0.0, "off": 0.0}
-_SPOKEN = {
+_WANTED = {
+    "1": "a plain number or a percentage",
     "K": "a temperature, such as '24 degC'",
     "delta_degC": "a difference of temperature, such as '2 delta_degC'",
     "m": "a length or a volume per area, such as '2 qt / (100 ft^2)' or '0.2 mm'",
@@ -26,10 +39,12 @@ _SPOKEN = {
 def value_in_si(row: _core.Parameter, given: object, *, bare: bool = True) -> float:
     """Return `given` in the unit of the table's row.
 
-    Text carries its unit ("24 degC", "2 qt / (100 ft^2)", "60 percent"), as does a pint quantity. A bare number is
-    in the row's SI unit; with `bare=False` only dimensionless rows take one. A choice is given by its name.
-    Bounds are not checked here.
+    Text carries its unit ("24 degC", "2 qt / (100 ft^2)", "60 percent"), as does a pint quantity; "ppm" in
+    water is mg/L. A bare number is in the row's SI unit; with `bare=False` only dimensionless rows take one.
+    A choice is given by its name. Bounds are not checked here.
     """
+    if isinstance(given, np.generic):
+        given = given.item()
     if row.kind == "choice":
         return _choice(row, given)
     if row.kind == "toggle":
@@ -37,9 +52,9 @@ def value_in_si(row: _core.Parameter, given: object, *, bare: bool = True) -> fl
     if isinstance(given, bool) or given is None:
         raise InputError(f"{row.key} = {given!r} is not a number")
     if isinstance(given, str):
-        return _from_text(row, given)
+        return _in_si(row, _from_text(row, given), repr(given))
     if isinstance(given, pint.Quantity):
-        return _convert(row, given, str(given))
+        return _in_si(row, given, str(given))
     try:
         value = float(given)  # type: ignore[arg-type]
     except (TypeError, ValueError):
@@ -52,115 +67,95 @@ def value_in_si(row: _core.Parameter, given: object, *, bare: bool = True) -> fl
 
 
 def shown(row: _core.Parameter, value: float) -> float | str | bool:
-    """Return a value of the table's unit in the unit that people are shown; a choice by its name."""
+    """Return a value of the table in the unit people are shown, to 12 digits; a choice by its name."""
     if row.kind == "choice":
         return row.choices[int(value)]
     if row.kind == "toggle":
         return bool(value)
     if row.kind == "count":
         return int(value)
-    return convert(value, row.unit, row.shown)
+    return float(f"{convert(value, row.unit, row.shown):.12g}")  # without traces of the conversion
 
 
 def show(row: _core.Parameter, value: float) -> str:
-    """Return a value as people read it, such as '24 degC', to six digits."""
-    in_words = shown(row, value)
-    if not isinstance(in_words, float):
-        return str(in_words)
-    return f"{in_words:.6g}" if row.shown == "1" else f"{in_words:.6g} {row.shown}"
+    """Return a value as people read it, such as '24 degC', to four digits; a choice by its name."""
+    if row.kind in ("choice", "toggle"):
+        return str(shown(row, value)).lower()
+    return _text(f"{float(f'{convert(value, row.unit, row.shown):.4g}'):g}", re.sub("^1/", "per ", row.shown))
 
 
 def exact(row: _core.Parameter, value: float) -> str:
-    """Return a value as the shortest text that reads back to it, in the shown unit if one does, else in SI."""
-    in_words = shown(row, value)
-    if not isinstance(in_words, float):
-        return str(in_words)
-    for unit, number in ((row.shown, in_words), (row.unit, value)):
-        for digits in range(3, 18):
-            text = f"{number:.{digits}g}" if unit == "1" else f"{number:.{digits}g} {unit}"
-            if value_in_si(row, text) == value:
-                return text
-    raise AssertionError(f"{row.key} = {value!r} does not survive being written")  # SI text always reads back
+    """Return a value as text that reads back to it, with few digits; a choice by its name."""
+    if row.kind != "number":
+        return show(row, value)
+    texts = [
+        text
+        for unit in (row.shown, row.unit)
+        for digits in (6, 15, 17)
+        if value_in_si(row, text := _text(f"{convert(value, row.unit, unit):.{digits}g}", unit)) == value
+    ]
+    return min(texts, key=lambda text: len(text.split()[0]))  # SI to 17 digits always reads back
 
 
 def convert(value: float, unit: str, to: str) -> float:
     """Return `value` of one unit in another; names as in the tables."""
-    if unit == to:
-        return value
-    scale, offset = _line(unit, to)
-    return value * scale + offset
+    return value if unit == to else float(_quantity(value, unit).to(to).magnitude)
 
 
-@lru_cache(maxsize=256)
-def _line(unit: str, to: str) -> tuple[float, float]:
-    """Scale and offset between two units."""
-    at_zero, at_one = (_quantity(x, unit).to(_unit(to)).magnitude for x in (0.0, 1.0))
-    offset = float(at_zero)
-    return (float(at_one) - offset, offset) if offset else (float(at_one), 0.0)
+def _text(number: str, unit: str) -> str:
+    return number if unit == "1" else f"{number} {unit}"
 
 
-@lru_cache(maxsize=256)
-def _unit(text: str) -> pint.Unit:
-    return registry.parse_units("dimensionless" if text == "1" else text)
-
-
-def _quantity(number: float, unit: str) -> pint.Quantity:
-    if unit in ("", "1"):
-        return registry.Quantity(number, "dimensionless")
-    text = unit.replace("%", "percent")
-    text = f"1 {text}" if text.startswith("/") else text
+def _quantity(number: float, unit: str) -> Quantity:
+    """Return a number of a unit, which may have numbers in it itself, such as "qt / (100 ft^2)"."""
     try:
-        return registry.Quantity(number, _unit(text))
-    except (pint.errors.UndefinedUnitError, pint.errors.DefinitionSyntaxError):
-        raise
-    except (ValueError, AttributeError, TypeError):
-        return registry.Quantity(number) * registry.parse_expression(text)  # a unit with a number in it
+        return registry.Quantity(number, unit)
+    except ValueError:
+        quantity: Quantity = number * registry.parse_expression(unit)
+        return quantity
 
 
-def _from_text(row: _core.Parameter, text: str) -> float:
+def _from_text(row: _core.Parameter, text: str) -> Quantity:
     match = _NUMBER.match(text)
     if match is None:
         raise InputError(f"{row.key} = {text!r} does not begin with a number")
-    number, unit = float(match[1]), match[2]
+    unit = match[2]
+    if unit.startswith(","):
+        raise InputError(f"{row.key} = {text!r}: write decimals with a point, thousands without a comma")
     if not unit and row.unit != "1":
         raise InputError(f"{row.key} = {text!r} has no unit; write for example {show(row, row.standard)!r}")
-    if row.unit == "delta_degC":
-        unit = re.sub(r"\b(?:delta_)?(deg[CF])\b", r"delta_\1", unit)
+    for everyday, written in _EVERYDAY:
+        unit = re.sub(everyday, written, unit)
     try:
-        given = _quantity(number, unit)
-    except pint.errors.UndefinedUnitError as error:
-        names = error.unit_names if isinstance(error.unit_names, str) else ", ".join(error.unit_names)
-        hint = nearest(names, [row.shown, row.unit])
-        raise InputError(
-            f"{row.key} = {text!r}: there is no unit '{names}'; {hint or f'the usual one is {row.shown}'}"
-        ) from None
+        return _quantity(float(match[1]), unit)
+    except pint.UndefinedUnitError as error:
+        names = ", ".join(error.unit_names)
+        hint = nearest(names, [row.shown, row.unit]) or f"the usual one is {row.shown}"
+        raise InputError(f"{row.key} = {text!r}: there is no unit '{names}'; {hint}") from None
     except Exception:  # whatever parsing raises inside pint and its tokenizer
         raise InputError(f"{row.key} = {text!r}: the unit cannot be read") from None
-    return _convert(row, given, repr(text))
 
 
-def _convert(row: _core.Parameter, given: pint.Quantity, said: str) -> float:
+def _in_si(row: _core.Parameter, given: Quantity, said: str) -> float:
     try:
-        return float(given.to(_unit(row.unit)).magnitude)
-    except pint.errors.DimensionalityError:
-        wanted = _SPOKEN.get(row.unit) or (
-            "a plain number or a percentage"
-            if row.unit == "1"
-            else f"a value such as {show(row, row.standard)!r}"
-        )
+        if row.unit == "delta_degC":  # "2 degC" of a difference is a difference
+            given = given - type(given)(0.0, given.units)
+        if row.unit == "kg/m^3" and str(given.units) == "ppm":
+            given = registry.Quantity(given.magnitude, "mg/L")
+        return float(given.to(row.unit).magnitude)  # by name: the quantity may belong to another registry
+    except pint.DimensionalityError:
+        wanted = _WANTED.get(row.unit, f"a value such as {show(row, row.standard)!r}")
         raise InputError(f"{row.key} = {said} has the wrong dimension; it is {wanted}") from None
-    except pint.errors.OffsetUnitCalculusError:
+    except pint.OffsetUnitCalculusError:
         raise InputError(f"{row.key} = {said}: degrees with an offset cannot stand in a product") from None
+    except TypeError:
+        raise InputError(f"{row.key} = {said} is not a single number") from None
 
 
 def _choice(row: _core.Parameter, given: object) -> float:
     if isinstance(given, str) and given in row.choices:
         return float(row.choices.index(given))
-    if (
-        isinstance(given, (int, float))
-        and not isinstance(given, bool)
-        and float(given) in range(len(row.choices))
-    ):
+    if isinstance(given, (int, float)) and not isinstance(given, bool) and given in range(len(row.choices)):
         return float(given)
     hint = nearest(given, row.choices) if isinstance(given, str) else ""
     allowed = " or ".join(repr(name) for name in row.choices)
@@ -170,6 +165,6 @@ def _choice(row: _core.Parameter, given: object) -> float:
 def _toggle(row: _core.Parameter, given: object) -> float:
     if isinstance(given, str) and given.lower() in _SWITCH:
         return _SWITCH[given.lower()]
-    if isinstance(given, (bool, int, float)) and float(given) in (0.0, 1.0):
+    if isinstance(given, (bool, int, float)) and given in (0, 1):
         return float(given)
     raise InputError(f"{row.key} = {given!r} is neither true nor false")
