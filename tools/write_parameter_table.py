@@ -22,7 +22,7 @@ def text(value: object) -> str:
 def line(key: str, row: pd.Series) -> str:
     """Return the line of one input."""
     unit = "" if row["unit"] == "1" else f" {row['unit']}"
-    between = " to " if isinstance(row["default"], float) else " or "
+    between = " or " if isinstance(row["default"], str | bool) else " to "
     cells = (
         f"`{key}`",
         text(row["default"]) + unit,

@@ -39,3 +39,12 @@ def test_notebooks_are_kept_without_outputs(path):
     for cell in notebook["cells"]:
         assert not cell.get("outputs")
         assert cell.get("execution_count") is None
+
+
+def test_how_to_read_weather_runs_as_it_stands(tmp_path, monkeypatch, capsys):
+    text = (ROOT / "docs/how_to/weather.md").read_text(encoding="utf-8")
+    table, code = ("".join(re.findall(rf"```{kind}\n(.*?)```", text, re.S)) for kind in ("csv", "python"))
+    (tmp_path / "logger.csv").write_text(table, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    exec(code, {})
+    assert "2026-05-14 17:00:00" in capsys.readouterr().out
