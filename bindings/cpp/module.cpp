@@ -4,6 +4,7 @@
 void register_errors(pybind11::module_& module);
 void register_properties(pybind11::module_& module);
 void register_study(pybind11::module_& module);
+void register_bench(pybind11::module_& module);
 void register_jug(pybind11::module_& module);
 
 PYBIND11_MODULE(_core, module) {
@@ -13,5 +14,6 @@ PYBIND11_MODULE(_core, module) {
   register_errors(module);
   register_properties(module);
   register_study(module);
+  register_bench(module);
   register_jug(module);
 }
