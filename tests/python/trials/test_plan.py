@@ -184,7 +184,7 @@ def test_text_says_what_was_planned_and_how_to_be_careful():
         "protective equipment",
         "re-entry",
         "few plants first",
-        "Licensed practice decides",
+        "licensed practice decides",
     ):
         assert words in plan.text
 

@@ -234,7 +234,7 @@ def test_text_carries_the_cautions():
         "protective equipment",
         "re-entry",
         "few plants first",
-        "Licensed practice decides",
+        "licensed practice decides",
     ):
         assert words in text
 

@@ -7,8 +7,7 @@ parameters fit all; three set c = 0; two set c = 0 and hold d at a given check h
 nothing here needs the spray model, so that a calibration can import it from either side.
 
 Sources: Finney D J (1978) Statistical Method in Biological Assay, 3rd ed.; Seber G A F & Wild C J (1989)
-Nonlinear Regression, ch. 5 (intervals by linearisation); Hurvich C M & Tsai C-L (1989) Biometrika 76:297
-(AICc).
+Nonlinear Regression, ch. 5 (intervals by linearisation).
 """
 
 from __future__ import annotations
@@ -111,7 +110,6 @@ class LogLogisticFit:
     highest: float
     effect_p: float
     lack_of_fit_p: float
-    aicc: float
     warnings: tuple[str, ...] = ()
 
     @property
@@ -174,7 +172,10 @@ class LogLogisticFit:
         b, c, d = self.slope, self.lower, self.upper
         room = d * (1 - control) - c
         if of == "check" and room <= 0:
-            reach = f"The fitted curve levels off at {100 * (1 - c / d):.3g} % control."
+            plateau = np.array([0.0, 0.0, -1 / d, c / d**2])  # gradient of 1 - lower / upper
+            most = 1 - c / d + self._t(level) * np.sqrt(plateau @ self.covariance @ plateau)
+            reach = f"The fitted curve levels off at {100 * (1 - c / d):.3g} % control"
+            reach += "." if most < control else ", but not surely: test higher rates."
             return RateEstimate(control, np.nan, np.nan, np.nan, unit, level, (reach, *self.warnings))
         odds = d * control / room if of == "check" else control / (1 - control)
         log_rate = np.log(self.half) + np.log(odds) / b
@@ -254,8 +255,8 @@ def _fit(
         return lower, upper, linear[head:]
 
     best: tuple[float, Array] = (np.inf, np.empty(0))
-    for slope in (0.5, 1.0, 2.0, 4.0, 8.0):
-        for log_half in np.linspace(tested.min() - 1, tested.max() + 1, 9):
+    for slope in (0.7, 2.0, 6.0):
+        for log_half in np.linspace(tested.min() - 1, tested.max() + 1, 7):
             g = _remaining(log_rate, slope, log_half)
             held = 0.0 if check_height is None else check_height * g
             linear, rss = _least(columns(g), height - held)
@@ -297,7 +298,7 @@ def fit_log_logistic(
     height: ArrayLike,
     *,
     parameters: int | str = "auto",
-    check_height: float | None = None,
+    check_height: tuple[float, float] | None = None,
     position: ArrayLike | None = None,
 ) -> LogLogisticFit:
     """Fit the log-logistic curve to single plants by least squares.
@@ -306,10 +307,12 @@ def fit_log_logistic(
     ----------
     rate : one per plant, >= 0; zero is the untreated check (needed) [any unit].
     height : one per plant [any unit].
-    parameters : 4, 3, 2 or "auto". Auto takes 3 with two rates above zero, else 3 or 4, whichever has the
-        smaller AICc; 4 only if the plants fix its shape and its lower limit comes out above zero.
-    check_height : the upper limit held by the two-parameter curve; default the mean of the check plants. It
-        is then taken as exact, so the interval of the rate is somewhat too narrow.
+    parameters : 4, 3, 2 or "auto". Auto takes 4 where there are three rates above zero, the plants fix the
+        shape and the lower limit comes out above zero, else 3. It does not choose by goodness of fit: that
+        makes intervals too narrow.
+    check_height : upper limit held by the two-parameter curve, and its standard error (0: known exactly);
+        default the mean of the check plants, its error from the spread of all plants. The other curves
+        estimate it.
     position : columns of nuisance effects, one row per plant (block or bench position), fitted together with
         the curve after centring, so that the curve is that of the average position.
 
@@ -331,48 +334,43 @@ def fit_log_logistic(
     z = z - z.mean(axis=0)
 
     if parameters == "auto":
-        if len(rates) < 4:
-            return _fitted(x, y, z, rates, 3, check_height)
-        three = _fitted(x, y, z, rates, 3, check_height)
-        if len(x) <= 4 + z.shape[1]:
-            return three
-        four = _fitted(x, y, z, rates, 4, check_height)
-        fixed = four.lower > 0 and UNFIXED not in four.warnings
-        return four if fixed and four.aicc < three.aicc else three
+        if len(rates) >= 4 and len(x) > 4 + z.shape[1]:
+            four = _fitted(x, y, z, 4, None)
+            if four.lower > 0 and UNFIXED not in four.warnings:
+                return four
+        return _fitted(x, y, z, 3, None)
     if parameters not in (2, 3, 4):
         raise InputError(f"parameters={parameters!r}: allowed are 4, 3, 2 and 'auto'")
     if len(rates) < int(parameters):
         raise InputError(
             f"a {parameters}-parameter curve needs {parameters} rates, check included: got {len(rates)}"
         )
-    return _fitted(x, y, z, rates, int(parameters), check_height)
+    if parameters == 2 and check_height is None:
+        error = _fitted(x, y, z, 3, None).sigma / np.sqrt(np.sum(x == 0))
+        check_height = float(y[x == 0].mean()), float(error)
+    return _fitted(x, y, z, int(parameters), check_height if parameters == 2 else None)
 
 
 def _fitted(
-    x: Array, y: Array, z: Array, rates: Array, parameters: int, check_height: float | None
+    x: Array, y: Array, z: Array, parameters: int, check_height: tuple[float, float] | None
 ) -> LogLogisticFit:
-    log_rate = _log(x)
-    held = None
-    if parameters == 2:
-        held = float(y[x == 0].mean()) if check_height is None else check_height
+    """The fit with its covariance, F tests and warnings; `check_height` (value, error) for two parameters."""
     estimates = parameters + z.shape[1]
     df = len(y) - estimates
     if df < 1:
         raise InputError(f"{len(y)} plants are too few for a curve with {estimates} estimates")
+    log_rate, rates = _log(x), np.unique(x)
+    held = None if check_height is None else check_height[0]
     theta, jacobian, rss = _fit(log_rate, y, z, parameters, held)
     slope, half = float(theta[0]), float(np.exp(theta[1]))
     lower = float(theta[2]) if parameters == 4 else 0.0
     upper = float(theta[parameters - 1]) if held is None else held
 
-    flat = y if held is None else y - held
-    _, rss_flat = _least(z if held is not None else np.column_stack([np.ones(len(y)), z]), flat)
-    effect_p = _f_test(rss_flat, rss, parameters - (held is None), df)
+    flat = (np.column_stack([np.ones(len(y)), z]), y) if held is None else (z, y - held)
+    effect_p = _f_test(_least(*flat)[1], rss, parameters - (held is None), df)
     means = np.column_stack([(x[:, None] == rates).astype(float), z])
-    _, rss_means = _least(means, y)
     df_means = len(y) - int(np.linalg.matrix_rank(means))
-    lack_p = np.nan
-    if df > df_means > 0:
-        lack_p = _f_test(rss, rss_means, df - df_means, df_means)
+    lack_p = _f_test(rss, _least(means, y)[1], df - df_means, df_means) if df > df_means > 0 else np.nan
 
     warnings = []
     ends = (log_rate[np.isfinite(log_rate)].min() - REACH, log_rate.max() + REACH)
@@ -386,22 +384,36 @@ def _fitted(
         warnings.append(
             "The curve misses the treatment means by more than the plants vary (lack of fit, 5 % level)."
         )
-
-    kept = [0, 1] + ([2] if parameters == 4 else []) + ([3] if held is None else [])
-    covariance = np.zeros((4, 4))
-    scale = np.linalg.norm(jacobian, axis=0)
-    if (scale > 0).all() and np.linalg.cond(jacobian / scale) < 1e8:
-        scaled = np.linalg.inv((jacobian / scale).T @ (jacobian / scale)) / np.outer(scale, scale)
-        covariance[np.ix_(kept, kept)] = (rss / df * scaled)[:parameters, :parameters]
-    else:
-        covariance[np.ix_(kept, kept)] = np.nan
-    k = estimates + 1
-    aicc = (
-        len(y) * np.log(rss / len(y))
-        + 2 * k
-        + (2 * k * (k + 1) / (len(y) - k - 1) if len(y) > k + 1 else np.inf)
-    )
     return LogLogisticFit(
-        parameters, slope, half, lower, upper, covariance, float(np.sqrt(rss / df)), df, rss, len(y),
-        float(rates[rates > 0].min()), float(rates.max()), effect_p, lack_p, float(aicc), tuple(warnings),
+        parameters, slope, half, lower, upper,
+        _covariance(log_rate, theta, jacobian, rss / df, parameters, check_height),
+        float(np.sqrt(rss / df)), df, rss, len(y), float(rates[1]), float(rates[-1]), effect_p, lack_p,
+        tuple(warnings),
     )  # fmt: skip
+
+
+def _covariance(
+    log_rate: Array,
+    theta: Array,
+    jacobian: Array,
+    variance: float,
+    parameters: int,
+    check_height: tuple[float, float] | None,
+) -> Array:
+    """Covariance of (slope, ln half, lower, upper): s^2 (J'J)^-1; nan for what the plants do not fix.
+
+    A held upper limit u with standard error e adds e^2 d d' with d = d(slope, ln half)/du = -(J'J)^-1 J' g.
+    """
+    covariance = np.zeros((4, 4))
+    kept = [0, 1, 2, 3] if parameters == 4 else [0, 1, 3] if parameters == 3 else [0, 1]
+    scale = np.linalg.norm(jacobian, axis=0)
+    if (scale == 0).any() or np.linalg.cond(jacobian / scale) > 1e8:
+        covariance[np.ix_(kept, kept)] = np.nan
+        return covariance
+    inverse = np.linalg.inv((jacobian / scale).T @ (jacobian / scale)) / np.outer(scale, scale)
+    covariance[np.ix_(kept, kept)] = (variance * inverse)[:parameters, :parameters]
+    if check_height is not None:
+        g = np.where(np.isfinite(log_rate), _remaining(log_rate, theta[0], theta[1]), 0.0)
+        moved = np.append(-(inverse @ jacobian.T @ g)[:2], 1.0)
+        covariance[np.ix_([0, 1, 3], [0, 1, 3])] += check_height[1] ** 2 * np.outer(moved, moved)
+    return covariance

@@ -14,7 +14,7 @@ import pandas as pd
 from scipy.optimize import brentq
 
 from wetspan.errors import InputError, nearest
-from wetspan.trials.cautions import CAUTIONS
+from wetspan.report import CAUTIONS
 from wetspan.trials.compare import dunnett_power, trend_power
 from wetspan.trials.layout import Place, bench_for, draw_layout, inner_places
 
@@ -133,7 +133,7 @@ class TrialPlan:
         lines.append(
             "Change one thing only between treatments. Measure every plant, dead and missing ones noted."
         )
-        return "\n".join([*lines, "", *CAUTIONS])
+        return "\n".join([*lines, "", CAUTIONS])
 
     def save_csv(self, path: str | PathLike[str], *, height_unit: str = "cm") -> None:
         """Write the data-entry sheet: one line per plant, heights to be filled in, the unit in the column's

@@ -17,7 +17,7 @@ from statsmodels.formula.api import ols  # type: ignore[import-untyped]
 from statsmodels.stats.anova import anova_lm  # type: ignore[import-untyped]
 
 from wetspan.errors import InputError
-from wetspan.trials.cautions import CAUTIONS
+from wetspan.report import CAUTIONS
 from wetspan.trials.compare import against_check, trend_contrast
 from wetspan.trials.dose_response import LEAST_RATES, LogLogisticFit, RateEstimate, fit_log_logistic
 from wetspan.trials.table import read_table
@@ -171,7 +171,7 @@ class TrialResult:
             self.measured["rate"].to_numpy(),
             self.measured["height"].to_numpy(),
             parameters=self._parameters,
-            check_height=self.check_mean,
+            check_height=(self.check_mean, float(np.sqrt(self._mean_covariance[0, 0]))),
             position=_position_columns(self.measured, self.position, self.position_as),
         )
 
@@ -207,7 +207,7 @@ class TrialResult:
         """What the trial shows, in plain sentences, cautions included."""
         from wetspan.trials.wording import describe
 
-        return "\n".join([*describe(self), "", *CAUTIONS])
+        return "\n".join([*describe(self), "", CAUTIONS])
 
     def plot(self) -> Figure:
         """Heights of all plants, and the control of each treatment with its interval."""

@@ -51,14 +51,23 @@ def _plants(result: TrialResult) -> str:
 
 
 def _treatments(result: TrialResult) -> list[str]:
-    lines = []
+    lines, alone = [], False
     rows = {name: row for name, row in result.table.to_dict("index").items() if name != result.check}
     for name, row in rows.items():
-        size, low, high = (_share(row[key]) for key in ("control", "control_lower", "control_upper"))
-        shown = "differs" if row["p"] < 1 - result.level else "is not shown to differ"
+        low, high = _share(row["control_lower"]), _share(row["control_upper"])
+        one_sided = row["control_lower"] * row["control_upper"] > 0
+        if one_sided:
+            low = low.split()[0]  # "8 to 19 % shorter"
+        found = row["p"] < 1 - result.level
+        alone = alone or (one_sided and not found)
         lines.append(
-            f"- {name}: {size} than the check ({100 * result.level:.3g} % interval: {low} to {high}); it "
-            f"{shown} from the check (Dunnett, {p_value(row['p'])})."
+            f"- {name}: {_share(row['control'])} than the check ({100 * result.level:.3g} % interval: {low} "
+            f"to {high}); it {'differs' if found else 'is not shown to differ'} from the check (Dunnett, "
+            f"{p_value(row['p'])})."
+        )
+    if alone:
+        lines.append(
+            "Each interval is for its treatment alone; the test allows for all comparisons together."
         )
     if any(row["p"] >= 1 - result.level for row in rows.values()):
         lines.append(
