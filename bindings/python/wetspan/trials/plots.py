@@ -210,7 +210,7 @@ def dose_response(result: TrialResult, control: float | None = 0.25) -> Figure:
         ax.set_xticks([zero, *np.log10(rates[rates > 0])], ["0", *(f"{rate:g}" for rate in rates[rates > 0])])
         ax.set(xlabel=f"rate [{unit}], log scale, check set apart", ylabel=f"height [{result.height_unit}]")
         ax.set_title(f"Dose response: {fit.parameters}-parameter log-logistic")
-        ax.legend(loc="lower left")
+        ax.legend(loc="lower left", frameon=True, facecolor=PAPER, edgecolor="none")
 
         def control_of(height: Any) -> Any:
             return 100 * (1 - height / fit.upper)
