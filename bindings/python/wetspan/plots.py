@@ -38,20 +38,22 @@ def plot_outcome(outcome: Outcome) -> Figure:
     history = outcome.history
     time = history["time"].values / 60.0
     figure, above, below = _two_panels(outcome.scenario.title or "One spray")
+    if outcome.status == "nothing wet":
+        above.text(0.5, 0.5, "Nothing is wetted: no course to draw.", ha="center", transform=above.transAxes)
+    elif np.isfinite(outcome.wet_time):
+        dry = outcome.wet_time / 60.0
+        above.axvline(dry, color="0.4", linewidth=1)
+        above.annotate(f" leaves dry after {minutes(outcome.wet_time)}", (dry, 60.0), fontsize="small")
     for name, colour, style, label in (
         ("leaf_water", _LEAF, "-", "liquid left on leaves"),
         ("stem_water", _STEM, "-", "liquid left on stems"),
         ("wet_share", _LEAF, ":", "leaf surface wet"),
     ):
         above.plot(time, 100.0 * history[name].values, color=colour, linestyle=style, label=label)
-    if outcome.status != "nothing wet" and np.isfinite(outcome.wet_time):
-        above.axvline(outcome.wet_time / 60.0, color="0.4", linewidth=1)
-        above.annotate(
-            f" dry after {minutes(outcome.wet_time)}", (outcome.wet_time / 60.0, 60.0), fontsize="small"
-        )
     above.set_ylabel("share [%]")
     above.set_ylim(0, 105)
-    above.legend(loc="upper right", frameon=False, fontsize="small")
+    above.legend(loc="best", frameon=False, fontsize="small")
+
     humidity = below.twinx()
     lines = [
         *below.plot(time, history["leaf_temperature"].values - 273.15, color=_LEAF, label="leaf"),
@@ -60,6 +62,10 @@ def plot_outcome(outcome: Outcome) -> Figure:
             time, 100.0 * history["relative_humidity"].values, color="0.5", linestyle="--", label="humidity"
         ),
     ]
+    for axes, least in ((below, 1.0), (humidity, 2.0)):  # do not blow up what hardly changes
+        low, high = axes.get_ylim()
+        if high - low < least:
+            axes.set_ylim(0.5 * (low + high - least), 0.5 * (low + high + least))
     below.set_ylabel("temperature [°C]")
     below.set_xlabel("time since the spray [min]")
     humidity.set_ylabel("relative humidity of the air [%]", color="0.35")
@@ -103,52 +109,48 @@ def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
     light.fill_between(time, day["shortwave"].values, color=_SUN, alpha=0.18, linewidth=0)
     light.set_ylabel("light at the crop [W/m²]", color="#8a6d1f")
     light.set_ylim(0, max(50.0, 2.2 * float(day["shortwave"].max())))
-    if "wet_time_low" in day:
-        low, high = (_minutes(day[f"wet_time_{end}"]) for end in ("low", "high"))
+    told = {
+        str(name): values.values / 60.0 for name, values in day.data_vars.items() if "wet_time" in str(name)
+    }
+    top = 1.25 * max(5.0, *(values[np.isfinite(values)].max(initial=0.0) for values in told.values()))
+    if "wet_time_low" in told:
+        low, high = (np.minimum(told[f"wet_time_{end}"], top) for end in ("low", "high"))
         axes.fill_between(
             time, low, high, color=_LEAF, alpha=0.15, linewidth=0, label="leaves, 80 % of draws"
         )
     for name, colour, label in (("wet_time", _LEAF, "leaves"), ("stem_wet_time", _STEM, "stems")):
-        axes.plot(time, _minutes(day[name]), color=colour, marker="o", markersize=4, label=label)
-    late = ~np.isfinite(day["wet_time"].values)
-    if late.any():
-        at_the_top = np.full(late.sum(), 0.8)
+        late = ~np.isfinite(told[name])
         axes.plot(
-            time[late],
-            at_the_top,
-            transform=axes.get_xaxis_transform(),
-            color=_LEAF,
-            marker="^",
-            linestyle="none",
-            label="leaves not dry",
+            time, np.where(late, np.nan, told[name]), color=colour, marker="o", markersize=4, label=label
         )
+        if late.any():
+            at_the_top = np.full(late.sum(), 0.85 * top)
+            axes.plot(
+                time[late], at_the_top, color=colour, marker="^", linestyle="none", label=f"{label} not dry"
+            )
     axes.set_ylabel("wet after the spray [min]")
-    axes.set_ylim(bottom=0)
-    axes.margins(y=0.2)
+    axes.set_ylim(0, top)
     axes.set_zorder(light.get_zorder() + 1)
     axes.patch.set_visible(False)
-    axes.legend(loc="upper right", frameon=False, ncols=4, fontsize="small")
+    axes.legend(loc="upper right", frameon=False, ncols=5, fontsize="small")
 
 
 def _draw_control(axes: Axes, day: xr.Dataset) -> None:
     time, control = day["time"].values, 100.0 * day["growth_control"]
     tips = day["tips"].sum("site")
     shares = (day["tips"] / tips).where(tips > 0.0, 0.0)
-    spacing = np.min(np.diff(time)) if len(time) > 1 else np.timedelta64(30, "m")
+    spacing = np.min(np.diff(time)) if len(time) > 1 else np.timedelta64(3600, "s")
     bottom = np.zeros(len(time))
     for site, (label, colour) in _SITES.items():
         height = (shares.sel(site=site) * control).values
         axes.bar(time, height, 0.7 * spacing, bottom, color=colour, label=f"through {label}")
         bottom += height
+    top = float(control.max())
     if "growth_control_low" in day:
         low, high = (100.0 * day[f"growth_control_{end}"].values for end in ("low", "high"))
-        axes.vlines(time, low, high, color="0.25", linewidth=1, label="80 % of draws")
+        axes.vlines(time, low, high, color="black", linewidth=1.2, label="80 % of draws")
+        top = max(top, float(high.max()))
     axes.set_ylabel("shorter than untreated [%]")
-    axes.set_ylim(bottom=0)
-    axes.margins(y=0.25)
+    axes.set_ylim(0, 1.25 * max(5.0, top))
+    axes.set_xlim(time[0] - spacing, time[-1] + spacing)
     axes.legend(loc="upper right", frameon=False, ncols=4, fontsize="small")
-
-
-def _minutes(seconds: xr.DataArray) -> np.ndarray:
-    """Minutes, missing where infinite."""
-    return (seconds / 60.0).where(np.isfinite(seconds)).values

@@ -50,8 +50,10 @@ class Scenario(Mapping[str, float]):
         object.__setattr__(self, "_core", core)
         object.__setattr__(self, "title", _text(title))
 
-    def __setattr__(self, name: str, value: object) -> None:
+    def __setattr__(self, name: str, value: object = None) -> None:
         raise AttributeError("a scenario does not change; use scenario.replace({...}) to make another")
+
+    __delattr__ = __setattr__
 
     def __getitem__(self, key: str) -> float:
         row_of(key)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterable, Mapping
 from datetime import date, timedelta
 from itertools import product
+from numbers import Integral
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -14,14 +16,14 @@ import xarray as xr
 from scipy.stats import qmc, rankdata
 
 from wetspan import _core
-from wetspan.errors import InputError, IntegrationError
+from wetspan.errors import InputError
 from wetspan.outcome import Columns, Outcome, attributes, dataset, single
 from wetspan.parameters import TABLE, row_of
 from wetspan.scenario import Scenario
 from wetspan.units import shown, value_in_si
 from wetspan.weather import Weather
 
-Moment: TypeAlias = str | date | pd.Timestamp
+Moment: TypeAlias = str | date | pd.Timestamp | np.datetime64
 Numbers: TypeAlias = npt.NDArray[np.float64]
 
 _SETTLING = pd.Timedelta(hours=24)  # a house forgets where it started within a day
@@ -42,7 +44,7 @@ def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | 
         return single(scenario, _core.simulate(scenario._core, _core.steady_air(scenario._core), 0.0))
     if time is None:
         raise InputError("weather was given without a time of spraying, such as time='2026-05-14T15:00'")
-    record = _Record(weather, pd.DatetimeIndex([weather.local(time)]), scenario)
+    record = _Record(weather, pd.DatetimeIndex([_local(weather, time)]), scenario)
     return single(scenario, _core.simulate(scenario._core, record.air(scenario), record.starts[0]))
 
 
@@ -78,14 +80,14 @@ def compare_times(
         raise InputError(f"every = {every!r} is not a time step such as '30min'") from None
     if not step >= _SHORTEST_STEP:
         raise InputError(f"every = {every!r} is not a step of a second or more, such as '30min'")
-    first, last = weather.local(start), weather.local(end)
+    first, last = _local(weather, start), _local(weather, end)
     if last < first:
         raise InputError(f"end {last.isoformat()} is before start {first.isoformat()}")
     moments = pd.date_range(first, last, freq=step)
     record = _Record(weather, moments, scenario)
     air = record.air(scenario)
     jobs = np.zeros(len(moments), dtype=int)
-    columns, status = _all([scenario], [air], jobs, record.starts, threads)
+    columns, status = _all([scenario], [air], jobs, record.starts, threads, may_fail=False)
 
     about_time = {
         "standard_name": "time",
@@ -113,7 +115,8 @@ def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: 
     """Compute every combination of some inputs' values in the scenario's unchanging air.
 
     `axes` gives the values of each input by its key, such as {"air.speed": [0.1, 0.3]}; the Dataset has one
-    dimension per key, whose coordinate is in the unit people are shown.
+    dimension per key, whose coordinate is in the unit people are shown. A combination that cannot be computed
+    is NaN with the status "failed", and warned of.
     """
     rows = [row_of(key) for key in axes]
     given = {row.key: _values(row.key, axes[row.key]) for row in rows}
@@ -144,12 +147,14 @@ def uncertainty(scenario: Scenario, samples: int = 2000, seed: int = 1, *, threa
     [value / s, value s] and their bounds, by a seeded Latin hypercube; a receding contact angle is held below
     the advancing one. The Dataset holds, for wet_time, growth_control, each uptake and each split, the
     quantiles along `quantile`, and along `input` its `_influence`: the share of the outcome's rank variance
-    that goes with the input (squared rank correlation). `not_dry` among the attributes counts the draws that
-    stay wet.
+    that goes with the input (squared rank correlation). The attributes count the draws that stay wet
+    (`not_dry`) and those that could not be followed and are left out (`failed`).
     """
     drawn, rows, values = _draw(scenario, samples, seed)
     columns, status = _each(drawn, threads)
     runs = dataset(columns, status, ["sample"], {}, [samples])
+    followed = runs["status"].values != "failed"
+    runs, values = runs.isel(sample=followed), values[followed]
     result = xr.Dataset(
         coords={
             "quantile": ("quantile", _QUANTILES, {"long_name": "quantile over the draws", "units": "1"}),
@@ -175,6 +180,7 @@ def uncertainty(scenario: Scenario, samples: int = 2000, seed: int = 1, *, threa
         "samples": samples,
         "seed": seed,
         "not_dry": status.count("wet at end"),
+        "failed": status.count("failed"),
     }
     return result
 
@@ -216,6 +222,18 @@ class _Record:
         return _core.CropAir(self.time, self.columns | assumed)
 
 
+def _local(weather: Weather, moment: Moment) -> pd.Timestamp:
+    if not isinstance(weather, Weather):
+        raise InputError(f"weather = {weather!r} is no record; read it first, as in ws.read_weather('miami')")
+    return weather.local(pd.Timestamp(moment) if isinstance(moment, np.datetime64) else moment)
+
+
+def _whole(name: str, given: int, least: int) -> int:
+    if not isinstance(given, Integral) or isinstance(given, bool) or given < least:
+        raise InputError(f"{name} = {given!r} is not a whole number from {least} on")
+    return int(given)
+
+
 def _seconds(index: pd.DatetimeIndex, origin: pd.Timestamp) -> Numbers:
     return np.asarray((index - origin) / pd.Timedelta(seconds=1), dtype=np.float64)
 
@@ -243,15 +261,19 @@ def _all(
     jobs: npt.NDArray[np.integer[Any]],
     starts: Numbers,
     threads: int,
+    may_fail: bool = True,
 ) -> tuple[Columns, list[str]]:
-    """Run many sprays; a failure of one is a failure of the study, with its reason."""
-    if threads < 0:
-        raise InputError(f"threads = {threads}: 0 for one per processor, or how many")
+    """Run many sprays. Those that cannot be computed are NaN, "failed", and warned of; not all may be."""
+    threads = _whole("threads", threads, 0)  # 0 is one per processor
     cores = [scenario._core for scenario in scenarios]
     columns, status, reasons = _core.simulate_all(cores, airs, jobs, jobs, starts, threads)
-    for row, reason in enumerate(reasons):
-        if reason:
-            raise IntegrationError(f"run {row} of {len(starts)}: {reason}")
+    failed = [row for row, reason in enumerate(reasons) if reason]
+    if failed and (len(failed) == len(starts) or not may_fail):
+        first = failed[0]
+        _core.simulate(cores[jobs[first]], airs[jobs[first]], starts[first])  # raises what went wrong
+    if failed:
+        told = f"{len(failed)} of {len(starts)} runs failed; the first: {reasons[failed[0]]}"
+        warnings.warn(told, RuntimeWarning, stacklevel=3)
     return columns, status
 
 
@@ -270,10 +292,7 @@ def _draw(
     scenario: Scenario, samples: int, seed: int
 ) -> tuple[list[Scenario], list[_core.Parameter], Numbers]:
     """Draw scenarios around one; also tell the inputs that were drawn and their values, one row per draw."""
-    if samples < 2:
-        raise InputError(f"samples = {samples}: two or more are needed to tell a range")
-    if seed < 0:
-        raise InputError(f"seed = {seed}: a whole number from 0 on is needed")
+    samples, seed = _whole("samples", samples, 2), _whole("seed", seed, 0)
     rows = [
         row for row in TABLE.values() if row.kind == "number" and row.spread > 1.0 and scenario[row.key] > 0.0
     ]
@@ -293,8 +312,8 @@ def _draw(
 
 
 def _quantile(values: Numbers, levels: float | Numbers) -> Numbers:
-    """Quantiles over the first axis, each one of the values: they may be infinite."""
-    return np.asarray(np.quantile(values, levels, axis=0, method="inverted_cdf"))
+    """Quantiles over the first axis, each one of the values: they may be infinite. NaN does not count."""
+    return np.asarray(np.nanquantile(values, levels, axis=0, method="inverted_cdf"))
 
 
 def _influence(values: Numbers, outcomes: Numbers) -> Numbers:
