@@ -59,6 +59,40 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
   P(double, concentration, 0.030, 0.0, 50.0, 1.0, "kg/m^3", "mg/L", D, "the user's choice", \
     "Active ingredient in the spray liquid, dissolved and suspended together")
 
+#define WETSPAN_NOZZLE(P) \
+  P(double, flow, 1.317e-5, 1e-7, 1e-3, 1.1, "m^3/s", "L/min", B, \
+    "ISO 10625 size 02: 0.79 L/min at 3 bar", "Flow of one nozzle at 3 bar") \
+  P(double, pressure, 3e5, 2e4, 5e6, 1.2, "Pa", "bar", D, "the user's sprayer", "Pressure at the nozzle") \
+  P(double, height, 0.45, 0.05, 3.0, 1.3, "m", "cm", D, "the user's habit", \
+    "Height of the nozzle above the top of the crop") \
+  P(double, fan_angle, 1.396, 0.05, 2.6, 1.1, "rad", "deg", D, "the user's nozzle: 80 degrees", \
+    "Opening of the spray along the fan; of a cone, its opening") \
+  P(double, fan_thickness, 0.3, 0.05, 2.6, 1.5, "rad", "deg", D, "assumption: a flat fan", \
+    "Opening of the spray across the fan") \
+  P(double, velocity_coefficient, 0.9, 0.3, 1.0, 1.1, "1", "1", D, "assumption: a sharp orifice", \
+    "Speed of the liquid at the exit over that of a flow without loss")
+
+#define WETSPAN_LIQUID(P) \
+  P(double, surface_tension, 0.050, 0.015, 0.08, 1.25, "N/m", "mN/m", D, \
+    "assumption: a formulated product; 72 mN/m is water, 30 a strong wetting agent", \
+    "Surface tension of the spray liquid in flight and on impact") \
+  P(double, humectant, 0.0, 0.0, 0.3, 1.0, "1", "percent", D, "none", \
+    "Volume share of the spray liquid that does not evaporate") \
+  P(double, kappa, 0.0, 0.0, 2.0, 1.0, "1", "1", D, "none; glycerol and salts: docs/science/drying.md", \
+    "Hygroscopicity of what does not evaporate (Petters and Kreidenweis 2007)") \
+  P(double, efflorescence, 0.0, 0.0, 0.95, 1.0, "1", "percent", D, "none: stays a solution", \
+    "Relative humidity at which a salt's solution crystallises; 0 never") \
+  P(double, deliquescence, 0.0, 0.0, 0.99, 1.0, "1", "percent", D, "none", \
+    "Relative humidity above which a crystallised salt takes up water; 0 never")
+
+#define WETSPAN_REWETTING(P) \
+  P(double, volume_rate, 0.0, 0.0, 5e-3, 1.0, "m", "L/m^2", D, "none", \
+    "Plain water applied again over the crop, per area of bench; 0 for none") \
+  P(double, delay, 6.48e4, 0.0, 1.7e5, 1.0, "s", "hour", D, "assumption: the next morning", \
+    "Time from the spray to the re-wetting") \
+  P(double, dv50, 300e-6, 20e-6, 2e-3, 1.0, "m", "um", D, "assumption: a light overhead pass", \
+    "Volume median diameter of the re-wetting")
+
 #define WETSPAN_DROPLETS(P) \
   P(Distribution, distribution, Distribution::lognormal, 0, 1, 1.0, "1", "1", B, \
     "lognormal and Rosin-Rammler are the field's two usual laws", "Law of the volume distribution") \
@@ -79,7 +113,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Air pressure, when no weather record is given") \
   P(double, speed, 0.3, 0.0, 15.0, 1.5, "m/s", "m/s", A, \
     "horizontal air-flow fans give 0.25-0.51 m/s: Bartok, University of Connecticut extension", \
-    "Air speed at the leaves, when no weather record is given; inside an enclosed house always") \
+    "Air speed at the top of the crop, when no weather record is given; inside an enclosed house always") \
   P(double, shortwave, 150.0, 0.0, 1400.0, 1.0, "W/m^2", "W/m^2", D, "the user's reading", \
     "Shortwave radiation reaching the top of the crop, when no weather record is given") \
   P(double, surroundings_offset, 0.0, -40.0, 40.0, 1.0, "delta_degC", "delta_degC", D, \
@@ -142,6 +176,13 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
   P(double, extinction, 0.5, 0.1, 1.0, 1.3, "1", "1", B, \
     "spherical leaf angles under vertical fall: Campbell and Norman 1998", \
     "Projected over one-sided leaf area along the fall of the droplets") \
+  P(int, layers, 2, 1, 4, 1.0, "1", "1", D, "convention", "Number of leaf layers of equal area, from the top down") \
+  P(double, leaf_angle, 0.7, 0.0, 1.5, 1.3, "rad", "deg", D, "assumption: 40 degrees", \
+    "Mean inclination of the leaves from level") \
+  P(double, wind_attenuation, 0.5, 0.0, 4.0, 1.5, "1", "1", D, "assumption", \
+    "Air speed falls as exp(-wind_attenuation depth / height of the crop)") \
+  P(double, bench_width, 2.0, 0.1, 200.0, 1.0, "m", "m", D, "the user's bench", \
+    "Width of the bench or block; droplets carried past its edge are lost") \
   P(double, clumping, 0.9, 0.2, 1.0, 1.2, "1", "1", D, "assumption: leaves of one plant overlap", \
     "Clumping of leaves within a crown; 1 is random") \
   P(double, stem_area, 0.0025, 0.0, 0.2, 2.0, "m^2", "cm^2", D, \
@@ -155,6 +196,12 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Most liquid a leaf holds, per one-sided leaf area") \
   P(double, stem_store, 8e-5, 0.0, 5e-4, 1.6, "m", "mL/m^2", D, "assumption, as for leaves", \
     "Most liquid a stem holds, per lateral area") \
+  P(double, shatter_threshold, 80.0, 10.0, 500.0, 1.6, "1", "1", D, \
+    "derived: drops above 250 um shatter on cabbage 40 cm from a 40 psi nozzle; 57.7 on smooth walls (Mundo 1995)", \
+    "Splash parameter We^(1/2) Re^(1/4) above which a droplet shatters on a leaf") \
+  P(double, splashed_share, 0.5, 0.0, 1.0, 1.6, "1", "percent", D, \
+    "0.2-0.8 on dry walls: Bai and Gosman 1995 (from memory)", \
+    "Share of a shattering droplet's volume that leaves the leaf") \
   P(double, stemflow, 0.15, 0.0, 1.0, 1.8, "1", "percent", D, "assumption", \
     "Share of what runs off the leaves that runs down petioles and stems; the rest drips") \
   P(double, underleaf, 0.10, 0.0, 0.5, 2.0, "1", "percent", D, \
@@ -166,7 +213,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Mean width of a leaf along the air flow") \
   P(double, absorptance, 0.50, 0.05, 1.0, 1.2, "1", "percent", B, \
     "green leaves, whole solar spectrum: Campbell and Norman 1998 (from memory)", "Shortwave absorptance") \
-  P(double, emissivity, 0.96, 0.5, 1.0, 1.0, "1", "1", B, \
+  P(double, emissivity, 0.96, 0.0, 1.0, 1.0, "1", "1", B, \
     "0.94-0.99 for leaves: Campbell and Norman 1998 (from memory)", "Longwave emissivity") \
   P(double, heat_capacity, 1000.0, 100.0, 1e4, 1.5, "J/m^2/K", "J/m^2/K", D, \
     "assumption: about 0.25 mm of water", "Heat capacity per one-sided leaf area, without the deposit") \
@@ -177,6 +224,8 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Stomatal conductance for vapour of the lower side in full light") \
   P(double, stomatal_half_light, 60.0, 1.0, 500.0, 2.0, "W/m^2", "W/m^2", D, "assumption", \
     "Shortwave absorbed by the leaf at which the stomata are half open") \
+  P(double, dew_film, 5e-5, 1e-6, 5e-4, 2.0, "m", "mL/m^2", D, "assumption: half of what leaves hold", \
+    "Dew per leaf area, both sides together, that covers the leaf") \
   P(double, contact_angle, 1.396, 0.05, 2.8, 1.25, "rad", "deg", D, \
     "assumption: 80 degrees, a wettable leaf with a formulated product", \
     "Contact angle of a fresh deposit (advancing)") \
@@ -246,6 +295,11 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Growth control at a very large dose") \
   P(double, slope, 1.0, 0.2, 5.0, 1.4, "1", "1", D, "assumption; linear in 10-160 mg/L sprays (Barrett and Nell 1992)", \
     "Slope of the log-logistic response") \
+  P(double, initial_height, 0.08, 0.005, 3.0, 1.0, "m", "cm", D, "the user's crop", "Height of the plants when sprayed") \
+  P(double, final_height, 0.30, 0.01, 5.0, 1.0, "m", "cm", D, "the user's crop", \
+    "Height of the untreated check when height is judged") \
+  P(double, tip_half_life, 1.2096e6, 8.64e4, 1.6e7, 2.0, "s", "day", D, "assumption: two weeks", \
+    "Half-life of the substance at the growing tips, dilution by growth included") \
   P(double, half_dose, 8.8e-10, 1e-13, 1e-3, 2.5, "kg", "ug", C, \
     "calibrated to chrysanthemum: a 1 mg/L drench of 118 mL shortens by 20-25 % (a trade magazine article)", \
     "Dose at the growing tips, per plant, that gives half of largest_control")
@@ -255,6 +309,8 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Relative tolerance of the integration") \
   P(double, dry_share, 0.01, 1e-6, 0.5, 1.0, "1", "percent", D, "convention", \
     "A leaf counts as dry when this share of its landed liquid is left") \
+  P(double, follow, 0.0, 0.0, 2.6e6, 1.0, "s", "hour", D, "convention", \
+    "Follow the crop at least this long after the spray: dew may wet dry leaves again") \
   P(double, longest, 172800.0, 60.0, 2.6e6, 1.0, "s", "hour", D, "convention", \
     "When to stop looking for the end of wetness; a weather record may end sooner")
 
@@ -263,6 +319,9 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
 /// Every section: member of a scenario, its type, its table, what it is about.
 #define WETSPAN_SECTIONS(S)                                                             \
   S(application, Application, WETSPAN_APPLICATION, "What is applied, how and how much") \
+  S(nozzle, Nozzle, WETSPAN_NOZZLE, "The nozzle and where it is held")                  \
+  S(liquid, Liquid, WETSPAN_LIQUID, "The spray liquid")                                 \
+  S(rewetting, Rewetting, WETSPAN_REWETTING, "A light pass of water later")             \
   S(droplets, Droplets, WETSPAN_DROPLETS, "The droplet spectrum")                       \
   S(air, CropClimate, WETSPAN_AIR, "The air around the crop")                           \
   S(house, House, WETSPAN_HOUSE, "The enclosed house")                                  \

@@ -31,20 +31,10 @@ double leaf_interception(const Canopy& canopy) {
   return -canopy.crown_cover * std::expm1(-canopy.extinction * canopy.clumping * inside);
 }
 
-Interception intercept(const Canopy& canopy, double angle) {
+Ground ground_of(const Canopy& canopy) {
   const double crowns = canopy.crown_cover, pots = pot_cover(canopy);
-  const double pot_below_crowns = std::min(1.0, pots / crowns);
-  const double pot_between = crowns < 1.0 ? std::max(0.0, pots - crowns) / (1.0 - crowns) : 0.0;
-
-  Interception landed;
-  landed.leaf = leaf_interception(canopy);
-  const double past_leaves = crowns - landed.leaf;
-  landed.stem = -past_leaves * std::expm1(-stem_area_index(canopy) / crowns * std::tan(angle) / pi);
-  const double below = past_leaves - landed.stem, between = 1.0 - crowns;
-  landed.substrate = below * pot_below_crowns + between * pot_between;
-  landed.bench = below * (1.0 - pot_below_crowns) + between * (1.0 - pot_between);
-  landed.pot_below_crowns = pot_below_crowns;
-  return landed;
+  return {.pot_below_crowns = std::min(1.0, pots / crowns),
+          .pot_between = crowns < 1.0 ? std::max(0.0, pots - crowns) / (1.0 - crowns) : 0.0};
 }
 
 }  // namespace wetspan

@@ -22,7 +22,7 @@ constexpr Column columns[] = {
     {"pressure [Pa]", &AirState::pressure, 5e4, 1.1e5},
     {"speed [m/s]", &AirState::speed, 0.0, 60.0},
     {"shortwave [W/m2]", &AirState::shortwave, 0.0, 1500.0},
-    {"radiant_temperature [K]", &AirState::radiant_temperature, 180.0, 350.0},
+    {"radiant_temperature [K]", &AirState::radiant_temperature, 180.0, 370.0},
     {"air_changes [1/s]", &AirState::air_changes, 0.0, 1.0},
 };
 

@@ -26,13 +26,15 @@ double cap_volume(double half_tangent) {
 
 Cap cap(const DropletClass& droplets, double share) {
   if (share < droplets.receding) {
-    const double volume = std::max(share, 0.0) * droplets.landed / droplets.number;
-    return {.radius = std::cbrt(volume / cap_volume(droplets.receding_tan)),
-            .half_tangent = droplets.receding_tan};
+    return {.radius = droplets.radius * std::cbrt(std::max(share, 0.0) / droplets.receding),
+            .half_tangent = droplets.receding_tan,
+            .factor = droplets.receding_factor};
   }
-  const double volume = share * droplets.landed / droplets.number;
-  const double q = 3.0 * volume / (pi * droplets.radius * droplets.radius * droplets.radius);
-  return {.radius = droplets.radius, .half_tangent = 2.0 * std::sinh(std::asinh(q) / 3.0)};
+  // t^3 + 3 t = q has the one real root u - 1/u with u^3 = q/2 + sqrt(q^2/4 + 1), here without cancellation
+  const double half = 0.5 * std::abs(share) * droplets.fullness;
+  const double u = std::cbrt(half + std::sqrt(half * half + 1.0)), square = u * u;
+  const double t = std::copysign(2.0 * half / (square + 1.0 + 1.0 / square), share);
+  return {.radius = droplets.radius, .half_tangent = t, .factor = evaporation_factor(t)};
 }
 
 std::vector<DropletClass> deposit(const Spectrum& spectrum, double landed, double contact_angle,
@@ -46,8 +48,10 @@ std::vector<DropletClass> deposit(const Spectrum& spectrum, double landed, doubl
     classes.push_back({.landed = liquid,
                        .number = liquid / volume,
                        .radius = std::cbrt(volume / cap_volume(fresh)),
+                       .fullness = fresh * (3.0 + fresh * fresh),
                        .receding = cap_volume(receding) / cap_volume(fresh),
-                       .receding_tan = receding});
+                       .receding_tan = receding,
+                       .receding_factor = evaporation_factor(receding)});
   }
   return classes;
 }

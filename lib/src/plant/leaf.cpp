@@ -19,57 +19,78 @@ double vapour_density_slope(double temperature) {
          air::saturation_vapour_density(temperature) / temperature;
 }
 
+/// The air between a surface and the free air, at their mean.
+struct Film {
+  double temperature, viscosity, conductivity, heat_diffusivity, vapour_diffusivity;
+
+  Film(double surface, double surface_vapour_pressure, const AirState& state,
+       air::VapourDiffusivity diffusivity)
+      : temperature(0.5 * (surface + state.temperature)) {
+    const double vapour = 0.5 * (surface_vapour_pressure + state.vapour_pressure);
+    const double density = air::density(temperature, vapour, state.pressure);
+    viscosity = air::dynamic_viscosity(temperature) / density;
+    conductivity = air::thermal_conductivity(temperature);
+    heat_diffusivity =
+        conductivity / (density * air::specific_heat(air::humidity_ratio(vapour, state.pressure)));
+    vapour_diffusivity = air::vapour_diffusivity(temperature, state.pressure, diffusivity);
+  }
+
+  double prandtl() const { return viscosity / heat_diffusivity; }
+
+  /// Conductances of a Nusselt number over `length` [m]; vapour by Sh = Nu (Sc/Pr)^(1/3).
+  Conductance conductance(double nusselt, double length) const {
+    return {
+        .heat = nusselt * conductivity / length,
+        .vapour = nusselt * std::cbrt(heat_diffusivity / vapour_diffusivity) * vapour_diffusivity / length};
+  }
+};
+
 }  // namespace
 
 BoundaryLayers boundary_layers(double surface, double surface_vapour_pressure, const AirState& state,
                                double width, double turbulence, air::VapourDiffusivity diffusivity) {
-  const double film = 0.5 * (surface + state.temperature);
-  const double film_vapour = 0.5 * (surface_vapour_pressure + state.vapour_pressure);
+  const Film film(surface, surface_vapour_pressure, state, diffusivity);
   const double length = 0.72 * width;
-  const double viscosity = air::kinematic_viscosity(film, film_vapour, state.pressure);
-  const double heat_diffusivity = air::thermal_diffusivity(film, film_vapour, state.pressure);
-  const double vapour_diffusivity = air::vapour_diffusivity(film, state.pressure, diffusivity);
-  const double to_heat = air::thermal_conductivity(film) / length;
-  const double to_vapour = std::cbrt(heat_diffusivity / vapour_diffusivity) * vapour_diffusivity / length;
-
-  const double forced = 0.664 * turbulence * std::sqrt(state.speed * length / viscosity) *
-                        std::cbrt(viscosity / heat_diffusivity);
+  const double forced =
+      0.664 * turbulence * std::sqrt(state.speed * length / film.viscosity) * std::cbrt(film.prandtl());
   const double lighter = air::virtual_temperature(surface, surface_vapour_pressure, state.pressure) -
                          air::virtual_temperature(state.temperature, state.vapour_pressure, state.pressure);
-  const double rayleigh = constants::gravity * std::abs(lighter) / film * length * length * length /
-                          (viscosity * heat_diffusivity);
+  const double rayleigh = constants::gravity * std::abs(lighter) / film.temperature * length * length *
+                          length / (film.viscosity * film.heat_diffusivity);
   const double buoyant = std::sqrt(std::sqrt(rayleigh));
 
-  const auto mixed = [&](bool unstable) -> Conductance {
-    constexpr double n = 3.5;
+  const auto mixed = [&](bool unstable) {
     const double free = (unstable ? 0.54 : 0.27) * buoyant;
     const double larger = std::max(forced, free), smaller = std::min(forced, free);
-    const double nusselt =
-        larger > 0.0 ? larger * std::pow(1.0 + std::pow(smaller / larger, n), 1.0 / n) : 0.0;
-    return {.heat = nusselt * to_heat, .vapour = nusselt * to_vapour};
+    const double ratio = larger > 0.0 ? smaller / larger : 0.0;
+    return film.conductance(larger * std::pow(1.0 + ratio * ratio * ratio * std::sqrt(ratio), 1.0 / 3.5),
+                            length);
   };
   return {.upper = mixed(lighter > 0.0), .lower = mixed(lighter < 0.0)};
 }
 
-double absorbed_shortwave(double shortwave, const Leaf& leaf, const Canopy& canopy) {
-  return shortwave * leaf.absorptance * outward_view(canopy);
+Conductance cylinder_layer(const AirState& state, double diameter, air::VapourDiffusivity diffusivity) {
+  const Film film(state.temperature, state.vapour_pressure, state, diffusivity);
+  const double reynolds = state.speed * diameter / film.viscosity, prandtl = film.prandtl();
+  const double laminar = 0.62 * std::sqrt(reynolds) * std::cbrt(prandtl) /
+                         std::sqrt(std::sqrt(1.0 + std::cbrt(0.16 / (prandtl * prandtl))));
+  const double turbulent = std::pow(1.0 + std::pow(reynolds / 282e3, 0.625), 0.8);
+  return film.conductance(0.3 + laminar * turbulent, diameter);
 }
 
-double outward_view(const Canopy& canopy) { return leaf_interception(canopy) / leaf_area_index(canopy); }
-
-double longwave(double leaf_temperature, const AirState& state, double view, double emissivity) {
-  return view * emissivity * constants::stefan_boltzmann *
-         (fourth_power(state.radiant_temperature) + fourth_power(state.temperature) -
-          2.0 * fourth_power(leaf_temperature));
+double longwave(double leaf_temperature, const AirState& state, const Views& views, double emissivity) {
+  const double leaf = fourth_power(leaf_temperature);
+  return emissivity * constants::stefan_boltzmann *
+         (views.above * (fourth_power(state.radiant_temperature) - leaf) +
+          views.below * (fourth_power(state.temperature) - leaf));
 }
 
 double stomatal_conductance(double absorbed, const Leaf& leaf) {
   return leaf.stomatal_conductance * absorbed / (absorbed + leaf.stomatal_half_light);
 }
 
-double dry_leaf_temperature(const Leaf& leaf, const Canopy& canopy, const AirState& state,
+double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, const AirState& state,
                             air::VapourDiffusivity diffusivity) {
-  const double sun = absorbed_shortwave(state.shortwave, leaf, canopy), view = outward_view(canopy);
   const double stomata = stomatal_conductance(sun, leaf);
   const double air_vapour = air::vapour_density(state.vapour_pressure, state.temperature);
   const auto surplus = [&](double temperature) {
@@ -78,7 +99,7 @@ double dry_leaf_temperature(const Leaf& leaf, const Canopy& canopy, const AirSta
     const double driver = std::max(0.0, air::saturation_vapour_density(temperature) - air_vapour);
     const double series =
         stomata + lower.vapour > 0.0 ? stomata * lower.vapour / (stomata + lower.vapour) : 0.0;
-    return sun + longwave(temperature, state, view, leaf.emissivity) -
+    return sun + longwave(temperature, state, views, leaf.emissivity) -
            (upper.heat + lower.heat) * (temperature - state.temperature) -
            water::latent_heat(temperature) * series * driver;
   };

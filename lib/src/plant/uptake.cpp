@@ -33,11 +33,8 @@ double dissolved(double mass, double water, double solubility) {
   return mass < solubility * water ? mass / water : solubility;
 }
 
-double residue_rate(const Active& active, const Uptake& uptake, double concentration, double film,
-                    double temperature) {
-  if (concentration <= 0.0 || film <= 0.0) return 0.0;
-  const double in_solution = std::min(concentration, solubility(active, temperature));
-  return permeance(active, uptake, temperature) * in_solution / (concentration * film) / uptake.wet_to_dry;
+double residue_rate(double permeance, double concentration, double mass, double wet_to_dry) {
+  return permeance * concentration / mass / wet_to_dry;
 }
 
 double transpiration_factor(double log_kow, Transpiration correlation) {

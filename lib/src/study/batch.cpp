@@ -14,10 +14,13 @@ Outcome failed() {
   Outcome outcome;
   outcome.wet.status = Status::failed;
   for (double* value : {&outcome.wet.wet_time, &outcome.wet.last_drop_time, &outcome.wet.stem_wet_time,
-                        &outcome.wet.wet_share, &outcome.applied, &outcome.growth_control}) {
+                        &outcome.wet.wet_duration, &outcome.wet.degree_seconds, &outcome.wet.wet_share,
+                        &outcome.rewet.wet_time, &outcome.landing.shattered, &outcome.landing.rebounded,
+                        &outcome.applied, &outcome.growth_control}) {
     *value = nan;
   }
-  outcome.split = {nan, nan, nan, nan, nan, nan};
+  outcome.wet.layer_wet_time.assign(1, nan);
+  outcome.landing.split = {nan, nan, nan, nan, nan, nan};
   outcome.uptake = outcome.tips = {nan, nan, nan};
   outcome.account = {nan, nan, nan, nan, nan, nan, nan, nan, nan};
   return outcome;

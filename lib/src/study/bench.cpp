@@ -10,6 +10,7 @@
 #include <type_traits>
 
 #include "../spray/require.hpp"
+#include "wetspan/plant/canopy.hpp"
 
 namespace wetspan {
 namespace {
@@ -704,6 +705,7 @@ Scenario plant_on_bench(const Scenario& mean, double deposit, double size, doubl
   plant.uptake.water_use *= larger;
   plant.crop.half_dose *= larger;
   check(plant);
+  pot_cover(plant.canopy);  // refuses pots that do not fit
   return plant;
 }
 

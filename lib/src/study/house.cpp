@@ -95,7 +95,8 @@ struct HouseBalance {
     const OutdoorState outside = at(outdoor, t);
     const AirState now = inside(y, outside);
     const double crop_leaves = house.crop_share * leaf_area_index(scenario.canopy);
-    const double absorbed = absorbed_shortwave(now.shortwave, scenario.leaf, scenario.canopy);
+    const double absorbed = now.shortwave * scenario.leaf.absorptance * leaf_interception(scenario.canopy) /
+                            leaf_area_index(scenario.canopy);
     const double evaporation = crop_leaves * transpiration(now, absorbed);
     const double latent = water::latent_heat(now.temperature);
 

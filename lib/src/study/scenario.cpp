@@ -7,6 +7,8 @@
 #include <vector>
 
 #include "wetspan/errors.hpp"
+#include "wetspan/plant/canopy.hpp"
+#include "wetspan/plant/uptake.hpp"
 
 namespace wetspan {
 namespace {
@@ -107,9 +109,33 @@ void check(const Scenario& scenario) {
     throw InputError(
         "leaf.receding_angle is larger than leaf.contact_angle; a deposit recedes at the smaller one");
   }
+  if (scenario.crop.initial_height >= scenario.crop.final_height) {
+    throw InputError(
+        "crop.initial_height is not below crop.final_height: the untreated check would not grow");
+  }
+  if (scenario.liquid.efflorescence > scenario.liquid.deliquescence) {
+    throw InputError(
+        "liquid.efflorescence is above liquid.deliquescence; a salt crystallises below where it dissolves");
+  }
   if (scenario.house.enclosed && scenario.house.heating_temperature >= scenario.house.vent_temperature) {
     throw InputError(
         "house.heating_temperature is not below house.vent_temperature: it would heat with open vents");
+  }
+  pot_cover(scenario.canopy);  // throws when the pots do not fit
+  const double stems = stem_area_index(scenario.canopy) / scenario.canopy.crown_cover;
+  if (stems > 20.0) {
+    std::ostringstream message;
+    message << "canopy.plant_density, canopy.stem_area and canopy.crown_cover put " << stems
+            << " m2 of stems over a m2 of crown; up to 20 is allowed";
+    throw InputError(message.str());
+  }
+  const double permeance = cuticle_permeance(scenario.active.log_kow, scenario.active.molar_volume);
+  if (permeance > 1e-4) {
+    std::ostringstream message;
+    message << "active.log_kow " << scenario.active.log_kow << " and active.molar_volume "
+            << scenario.active.molar_volume << " m^3/mol would pass a cuticle at " << permeance
+            << " m/s, faster than water could bring them to it: no molecule so small is so lipophilic";
+    throw InputError(message.str());
   }
 }
 

@@ -8,6 +8,7 @@
 #include <boost/numeric/odeint/stepper/generation.hpp>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <functional>
 #include <limits>
@@ -20,6 +21,7 @@
 #include "wetspan/plant/drying.hpp"
 #include "wetspan/plant/leaf.hpp"
 #include "wetspan/plant/uptake.hpp"
+#include "wetspan/properties/constants.hpp"
 #include "wetspan/properties/water.hpp"
 
 namespace wetspan {
@@ -29,233 +31,355 @@ using std::numbers::pi;
 using State = std::vector<double>;
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
-constexpr double gone = 1e-4;           // share of a class at which what is left is let go at once
+constexpr double gone = 1e-3;           // share of a liquid at which what is left is let go at once
 constexpr double longest_step = 600.0;  // s: no step jumps over a change of the weather
-constexpr int most_steps = 100'000;
+constexpr int most_steps = 200'000;
 
-// The state vector; every entry is of order one.
+// The state vector; every entry is of order one. Behind these, each leaf layer has a block of its own.
 enum Entry : std::size_t {
-  leaf_warmth,   // (leaf temperature - air temperature at the start) / 10 K
   house_heat,    // house temperature added by the spray / 10 K
-  house_vapour,  // vapour added to the house's air, over the liquid that can evaporate
+  house_vapour,  // water vapour added to the house's air, over all water that came
   carried_off,   // vapour carried off by ventilation or condensed on the cover, likewise
-  leaf_taken,    // active ingredient taken up, over that on leaves
-  stem_taken,    // likewise on stems
-  stem_left,     // liquid left on stems, over landed
-  bench_left,    // liquid left on the bench, over landed
-  first_class    // liquid left in each class, upper side then lower, over landed in the class
+  stem_taken,    // active ingredient taken up, over that on stems
+  stem_left,     // water left on stems, over that which came
+  bench_left,    // likewise on the bench
+  first_layer
 };
 constexpr double warmth_unit = 10.0;
 
-/// The coupled equations of one wet span; everything per area of bench is in m3/m2 = m of liquid.
-struct Equations {
-  const Scenario& scenario;
-  const CropAir& air;
-  double start, base_temperature;
-  double leaves, stems;               // leaf and stem area per area of bench [1]
-  double bench_area;                  // where liquid lies, per area of bench [1]
-  double on_leaf, on_stem, on_bench;  // liquid landed per area of bench [m]
-  double view;
-  bool house_answers;
-  std::vector<DropletClass> classes;  // upper side, then lower
-  std::size_t lower;                  // index of the first class on the lower side
-  std::vector<bool> wet;              // classes not yet dried out
+double film_share(double left) {
+  if (left <= 0.0) return 0.0;
+  const double root = std::cbrt(left);
+  return std::min(1.0, root * root);
+}
 
-  Equations(const Scenario& s, const Spectrum& spectrum, const Split& split, const CropAir& record, double t0)
+/// What a class of droplets does.
+enum class Wetness {
+  active,   // gives or takes water
+  settled,  // in balance with its air, near enough to stand still
+  dried     // gone, or crystallised
+};
+// a class settles, and moves again, when its water activity is this far from the humidity around it
+constexpr double settles_within = 0.005, moves_beyond = 0.02;
+
+/// A leaf layer: what stands still during a span, and where its entries are in the state.
+struct Layer {
+  double area;                        // leaf area per area of bench [1]
+  double light;                       // share of the light above the crop that it meets, per leaf area [1]
+  Views views;                        // per leaf area
+  double air_speed;                   // over that at the top of the crop [1]
+  double water;                       // sprayed water that came, per area of bench [m]
+  double cover;                       // wet area of the fresh deposit per leaf area, both sides [1]
+  double active;                      // active ingredient that came, per area of bench [kg/m2]
+  std::vector<DropletClass> classes;  // upper side, then lower; `landed` is liquid per leaf area [m]
+  std::size_t lower;                  // first class of the lower side
+  std::vector<Wetness> state;         // of each class
+  std::size_t warmth, taken, dew, first;  // entries of the state
+
+  std::size_t entry(std::size_t i) const { return first + i; }
+};
+
+/// The coupled equations of one wet span; everything per area of bench is in m3/m2 = m of water.
+class Equations {
+ public:
+  Equations(const Scenario& s, const Load& load, const CropAir& record, double t0)
       : scenario(s),
         air(record),
         start(t0),
         base_temperature(record.at(t0).temperature),
-        leaves(leaf_area_index(s.canopy)),
+        density(water::density(std::clamp(base_temperature, 273.16, 323.15))),
+        solute(s.liquid.humectant),
+        hygroscopicity(s.liquid.kappa * solute / (1.0 - solute)),
         stems(stem_area_index(s.canopy)),
         bench_area(1.0 - pot_cover(s.canopy)),
-        on_leaf(split.leaf * s.application.volume_rate),
-        on_stem(split.stem * s.application.volume_rate),
-        on_bench(bench_area > 0.0 ? split.bench * s.application.volume_rate : 0.0),
-        view(outward_view(s.canopy)),
+        on_stem(stems > 0.0 ? load.stem_liquid * (1.0 - solute) : 0.0),
+        stem_active(stems > 0.0 ? load.stem_active : 0.0),
+        on_bench(bench_area > 0.0 ? load.bench_liquid * (1.0 - solute) : 0.0),
         house_answers(s.house.enclosed && s.house.sprayed_share > 0.0) {
-    const double per_leaf = on_leaf / leaves, underleaf = s.retention.underleaf;
-    classes = deposit(spectrum, per_leaf * (1.0 - underleaf), s.leaf.contact_angle, s.leaf.receding_angle);
-    lower = classes.size();
-    const auto below = deposit(spectrum, per_leaf * underleaf, s.leaf.contact_angle, s.leaf.receding_angle);
-    classes.insert(classes.end(), below.begin(), below.end());
-    wet.assign(classes.size(), true);
+    const std::vector<LeafLayer> geometry = leaf_layers(s.canopy);
+    std::size_t next = first_layer;
+    came = on_stem + on_bench + load.air_vapour;
+    for (std::size_t k = 0; k < geometry.size(); ++k) {
+      const Load::Layer& carries = load.layers[k];
+      Layer layer{};
+      layer.area = geometry[k].area;
+      layer.light = geometry[k].light / layer.area;
+      layer.views = {.above = layer.light, .below = geometry[geometry.size() - 1 - k].light / layer.area};
+      layer.air_speed = geometry[k].air_speed;
+      layer.water = carries.liquid * (1.0 - solute);
+      layer.active = carries.active;
+      const double per_leaf = carries.liquid / layer.area, below = s.retention.underleaf;
+      layer.classes =
+          deposit(carries.droplets, per_leaf * (1.0 - below), s.leaf.contact_angle, s.leaf.receding_angle);
+      layer.lower = layer.classes.size();
+      const auto under = deposit(merged(carries.droplets, (s.droplets.bins + 1) / 2), per_leaf * below,
+                                 s.leaf.contact_angle, s.leaf.receding_angle);
+      layer.classes.insert(layer.classes.end(), under.begin(), under.end());
+      layer.state.assign(layer.classes.size(), Wetness::active);
+      double discs[2] = {0.0, 0.0};
+      for (std::size_t i = 0; i < layer.classes.size(); ++i) {
+        discs[i >= layer.lower] +=
+            layer.classes[i].number * pi * layer.classes[i].radius * layer.classes[i].radius;
+      }
+      layer.cover = wet_share(discs[0]) + wet_share(discs[1]);
+      layer.warmth = next++, layer.taken = next++, layer.dew = next++, layer.first = next;
+      next += layer.classes.size();
+      came += layer.water + carries.dew;
+      leaf_water += layer.water, leaf_active += layer.active;
+      layers.push_back(std::move(layer));
+    }
+    delivered = came;
+    if (came <= 0.0) came = dew_unit();  // a scale for the dew that may come
+    size = next;
+    dries_at = gone;
+    if (hygroscopicity > 0.0 && s.liquid.efflorescence > 0.0) {
+      dries_at = std::max(gone, hygroscopicity * s.liquid.efflorescence / (1.0 - s.liquid.efflorescence));
+    }
   }
 
-  double liquid() const { return on_leaf + on_stem + on_bench; }
-  double per_bench(std::size_t i) const { return leaves * classes[i].landed; }
+  const Scenario& scenario;
+  const CropAir& air;
+  double start, base_temperature, density;
+  double solute;          // share of the liquid's volume that does not evaporate [1]
+  double hygroscopicity;  // kappa V_solute / V_water of the fresh liquid [1]
+  double stems, bench_area;
+  double on_stem, stem_active, on_bench;
+  bool house_answers;
+  std::vector<Layer> layers;
+  double delivered = 0;                    // all water that came, per area of bench [m]
+  double came = 0;                         // the same as a scale, never 0
+  double leaf_water = 0, leaf_active = 0;  // on all layers
+  double dries_at;                         // share of a class's water at which it counts as dried out
+  std::size_t size = 0;
+  double dew_unit() const { return scenario.leaf.dew_film; }
+
+  bool settles() const { return hygroscopicity > 0.0; }
+
+  double temperature(const Layer& layer, const State& y) const {
+    return base_temperature + warmth_unit * y[layer.warmth];
+  }
+
+  /// Water of class `i` per area of bench when it came [m].
+  double per_bench(const Layer& layer, std::size_t i) const {
+    return layer.area * layer.classes[i].landed * (1.0 - solute);
+  }
+
+  double activity(double left) const { return hygroscopicity > 0.0 ? left / (left + hygroscopicity) : 1.0; }
+
+  /// Share of its liquid volume a class still has.
+  double volume(double left) const { return solute + (1.0 - solute) * left; }
 
   /// Air as the spray has left it.
   AirState air_at(const State& y, double t) const {
     AirState now = air.at(start + t);
     if (!house_answers) return now;
-    const double record_vapour = air::vapour_density(now.vapour_pressure, now.temperature);
+    const double vapour = air::vapour_density(now.vapour_pressure, now.temperature) + added_vapour(y);
     now.temperature += warmth_unit * y[house_heat];
-    const double vapour = record_vapour + added_vapour(y);
     now.vapour_pressure = std::max(0.0, air::vapour_pressure_from_density(vapour, now.temperature));
     return now;
   }
   /// Vapour density added to the house's air [kg/m3].
   double added_vapour(const State& y) const {
-    return y[house_vapour] * liquid() * liquid_density() * scenario.house.sprayed_share /
-           scenario.house.height;
-  }
-  double liquid_density() const { return water::density(std::clamp(base_temperature, 273.15, 323.15)); }
-
-  double leaf_temperature(const State& y) const { return base_temperature + warmth_unit * y[leaf_warmth]; }
-
-  /// Liquid on leaves, over landed [1].
-  double leaf_left(const State& y) const {
-    double sum = 0.0;
-    for (std::size_t i = 0; i < classes.size(); ++i) sum += y[first_class + i] * per_bench(i);
-    return sum / on_leaf;
+    return y[house_vapour] * came * density * scenario.house.sprayed_share / scenario.house.height;
   }
 
-  double wet_share_of(const State& y, std::size_t from, std::size_t to) const {
+  /// Sprayed water and dew on a layer, per area of bench [m].
+  double water_on(const Layer& layer, const State& y) const {
+    double sum = y[layer.dew] * dew_unit() * layer.area;
+    for (std::size_t i = 0; i < layer.classes.size(); ++i) sum += y[layer.entry(i)] * per_bench(layer, i);
+    return sum;
+  }
+
+  /// Water that a layer would keep in balance with its air, per area of bench [m]; infinite at saturation.
+  double settled_water(const Layer& layer, const State& y, const AirState& now) const {
+    if (!settles()) return 0.0;
+    const double humidity = air::vapour_density(now.vapour_pressure, now.temperature) /
+                            air::saturation_vapour_density(temperature(layer, y));
+    return humidity < 1.0 ? layer.water * hygroscopicity * humidity / (1.0 - humidity) : infinity;
+  }
+
+  double wet_share_of(const Layer& layer, const State& y) const {
     double discs = 0.0;
-    for (std::size_t i = from; i < to; ++i) {
-      if (!wet[i]) continue;
-      const double radius = cap(classes[i], y[first_class + i]).radius;
-      discs += classes[i].number * pi * radius * radius;
+    for (std::size_t i = 0; i < layer.lower; ++i) {
+      if (layer.state[i] == Wetness::dried) continue;
+      const double radius = cap(layer.classes[i], volume(y[layer.entry(i)])).radius;
+      discs += layer.classes[i].number * pi * radius * radius;
     }
     return wet_share(discs);
   }
 
   void operator()(const State& y, State& dy, double t) const {
     const AirState now = air_at(y, t);
-    const double temperature = leaf_temperature(y);
-    const double air_vapour = air::vapour_density(now.vapour_pressure, now.temperature);
-    const double surface_pressure = air::saturation_pressure(temperature);
-    const double deficit = air::vapour_density(surface_pressure, temperature) - air_vapour;
-    const double latent = water::latent_heat(temperature);
-    const double diffusivity = air::vapour_diffusivity(0.5 * (temperature + now.temperature), now.pressure,
-                                                       scenario.air.diffusivity);
-    const double density = liquid_density();
-    const auto layers = boundary_layers(temperature, surface_pressure, now, scenario.leaf.width,
-                                        scenario.leaf.turbulence, scenario.air.diffusivity);
-
-    // droplets on both sides, each class through its own diffusion shell, all through the side's boundary
-    // layer
-    double evaporation = 0.0, wet_landed = 0.0, film_left = 0.0, wet_area = 0.0;
-    double lower_wet_share = 0.0;
-    for (const bool below : {false, true}) {
-      const std::size_t from = below ? lower : 0, to = below ? classes.size() : lower;
-      const double layer = below ? layers.lower.vapour : layers.upper.vapour;
-      double shells = 0.0, discs = 0.0;
-      for (std::size_t i = from; i < to; ++i) {
-        double& rate = dy[first_class + i];
-        rate = 0.0;
-        if (!wet[i]) continue;
-        const DropletClass& droplets = classes[i];
-        const Cap shape = cap(droplets, y[first_class + i]);
-        const double conductance =
-            droplets.number * pi * shape.radius * diffusivity * evaporation_factor(shape.half_tangent);
-        shells += conductance;
-        discs += droplets.number * pi * shape.radius * shape.radius;
-        rate = -conductance / (density * droplets.landed);
-        wet_landed += droplets.landed;
-        film_left += droplets.landed * std::max(0.0, y[first_class + i]);
-      }
-      const double limiter = layer > 0.0 ? layer / (layer + shells) : 0.0;
-      for (std::size_t i = from; i < to; ++i) dy[first_class + i] *= limiter * deficit;
-      evaporation += shells * limiter * deficit;
-      wet_area += wet_share(discs);
-      if (below) lower_wet_share = wet_share(discs);
-    }
-
-    const double sun = absorbed_shortwave(now.shortwave, scenario.leaf, scenario.canopy);
-    const double stomata = stomatal_conductance(sun, scenario.leaf) * (1.0 - lower_wet_share);
-    const double series =
-        stomata > 0.0 ? stomata * layers.lower.vapour / (stomata + layers.lower.vapour) : 0.0;
-    const double transpiration = series * std::max(0.0, deficit);
-    const double gain = sun + longwave(temperature, now, view, scenario.leaf.emissivity) -
-                        (layers.upper.heat + layers.lower.heat) * (temperature - now.temperature) -
-                        latent * (evaporation + transpiration);
-    const double capacity =
-        scenario.leaf.heat_capacity + water::specific_heat(base_temperature) * density * film_left;
-    dy[leaf_warmth] = gain / capacity / warmth_unit;
+    dy[carried_off] = 0.0;  // what drips off leaves
+    double source = 0.0;    // evaporation per area of bench [kg/m2/s]
+    for (const Layer& layer : layers) source += follow_leaf(layer, now, y, dy);
 
     // stems and bench: films that take their heat from the air
-    const auto stem_layer = boundary_layers(now.temperature, now.vapour_pressure, now, scenario.stem.diameter,
-                                            scenario.leaf.turbulence, scenario.air.diffusivity)
-                                .upper;
-    const double stem_cover = film_share(y[stem_left]);
-    const double stem_rate =
-        on_stem > 0.0 ? stem_cover * stems * adiabatic_evaporation(now, stem_layer) : 0.0;
-    dy[stem_left] = on_stem > 0.0 ? -stem_rate / (density * on_stem) : 0.0;
-
     const double to_heat = air::density(now.temperature, now.vapour_pressure, now.pressure) *
                            air::specific_heat(air::humidity_ratio(now.vapour_pressure, now.pressure));
+    const Conductance stem_layer = cylinder_layer(now, scenario.stem.diameter, scenario.air.diffusivity);
     const Conductance bench_layer{.heat = scenario.house.bench_conductance * to_heat,
                                   .vapour = scenario.house.bench_conductance};
-    const double bench_rate =
-        on_bench > 0.0 ? film_share(y[bench_left]) * bench_area * adiabatic_evaporation(now, bench_layer)
-                       : 0.0;
-    dy[bench_left] = on_bench > 0.0 ? -bench_rate / (density * on_bench) : 0.0;
+    const auto film = [&](Entry left, double area, double water, Conductance layer) {
+      dy[left] = 0.0;
+      if (water <= 0.0 || y[left] <= 0.0) return 0.0;
+      const double rate = area * film_share(y[left]) * adiabatic_evaporation(now, layer);
+      dy[left] = -rate / (density * water);
+      return rate;
+    };
+    source += film(stem_left, stems, on_stem, stem_layer);
+    source += film(bench_left, bench_area, on_bench, bench_layer);
 
-    // the house: vapour from all that dries, heat taken for it; per area of bench
-    const double source = leaves * evaporation + stem_rate + bench_rate, total = liquid() * density;
-    if (house_answers) {
+    // the house: vapour from all that dries, heat taken for it
+    const double total = came * density;
+    dy[house_vapour] = dy[house_heat] = 0.0;
+    if (!house_answers) {
+      dy[carried_off] += source / total;
+    } else {
       const House& house = scenario.house;
-      const double added = added_vapour(y), ventilated = now.air_changes * y[house_vapour];
+      const double vapour = air::vapour_density(now.vapour_pressure, now.temperature);
       const double cover = air::saturation_vapour_density(now.radiant_temperature);
       const double condensed =
           house.cover_conductance / house.sprayed_share / total *
-          (std::max(0.0, air_vapour - cover) - std::max(0.0, air_vapour - added - cover));
-      dy[house_vapour] = source / total - ventilated - condensed;
-      dy[carried_off] = ventilated + condensed;
+          (std::max(0.0, vapour - cover) - std::max(0.0, vapour - added_vapour(y) - cover));
+      const double leaving = now.air_changes * y[house_vapour] + condensed;
+      dy[carried_off] += leaving;
+      dy[house_vapour] = source / total - leaving;
       const double loss = house.heat_loss + now.air_changes * house.height * to_heat;
-      dy[house_heat] =
-          (-latent * source * house.sprayed_share / warmth_unit - loss * y[house_heat]) / house.heat_capacity;
-    } else {
-      dy[house_vapour] = dy[house_heat] = 0.0;
-      dy[carried_off] = source / total;
+      dy[house_heat] = (-water::latent_heat(now.temperature) * source * house.sprayed_share / warmth_unit -
+                        loss * y[house_heat]) /
+                       house.heat_capacity;
     }
 
-    // uptake: the dissolved part of what wet deposits carry, through what they cover
-    const double concentration = scenario.application.concentration;
-    const double saturated = solubility(scenario.active, temperature);
-    const double through = permeance(scenario.active, scenario.uptake, temperature);
-    const auto taking = [&](double landed, double left, double taken, double cover, double permeability) {
-      if (concentration <= 0.0 || left <= 0.0) return 0.0;
-      const double mass = concentration * landed * (1.0 - taken);
-      return permeability * cover * dissolved(mass, left, saturated) / concentration;
-    };
-    dy[leaf_taken] = on_leaf > 0.0
-                         ? taking(wet_landed, film_left, y[leaf_taken], wet_area, through) * leaves / on_leaf
-                         : 0.0;
-    dy[stem_taken] = on_stem > 0.0 ? taking(on_stem / stems, y[stem_left] * on_stem / stems, y[stem_taken],
-                                            stem_cover, through * scenario.uptake.stem_cuticle) *
-                                         stems / on_stem
-                                   : 0.0;
+    dy[stem_taken] = 0.0;
+    if (stem_active > 0.0) {
+      const double saturated = solubility(scenario.active, now.temperature);
+      const double through =
+          permeance(scenario.active, scenario.uptake, now.temperature) * scenario.uptake.stem_cuticle;
+      const double left = stem_active / stems * (1.0 - y[stem_taken]), wet = film_share(y[stem_left]);
+      double flux = residue_flux(through, saturated, left * (1.0 - wet), 1.0 - wet);
+      if (wet > 0.0) flux += through * wet * dissolved(left * wet, on_stem / stems * y[stem_left], saturated);
+      dy[stem_taken] = flux * stems / stem_active;
+    }
   }
 
-  static double film_share(double left) {
-    if (left <= 0.0) return 0.0;
-    const double root = std::cbrt(left);
-    return std::min(1.0, root * root);
+  /// Uptake from dry residue of `mass` [kg/m2] lying on `cover` [1] of a surface [kg/m2/s].
+  double residue_flux(double through, double saturated, double mass, double cover) const {
+    if (mass <= 0.0 || cover <= 0.0) return 0.0;
+    return residue_rate(through, std::min(saturated, scenario.application.concentration), mass / cover,
+                        scenario.uptake.wet_to_dry) *
+           mass;
   }
 
-  /// How long the last `gone` of a liquid would take at its present `rate`: dv/dt is steady for a pinned
-  /// edge, goes as v^(1/3) for a receding one and as v^(2/3) for a film.
-  double last_moments(std::size_t entry, const State& rate) const {
-    if (rate[entry] >= 0.0) return 0.0;
-    const double slowing = entry < first_class                            ? 3.0
-                           : gone < classes[entry - first_class].receding ? 1.5
-                                                                          : 1.0;
-    return slowing * gone / -rate[entry];
-  }
-
-  /// Largest departure of the liquid's account from what landed, over it.
+  /// Departure of the water's account from what came, over it.
   double imbalance(const State& y) const {
     double sum =
-        y[stem_left] * on_stem + y[bench_left] * on_bench + (y[house_vapour] + y[carried_off]) * liquid();
-    for (std::size_t i = 0; i < classes.size(); ++i) sum += y[first_class + i] * per_bench(i);
-    return sum / liquid() - 1.0;
+        y[stem_left] * on_stem + y[bench_left] * on_bench + (y[house_vapour] + y[carried_off]) * came;
+    for (const Layer& layer : layers) sum += water_on(layer, y);
+    return (sum - delivered) / came;
+  }
+
+  /// How long the last of a liquid would take at its present `rate`: dv/dt is steady for a pinned edge, goes
+  /// as v^(1/3) for a receding one and as v^(2/3) for a film.
+  static double last_moments(double left, double rate, bool receding, bool film) {
+    return rate < 0.0 ? (film ? 3.0 : receding ? 1.5 : 1.0) * left / -rate : 0.0;
+  }
+
+ private:
+  /// Sets the rates of one leaf layer; returns its evaporation per area of bench [kg/m2/s].
+  double follow_leaf(const Layer& layer, const AirState& above, const State& y, State& dy) const {
+    AirState now = above;
+    now.speed *= layer.air_speed;
+    const double leaf = temperature(layer, y);
+    const double surface_pressure = air::saturation_pressure(leaf);
+    const double saturated = air::vapour_density(surface_pressure, leaf);
+    const double vapour = air::vapour_density(now.vapour_pressure, now.temperature);
+    const double diffusivity =
+        air::vapour_diffusivity(0.5 * (leaf + now.temperature), now.pressure, scenario.air.diffusivity);
+    const auto sides = boundary_layers(leaf, surface_pressure, now, scenario.leaf.width,
+                                       scenario.leaf.turbulence, scenario.air.diffusivity);
+
+    const double dew_cover = film_share(y[layer.dew]), deficit = saturated - vapour;
+    double evaporation = 0.0, dew = 0.0;  // per leaf area [kg/m2/s]
+    double wet_area = 0.0, lower_bare = 1.0;
+    double landed = 0.0, dissolving = 0.0, water = 0.0;  // per leaf area [m]
+    for (const bool below : {false, true}) {
+      const std::size_t from = below ? layer.lower : 0, to = below ? layer.classes.size() : layer.lower;
+      const double through = below ? sides.lower.vapour : sides.upper.vapour;
+      double shells = 0.0, drive = 0.0, discs = 0.0;
+      for (std::size_t i = from; i < to; ++i) {
+        const DropletClass& droplets = layer.classes[i];
+        double& rate = dy[layer.entry(i)];
+        rate = 0.0;
+        landed += droplets.landed;
+        if (layer.state[i] == Wetness::dried) continue;
+        const double left = y[layer.entry(i)];
+        const Cap shape = cap(droplets, volume(left));
+        const double shell = droplets.number * pi * shape.radius * diffusivity * shape.factor;
+        discs += droplets.number * pi * shape.radius * shape.radius;
+        dissolving += droplets.landed;
+        water += droplets.landed * (1.0 - solute) * std::max(0.0, left);
+        if (layer.state[i] == Wetness::settled) continue;
+        shells += shell;
+        drive += shell * activity(left) * saturated;
+        rate = shell;
+      }
+      const double outside =
+          shells + through > 0.0 ? (drive + through * vapour) / (shells + through) : vapour;
+      for (std::size_t i = from; i < to; ++i) {
+        if (layer.state[i] != Wetness::active) continue;
+        const double flux = dy[layer.entry(i)] * (activity(y[layer.entry(i)]) * saturated - outside);
+        dy[layer.entry(i)] = -flux / (density * layer.classes[i].landed * (1.0 - solute));
+        evaporation += flux;
+      }
+      // what droplets leave bare: dew condenses on it, or dries from where it lies
+      const double covered = wet_share(discs), bare = 1.0 - covered;
+      dew += through * bare * (deficit < 0.0 ? deficit : dew_cover * deficit);
+      wet_area += covered + bare * dew_cover;
+      if (below) lower_bare = bare * (1.0 - dew_cover);
+    }
+    // leaves hold no more than their store: what condenses on full ones drips off
+    const double full =
+        std::min(1.0, (water + std::max(0.0, y[layer.dew]) * dew_unit()) / scenario.retention.leaf_store);
+    const double dripping = dew < 0.0 ? -dew * full : 0.0;
+    dy[layer.dew] = -(dew + dripping) / (density * dew_unit());
+    dy[carried_off] += layer.area * dripping / (came * density);
+    evaporation += dew;
+
+    const double sun = now.shortwave * scenario.leaf.absorptance * layer.light;
+    const double stomata = stomatal_conductance(sun, scenario.leaf) * lower_bare;
+    const double series = stomata > 0.0 ? stomata * sides.lower.vapour / (stomata + sides.lower.vapour) : 0.0;
+    const double latent = water::latent_heat(leaf);
+    const double gain = sun + longwave(leaf, now, layer.views, scenario.leaf.emissivity) -
+                        (sides.upper.heat + sides.lower.heat) * (leaf - now.temperature) -
+                        latent * (evaporation + series * std::max(0.0, deficit));
+    const double capacity =
+        scenario.leaf.heat_capacity +
+        water::specific_heat(base_temperature) * density * (water + std::max(0.0, y[layer.dew]) * dew_unit());
+    dy[layer.warmth] = gain / capacity / warmth_unit;
+
+    // uptake: the dissolved part of what wet deposits and dew reach, through what they cover; slowly from the
+    // rest
+    dy[layer.taken] = 0.0;
+    if (layer.active > 0.0) {
+      const double saturated_solution = solubility(scenario.active, leaf);
+      const double through = permeance(scenario.active, scenario.uptake, leaf);
+      const double dew_water = std::max(0.0, y[layer.dew]) * dew_unit();
+      const double reached =
+          landed > 0.0 ? dissolving / landed + (1.0 - dissolving / landed) * dew_cover : dew_cover;
+      const double left = layer.active / layer.area * (1.0 - y[layer.taken]);  // per leaf area
+      double flux =
+          residue_flux(through, saturated_solution, left * (1.0 - reached), layer.cover * (1.0 - reached));
+      if (water + dew_water > 0.0 && left * reached > 0.0) {
+        flux += through * wet_area * dissolved(left * reached, water + dew_water, saturated_solution);
+      }
+      dy[layer.taken] = flux * layer.area / layer.active;
+    }
+    return layer.area * evaporation;
   }
 };
 
-/// The last moment in [from, to] at which `before` still holds, by halving; it holds at `from`, not at `to`.
+/// The moment in [from, to] from which `before` no longer holds, by halving; it holds at `from`, not at `to`.
 template <class Predicate>
 double locate(double from, double to, Predicate before) {
   for (int i = 0; i < 60 && to - from > 1e-12 * to; ++i) {
@@ -268,8 +392,8 @@ double locate(double from, double to, Predicate before) {
 [[noreturn]] void give_up(const Equations& equations, const State& y, double t, const std::string& reason) {
   std::ostringstream message;
   message << "the wet span could not be followed beyond " << t << " s after the spray (" << reason
-          << "): leaf at " << equations.leaf_temperature(y) << " K, " << equations.leaf_left(y)
-          << " of the landed liquid left; look at droplets.dv50, air.speed and numerics.tolerance first";
+          << "): leaf at " << equations.temperature(equations.layers.front(), y)
+          << " K; look at air.speed, leaf.heat_capacity, droplets.dv50 and numerics.tolerance first";
   throw IntegrationError(message.str());
 }
 
@@ -289,8 +413,8 @@ std::string_view name_of(Status status) {
   return "";
 }
 
-WetSpan wet_span(const Scenario& scenario, const Spectrum& landed, const Split& split, const CropAir& air,
-                 double start, bool keep_history) {
+WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air, double start,
+                 const Following& following, bool keep_history) {
   if (!(start >= air.time.front() && start < air.time.back())) {
     std::ostringstream message;
     message << "the spray at " << start << " s is not within the air record, " << air.time.front() << " to "
@@ -298,52 +422,97 @@ WetSpan wet_span(const Scenario& scenario, const Spectrum& landed, const Split& 
     throw InputError(message.str());
   }
   WetSpan result;
-  Equations equations(scenario, landed, split, air, start);
-  if (equations.on_leaf <= 0.0) return result;  // a drench
+  Equations equations(scenario, load, air, start);
+  std::vector<Layer>& layers = equations.layers;
+  if (equations.leaf_water <= 0.0 && following.at_least <= 0.0) {  // a drench
+    result.left = load;
+    result.layer_wet_time.assign(layers.size(), 0.0);
+    return result;
+  }
 
-  // a leaf in balance with its air, wetted by liquid at the air's wet bulb
+  // leaves in balance with their air, wetted by liquid at the air's wet bulb
   const AirState first = air.at(start);
-  const double dry_leaf =
-      dry_leaf_temperature(scenario.leaf, scenario.canopy, first, scenario.air.diffusivity);
-  const double wet_bulb = air::wet_bulb(first.temperature, first.vapour_pressure, first.pressure);
-  const double film = water::specific_heat(first.temperature) * equations.liquid_density() *
-                      equations.on_leaf / equations.leaves;
-  const double mixed =
-      (scenario.leaf.heat_capacity * dry_leaf + film * wet_bulb) / (scenario.leaf.heat_capacity + film);
-
-  State y(first_class + equations.classes.size(), 0.0);
-  y[leaf_warmth] = (mixed - first.temperature) / warmth_unit;
+  State y(equations.size, 0.0);
+  const double wet_bulb = air::wet_bulb(
+      first.temperature, std::min(first.vapour_pressure, air::saturation_pressure(first.temperature)),
+      first.pressure);
+  for (std::size_t k = 0; k < layers.size(); ++k) {
+    const Layer& layer = layers[k];
+    AirState around = first;
+    around.speed *= layer.air_speed;
+    const double dry_leaf =
+        load.layers[k].temperature > 0.0
+            ? load.layers[k].temperature
+            : dry_leaf_temperature(scenario.leaf, around.shortwave * scenario.leaf.absorptance * layer.light,
+                                   layer.views, around, scenario.air.diffusivity);
+    const double film =
+        water::specific_heat(first.temperature) * equations.density * layer.water / layer.area;
+    const double mixed =
+        (scenario.leaf.heat_capacity * dry_leaf + film * wet_bulb) / (scenario.leaf.heat_capacity + film);
+    y[layer.warmth] = (mixed - equations.base_temperature) / warmth_unit;
+    y[layer.dew] = load.layers[k].dew / (equations.dew_unit() * layer.area);
+    std::fill_n(y.begin() + static_cast<std::ptrdiff_t>(layer.first), layer.classes.size(), 1.0);
+  }
   y[stem_left] = equations.on_stem > 0.0 ? 1.0 : 0.0;
   y[bench_left] = equations.on_bench > 0.0 ? 1.0 : 0.0;
-  std::fill(y.begin() + first_class, y.end(), 1.0);
+  y[house_heat] = load.air_heat / warmth_unit;
+  y[equations.house_answers ? house_vapour : carried_off] = load.air_vapour / equations.came;
 
-  const double last = std::min(air.time.back() - start, scenario.numerics.longest);
-  const double tolerance = scenario.numerics.tolerance;
-  result.wet_share = equations.wet_share_of(y, 0, equations.lower);
-  result.wet_time = result.last_drop_time = infinity;
+  const double last = std::min({air.time.back() - start, scenario.numerics.longest, following.at_most});
+  const double dry_share = scenario.numerics.dry_share;
+  result.wet_share = equations.wet_share_of(layers.front(), y);
+  for (const Layer& layer : layers) result.cover += layer.cover / static_cast<double>(layers.size());
+  result.wet_time = result.last_drop_time = equations.leaf_water > 0.0 ? infinity : 0.0;
   result.stem_wet_time = equations.on_stem > 0.0 ? infinity : 0.0;
+  for (const Layer& layer : layers) result.layer_wet_time.push_back(layer.water > 0.0 ? infinity : 0.0);
 
-  double warmth_integral = 0.0, previous_time = 0.0, previous_temperature = mixed;
-  const auto note = [&](const State& now, double t) {
-    const double temperature = equations.leaf_temperature(now);
-    warmth_integral += 0.5 * (t - previous_time) * (temperature + previous_temperature);
-    previous_time = t, previous_temperature = temperature;
+  const auto is_wet = [&](const State& now, double t) {
+    const AirState house = equations.air_at(now, t);
+    double excess = 0.0;
+    for (const Layer& layer : layers) {
+      excess += std::max(0.0, equations.water_on(layer, now) - equations.settled_water(layer, now, house));
+    }
+    return excess > dry_share * std::max(equations.leaf_water, equations.dew_unit());
+  };
+  const auto layer_wet = [&](const Layer& layer, const State& now, double t) {
+    return equations.water_on(layer, now) - equations.settled_water(layer, now, equations.air_at(now, t)) >
+           dry_share * layer.water;
+  };
+
+  double warmth_integral = 0.0, previous_time = 0.0;
+  double previous_temperature = equations.temperature(layers.front(), y);
+  bool was_wet = is_wet(y, 0.0);
+  const auto note = [&](const State& now, double t, bool wet) {
+    const double temperature = equations.temperature(layers.front(), now), span = t - previous_time;
+    const double mean = 0.5 * (temperature + previous_temperature);
+    warmth_integral += span * mean;
+    if (was_wet) {
+      result.wet_duration += span;
+      result.degree_seconds += span * std::max(0.0, mean - constants::zero_celsius);
+    }
+    previous_time = t, previous_temperature = temperature, was_wet = wet;
     if (!keep_history) return;
     const AirState house = equations.air_at(now, t);
+    double water = 0.0, taken = 0.0;
+    for (const Layer& layer : layers) {
+      water += equations.water_on(layer, now);
+      taken += layer.active * now[layer.taken];
+    }
     History& history = result.history;
     history.time.push_back(t);
     history.leaf_temperature.push_back(temperature);
     history.air_temperature.push_back(house.temperature);
     history.relative_humidity.push_back(air::relative_humidity(house.vapour_pressure, house.temperature));
-    history.leaf_water.push_back(equations.leaf_left(now));
+    history.leaf_water.push_back(equations.leaf_water > 0.0 ? water / equations.leaf_water : 0.0);
     history.stem_water.push_back(now[stem_left]);
-    history.wet_share.push_back(equations.wet_share_of(now, 0, equations.lower));
-    history.leaf_uptake.push_back(now[leaf_taken]);
+    history.wet_share.push_back(equations.wet_share_of(layers.front(), now));
+    history.leaf_uptake.push_back(equations.leaf_active > 0.0 ? taken / equations.leaf_active : 0.0);
     history.stem_uptake.push_back(now[stem_taken]);
   };
-  note(y, 0.0);
+  note(y, 0.0, was_wet);
 
   namespace odeint = boost::numeric::odeint;
+  const double tolerance = scenario.numerics.tolerance;
   auto stepper = odeint::make_dense_output(0.1 * tolerance, tolerance, longest_step,
                                            odeint::runge_kutta_dopri5<State>());
   double t = 0.0, trial_step = 1e-2;
@@ -354,13 +523,50 @@ WetSpan wet_span(const Scenario& scenario, const Spectrum& landed, const Split& 
     return inside;
   };
 
-  // the entries that dry out: leaf classes, stems, bench
-  std::vector<std::size_t> liquids{stem_left, bench_left};
-  for (std::size_t i = 0; i < equations.classes.size(); ++i) liquids.push_back(first_class + i);
-  std::erase_if(liquids, [&](std::size_t entry) { return y[entry] <= 0.0; });
+  // what can dry out
+  struct Drying {
+    std::size_t entry;
+    Layer* layer;   // null for stems and bench
+    std::size_t i;  // class in the layer
+    double water;   // per area of bench when it came [m]
+    double limit;   // share at which it counts as dried out
+  };
+  std::vector<Drying> drying;
+  if (equations.on_stem > 0.0) drying.push_back({stem_left, nullptr, 0, equations.on_stem, gone});
+  if (equations.on_bench > 0.0) drying.push_back({bench_left, nullptr, 0, equations.on_bench, gone});
+  // what stays a solution never dries out
+  const double class_limit =
+      equations.settles() && scenario.liquid.efflorescence <= 0.0 ? -1.0 : equations.dries_at;
+  for (Layer& layer : layers) {
+    for (std::size_t i = 0; i < layer.classes.size(); ++i) {
+      drying.push_back({layer.entry(i), &layer, i, equations.per_bench(layer, i), class_limit});
+    }
+  }
+  std::vector<Drying> crystals;  // dried classes of a salt, which may take up water again
+  // water activity of a class less the humidity around it
+  const auto unbalance = [&](const Drying& liquid, const State& now, double when) {
+    const AirState house = equations.air_at(now, when);
+    const double humidity = air::vapour_density(house.vapour_pressure, house.temperature) /
+                            air::saturation_vapour_density(equations.temperature(*liquid.layer, now));
+    return liquid.layer->state[liquid.i] == Wetness::dried ? scenario.liquid.deliquescence - humidity
+                                                           : equations.activity(now[liquid.entry]) - humidity;
+  };
+  // whether a class wants another state
+  const auto changes = [&](const Drying& liquid, const State& now, double when) {
+    if (liquid.layer == nullptr || equations.hygroscopicity <= 0.0) return false;
+    const double apart = unbalance(liquid, now, when);
+    switch (liquid.layer->state[liquid.i]) {
+      case Wetness::active:
+        return std::abs(apart) < settles_within;
+      case Wetness::settled:
+        return std::abs(apart) > moves_beyond;
+      case Wetness::dried:
+        return scenario.liquid.deliquescence > 0.0 && apart < 0.0;
+    }
+    return false;
+  };
 
-  bool finished = false;
-  while (!finished) {
+  while (t < last) {
     if (++result.steps > most_steps) give_up(equations, y, t, "too many steps");
     double from = 0.0, to = 0.0;
     try {
@@ -373,52 +579,110 @@ WetSpan wet_span(const Scenario& scenario, const Spectrum& landed, const Split& 
       give_up(equations, y, t, "a value is not finite");
     }
 
-    // the earliest drying-out within the step, if any
+    // the earliest drying-out, or wetting again, within the step
     double until = std::min(to, last);
-    std::size_t dried = 0;
-    for (const std::size_t entry : liquids) {
-      if (ahead[entry] >= gone) continue;
-      const double moment = locate(from, to, [&](double when) { return at(when)[entry] >= gone; });
-      if (moment < until) until = moment, dried = entry;
+    const Drying* dried = nullptr;
+    const Drying* changed = nullptr;
+    for (const Drying& liquid : drying) {
+      if (ahead[liquid.entry] >= liquid.limit) continue;
+      const double moment =
+          locate(from, to, [&](double when) { return at(when)[liquid.entry] >= liquid.limit; });
+      if (moment < until) until = moment, dried = &liquid;
+    }
+    for (const auto* liquids : {&drying, &crystals}) {
+      for (const Drying& liquid : *liquids) {
+        if (!changes(liquid, ahead, to)) continue;
+        const double moment = locate(from, to, [&](double when) { return !changes(liquid, at(when), when); });
+        if (moment < until) until = moment, dried = nullptr, changed = &liquid;
+      }
     }
     y = until < to ? at(until) : ahead;
-    if (result.wet_time == infinity && equations.leaf_left(y) < scenario.numerics.dry_share) {
-      result.wet_time = locate(from, until, [&](double when) {
-        return equations.leaf_left(at(when)) >= scenario.numerics.dry_share;
-      });
+    const bool wet = is_wet(y, until);
+    if (wet != was_wet) {
+      const double moment =
+          locate(from, until, [&](double when) { return is_wet(at(when), when) == was_wet; });
+      if (result.wet_time == infinity && !wet) result.wet_time = moment;
+      note(at(moment), moment, wet);
+    }
+    for (std::size_t k = 0; k < layers.size(); ++k) {
+      if (result.layer_wet_time[k] < infinity || layer_wet(layers[k], y, until)) continue;
+      result.layer_wet_time[k] =
+          locate(from, until, [&](double when) { return layer_wet(layers[k], at(when), when); });
     }
     t = until;
-    note(y, t);
+    note(y, t, wet);
 
-    if (dried != 0) {
+    const std::size_t exchange = equations.house_answers ? house_vapour : carried_off;
+    if (dried != nullptr) {
+      const Drying liquid = *dried;
       equations(y, rate, t);
-      const double left = dried == stem_left    ? equations.on_stem
-                          : dried == bench_left ? equations.on_bench
-                                                : equations.per_bench(dried - first_class);
-      y[equations.house_answers ? house_vapour : carried_off] += y[dried] * left / equations.liquid();
-      y[dried] = 0.0;
-      std::erase(liquids, dried);
-      if (dried >= first_class) equations.wet[dried - first_class] = false;
-      if (dried == stem_left) result.stem_wet_time = t + equations.last_moments(dried, rate);
-      if (std::none_of(equations.wet.begin(), equations.wet.end(), std::identity())) {
-        if (result.last_drop_time == infinity)
-          result.last_drop_time = t + equations.last_moments(dried, rate);
-        finished = result.stem_wet_time < infinity;
+      const bool receding = liquid.layer != nullptr && equations.solute <= 0.0 &&
+                            y[liquid.entry] < liquid.layer->classes[liquid.i].receding;
+      const double rest =
+          Equations::last_moments(y[liquid.entry], rate[liquid.entry], receding, liquid.layer == nullptr);
+      y[exchange] += y[liquid.entry] * liquid.water / equations.came;
+      y[liquid.entry] = 0.0;
+      std::erase_if(drying, [&](const Drying& other) { return other.entry == liquid.entry; });
+      if (liquid.layer != nullptr) {
+        liquid.layer->state[liquid.i] = Wetness::dried;
+        if (scenario.liquid.deliquescence > 0.0 && equations.hygroscopicity > 0.0) crystals.push_back(liquid);
+        const bool any = std::any_of(layers.begin(), layers.end(), [](const Layer& layer) {
+          return std::any_of(layer.state.begin(), layer.state.end(),
+                             [](Wetness state) { return state != Wetness::dried; });
+        });
+        if (!any && result.last_drop_time == infinity) result.last_drop_time = t + rest;
       }
-      trial_step = std::max(1e-3, 0.1 * (to - from));
+      if (liquid.entry == stem_left) result.stem_wet_time = t + rest;
+    }
+    if (changed != nullptr) {
+      const Drying liquid = *changed;
+      Wetness& state = liquid.layer->state[liquid.i];
+      if (state == Wetness::dried) {
+        y[liquid.entry] = 1.01 * std::max(liquid.limit, gone);  // a first film, from the air
+        y[exchange] -= y[liquid.entry] * liquid.water / equations.came;
+        std::erase_if(crystals, [&](const Drying& other) { return other.entry == liquid.entry; });
+        drying.push_back(liquid);
+      }
+      state = state == Wetness::active ? Wetness::settled : Wetness::active;
+    }
+    if (dried != nullptr || changed != nullptr) {
+      trial_step = std::max(1e-3, 0.3 * (to - from));
       stepper.initialize(y, t, trial_step);
     }
-    finished = finished || t >= last;
+    const bool droplets_done =
+        result.last_drop_time < infinity || (equations.settles() && result.wet_time < infinity);
+    if (t >= following.at_least && droplets_done && result.wet_time < infinity &&
+        result.stem_wet_time < infinity)
+      break;
   }
 
-  result.status =
-      result.wet_time < infinity && result.stem_wet_time < infinity ? Status::dry : Status::wet_at_end;
+  const bool dry = result.wet_time < infinity && result.stem_wet_time < infinity;
+  result.status = equations.leaf_water <= 0.0 ? Status::nothing_wet : dry ? Status::dry : Status::wet_at_end;
+  if (equations.settles() && result.last_drop_time == infinity) result.last_drop_time = result.wet_time;
   result.end = t;
-  result.leaf_uptake = y[leaf_taken];
-  result.stem_uptake = y[stem_taken];
-  result.mean_leaf_temperature = t > 0.0 ? warmth_integral / t : mixed;
-  result.end_temperature = equations.leaf_temperature(y);
+  result.mean_leaf_temperature = t > 0.0 ? warmth_integral / t : previous_temperature;
+  result.end_temperature = equations.temperature(layers.front(), y);
   result.water_balance = equations.imbalance(y);
+  result.stem_uptake = y[stem_taken];
+  for (std::size_t k = 0; k < layers.size(); ++k) {
+    const Layer& layer = layers[k];
+    if (equations.leaf_active > 0.0)
+      result.leaf_uptake += layer.active * y[layer.taken] / equations.leaf_active;
+    double sprayed = 0.0;
+    for (std::size_t i = 0; i < layer.classes.size(); ++i) {
+      sprayed += y[layer.entry(i)] * equations.per_bench(layer, i);
+    }
+    result.left.layers.push_back({.liquid = sprayed / (1.0 - equations.solute),
+                                  .active = layer.active * (1.0 - y[layer.taken]),
+                                  .dew = y[layer.dew] * equations.dew_unit() * layer.area,
+                                  .temperature = equations.temperature(layer, y),
+                                  .droplets = load.layers[k].droplets});
+  }
+  result.left.stem_liquid = y[stem_left] * equations.on_stem / (1.0 - equations.solute);
+  result.left.stem_active = equations.stem_active * (1.0 - y[stem_taken]);
+  result.left.bench_liquid = y[bench_left] * equations.on_bench / (1.0 - equations.solute);
+  result.left.air_vapour = equations.house_answers ? y[house_vapour] * equations.came : 0.0;
+  result.left.air_heat = warmth_unit * y[house_heat];
   return result;
 }
 

@@ -19,19 +19,14 @@ double pot_cover(const Canopy& canopy);
 /// share of diffuse or overhead radiation is intercepted.
 double leaf_interception(const Canopy& canopy);
 
-/// Share of the volume at crop height that meets each target first [1]; the four sum to 1.
-struct Interception {
-  double leaf = 0, stem = 0, substrate = 0, bench = 0;
-  double pot_below_crowns = 0;  ///< share of the ground below crowns that is open pot: where drip goes
+/// Share of the ground that is open pot [1].
+struct Ground {
+  double pot_below_crowns = 0;  ///< of the ground below crowns: where drip goes
+  double pot_between = 0;       ///< of the ground between crowns
 };
 
-/// First landing of a spray falling at `angle` [rad] from the vertical.
-///
-/// Leaves are met first. Vertical stems of lateral area A project A tan(angle) / pi on the ground and take
-/// that, by the same exponential law, of what passes the leaves of their crown; every droplet of a
-/// hydraulic nozzle is large enough to hit what stands in its way. Crowns stand over their pots: open pot
-/// lies below crowns first and between them only if it is larger than they are, so young plants let
-/// more through to the substrate.
-Interception intercept(const Canopy& canopy, double angle);
+/// The ground as the spray meets it. Crowns stand over their pots: open pot lies below crowns first and
+/// between them only if it is larger than they are, so young plants let more through to the substrate.
+Ground ground_of(const Canopy& canopy);
 
 }  // namespace wetspan

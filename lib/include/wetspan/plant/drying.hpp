@@ -17,22 +17,25 @@ double evaporation_factor(double half_tangent);
 
 /// Droplets of one size class on a surface.
 struct DropletClass {
-  double landed = 0;        ///< liquid per surface area when it landed [m]
-  double number = 0;        ///< droplets per surface area [1/m2]
-  double radius = 0;        ///< base radius as landed [m]
-  double receding = 0;      ///< share of the landed volume below which the edge recedes [1]
-  double receding_tan = 0;  ///< tan(receding angle / 2) [1]
+  double landed = 0;           ///< liquid per surface area when it landed [m]
+  double number = 0;           ///< droplets per surface area [1/m2]
+  double radius = 0;           ///< base radius as landed [m]
+  double fullness = 0;         ///< t^3 + 3 t of the fresh cap, t the tangent of half its angle [1]
+  double receding = 0;         ///< share of the landed volume below which the edge recedes [1]
+  double receding_tan = 0;     ///< tan(receding angle / 2) [1]
+  double receding_factor = 0;  ///< its evaporation factor [1]
 };
 
 /// What one class is at the moment.
 struct Cap {
   double radius = 0;        ///< base radius [m]
   double half_tangent = 0;  ///< tan(contact angle / 2) [1]
+  double factor = 0;        ///< evaporation factor [1]
 };
 
 /// The cap a class has when `share` of its landed volume is left: the edge stays pinned, the angle falling,
-/// until the receding angle; from there the angle stays and the edge recedes.
-/// Pinned: V = pi R^3 (3 t + t^3) / 6 with t = tan(theta/2), so t = 2 sinh(asinh(3 V / (pi R^3)) / 3).
+/// until the receding angle; from there the angle stays and the edge recedes. A volume grown by condensation
+/// stays pinned. V = pi R^3 (3 t + t^3) / 6 with t = tan(theta/2), a cubic with one real root.
 Cap cap(const DropletClass& droplets, double share);
 
 /// The droplets that `landed` [m of liquid per surface area] leaves on a surface, class by class; spherical

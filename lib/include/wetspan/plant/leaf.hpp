@@ -2,7 +2,6 @@
 #pragma once
 
 #include "wetspan/parameters.hpp"
-#include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/crop_air.hpp"
 
 namespace wetspan {
@@ -30,24 +29,30 @@ struct BoundaryLayers {
 BoundaryLayers boundary_layers(double surface, double surface_vapour_pressure, const AirState& air,
                                double width, double turbulence, air::VapourDiffusivity diffusivity);
 
-/// Shortwave absorbed per one-sided leaf area [W/m2], mean over the canopy: what the leaves of a m2 of bench
-/// intercept, shared among their area.
-double absorbed_shortwave(double shortwave, const Leaf& leaf, const Canopy& canopy);
+/// Boundary layer of a cylinder of `diameter` [m] across the air flow (a stem), as warm as its air:
+///
+///     Nu = 0.3 + 0.62 Re^(1/2) Pr^(1/3) (1 + (0.4/Pr)^(2/3))^(-1/4) (1 + (Re/282000)^(5/8))^(4/5)
+///
+/// (Churchill and Bernstein 1977, J. Heat Transfer 99:300-306); vapour by the Lewis relation. Re Pr > 0.2;
+/// the 0.3 stands for still air.
+Conductance cylinder_layer(const AirState& air, double diameter, air::VapourDiffusivity diffusivity);
 
-/// Share of a mean leaf's side that sees past the other leaves [1]: its upper side to the cover, its lower
-/// side to bench and substrate. The rest sees leaves like itself and exchanges nothing with them.
-double outward_view(const Canopy& canopy);
+/// What leaves see of the world beyond other leaves [1, of one side]: a view of the cover from above, of
+/// bench and substrate from below. The rest sees leaves like itself and exchanges nothing with them.
+struct Views {
+  double above = 0, below = 0;
+};
 
-/// Net longwave gain per one-sided leaf area [W/m2]: the upper side's view at the radiant temperature, the
-/// lower side's at air temperature (bench and substrate).
-double longwave(double leaf_temperature, const AirState& air, double view, double emissivity);
+/// Net longwave gain per one-sided leaf area [W/m2]: the view above at the radiant temperature, the view
+/// below at air temperature.
+double longwave(double leaf_temperature, const AirState& air, const Views& views, double emissivity);
 
 /// Stomatal conductance [m/s] of the lower side: rises with absorbed light as S / (S + S_half).
 double stomatal_conductance(double absorbed, const Leaf& leaf);
 
-/// Temperature [K] of a dry leaf in balance with its air: radiation = heat to the air + latent heat of
-/// transpiration, to 1e-6 K.
-double dry_leaf_temperature(const Leaf& leaf, const Canopy& canopy, const AirState& air,
+/// Temperature [K] of a dry leaf that absorbs `sun` [W per m2 of leaf], in balance with its air: radiation =
+/// heat to the air + latent heat of transpiration, to 1e-6 K.
+double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, const AirState& air,
                             air::VapourDiffusivity diffusivity);
 
 /// Evaporation [kg/m2/s] from a wet surface that takes its heat from the air alone (a stem, a bench):

@@ -20,10 +20,10 @@ double solubility(const Active& active, double temperature);
 /// to the solubility; what is above stays solid.
 double dissolved(double mass, double water, double solubility);
 
-/// Rate constant [1/s] of uptake from the dry residue: the rate of the fresh wet deposit over wet_to_dry.
-/// `film` [m] is the landed liquid per wet area.
-double residue_rate(const Active& active, const Uptake& uptake, double concentration, double film,
-                    double temperature);
+/// Rate constant [1/s] of uptake from a dry residue of `mass` [kg per m2 that it covers]: that of its wet
+/// deposit, permeance [m/s] times the concentration [kg/m3] it had in solution over the mass, over
+/// wet_to_dry.
+double residue_rate(double permeance, double concentration, double mass, double wet_to_dry);
 
 /// Transpiration stream concentration factor [1]: xylem over solution concentration.
 /// Briggs et al. 1982: 0.784 exp(-(log K_ow - 1.78)^2 / 2.44); Burken and Schnoor 1998:

@@ -11,7 +11,7 @@ namespace wetspan {
 
 /// Everything one application needs to be computed, in SI. Members and defaults come from parameters.hpp.
 struct Scenario {
-#define WETSPAN_SECTION_MEMBER(member, Type, table, about) Type member;
+#define WETSPAN_SECTION_MEMBER(member, Type, table, about) Type member{};
   WETSPAN_SECTIONS(WETSPAN_SECTION_MEMBER)
 #undef WETSPAN_SECTION_MEMBER
   bool operator==(const Scenario&) const = default;

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "wetspan/plant/response.hpp"
+#include "wetspan/study/landing.hpp"
 #include "wetspan/study/wet_span.hpp"
 
 namespace wetspan {
@@ -18,8 +19,9 @@ struct Account {
 
 /// What one spray comes to.
 struct Outcome {
-  Split split;                ///< of the sprayed volume [1]
-  WetSpan wet;                ///< the wet span
+  Landing landing;            ///< where the spray came to rest
+  WetSpan wet;                ///< the wet span of the spray; its history goes on through the second
+  WetSpan rewet;              ///< the wet span of the re-wetting, if there is one
   BySite uptake;              ///< [kg per plant]
   BySite tips;                ///< the part that reaches the growing tips [kg per plant]
   Account account;            ///< of the active ingredient [1]
@@ -28,6 +30,14 @@ struct Outcome {
 };
 
 /// Computes one spray at `start` [s, in the record's time] in the air of the record.
+///
+/// The active ingredient goes where the liquid goes; what evaporates in flight leaves its own behind. With
+/// rewetting.volume_rate, a light overhead pass follows after rewetting.delay: it dissolves what it can of
+/// the residue, takes it along where it runs off, and starts a second wet span.
+///
+/// After the last span the dry residue goes on giving at the mean air temperature of the record, until
+/// residue_time.
+///
 /// Throws InputError for a scenario or record that is not allowed, IntegrationError when it cannot be
 /// followed.
 Outcome simulate(const Scenario& scenario, const CropAir& air, double start, bool keep_history = false);

@@ -1,4 +1,4 @@
-// The wet span: what happens on leaf, stem and bench, and in the house's air, from spray to dry.
+// The wet span: what happens on leaves, stems and bench, and in the house's air, from spray to dry.
 #pragma once
 
 #include <limits>
@@ -6,8 +6,7 @@
 #include <vector>
 
 #include "wetspan/plant/crop_air.hpp"
-#include "wetspan/plant/retention.hpp"
-#include "wetspan/spray/droplets.hpp"
+#include "wetspan/study/landing.hpp"
 #include "wetspan/study/scenario.hpp"
 
 namespace wetspan {
@@ -20,55 +19,91 @@ enum class Status {
 };
 std::string_view name_of(Status status);
 
-/// The course of a wet span: one entry per moment, times from the spray.
+/// The course of a wet span: one entry per moment, times from the spray. Leaf columns are over the whole
+/// canopy but for those that say otherwise.
 struct History {
   std::vector<double> time;               ///< [s]
-  std::vector<double> leaf_temperature;   ///< [K]
+  std::vector<double> leaf_temperature;   ///< of the top layer [K]
   std::vector<double> air_temperature;    ///< of the house, as the spray left it [K]
   std::vector<double> relative_humidity;  ///< of the house, as the spray left it [1]
-  std::vector<double> leaf_water;         ///< share of the landed liquid left on leaves [1]
-  std::vector<double> stem_water;         ///< share of the landed liquid left on stems [1]
-  std::vector<double> wet_share;          ///< of the upper leaf side [1]
+  std::vector<double> leaf_water;         ///< water on leaves, sprayed and dew, over the landed water [1]
+  std::vector<double> stem_water;         ///< over the landed water [1]
+  std::vector<double> wet_share;          ///< of the upper side of the top layer [1]
   std::vector<double> leaf_uptake;        ///< share of the leaf's active ingredient taken up [1]
   std::vector<double> stem_uptake;        ///< share of the stem's active ingredient taken up [1]
+};
+
+/// What lies on the crop: at the start of a span, and what is left at its end.
+struct Load {
+  struct Layer {
+    double liquid = 0;       ///< sprayed liquid per area of bench [m]
+    double active = 0;       ///< active ingredient on the leaf surface per area of bench [kg/m2]
+    double dew = 0;          ///< water condensed on leaves per area of bench [m]
+    double temperature = 0;  ///< of the leaves [K]; 0 for in balance with the air
+    Spectrum droplets;       ///< the liquid's sizes as they came to rest
+  };
+  std::vector<Layer> layers;
+  double stem_liquid = 0, stem_active = 0;  ///< likewise on stems
+  double bench_liquid = 0;                  ///< likewise on the bench [m]
+  double air_vapour = 0;  ///< vapour added to the house's air, per area sprayed [m of water]
+  double air_heat = 0;    ///< temperature added to the house's air [K]
 };
 
 /// Result of a wet span.
 struct WetSpan {
   Status status = Status::nothing_wet;
-  double wet_time = 0;  ///< spray to dry_share of the landed liquid [s]; infinite if never within the record
-  double last_drop_time = 0;  ///< spray to the last droplet on a leaf [s]; infinite likewise
-  double stem_wet_time = 0;   ///< spray to dry stems [s]; infinite likewise
-  double end = 0;             ///< how long was followed [s]
-  double leaf_uptake = 0;     ///< share of the active ingredient on leaves taken up while wet [1]
-  double stem_uptake = 0;     ///< share of the active ingredient on stems taken up while wet [1]
-  double mean_leaf_temperature = std::numeric_limits<double>::quiet_NaN();  ///< from spray to end [K]
-  double wet_share = 0;                                               ///< of the upper leaf side, fresh [1]
-  double end_temperature = std::numeric_limits<double>::quiet_NaN();  ///< of the leaf when it ended [K]
-  double water_balance = 0;  ///< landed - evaporated - left, over landed [1]: closes to rounding
+  double wet_time = 0;  ///< start to dry_share of the landed water [s]; infinite if never within the record
+  double last_drop_time = 0;           ///< start to the last droplet on a leaf [s]; infinite likewise
+  double stem_wet_time = 0;            ///< start to dry stems [s]; infinite likewise
+  double wet_duration = 0;             ///< time during which leaves were wet, dew included [s]
+  double degree_seconds = 0;           ///< integral of leaf temperature above 0 degC while wet [K s]
+  double end = 0;                      ///< how long was followed [s]
+  double leaf_uptake = 0;              ///< share of the active ingredient on leaves taken up [1]
+  double stem_uptake = 0;              ///< share of the active ingredient on stems taken up [1]
+  std::vector<double> layer_wet_time;  ///< as wet_time, of each leaf layer [s]
+  double mean_leaf_temperature = std::numeric_limits<double>::quiet_NaN();  ///< from start to end [K]
+  double wet_share = 0;  ///< of the upper side of the top layer, fresh [1]
+  double cover = 0;      ///< wet area of the fresh deposit per leaf area, both sides, mean of the layers [1]
+  double end_temperature =
+      std::numeric_limits<double>::quiet_NaN();  ///< of the top layer's leaves at the end [K]
+  double water_balance = 0;  ///< what came less what is left and what went, over what came [1]
   int steps = 0;             ///< accepted integration steps
+  Load left;                 ///< what is on the crop at the end
   History history;           ///< empty unless asked for
 };
 
-/// Follows one spray, split as `split`, from `start` [s, in the record's time] until leaves and stems are dry
-/// or the record ends.
+/// How long to follow a span, both from its start [s].
+struct Following {
+  double at_least = 0.0;  ///< even if all is dry: dew may fall, and a leaf grow wet again
+  double at_most = std::numeric_limits<double>::infinity();
+};
+
+/// Follows a crop that carries `load` from `start` [s, in the record's time] until leaves and stems are dry;
+/// within `following`, numerics.longest and the record.
 ///
-/// State: leaf temperature, the liquid of every droplet class on both leaf sides, of stems and of the bench;
-/// the vapour and heat that evaporation added to and took from the house's air; active ingredient taken up.
+/// State: for each leaf layer its temperature, the water of every droplet class on both sides, dew, and the
+/// active ingredient taken up; the water of stems and bench; the vapour and heat that evaporation added to
+/// and took from the house's air.
 ///
-///   C dT/dt     = absorbed shortwave + longwave - (h_u + h_l)(T - T_a) - lambda (E_u + E_l +
-///   E_transpiration) E_i         = n_i pi R_i D f(theta_i) F (rho_sat(T) - rho_a),  F = g_b / (g_b + sum n
-///   pi R D f) d rho_x/dt  = (E_house - condensation) / height - air_changes rho_x,   rho_a = rho_record +
-///   rho_x
+///   C dT/dt     = absorbed shortwave + longwave - (h_u + h_l)(T - T_a) - lambda (E_u + E_l + E_dew +
+///   E_transpiration) E_i         = n_i pi R_i D f(theta_i) (a_i rho_sat(T) - rho_s),   sum E_i = g_b (rho_s
+///   - rho_a)  on each side d rho_x/dt  = (E_house - condensation) / height - air_changes rho_x,   rho_a =
+///   rho_record + rho_x
 ///
-/// with E_house the evaporation per floor area of all that was sprayed: a closed house fills with vapour and
-/// cools. Stems and bench dry as films whose wet share is (water / landed)^(2/3) (Deardorff 1978). Stomata
-/// under a film are closed. Integrated by a Dormand-Prince pair of order 5(4) with dense output; the
-/// drying-out of each class is located and landed on, since the equations jump there.
+/// with rho_s the vapour density just outside the droplets' diffusion shells, a_i = 1 / (1 + kappa V_solute /
+/// V_water) the water activity of a class (Petters and Kreidenweis 2007), and E_house the evaporation per
+/// floor area of all that was sprayed: a closed house fills with vapour and cools. A class of an inert liquid
+/// dries out; one with a hygroscopic solute settles at a_i = humidity, or, for a salt, is dry once a_i falls
+/// below its efflorescence and wets again above its deliquescence. Where the air is moister than the leaf,
+/// dew condenses on what droplets leave bare; it evaporates as a film whose wet share is (water / full)^(2/3)
+/// (Deardorff 1978), as stems and bench do. Stomata under liquid are closed. Uptake: plant/uptake.hpp.
+///
+/// Integrated by a Dormand-Prince pair of order 5(4) with dense output; the drying-out of each class is
+/// located and landed on, since the equations jump there.
 ///
 /// Throws InputError when `start` is not within the record, IntegrationError when the step bounds do not
 /// suffice.
-WetSpan wet_span(const Scenario& scenario, const Spectrum& landed, const Split& split, const CropAir& air,
-                 double start, bool keep_history = false);
+WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air, double start,
+                 const Following& following = {}, bool keep_history = false);
 
 }  // namespace wetspan

@@ -1,0 +1,228 @@
+#include "wetspan/study/landing.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "wetspan/plant/canopy.hpp"
+#include "wetspan/plant/collection.hpp"
+#include "wetspan/plant/impact.hpp"
+#include "wetspan/properties/water.hpp"
+#include "wetspan/spray/flight.hpp"
+#include "wetspan/spray/nozzle.hpp"
+
+namespace wetspan {
+namespace {
+
+double liquid_temperature(const AirState& air) { return std::clamp(air.temperature, 273.16, 323.15); }
+
+Flight flight(const Scenario& scenario, const AirState& air, const Spectrum& spectrum) {
+  const double density = water::density(liquid_temperature(air));
+  const double speed = exit_speed(scenario.nozzle.pressure, density, scenario.nozzle.velocity_coefficient);
+  const double air_density = air::density(air.temperature, air.vapour_pressure, air.pressure);
+  const double flow = nozzle_flow(scenario.nozzle.flow, scenario.nozzle.pressure);
+  return fly(
+      spectrum,
+      {.air = {.temperature = air.temperature,
+               .vapour_pressure = std::min(air.vapour_pressure, air::saturation_pressure(air.temperature)),
+               .pressure = air.pressure,
+               .diffusivity = scenario.air.diffusivity},
+       .cross_draught = std::min(air.speed, 5.0),
+       .height = scenario.nozzle.height,
+       .exit_speed = speed,
+       .angle = scenario.application.angle,
+       .jet_length = std::min(1.0, jet_length(flow, speed, scenario.nozzle.fan_angle,
+                                              scenario.nozzle.fan_thickness, density, air_density)),
+       .target_half_width = 0.5 * scenario.canopy.bench_width,
+       .core_share = scenario.liquid.humectant,
+       .tolerance = std::max(1e-12, std::min(1e-3, scenario.numerics.tolerance))});
+}
+
+/// Droplets of one size at the crop; `share` of the sprayed volume left the nozzle in them.
+struct Arrival {
+  double share, evaporated, airborne, diameter, speed, angle;
+};
+
+/// The flights of a spectrum's sizes, resolved finely between them: a droplet sticks or shatters by its size,
+/// and the split would jump with the number of bins. Speeds and shares are linear in ln d from flight to
+/// flight; the liquid of a bin is spread evenly, in ln d, over the bin.
+std::vector<Arrival> arrivals(const Flight& flown, const Spectrum& spectrum) {
+  constexpr int pieces = 8;
+  const std::size_t n = spectrum.diameter.size();
+  std::vector<Arrival> result;
+  for (std::size_t i = 0; i < n; ++i) {
+    const double here = std::log(spectrum.diameter[i]);
+    const double below = i > 0 ? 0.5 * (std::log(spectrum.diameter[i - 1]) - here) : 0.0;
+    const double above = i + 1 < n ? 0.5 * (std::log(spectrum.diameter[i + 1]) - here) : 0.0;
+    for (int piece = 0; piece < pieces; ++piece) {
+      const double at = (piece + 0.5) / pieces;
+      const double away = at < 0.5 ? below * (1.0 - 2.0 * at) : above * (2.0 * at - 1.0);
+      const std::size_t j = away < 0.0 ? i - 1 : away > 0.0 ? i + 1 : i;
+      const double w = j == i ? 0.0 : away / (std::log(spectrum.diameter[j]) - here);
+      const DropletFlight &a = flown.droplets[i], &b = flown.droplets[j];
+      const auto between = [&](double DropletFlight::* value) {
+        return a.*value + w * (b.*value - a.*value);
+      };
+      result.push_back({.share = spectrum.volume_share[i] / pieces,
+                        .evaporated = between(&DropletFlight::evaporated),
+                        .airborne = between(&DropletFlight::airborne),
+                        .diameter = between(&DropletFlight::diameter),
+                        .speed = between(&DropletFlight::speed),
+                        .angle = between(&DropletFlight::angle)});
+    }
+  }
+  return result;
+}
+
+ImpactSurface surface(const Scenario& scenario, const AirState& air) {
+  const double temperature = liquid_temperature(air);
+  return {.density = water::density(temperature),
+          .viscosity = water::dynamic_viscosity(temperature),
+          .surface_tension = scenario.liquid.surface_tension,
+          .splash_threshold = scenario.retention.shatter_threshold,
+          .splashed_share = scenario.retention.splashed_share};
+}
+
+double total(const std::vector<Parcel>& parcels) {
+  return std::accumulate(parcels.begin(), parcels.end(), 0.0,
+                         [](double sum, const Parcel& parcel) { return sum + parcel.volume; });
+}
+
+Spectrum spectrum_of(const std::vector<Parcel>& parcels, int bins) {
+  Spectrum spectrum;
+  const double all = total(parcels);
+  for (const Parcel& parcel : parcels) {
+    if (parcel.volume <= 0.0) continue;
+    spectrum.diameter.push_back(parcel.diameter);
+    spectrum.volume_share.push_back(parcel.volume / all);
+  }
+  return merged(spectrum, bins);
+}
+
+}  // namespace
+
+Spectrum merged(const Spectrum& spectrum, int bins) {
+  std::vector<std::size_t> order(spectrum.diameter.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::sort(order.begin(), order.end(),
+            [&](std::size_t a, std::size_t b) { return spectrum.diameter[a] < spectrum.diameter[b]; });
+  std::vector<double> share(static_cast<std::size_t>(bins)), surface(share.size());
+  double below = 0.0;
+  for (const std::size_t i : order) {
+    const double middle = std::clamp(below + 0.5 * spectrum.volume_share[i], 0.0, 1.0);
+    // share = u^2 (3 - 2 u), the spacing of spectrum(), solved for u
+    const double u = 0.5 - std::sin(std::asin(1.0 - 2.0 * middle) / 3.0);
+    const auto bin = std::min(share.size() - 1, static_cast<std::size_t>(u * static_cast<double>(bins)));
+    share[bin] += spectrum.volume_share[i];
+    surface[bin] += spectrum.volume_share[i] / spectrum.diameter[i];
+    below += spectrum.volume_share[i];
+  }
+  Spectrum result;
+  for (std::size_t bin = 0; bin < share.size(); ++bin) {
+    if (share[bin] <= 0.0) continue;
+    result.diameter.push_back(share[bin] / surface[bin]);
+    result.volume_share.push_back(share[bin]);
+  }
+  return result;
+}
+
+std::vector<LeafLayer> leaf_layers(const Canopy& canopy) {
+  const auto count = static_cast<std::size_t>(canopy.layers);
+  const double area = leaf_area_index(canopy) / static_cast<double>(count);
+  const double met = -std::expm1(-canopy.extinction * canopy.clumping * area / canopy.crown_cover);
+  std::vector<LeafLayer> layers(count);
+  double passing = canopy.crown_cover;
+  for (std::size_t i = 0; i < count; ++i) {
+    const double depth = (static_cast<double>(i) + 0.5) / static_cast<double>(count);
+    layers[i].area = area;
+    layers[i].interception = met;
+    layers[i].light = passing * met;
+    layers[i].air_speed = std::exp(-canopy.wind_attenuation * depth);
+    passing -= layers[i].light;
+  }
+  return layers;
+}
+
+Landing land(const Scenario& scenario, const AirState& air, double volume, const Spectrum& spectrum,
+             const std::vector<double>& held, double held_on_stems) {
+  const Canopy& canopy = scenario.canopy;
+  Landing landing;
+  landing.layers = leaf_layers(canopy);
+  if (scenario.application.method == Method::drench) {
+    landing.split.substrate = 1.0;
+    return landing;
+  }
+  const double crowns = canopy.crown_cover;
+  std::vector<Parcel> falling;
+  double delivered = 0.0;
+  for (const Arrival& droplet : arrivals(flight(scenario, air, spectrum), spectrum)) {
+    landing.split.evaporated += droplet.share * droplet.evaporated;
+    landing.split.airborne += droplet.share * droplet.airborne;
+    const double arriving = droplet.share * (1.0 - droplet.evaporated - droplet.airborne);
+    delivered += arriving;
+    if (arriving <= 0.0) continue;
+    falling.push_back({droplet.diameter, droplet.speed, droplet.angle, crowns * arriving});
+  }
+  std::vector<CanopyLayer> leaves;
+  for (const LeafLayer& layer : landing.layers) {
+    leaves.push_back({layer.interception, canopy.leaf_angle, scenario.leaf.contact_angle});
+  }
+  const Cascade fall = cascade(falling, leaves, surface(scenario, air));
+
+  // leaves: what stays after impact, up to the store; the rest runs down the stems or drips on
+  double drip = 0.0, down_stems = 0.0;
+  const double stems = stem_area_index(canopy);
+  for (std::size_t i = 0; i < landing.layers.size(); ++i) {
+    LeafLayer& layer = landing.layers[i];
+    const LayerDeposit& met = fall.layers[i];
+    landing.shattered += met.shattered;
+    landing.rebounded += met.rebounded;
+    const double caught = drip * layer.interception;
+    const double landed = met.retained + caught;
+    const double store = scenario.retention.leaf_store * layer.area, before = i < held.size() ? held[i] : 0.0;
+    const double kept = retained(landed * volume, store, before) / volume;
+    const double run_off = landed - kept, to_stem = stems > 0.0 ? scenario.retention.stemflow * run_off : 0.0;
+    layer.liquid = kept * volume;
+    layer.run_off = run_off * volume;
+    if (kept > 0.0) layer.droplets = spectrum_of(met.droplets, scenario.droplets.bins);
+    landing.split.leaf += kept;
+    down_stems += to_stem;
+    drip += run_off - to_stem - caught;
+  }
+
+  // stems: what slants into them, and what runs down
+  const double temperature = liquid_temperature(air);
+  double direct = 0.0;
+  if (stems > 0.0) {
+    for (const Parcel& parcel : fall.through) {
+      direct += parcel.volume *
+                stem_share({.diameter = parcel.diameter,
+                            .speed = parcel.speed,
+                            .angle = std::min(parcel.angle, 1.5),
+                            .stem_diameter = scenario.stem.diameter,
+                            .stem_area = stems / crowns,
+                            .liquid_density = water::density(temperature),
+                            .air_density = air::density(air.temperature, air.vapour_pressure, air.pressure),
+                            .air_viscosity = air::dynamic_viscosity(air.temperature)});
+    }
+    const double store = scenario.retention.stem_store * stems;
+    landing.split.stem = retained((direct + down_stems) * volume, store, held_on_stems) / volume;
+  }
+  const double stem_base = direct + down_stems - landing.split.stem;
+
+  // the ground below crowns and between them
+  const Ground ground = ground_of(canopy);
+  const double below = fall.ground - direct + drip;
+  const double between = delivered * (1.0 - crowns);
+  landing.split.substrate = below * ground.pot_below_crowns + between * ground.pot_between + stem_base;
+  landing.split.bench = below * (1.0 - ground.pot_below_crowns) + between * (1.0 - ground.pot_between);
+  return landing;
+}
+
+Landing land(const Scenario& scenario, const AirState& air) {
+  const Droplets& droplets = scenario.droplets;
+  return land(scenario, air, scenario.application.volume_rate,
+              spectrum(droplets.distribution, droplets.dv50, droplets.relative_span, droplets.bins));
+}
+
+}  // namespace wetspan
