@@ -15,6 +15,7 @@
 #include <vector>
 
 #include "wetspan/errors.hpp"
+#include "wetspan/plant/uptake.hpp"
 #include "wetspan/study/batch.hpp"
 #include "wetspan/study/house.hpp"
 #include "wetspan/study/outcomes.hpp"
@@ -169,6 +170,21 @@ void register_records(py::module_& m) {
           py::arg("time"), py::arg("columns"),
           "Time [s] and columns temperature [K], vapour_pressure [Pa], pressure [Pa], speed [m/s], shortwave "
           "[W/m2], radiant_temperature [K], air_changes [1/s].")
+      .def(py::pickle(
+          [](const CropAir& self) {
+            py::dict columns;
+            for (const auto& [name, member] : air_columns) {
+              std::vector<double> values;
+              for (const AirState& state : self.state) values.push_back(state.*member);
+              columns[name] = column(values);
+            }
+            return py::make_tuple(column(self.time), columns);
+          },
+          [](const py::tuple& state) {
+            auto time = py::cast<std::vector<double>>(state[0]);
+            auto states = rows<AirState>(time.size(), py::cast<Columns>(state[1]), air_columns);
+            return CropAir{std::move(time), std::move(states)};
+          }))
       .def_property_readonly("time", [](const CropAir& self) { return column(self.time); })
       .def_property_readonly("columns", [](const CropAir& self) {
         std::map<std::string, py::array_t<double>> result;
@@ -235,6 +251,24 @@ void register_simulation(py::module_& m) {
       py::arg("scenario"), py::arg("air"), py::arg("start"),
       "One spray: its numbers (arrays of one), status, course, where the active ingredient is, and how far "
       "the liquid's account is from closing.");
+  m.def(
+      "heights",
+      [](const Scenario& scenario, double leaf, double stem, double root, double control) {
+        const RootUptake roots =
+            root_uptake(scenario.active, scenario.uptake, scenario.substrate, scenario.uptake.horizon);
+        const HeightCourse course =
+            heights(scenario.crop, {leaf, stem, root}, roots.rate, control, scenario.uptake.horizon);
+        py::dict result;
+        result["time"] = column(course.time);
+        result["untreated"] = column(course.untreated);
+        result["treated"] = column(course.treated);
+        result["inhibited"] = column(course.inhibited);
+        return result;
+      },
+      py::arg("scenario"), py::arg("leaf"), py::arg("stem"), py::arg("root"), py::arg("control"),
+      "Heights [m] over time [s] of a treated plant and the untreated check, from what reaches the tips by "
+      "site and "
+      "the growth control it ends at.");
   m.def(
       "simulate_all",
       [](const std::vector<Scenario>& scenarios, const std::vector<CropAir>& airs,

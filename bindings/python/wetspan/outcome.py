@@ -31,6 +31,11 @@ _HISTORY = {
     "leaf_uptake": ("1", "share of the leaf's active ingredient taken up"),
     "stem_uptake": ("1", "share of the stem's active ingredient taken up"),
 }
+_HEIGHTS = {
+    "untreated": ("m", "height of the untreated check"),
+    "treated": ("m", "height of the treated plant"),
+    "inhibited": ("1", "share of the untreated plant's growth held back"),
+}
 
 Columns = Mapping[str, npt.NDArray[np.float64]]
 
@@ -62,8 +67,8 @@ class Outcome:
         Where the active ingredient is when height is judged, along `place` [1]; sums to 1.
     water_balance
         Landed less evaporated less left, over landed [1]: zero to rounding.
-    scenario
-        What was computed.
+    scenario, air, start
+        What was computed: the inputs, the air at the crop and the moment in its record [s].
     """
 
     split: xr.Dataset
@@ -78,11 +83,30 @@ class Outcome:
     account: xr.DataArray
     water_balance: float
     scenario: Scenario
+    air: _core.CropAir
+    start: float
+
+    @property
+    def heights(self) -> xr.Dataset:
+        """Heights of the treated plant and of the untreated check over `time` [s from the spray].
+
+        Variables untreated, treated [m] and inhibited, the share of growth held back [1].
+        """
+        tips = dict(entries(self.at_tips))
+        course = _core.heights(
+            self.scenario._core,
+            *(convert(tips[site], "mg", "kg") for site in ("leaf", "stem", "root")),
+            self.growth_control,
+        )
+        return xr.Dataset(
+            {name: ("time", course[name], attributes(name, *about)) for name, about in _HEIGHTS.items()},
+            coords={"time": ("time", course["time"], {"long_name": "time from the spray", "units": "s"})},
+        )
 
     def __repr__(self) -> str:
         wet = self.status if self.status == "nothing wet" else f"wet {minutes(self.wet_time)}"
         shares = ", ".join(
-            f"{name} {share:.0%}" for name, share in entries(self.split["share"]) if share > 0.0005
+            f"{name} {share:.0%}" for name, share in entries(self.split["share"]) if share >= 0.005
         )
         return f"Outcome({wet}; {shares}; growth control {self.growth_control:.0%})"
 
@@ -109,11 +133,9 @@ def attributes(name: str, units: str, long_name: str) -> dict[str, str]:
     return standard | {"long_name": long_name, "units": units}
 
 
-def single(
-    scenario: Scenario, told: tuple[Columns, str, Columns, Sequence[tuple[str, float]], float]
-) -> Outcome:
-    """Wrap what the core tells of one spray."""
-    numbers, status, course, account, balance = told
+def single(scenario: Scenario, air: _core.CropAir, start: float) -> Outcome:
+    """Compute one spray at `start` [s] of the air's record, and wrap what the core tells."""
+    numbers, status, course, account, balance = _core.simulate(scenario._core, air, start)
     values = dataset(numbers, [status], (), {})
     history = xr.Dataset(
         {name: ("time", course[name], attributes(name, *about)) for name, about in _HISTORY.items()},
@@ -138,6 +160,8 @@ def single(
         ),
         water_balance=balance,
         scenario=scenario,
+        air=air,
+        start=start,
     )
 
 

@@ -41,11 +41,11 @@ def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | 
     if weather is None:
         if time is not None:
             raise InputError("a time was given without weather; give both, or neither for unchanging air")
-        return single(scenario, _core.simulate(scenario._core, _core.steady_air(scenario._core), 0.0))
+        return single(scenario, _core.steady_air(scenario._core), 0.0)
     if time is None:
         raise InputError("weather was given without a time of spraying, such as time='2026-05-14T15:00'")
     record = _Record(weather, pd.DatetimeIndex([_local(weather, time)]), scenario)
-    return single(scenario, _core.simulate(scenario._core, record.air(scenario), record.starts[0]))
+    return single(scenario, record.air(scenario), float(record.starts[0]))
 
 
 def compare_times(

@@ -50,7 +50,7 @@ RootUptake root_uptake(const Active& active, const Uptake& uptake, const Substra
   const double up = uptake.water_use * transpiration_factor(active.log_kow, uptake.transpiration) / holds;
   const double gone = -std::expm1(-(up + active.loss_rate) * duration);
   const double root = up + active.loss_rate > 0.0 ? gone * up / (up + active.loss_rate) : 0.0;
-  return {.root = root, .lost = gone - root, .left = 1.0 - gone};
+  return {.root = root, .lost = gone - root, .left = 1.0 - gone, .rate = up + active.loss_rate};
 }
 
 }  // namespace wetspan

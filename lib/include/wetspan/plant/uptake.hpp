@@ -33,6 +33,7 @@ double transpiration_factor(double log_kow, Transpiration correlation);
 /// What becomes of the active ingredient in a pot's substrate [1, of what reached it].
 struct RootUptake {
   double root = 0, lost = 0, left = 0;
+  double rate = 0;  ///< at which it leaves the substrate, into roots and lost [1/s]
 };
 
 /// Root uptake over `duration` [s]: dM/dt = -(k_up + k_loss) M, with
