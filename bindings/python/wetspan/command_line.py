@@ -6,9 +6,10 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from datetime import date, time
 from importlib.resources import as_file, files
-from typing import Any
+from typing import Any, NoReturn
 
 from rich.console import Console
 from rich.table import Table
@@ -29,10 +30,9 @@ EXAMPLE_DATE = "2026-05-16"
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; return its exit status."""
-    parser = _parser()
-    asked = parser.parse_args(arguments)
+    asked = _parser().parse_args(arguments)
     try:
-        asked.run(asked)
+        return int(asked.run(asked) or 0)
     except InputError as error:
         print(f"wetspan: {error}", file=sys.stderr)
         return 2
@@ -43,7 +43,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 130
     except BrokenPipeError:  # the reader of a pipe has gone; nothing more may be written, at exit neither
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    return 0
+        return 0
 
 
 def example() -> Scenario:
@@ -52,8 +52,14 @@ def example() -> Scenario:
         return load(path)
 
 
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        """Say in one line what is wrong with the arguments."""
+        self.exit(2, f"{self.prog}: {message}; see {self.prog} --help\n")
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="wetspan",
         description="Greenhouse sprays of plant growth regulators: where the liquid ends up, how long leaves "
         "stay wet, what leaves, stems and roots take up, how much shorter plants stay.",
@@ -141,7 +147,11 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _add_weather(command: argparse.ArgumentParser) -> None:
-    group = command.add_argument_group("weather")
+    group = command.add_argument_group(
+        "weather",
+        "Times and headings of a plain CSV have to be stated; messages name these options as Python does: "
+        "columns=, units=, constants=, time_zone=, label=, exposure=.",
+    )
     group.add_argument(
         "--weather",
         metavar="W",
@@ -175,6 +185,13 @@ def _add_weather(command: argparse.ArgumentParser) -> None:
         metavar="NAME=UNIT",
         help="unit of a CSV's column, such as temperature=degF; repeat",
     )
+    group.add_argument(
+        "--constant",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="value of what a CSV lacks, such as wind_speed='0.3 m/s'; repeat",
+    )
 
 
 def _add_output(command: argparse.ArgumentParser) -> None:
@@ -186,10 +203,10 @@ def _add_output(command: argparse.ArgumentParser) -> None:
 def _weather(asked: argparse.Namespace, default: str | None) -> Weather | None:
     name = asked.weather or default
     options: dict[str, Any] = {"time_zone": asked.time_zone, "label": asked.label, "exposure": asked.exposure}
-    for option, given in (("columns", asked.column), ("units", asked.unit)):
+    for option, given in (("columns", asked.column), ("units", asked.unit), ("constants", asked.constant)):
         pairs = [text.partition("=") for text in given]
-        if any(not separator for _, separator, _ in pairs):
-            raise InputError(f"--{option.rstrip('s')} takes NAME=VALUE, such as temperature=degF")
+        if not all(separator for _, separator, _ in pairs):
+            raise InputError(f"--{option.removesuffix('s')} takes NAME=VALUE, such as temperature=degF")
         options[option] = {key: value for key, _, value in pairs} or None
     return None if name is None else read_weather(name, **options)
 
@@ -200,6 +217,9 @@ def _day(asked: argparse.Namespace) -> None:
     scenario = example() if asked.file is None else load(asked.file)
     weather = _weather(asked, EXAMPLE_WEATHER)
     assert weather is not None
+    _check("--date", asked.date, date.fromisoformat, "a day such as 2026-05-14")
+    _check("--from", asked.first, time.fromisoformat, "a time of day such as 06:00")
+    _check("--to", asked.last, time.fromisoformat, "a time of day such as 20:00")
     first, last = (f"{asked.date}T{clock}" for clock in (asked.first, asked.last))
     day = compare_times(scenario, weather, first, last, asked.every, samples=asked.samples, seed=asked.seed)
     if asked.picture:
@@ -214,6 +234,13 @@ def _day(asked: argparse.Namespace) -> None:
     console.print(f"{asked.date}, clock {weather.time_zone}; {kind}: {weather.place or weather.source}\n")
     console.print(report.day_table(day))
     console.print(f"\n{report.advice(day)}\n\n{report.CAUTIONS}")
+
+
+def _check(option: str, given: str, parse: Callable[[str], object], wanted: str) -> None:
+    try:
+        parse(given)
+    except ValueError:
+        raise InputError(f"{option} {given!r} is not {wanted}") from None
 
 
 def _run(asked: argparse.Namespace) -> None:
@@ -233,14 +260,21 @@ def _run(asked: argparse.Namespace) -> None:
     console.print(f"\n{report.CAUTIONS}")
 
 
-def _validate(asked: argparse.Namespace) -> None:
+def _validate(asked: argparse.Namespace) -> int:
+    refused = 0
     for path in asked.files:
-        scenario = load(path)
+        try:
+            scenario = load(path)
+        except InputError as error:
+            print(f"wetspan: {error}", file=sys.stderr)
+            refused = 2
+            continue
         differ = {key: show(row, row.standard) for key, row in TABLE.items()}
         differ = {key: default for key, default in differ.items() if scenario.show(key) != default}
         print(f"{path}: good; {len(differ)} of {len(TABLE)} inputs differ from their defaults")
         for key, default in differ.items():
             print(f"  {key} = {scenario.show(key)} (default {default})")
+    return refused
 
 
 def _parameters(asked: argparse.Namespace) -> None:

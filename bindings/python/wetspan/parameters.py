@@ -27,7 +27,7 @@ def row_of(key: str) -> _core.Parameter:
     if key in TABLE:
         return TABLE[key]
     same_name = " or ".join(f"'{known}'" for known in TABLE if known.endswith(f".{key}"))
-    hint = f"did you mean {same_name}?" if same_name else nearest(str(key), TABLE)
+    hint = f"did you mean {same_name}?" if same_name else nearest(str(key), [*TABLE, *SECTIONS])
     section = str(key).partition(".")[0]
     names = [row.name for row in TABLE.values() if row.section == section]
     others = f"'{section}' has {', '.join(names)}" if names else f"sections are {', '.join(SECTIONS)}"

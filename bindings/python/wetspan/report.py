@@ -45,7 +45,7 @@ def where_it_lands(split: xr.DataArray) -> str:
     over_times = [dim for dim in split.dims if dim != "target"]
     least, most = (dict(entries(part)) for part in (split.min(over_times), split.max(over_times)))
     return "Where it ends up: " + ", ".join(
-        f"{name} {_range(least[name], most[name])}" for name in most if most[name] >= 0.0005
+        f"{name} {_range(least[name], most[name])}" for name in most if most[name] >= 0.005
     )
 
 
@@ -121,9 +121,9 @@ def day_table(day: xr.Dataset) -> Table:
         "air\ndegC",
         "humid\n%",
         "light\nW/m2",
-        "leaves\nwet, min",
-        "stems\nwet, min",
-        "uptake,\nleaf",  # the first lines read on: uptake, ug per plant
+        "leaves\nwet min",
+        "stems\nwet min",
+        "uptake\nleaf",  # the first lines read on: uptake ug per plant
         "ug per\nstem",
         "plant\nroot",
         "growth\ncontrol",
@@ -174,7 +174,7 @@ def outcome_lines(outcome: Outcome) -> list[str]:
     landed = [
         f"{name} {per_cent(share)} ({volumes[name]:.3f} L/m2)"
         for name, share in entries(outcome.split["share"])
-        if share >= 0.0005
+        if share >= 0.005
     ]
     uptake = [f"{site} {_micrograms(amount)} ug" for site, amount in entries(outcome.uptake)]
     lines = {

@@ -220,8 +220,9 @@ def _listing() -> str:
         for row in TABLE.values():
             if row.section == section:
                 unit = "" if row.unit == "1" else f" {row.unit}"
-                default = exact(row, row.standard) if row.kind != "number" else f"{row.standard:g}{unit}"
-                lines.append(f"    {row.name} = {default}: {row.meaning}")
+                default = show(row, row.standard) if row.kind != "number" else f"{row.standard:g}{unit}"
+                others = "".join(f" or {name}" for name in row.choices if name != default)
+                lines.append(f"    {row.name} = {default}{others}: {row.meaning}")
     return indent("\n".join(lines), "    ")
 
 
