@@ -62,7 +62,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
 #define WETSPAN_NOZZLE(P) \
   P(double, flow, 1.317e-5, 1e-7, 1e-3, 1.1, "m^3/s", "L/min", B, \
     "ISO 10625 size 02: 0.79 L/min at 3 bar", "Flow of one nozzle at 3 bar") \
-  P(double, pressure, 3e5, 2e4, 5e6, 1.2, "Pa", "bar", D, "the user's sprayer", "Pressure at the nozzle") \
+  P(double, pressure, 3e5, 2e4, 4e6, 1.2, "Pa", "bar", D, "the user's sprayer", "Pressure at the nozzle") \
   P(double, height, 0.45, 0.05, 3.0, 1.3, "m", "cm", D, "the user's habit", \
     "Height of the nozzle above the top of the crop") \
   P(double, fan_angle, 1.396, 0.05, 2.6, 1.1, "rad", "deg", D, "the user's nozzle: 80 degrees", \

@@ -14,6 +14,8 @@
 namespace wetspan {
 namespace {
 
+constexpr double smallest = 2e-6;  // m: droplets below settle on nothing
+
 double liquid_temperature(const AirState& air) { return std::clamp(air.temperature, 273.16, 323.15); }
 
 Flight flight(const Scenario& scenario, const AirState& air, const Spectrum& spectrum) {
@@ -159,8 +161,12 @@ Landing land(const Scenario& scenario, const AirState& air, double volume, const
     landing.split.evaporated += droplet.share * droplet.evaporated;
     landing.split.airborne += droplet.share * droplet.airborne;
     const double arriving = droplet.share * (1.0 - droplet.evaporated - droplet.airborne);
-    delivered += arriving;
     if (arriving <= 0.0) continue;
+    if (droplet.diameter < smallest) {  // all but dry: what it still carries floats on
+      landing.split.airborne += arriving;
+      continue;
+    }
+    delivered += arriving;
     falling.push_back({droplet.diameter, droplet.speed, droplet.angle, crowns * arriving});
   }
   std::vector<CanopyLayer> leaves;
@@ -184,7 +190,10 @@ Landing land(const Scenario& scenario, const AirState& air, double volume, const
     const double run_off = landed - kept, to_stem = stems > 0.0 ? scenario.retention.stemflow * run_off : 0.0;
     layer.liquid = kept * volume;
     layer.run_off = run_off * volume;
-    if (kept > 0.0) layer.droplets = spectrum_of(met.droplets, scenario.droplets.bins);
+    if (kept > 0.0) {  // a layer that only drip reaches holds it in droplets like those above
+      layer.droplets = total(met.droplets) > 0.0 ? spectrum_of(met.droplets, scenario.droplets.bins)
+                                                 : merged(spectrum, scenario.droplets.bins);
+    }
     landing.split.leaf += kept;
     down_stems += to_stem;
     drip += run_off - to_stem - caught;

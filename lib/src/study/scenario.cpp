@@ -67,6 +67,19 @@ std::size_t distance(std::string_view from, std::string_view to) {
   throw InputError(message.str());
 }
 
+/// Refuses a spectrum with droplets that cannot be: finer than mist or too large to hold together.
+void check_sizes(const Scenario& scenario, double dv50, std::string_view key) {
+  const auto sizes = spectrum(scenario.droplets.distribution, dv50, scenario.droplets.relative_span,
+                              scenario.droplets.bins)
+                         .diameter;
+  if (sizes.front() >= 1e-6 && sizes.back() <= 6e-3) return;
+  std::ostringstream message;
+  message << key << " = " << dv50 << " m with droplets.relative_span = " << scenario.droplets.relative_span
+          << " gives droplets of " << sizes.front() * 1e6 << " to " << sizes.back() * 1e6
+          << " um; they must lie within 1 and 6000 um, since larger ones break up in flight";
+  throw InputError(message.str());
+}
+
 }  // namespace
 
 std::string key_of(const Parameter& row) { return std::string(row.section) + "." + std::string(row.name); }
@@ -120,6 +133,10 @@ void check(const Scenario& scenario) {
   if (scenario.house.enclosed && scenario.house.heating_temperature >= scenario.house.vent_temperature) {
     throw InputError(
         "house.heating_temperature is not below house.vent_temperature: it would heat with open vents");
+  }
+  check_sizes(scenario, scenario.droplets.dv50, "droplets.dv50");
+  if (scenario.rewetting.volume_rate > 0.0) {
+    check_sizes(scenario, scenario.rewetting.dv50, "rewetting.dv50");
   }
   pot_cover(scenario.canopy);  // throws when the pots do not fit
   const double stems = stem_area_index(scenario.canopy) / scenario.canopy.crown_cover;

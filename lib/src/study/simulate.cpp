@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <sstream>
 
+#include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/uptake.hpp"
 
@@ -34,6 +36,19 @@ Load load_of(const Landing& landing, double volume, double concentration) {
   return load;
 }
 
+/// Refuses a spray that evaporates more in flight than the house's air could ever hold.
+void check_house_air(const Scenario& scenario, const AirState& air, double evaporated) {
+  if (!scenario.house.enclosed || scenario.house.sprayed_share <= 0.0) return;
+  const double floor = evaporated * scenario.house.sprayed_share;  // [m] of water on the house's floor
+  const double holds = air::saturation_vapour_density(air.temperature) * scenario.house.height / 1000.0;
+  if (floor <= holds) return;
+  std::ostringstream message;
+  message << "the spray would evaporate " << floor * 1e3 << " L per m2 of floor before it lands, but the air of "
+          << "the house holds " << holds * 1e3 << " L/m2 at most: lower application.volume_rate or "
+          << "house.sprayed_share, or spray larger droplets";
+  throw InputError(message.str());
+}
+
 /// Adds a pass of plain water to what is on the crop; what runs off takes dissolved active ingredient along.
 void wet_again(const Scenario& scenario, const AirState& air, Load& load, Masses& masses) {
   const Rewetting& again = scenario.rewetting;
@@ -62,6 +77,7 @@ void wet_again(const Scenario& scenario, const AirState& air, Load& load, Masses
     if (came.liquid > 0.0) layer.droplets = came.droplets;
     layer.liquid += came.liquid;
   }
+  check_house_air(scenario, air, std::max(0.0, pass.split.evaporated) * again.volume_rate);
   load.stem_liquid += pass.split.stem * again.volume_rate;
   load.bench_liquid += pass.split.bench * again.volume_rate;
   load.air_vapour += std::max(0.0, pass.split.evaporated) * again.volume_rate;
@@ -112,11 +128,14 @@ Outcome simulate(const Scenario& scenario, const CropAir& air, double start, boo
   const double volume = scenario.application.volume_rate, concentration = scenario.application.concentration;
   outcome.landing = land(scenario, air.at(start));
   const Split& parts = outcome.landing.split;
-  const double concentrated = concentration / (1.0 - parts.evaporated);
+  // what evaporates leaves its active ingredient behind; a spray that evaporates wholly leaves dust in the air
+  const double kept = parts.leaf + parts.stem + parts.substrate + parts.bench + parts.airborne;
+  const double concentrated = kept > 0.0 ? concentration / kept : 0.0;
   Load load = load_of(outcome.landing, volume, concentrated);
+  check_house_air(scenario, air.at(start), load.air_vapour);
   Masses masses{.substrate = parts.substrate * volume * concentrated,
                 .bench = parts.bench * volume * concentrated,
-                .airborne = parts.airborne * volume * concentrated};
+                .airborne = (kept > 0.0 ? parts.airborne * concentrated : concentration) * volume};
 
   const auto span = [&](double when, const Following& following) {
     const double leaf_before = on_leaves(load), stem_before = load.stem_active;

@@ -5,7 +5,6 @@
 
 #include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
 #include <boost/numeric/odeint/stepper/dense_output_runge_kutta.hpp>
-#include <boost/numeric/odeint/stepper/generation.hpp>
 
 #include <algorithm>
 #include <array>
@@ -29,6 +28,7 @@ namespace {
 
 using std::numbers::pi;
 using State = std::vector<double>;
+namespace odeint = boost::numeric::odeint;
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double gone = 1e-3;           // share of a liquid at which what is left is let go at once
@@ -40,18 +40,36 @@ enum Entry : std::size_t {
   house_heat,    // house temperature added by the spray / 10 K
   house_vapour,  // water vapour added to the house's air, over all water that came
   carried_off,   // vapour carried off by ventilation or condensed on the cover, likewise
-  stem_taken,    // active ingredient taken up, over that on stems
+  stem_taken,    // active ingredient taken up from stems, as -ln of the share that is left
   stem_left,     // water left on stems, over that which came
   bench_left,    // likewise on the bench
   first_layer
 };
 constexpr double warmth_unit = 10.0;
 
+/// Share taken up, of the entry that keeps it: -ln of the share that is left, since what is left decays.
+double share_taken(double entry) { return -std::expm1(-entry); }
+
 double film_share(double left) {
   if (left <= 0.0) return 0.0;
   const double root = std::cbrt(left);
   return std::min(1.0, root * root);
 }
+
+/// Odeint's error of a step, except that a step to a value that is not finite is refused.
+struct FiniteError
+    : odeint::default_error_checker<double, odeint::range_algebra, odeint::default_operations> {
+  using default_error_checker::default_error_checker;
+  template <class Errors>
+  double error(odeint::range_algebra& algebra, const State& y, const State& rate, Errors& errors,
+               double dt) const {
+    const double largest = default_error_checker::error(algebra, y, rate, errors, dt);
+    const bool finite =
+        std::all_of(errors.begin(), errors.end(), [](double error) { return std::isfinite(error); });
+    return finite ? largest : infinity;
+  }
+};
+using Controlled = odeint::controlled_runge_kutta<odeint::runge_kutta_dopri5<State>, FiniteError>;
 
 /// What a class of droplets does.
 enum class Wetness {
@@ -256,19 +274,28 @@ class Equations {
       const double saturated = solubility(scenario.active, now.temperature);
       const double through =
           permeance(scenario.active, scenario.uptake, now.temperature) * scenario.uptake.stem_cuticle;
-      const double left = stem_active / stems * (1.0 - y[stem_taken]), wet = film_share(y[stem_left]);
-      double flux = residue_flux(through, saturated, left * (1.0 - wet), 1.0 - wet);
-      if (wet > 0.0) flux += through * wet * dissolved(left * wet, on_stem / stems * y[stem_left], saturated);
-      dy[stem_taken] = flux * stems / stem_active;
+      const double wet = film_share(y[stem_left]);
+      dy[stem_taken] = uptake_rate(through, saturated, stem_active / stems, 1.0, y[stem_taken], wet, wet,
+                                   on_stem / stems * y[stem_left]);
     }
   }
 
-  /// Uptake from dry residue of `mass` [kg/m2] lying on `cover` [1] of a surface [kg/m2/s].
-  double residue_flux(double through, double saturated, double mass, double cover) const {
-    if (mass <= 0.0 || cover <= 0.0) return 0.0;
-    return residue_rate(through, std::min(saturated, scenario.application.concentration), mass / cover,
-                        scenario.uptake.wet_to_dry) *
-           mass;
+  /// Rate of uptake over what is left on a surface [1/s]: of the share `reached` by `water` [m] over the area
+  /// `wet_area` [1] in solution, of the rest as dry residue, which gives as the fresh mass on its cover did.
+  /// `fresh` [kg/m2] came over `cover` [1]; `taken` is the state's entry.
+  double uptake_rate(double through, double saturated, double fresh, double cover, double taken,
+                     double reached, double wet_area, double water) const {
+    double rate = 0.0;
+    if (cover > 0.0) {
+      rate = (1.0 - reached) *
+             residue_rate(through, std::min(saturated, scenario.application.concentration), fresh / cover,
+                          scenario.uptake.wet_to_dry);
+    }
+    if (reached > 0.0 && water > 0.0) {
+      const double mass = fresh * std::exp(-taken) * reached;
+      rate += through * wet_area * reached * (mass < saturated * water ? 1.0 / water : saturated / mass);
+    }
+    return rate;
   }
 
   /// Departure of the water's account from what came, over it.
@@ -362,18 +389,12 @@ class Equations {
     // rest
     dy[layer.taken] = 0.0;
     if (layer.active > 0.0) {
-      const double saturated_solution = solubility(scenario.active, leaf);
-      const double through = permeance(scenario.active, scenario.uptake, leaf);
       const double dew_water = std::max(0.0, y[layer.dew]) * dew_unit();
       const double reached =
           landed > 0.0 ? dissolving / landed + (1.0 - dissolving / landed) * dew_cover : dew_cover;
-      const double left = layer.active / layer.area * (1.0 - y[layer.taken]);  // per leaf area
-      double flux =
-          residue_flux(through, saturated_solution, left * (1.0 - reached), layer.cover * (1.0 - reached));
-      if (water + dew_water > 0.0 && left * reached > 0.0) {
-        flux += through * wet_area * dissolved(left * reached, water + dew_water, saturated_solution);
-      }
-      dy[layer.taken] = flux * layer.area / layer.active;
+      dy[layer.taken] = uptake_rate(permeance(scenario.active, scenario.uptake, leaf),
+                                    solubility(scenario.active, leaf), layer.active / layer.area,
+                                    layer.cover, y[layer.taken], reached, wet_area, water + dew_water);
     }
     return layer.area * evaporation;
   }
@@ -496,7 +517,7 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
     double water = 0.0, taken = 0.0;
     for (const Layer& layer : layers) {
       water += equations.water_on(layer, now);
-      taken += layer.active * now[layer.taken];
+      taken += layer.active * share_taken(now[layer.taken]);
     }
     History& history = result.history;
     history.time.push_back(t);
@@ -507,14 +528,14 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
     history.stem_water.push_back(now[stem_left]);
     history.wet_share.push_back(equations.wet_share_of(layers.front(), now));
     history.leaf_uptake.push_back(equations.leaf_active > 0.0 ? taken / equations.leaf_active : 0.0);
-    history.stem_uptake.push_back(now[stem_taken]);
+    history.stem_uptake.push_back(share_taken(now[stem_taken]));
   };
   note(y, 0.0, was_wet);
 
-  namespace odeint = boost::numeric::odeint;
   const double tolerance = scenario.numerics.tolerance;
-  auto stepper = odeint::make_dense_output(0.1 * tolerance, tolerance, longest_step,
-                                           odeint::runge_kutta_dopri5<State>());
+  odeint::dense_output_runge_kutta<Controlled> stepper(
+      Controlled(FiniteError(0.1 * tolerance, tolerance),
+                 odeint::default_step_adjuster<double, double>(longest_step)));
   double t = 0.0, trial_step = 1e-2;
   stepper.initialize(y, t, trial_step);
   State inside(y.size()), rate(y.size());
@@ -576,7 +597,11 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
     }
     const State& ahead = stepper.current_state();
     if (!std::all_of(ahead.begin(), ahead.end(), [](double value) { return std::isfinite(value); })) {
-      give_up(equations, y, t, "a value is not finite");
+      // a step so long that it left the range of the equations, which the error estimate cannot see
+      trial_step = 0.1 * (to - from);
+      if (trial_step < 1e-9) give_up(equations, y, t, "a value is not finite");
+      stepper.initialize(y, t, trial_step);
+      continue;
     }
 
     // the earliest drying-out, or wetting again, within the step
@@ -663,23 +688,23 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
   result.mean_leaf_temperature = t > 0.0 ? warmth_integral / t : previous_temperature;
   result.end_temperature = equations.temperature(layers.front(), y);
   result.water_balance = equations.imbalance(y);
-  result.stem_uptake = y[stem_taken];
+  result.stem_uptake = share_taken(y[stem_taken]);
   for (std::size_t k = 0; k < layers.size(); ++k) {
     const Layer& layer = layers[k];
     if (equations.leaf_active > 0.0)
-      result.leaf_uptake += layer.active * y[layer.taken] / equations.leaf_active;
+      result.leaf_uptake += layer.active * share_taken(y[layer.taken]) / equations.leaf_active;
     double sprayed = 0.0;
     for (std::size_t i = 0; i < layer.classes.size(); ++i) {
       sprayed += y[layer.entry(i)] * equations.per_bench(layer, i);
     }
     result.left.layers.push_back({.liquid = sprayed / (1.0 - equations.solute),
-                                  .active = layer.active * (1.0 - y[layer.taken]),
+                                  .active = layer.active * std::exp(-y[layer.taken]),
                                   .dew = y[layer.dew] * equations.dew_unit() * layer.area,
                                   .temperature = equations.temperature(layer, y),
                                   .droplets = load.layers[k].droplets});
   }
   result.left.stem_liquid = y[stem_left] * equations.on_stem / (1.0 - equations.solute);
-  result.left.stem_active = equations.stem_active * (1.0 - y[stem_taken]);
+  result.left.stem_active = equations.stem_active * std::exp(-y[stem_taken]);
   result.left.bench_liquid = y[bench_left] * equations.on_bench / (1.0 - equations.solute);
   result.left.air_vapour = equations.house_answers ? y[house_vapour] * equations.came : 0.0;
   result.left.air_heat = warmth_unit * y[house_heat];
