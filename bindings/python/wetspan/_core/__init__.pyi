@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['CropAir', 'Outdoor', 'Parameter', 'Scenario', 'air', 'air_at_crop', 'jug_parameters', 'jug_pours', 'jug_spread', 'outcome_variables', 'parameters', 'sections', 'settle_jug', 'simulate', 'simulate_all', 'steady_air', 'suspensibility', 'water']
+__all__: list[str] = ['BenchGrid', 'CropAir', 'Outdoor', 'Parameter', 'Scenario', 'air', 'air_at_crop', 'bench_measured_pattern', 'bench_noise', 'bench_parameters', 'bench_pattern', 'bench_plants', 'boom_passes', 'crown_diameter', 'deposit_passes', 'duration', 'emitted', 'even_height', 'even_speed', 'grid_over', 'heights', 'jug_parameters', 'jug_pours', 'jug_spread', 'mean_over', 'outcome_variables', 'parameters', 'plant_on_bench', 'sections', 'settle_jug', 'simulate', 'simulate_all', 'steady_air', 'suspensibility', 'wand_passes', 'water']
 class Parameter:
     """
     One row of the table of inputs.
@@ -101,10 +101,14 @@ class CropAir:
     """
     The air at the crop through time.
     """
+    def __getstate__(self) -> tuple[numpy.typing.NDArray[numpy.float64], dict]:
+        ...
     def __init__(self, time: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], columns: collections.abc.Mapping[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]) -> None:
         """
         Time [s] and columns temperature [K], vapour_pressure [Pa], pressure [Pa], speed [m/s], shortwave [W/m2], radiant_temperature [K], air_changes [1/s].
         """
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
     @property
     def columns(self) -> dict[str, numpy.typing.NDArray[numpy.float64]]:
         ...
@@ -119,9 +123,94 @@ class Outdoor:
         """
         Time [s] and columns temperature [K], vapour_pressure [Pa], pressure [Pa], wind_speed [m/s], shortwave [W/m2].
         """
+class BenchGrid:
+    """
+    A bench under cells, and a margin of some more cells around it.
+    """
+    @property
+    def columns(self) -> int:
+        """
+        cells along the length
+        """
+    @property
+    def length(self) -> float:
+        """
+        [m]
+        """
+    @property
+    def margin(self) -> int:
+        """
+        further cells on every side
+        """
+    @property
+    def rows(self) -> int:
+        """
+        cells along the width
+        """
+    @property
+    def width(self) -> float:
+        """
+        [m]
+        """
 def air_at_crop(scenario: Scenario, outdoor: Outdoor) -> CropAir:
     """
     The air at the crop while nothing is sprayed, from the weather outside.
+    """
+def bench_measured_pattern(offsets: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], amounts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], height: typing.SupportsFloat | typing.SupportsIndex, thickness_angle: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    A fan as measured at `height` [m]: amounts at offsets [m], linear in between; thickness_angle [rad].
+    """
+def bench_noise(seed: typing.SupportsInt | typing.SupportsIndex, stream: typing.SupportsInt | typing.SupportsIndex, index: typing.SupportsInt | typing.SupportsIndex) -> float:
+    """
+    Standard normal number made of its coordinates.
+    """
+def bench_parameters() -> list[Parameter]:
+    """
+    Every row of the bench's tables of inputs, in their order: pattern, wand, boom, layout, bench.
+    """
+def bench_pattern(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex]) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    The footprint of a nozzle: rows of left, right, at_left, at_right, back, front, lengths per height. Inputs overrule the table `pattern` by name, SI.
+    """
+def bench_plants(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], seed: typing.SupportsInt | typing.SupportsIndex) -> dict:
+    """
+    Places [m], rows, columns and linear sizes [1] of the plants of a layout; density [1/m2]; length and width of the bench [m].
+    """
+def boom_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], length: typing.SupportsFloat | typing.SupportsIndex, width: typing.SupportsFloat | typing.SupportsIndex, flow: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    The passes of a boom over a bench [m], rows as of a wand; `flow` [m3/s] is each nozzle's.
+    """
+def crown_diameter(scenario: Scenario) -> float:
+    """
+    Diameter of the crown of a plant of mean size [m].
+    """
+def deposit_passes(grid: BenchGrid, pattern: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> tuple[numpy.typing.NDArray[numpy.float64], float, float]:
+    """
+    Depth [m] over [y, x], margin included, and the volumes on and off the bench [m3].
+    """
+def duration(passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> float:
+    """
+    Time the passes take [s].
+    """
+def emitted(passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> float:
+    """
+    Volume the passes emit [m3].
+    """
+def even_height(passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    The same path at one height, its mean.
+    """
+def even_speed(passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    The same path at one speed that takes as long.
+    """
+def grid_over(length: typing.SupportsFloat | typing.SupportsIndex, width: typing.SupportsFloat | typing.SupportsIndex, cell: typing.SupportsFloat | typing.SupportsIndex, overhang: typing.SupportsFloat | typing.SupportsIndex) -> BenchGrid:
+    """
+    Cells of about `cell` [m] that fit a bench, and as many around it as `overhang` [m] needs.
+    """
+def heights(scenario: Scenario, leaf: typing.SupportsFloat | typing.SupportsIndex, stem: typing.SupportsFloat | typing.SupportsIndex, root: typing.SupportsFloat | typing.SupportsIndex, control: typing.SupportsFloat | typing.SupportsIndex) -> dict:
+    """
+    Heights [m] over time [s] of a treated plant and the untreated check, from what reaches the tips by site and the growth control it ends at.
     """
 def jug_parameters() -> list[Parameter]:
     """
@@ -135,6 +224,10 @@ def jug_spread(pours: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -
     """
     Sample standard deviation over mean [-] of pours.
     """
+def mean_over(grid: BenchGrid, depth: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], x: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], y: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Mean depth [m] over discs [m] of a map as `deposit_passes` returns it.
+    """
 def outcome_variables() -> list[tuple[str, str, str, str]]:
     """
     Name, SI unit, shown unit and meaning of every number an outcome tells.
@@ -142,6 +235,10 @@ def outcome_variables() -> list[tuple[str, str, str, str]]:
 def parameters() -> list[Parameter]:
     """
     Every row of the table of inputs, in its order.
+    """
+def plant_on_bench(mean: Scenario, deposit: typing.SupportsFloat | typing.SupportsIndex, size: typing.SupportsFloat | typing.SupportsIndex, pot_diameter: typing.SupportsFloat | typing.SupportsIndex, density: typing.SupportsFloat | typing.SupportsIndex) -> Scenario:
+    """
+    The scenario of one plant: its own deposit [m], linear size over the mean [1], pot [m], among `density` [1/m2] plants.
     """
 def sections() -> list[tuple[str, str]]:
     """
@@ -169,5 +266,9 @@ def steady_air(scenario: Scenario) -> CropAir:
 def suspensibility(concentration: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> float:
     """
     Share still afloat [0..1]: (10/9) (1 - share in the bottom tenth).
+    """
+def wand_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], length: typing.SupportsFloat | typing.SupportsIndex, width: typing.SupportsFloat | typing.SupportsIndex, flow: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    The passes of a hand-held wand over a bench [m]: rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].
     """
 __version__: str
