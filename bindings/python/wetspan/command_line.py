@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -11,7 +10,6 @@ from datetime import date, time
 from importlib.resources import as_file, files
 from typing import Any, NoReturn
 
-from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
@@ -225,9 +223,9 @@ def _day(asked: argparse.Namespace) -> None:
     if asked.picture:
         plots.save(plots.plot_day(day), asked.picture)
     if asked.json:
-        _write_json(report.day_document(day))
+        report.write_json(report.day_document(day))
         return
-    console = _console()
+    console = report.console()
     console.print(report.what_is_sprayed(scenario))
     console.print(report.where_it_lands(day["split"]))
     kind = f"{weather.exposure} weather{' of a typical year' if weather.typical else ''}"
@@ -251,9 +249,9 @@ def _run(asked: argparse.Namespace) -> None:
     if asked.picture:
         plots.save(plots.plot_outcome(outcome), asked.picture)
     if asked.json:
-        _write_json(report.outcome_document(outcome))
+        report.write_json(report.outcome_document(outcome))
         return
-    console = _console()
+    console = report.console()
     console.print(report.what_is_sprayed(scenario))
     for line in report.outcome_lines(outcome):
         console.print(line)
@@ -279,7 +277,7 @@ def _validate(asked: argparse.Namespace) -> int:
 
 def _parameters(asked: argparse.Namespace) -> None:
     if asked.schema:
-        _write_json(schema())
+        report.write_json(schema())
         return
     rows = list(TABLE.values())
     if asked.name in SECTIONS:
@@ -288,7 +286,7 @@ def _parameters(asked: argparse.Namespace) -> None:
         rows = [row_of(asked.name)]
     if asked.json:
         table = parameters().loc[[row.key for row in rows]]
-        _write_json(table.reset_index().to_dict("records"))
+        report.write_json(table.reset_index().to_dict("records"))
         return
     view = Table(box=None, pad_edge=False, header_style="bold")
     view.add_column("input", no_wrap=True)
@@ -306,26 +304,13 @@ def _parameters(asked: argparse.Namespace) -> None:
             row.grade,
             Text.assemble(f"{row.meaning}; ", (row.source, "dim")),
         )
-    _console().print(view)
+    report.console().print(view)
 
 
 def _allowed(row: _core.Parameter) -> str:
     if row.kind == "toggle":
         return "true or false"
     return " or ".join(row.choices) or f"{show(row, row.low).split()[0]} to {show(row, row.high)}"
-
-
-def _console() -> Console:
-    """Return a console that writes text as it is, and 118 characters wide where there is no terminal."""
-    console = Console(highlight=False, markup=False, emoji=False)
-    if not console.is_terminal:
-        console.width = 118
-    return console
-
-
-def _write_json(document: object) -> None:
-    json.dump(document, sys.stdout, indent=2, allow_nan=False, ensure_ascii=False)
-    print()
 
 
 if __name__ == "__main__":

@@ -91,14 +91,19 @@ def check_path(path: str | os.PathLike[str]) -> None:
         raise InputError(f"{name}: there is no folder '{Path(path).parent}' to put it in")
 
 
+def tidy(*several: Axes) -> None:
+    """Leave of a frame what is needed, with a light grid of values behind."""
+    for axes in several:
+        axes.spines[["top", "right"]].set_visible(False)
+        axes.grid(axis="y", color="0.9")
+        axes.set_axisbelow(True)
+
+
 def _two_panels(title: str) -> tuple[Figure, Axes, Axes]:
     figure = Figure(figsize=(8.0, 6.4), layout="constrained")
     above, below = figure.subplots(2, 1, sharex=True)
     above.set_title(title, loc="left", fontweight="bold", wrap=True)
-    for axes in (above, below):
-        axes.spines[["top", "right"]].set_visible(False)
-        axes.grid(axis="y", color="0.9")
-        axes.set_axisbelow(True)
+    tidy(above, below)
     return figure, above, below
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
+import sys
 from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import xarray as xr
+from rich.console import Console
 from rich.table import Table
 
 from wetspan._core import __version__
@@ -23,6 +26,20 @@ CAUTIONS = (
 _SAME_WET_TIME, _SAME_CONTROL = 1.05, 0.005
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
+
+
+def console() -> Console:
+    """Return a console that prints text as it is, 118 characters wide where there is no terminal."""
+    told = Console(highlight=False, markup=False, emoji=False)
+    if not told.is_terminal:
+        told.width = 118
+    return told
+
+
+def write_json(document: object) -> None:
+    """Write a document for programs to standard output."""
+    json.dump(document, sys.stdout, indent=2, allow_nan=False, ensure_ascii=False)
+    print()
 
 
 def per_cent(share: float) -> str:
