@@ -153,6 +153,9 @@ class Equations {
     if (hygroscopicity > 0.0 && s.liquid.efflorescence > 0.0) {
       dries_at = std::max(gone, hygroscopicity * s.liquid.efflorescence / (1.0 - s.liquid.efflorescence));
     }
+    // so little salt that the solution it would make counts as dried out stays a crystal
+    const double taken_up = hygroscopicity * s.liquid.deliquescence / (1.0 - s.liquid.deliquescence);
+    deliquesces = s.liquid.deliquescence > 0.0 && taken_up > 2.0 * dries_at;
   }
 
   const Scenario& scenario;
@@ -168,6 +171,7 @@ class Equations {
   double came = 0;                         // the same as a scale, never 0
   double leaf_water = 0, leaf_active = 0;  // on all layers
   double dries_at;                         // share of a class's water at which it counts as dried out
+  bool deliquesces;                        // whether a crystal takes up water again
   std::size_t size = 0;
   double dew_unit() const { return scenario.leaf.dew_film; }
 
@@ -582,7 +586,7 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
       case Wetness::settled:
         return std::abs(apart) > moves_beyond;
       case Wetness::dried:
-        return scenario.liquid.deliquescence > 0.0 && apart < 0.0;
+        return equations.deliquesces && apart < 0.0;
     }
     return false;
   };
@@ -650,7 +654,7 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
       std::erase_if(drying, [&](const Drying& other) { return other.entry == liquid.entry; });
       if (liquid.layer != nullptr) {
         liquid.layer->state[liquid.i] = Wetness::dried;
-        if (scenario.liquid.deliquescence > 0.0 && equations.hygroscopicity > 0.0) crystals.push_back(liquid);
+        if (equations.deliquesces) crystals.push_back(liquid);
         const bool any = std::any_of(layers.begin(), layers.end(), [](const Layer& layer) {
           return std::any_of(layer.state.begin(), layer.state.end(),
                              [](Wetness state) { return state != Wetness::dried; });
