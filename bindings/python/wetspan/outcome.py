@@ -92,12 +92,8 @@ class Outcome:
 
         Variables untreated, treated [m] and inhibited, the share of growth held back [1].
         """
-        tips = dict(entries(self.at_tips))
-        course = _core.heights(
-            self.scenario._core,
-            *(convert(tips[site], "mg", "kg") for site in ("leaf", "stem", "root")),
-            self.growth_control,
-        )
+        leaf, stem, root = (convert(amount, "mg", "kg") for _, amount in entries(self.at_tips))
+        course = _core.heights(self.scenario._core, leaf, stem, root, self.growth_control)
         return xr.Dataset(
             {name: ("time", course[name], attributes(name, *about)) for name, about in _HEIGHTS.items()},
             coords={"time": ("time", course["time"], {"long_name": "time from the spray", "units": "s"})},

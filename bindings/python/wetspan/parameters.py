@@ -26,12 +26,12 @@ def row_of(key: str) -> _core.Parameter:
     """Return the table's row of a key; an unknown key is refused with the nearest there is."""
     if key in TABLE:
         return TABLE[key]
+    section, dot, _ = str(key).partition(".")
     same_name = " or ".join(f"'{known}'" for known in TABLE if known.endswith(f".{key}"))
-    hint = f"did you mean {same_name}?" if same_name else nearest(str(key), [*TABLE, *SECTIONS])
-    section = str(key).partition(".")[0]
-    names = [row.name for row in TABLE.values() if row.section == section]
-    others = f"'{section}' has {', '.join(names)}" if names else f"sections are {', '.join(SECTIONS)}"
-    raise InputError(f"unknown input '{key}'; {hint or others}")
+    hint = f"did you mean {same_name}?" if same_name else nearest(str(key), TABLE if dot else SECTIONS)
+    if not hint and section in SECTIONS:
+        hint = f"'{section}' has {', '.join(row.name for row in TABLE.values() if row.section == section)}"
+    raise InputError(f"unknown input '{key}'; {hint or 'sections are ' + ', '.join(SECTIONS)}")
 
 
 def parameters() -> pd.DataFrame:

@@ -112,8 +112,10 @@ class Scenario(Mapping[str, float]):
         document: dict[str, Any] = {"title": self.title} if self.title else {}
         for key, number in self.changed().items():
             row = TABLE[key]
-            plain = row.kind != "number" or row.shown == "1"
-            value = self.shown(key) if plain else exact(row, number)
+            if row.kind != "number":
+                value: float | str = self.shown(key)
+            else:
+                value = number if row.shown == "1" else exact(row, number)
             document.setdefault(row.section, {})[row.name] = value
         return tomli_w.dumps(document)
 

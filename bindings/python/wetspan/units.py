@@ -126,6 +126,8 @@ def _from_text(row: _core.Parameter, text: str) -> Quantity:
         raise InputError(f"{row.key} = {text!r} has no unit; write for example {show(row, row.standard)!r}")
     for everyday, written in _EVERYDAY:
         unit = re.sub(everyday, written, unit)
+    if re.search(r"\d\s*(\^|\*\*)", unit):  # a power of a number may never end
+        raise InputError(f"{row.key} = {text!r}: the unit cannot be read")
     try:
         return _quantity(float(match[1]), unit)
     except pint.UndefinedUnitError as error:

@@ -1,0 +1,34 @@
+"""What several test files need: the example, weather, and one day of spray times."""
+
+from importlib.resources import files
+from pathlib import Path
+
+import hypothesis
+import pytest
+import wetspan as ws
+import xarray as xr
+
+hypothesis.settings.register_profile("repeatable", deadline=None, derandomize=True)
+hypothesis.settings.load_profile("repeatable")
+
+
+@pytest.fixture(scope="session")
+def examples() -> Path:
+    """The examples that come with the package."""
+    return Path(str(files("wetspan") / "examples"))
+
+
+@pytest.fixture(scope="session")
+def example(examples: Path) -> ws.Scenario:
+    return ws.load(examples / "afternoon_bench.toml")
+
+
+@pytest.fixture(scope="session")
+def piedmont() -> ws.Weather:
+    return ws.read_weather("piedmont")
+
+
+@pytest.fixture(scope="session")
+def day(example: ws.Scenario, piedmont: ws.Weather) -> xr.Dataset:
+    """Spray times of the day that the command shows without arguments, with ranges from few draws."""
+    return ws.compare_times(example, piedmont, "2026-05-16T06:00", "2026-05-16T20:00", "1h", samples=8)

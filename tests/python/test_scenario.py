@@ -1,0 +1,190 @@
+"""Scenarios: built, changed, compared, saved and loaded."""
+
+import copy
+import pickle
+import re
+from pathlib import Path
+
+import pytest
+import wetspan as ws
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from wetspan.errors import InputError
+from wetspan.parameters import TABLE
+
+
+def refused(action, *fragments):
+    """Check that an action is refused in one line that holds all the fragments."""
+    with pytest.raises(InputError) as caught:
+        action()
+    message = str(caught.value)
+    assert "\n" not in message
+    for fragment in fragments:
+        assert fragment in message
+
+
+def test_keywords_and_dotted_keys_say_the_same():
+    by_section = ws.Scenario(air={"temperature": "84 degF"}, leaf={"width": 0.07}, title="a")
+    by_key = ws.Scenario({"air.temperature": "84 degF", "leaf.width": "7 cm"}, title="a")
+    assert by_section == by_key
+    assert by_key["leaf.width"] == pytest.approx(0.07, rel=1e-15)
+    assert by_key.show("leaf.width") == "7 cm"
+    assert by_key.shown("leaf.width") == 7.0
+    assert by_key.shown("application.method") == "spray"
+    assert set(by_key.changed()) == {"air.temperature", "leaf.width"}
+
+
+def test_replace_makes_another():
+    scenario = ws.Scenario(title="first")
+    other = scenario.replace({"air.speed": 1.0}, house={"enclosed": False})
+    assert (other["air.speed"], other["house.enclosed"], other.title) == (1.0, 0.0, "first")
+    assert scenario == ws.Scenario(title="first")
+    assert other.replace(title="second").title == "second"
+    assert scenario.replace(dict(other)) == other  # every input at once
+    assert scenario.replace({}) == scenario
+
+
+@pytest.mark.parametrize("change", [lambda s: setattr(s, "title", "b"), lambda s: delattr(s, "title")])
+def test_a_scenario_does_not_change(change):
+    scenario = ws.Scenario(title="a")
+    with pytest.raises(AttributeError, match="replace"):
+        change(scenario)
+    with pytest.raises(TypeError):
+        scenario["air.speed"] = 1.0
+    assert scenario.title == "a"
+
+
+def test_scenarios_are_values():
+    a, b = ws.Scenario(leaf={"width": 0.07}, title="é"), ws.Scenario(leaf={"width": 0.07}, title="é")
+    assert a == b
+    assert hash(a) == hash(b)
+    assert len({a, b, a.replace(title=""), a.replace({"leaf.width": 0.08})}) == 3
+    assert a != dict(a)
+    for other in (pickle.loads(pickle.dumps(a)), copy.copy(a), copy.deepcopy(a), eval(repr(a), vars(ws))):
+        assert other == a
+
+
+def test_a_scenario_is_a_mapping():
+    scenario = ws.Scenario()
+    assert list(scenario) == list(TABLE)
+    assert len(scenario) == len(TABLE)
+    assert "leaf.width" in scenario
+    assert "leaf.wdth" not in scenario
+    refused(lambda: scenario["leaf.wdth"], "did you mean 'leaf.width'?")
+
+
+@pytest.mark.parametrize(
+    ("values", "fragments"),
+    [
+        ({"air.temperature": 24}, ["24 K is below", "did you mean 24 degC?"]),
+        ({"air.relative_humidity": 60}, ["above 1", "did you mean 0.6?"]),
+        ({"air.relative_humidity": "-10 %"}, ["'-10 %'", "1 percent to 100 percent"]),
+        ({"air.temperature": "300 degC"}, ["'300 degC'", "-10 degC to 50 degC"]),
+        ({"air.temperature": float("nan")}, ["finite"]),
+        ({"air.speed": "1e999 m/s"}, ["outside"]),
+        ({"droplets.bins": 12.5}, ["whole number"]),
+        ({"droplets.bins": 0}, ["below 2"]),
+        ({"leaf.receding_angle": "100 deg"}, ["leaf.receding_angle", "leaf.contact_angle"]),
+        ({"house.heating_temperature": "30 degC"}, ["heating_temperature", "vent_temperature"]),
+        ({"air.temprature": 290}, ["did you mean 'air.temperature'"]),
+    ],
+)
+def test_inputs_that_are_not_allowed(values, fragments):
+    refused(lambda: ws.Scenario(values), *fragments)
+    refused(lambda: ws.Scenario().replace(values), *fragments)
+
+
+def test_sections_that_are_not_there():
+    refused(lambda: ws.Scenario(aire={"speed": 1}), "unknown section 'aire'; did you mean 'air'")
+    refused(lambda: ws.Scenario(weather={"speed": 1}), "sections are application")
+    refused(lambda: ws.Scenario(air="warm"), "'air' is a section", "temperature = '24 degC'")
+    refused(lambda: ws.Scenario(title=3), "title = 3 is not text")
+
+
+def test_both_of_two_that_belong_together_may_change_at_once():
+    warm = ws.Scenario(house={"heating_temperature": "26 degC", "vent_temperature": "28 degC"})
+    assert warm["house.vent_temperature"] == pytest.approx(301.15)
+
+
+NUMBERS = [row for row in TABLE.values() if row.kind == "number"]
+FREE = [row for row in NUMBERS if row.name not in ("receding_angle", "contact_angle", "heating_temperature")]
+
+
+@settings(max_examples=40)
+@given(
+    st.dictionaries(st.sampled_from([row.key for row in FREE]), st.floats(0.0, 1.0), max_size=10), st.text()
+)
+def test_a_saved_scenario_loads_as_it_was(tmp_path_factory, shares, title):
+    values = {
+        key: min(row.low + share * (row.high - row.low), row.high)
+        for key, share in shares.items()
+        for row in [TABLE[key]]
+    }
+    try:
+        scenario = ws.Scenario(values, title=title)
+    except InputError:  # some pairs of inputs exclude each other
+        scenario = ws.Scenario(title=title)
+    path = tmp_path_factory.mktemp("saved") / "scenario.toml"
+    scenario.save(path)
+    assert ws.load(path) == scenario
+    assert ws.load(str(path)) == scenario
+
+
+def test_a_file_says_units(tmp_path):
+    path = tmp_path / "a.toml"
+    ws.Scenario(air={"temperature": "84 degF"}, house={"enclosed": False}, droplets={"bins": 8}).save(path)
+    text = path.read_text(encoding="utf-8")
+    assert re.search(r'^temperature = "28\.88\d* degC"$', text, re.MULTILINE)
+    assert "enclosed = false" in text
+    assert "bins = 8" in text
+    assert len(text.splitlines()) == len("[droplets] bins - [air] temperature - [house] enclosed".split())
+
+
+def written(folder: Path, text: str | bytes) -> Path:
+    path = folder / "scenario.toml"
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return path
+
+
+@pytest.mark.parametrize(
+    ("text", "fragments"),
+    [
+        (
+            '[air]\ntemprature = "24 degC"',
+            ["unknown input 'air.temprature'", "did you mean 'air.temperature'"],
+        ),
+        ("[weather]", ["unknown section 'weather'"]),
+        ("[[air]]\nspeed = 1", ["'air' is a section"]),
+        ("air = 3", ["'air' is a section"]),
+        ("[air]\ntemperature = 297.15", ["has no unit", "'24 degC'"]),
+        ('[air]\ntemperature = "24 m"', ["wrong dimension"]),
+        ("[air]\ntemperature = 2026-05-14", ["not a number"]),
+        ('[air]\nrelative_humidity = "-10 %"', ["outside"]),
+        ("title = 3", ["not text"]),
+        ("[air\n", ["not TOML", "line 1"]),
+        ("[air]\nspeed = 1\nspeed = 2", ["not TOML"]),
+        (b"\x00\xff\xfe\x01", ["not a text file"]),
+        (b"\x89PNG\r\n\x1a\n", ["not a text file"]),
+    ],
+)
+def test_files_that_are_refused(tmp_path, text, fragments):
+    path = written(tmp_path, text)
+    refused(lambda: ws.load(path), str(path), *fragments)
+
+
+def test_files_that_are_not_there(tmp_path):
+    written(tmp_path, "")
+    refused(lambda: ws.load(tmp_path / "scenari.toml"), "no such file", str(tmp_path / "scenario.toml"))
+    refused(lambda: ws.load(tmp_path / "nowhere" / "x.toml"), "no such file")
+    refused(lambda: ws.load(tmp_path), "cannot be read", "directory")
+
+
+@pytest.mark.parametrize("text", ["", "# nothing\n", b'\xef\xbb\xbftitle = ""\n', "[air]\r\n"])
+def test_files_that_change_nothing(tmp_path, text):
+    assert ws.load(written(tmp_path, text)) == ws.Scenario()
+
+
+def test_the_example_is_what_its_file_says(example):
+    assert example.title.startswith("Potted chrysanthemums")
+    assert example.show("house.sprayed_share") == "25 percent"
+    assert example.show("canopy.pot_diameter") == "14 cm"

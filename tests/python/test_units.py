@@ -1,0 +1,224 @@
+"""Units at the door: what is understood, what is refused, and that every documented unit is the one used."""
+
+import math
+
+import numpy as np
+import pint
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+from wetspan.errors import InputError
+from wetspan.parameters import TABLE
+from wetspan.units import convert, exact, show, shown, value_in_si
+
+NUMBERS = [row for row in TABLE.values() if row.kind == "number"]
+
+# One of each unit that people are shown, in the SI unit of its rows: definitions of the SI, and of the bar.
+ONE = {
+    "1": 1.0,
+    "percent": 0.01,
+    "m": 1.0,
+    "cm": 1e-2,
+    "mm": 1e-3,
+    "um": 1e-6,
+    "cm^2": 1e-4,
+    "L": 1e-3,
+    "1/m^2": 1.0,
+    "L/m^2": 1e-3,
+    "mL/m^2": 1e-6,
+    "deg": math.pi / 180.0,
+    "hour": 3600.0,
+    "day": 86400.0,
+    "1/hour": 1.0 / 3600.0,
+    "1/day": 1.0 / 86400.0,
+    "L/min": 1e-3 / 60.0,
+    "mL/day": 1e-6 / 86400.0,
+    "m/s": 1.0,
+    "mm/s": 1e-3,
+    "delta_degC": 1.0,
+    "kPa": 1e3,
+    "bar": 1e5,
+    "mN/m": 1e-3,
+    "W/m^2": 1.0,
+    "W/m^2/K": 1.0,
+    "J/m^2/K": 1.0,
+    "kJ/m^2/K": 1e3,
+    "ug": 1e-9,
+    "mg/L": 1e-3,
+    "kg/m^3": 1.0,
+    "kJ/mol": 1e3,
+    "cm^3/mol": 1e-6,
+    "L/kg": 1e-3,
+}
+
+
+def si_of(key: str, given: object) -> float:
+    return value_in_si(TABLE[key], given)
+
+
+@pytest.mark.parametrize("row", NUMBERS, ids=lambda row: row.key)
+def test_the_documented_units_are_the_ones_used(row):
+    shown_value = 7.0
+    si = shown_value + 273.15 if row.shown == "degC" else shown_value * ONE[row.shown]
+    text = "7" if row.shown == "1" else f"7 {row.shown}"
+    assert value_in_si(row, text) == pytest.approx(si, rel=1e-12)
+    assert shown(row, si) == pytest.approx(shown_value, rel=1e-11)
+    assert convert(si, row.unit, row.shown) == pytest.approx(shown_value, rel=1e-12)
+    assert value_in_si(row, "7" if row.unit == "1" else f"7 {row.unit}") == 7.0
+    assert value_in_si(row, 7) == 7.0
+
+
+@given(row=st.sampled_from(NUMBERS), share=st.floats(0.0, 1.0))
+@example(row=TABLE["application.volume_rate"], share=0.0)
+def test_a_written_value_reads_back(row, share):
+    value = min(row.low + share * (row.high - row.low), row.high)
+    assert value_in_si(row, exact(row, value)) == value
+    read = convert(value_in_si(row, show(row, value)), row.unit, row.shown)  # four digits of what is shown
+    assert read == pytest.approx(convert(value, row.unit, row.shown), rel=5.1e-4, abs=1e-300)
+
+
+QUART, OUNCE, FOOT, INCH = 0.946352946e-3, 29.5735295625e-6, 0.3048, 0.0254  # US customary, exact
+
+
+@pytest.mark.parametrize(
+    ("key", "given", "si"),
+    [
+        ("application.volume_rate", "2 qt / (100 ft^2)", 2 * QUART / (100 * FOOT**2)),
+        ("application.volume_rate", "2 qt / 100 ft^2", 2 * QUART / (100 * FOOT**2)),
+        ("application.volume_rate", "2 qt/100 ft2", 2 * QUART / (100 * FOOT**2)),
+        ("application.volume_rate", "2 quarts per 100 sq ft", 2 * QUART / (100 * FOOT**2)),
+        ("application.volume_rate", "0.7 fl oz / sq. ft", 0.7 * OUNCE / FOOT**2),
+        ("application.volume_rate", " 204 mL/m2 ", 204e-6),
+        ("application.volume_rate", "0.2 mm", 2e-4),
+        ("application.concentration", "30 mg/L", 0.03),
+        ("application.concentration", "30 ppm", 0.03),
+        ("application.concentration", "3e1 g/m^3", 0.03),
+        ("canopy.plant_density", "400 / (100 ft^2)", 4 / FOOT**2),
+        ("canopy.plant_density", "4/ft^2", 4 / FOOT**2),
+        ("canopy.pot_diameter", "6 in", 6 * INCH),
+        ("air.temperature", "84 degF", (84 - 32) / 1.8 + 273.15),
+        ("air.temperature", "-5 °C", 268.15),
+        ("air.temperature", "297 K", 297.0),
+        ("air.relative_humidity", "60 %", 0.6),
+        ("air.relative_humidity", "60percent", 0.6),
+        ("air.relative_humidity", "0.6", 0.6),
+        ("air.relative_humidity", ".6", 0.6),
+        ("house.vent_band", "4 degC", 4.0),
+        ("house.vent_band", "9 degF", 5.0),
+        ("house.vent_band", "4 delta_degC", 4.0),
+        ("house.vent_band", "4 K", 4.0),
+        ("house.heat_loss", "7 W/m^2/degC", 7.0),
+        ("house.heat_loss", "7 W / (m^2 K)", 7.0),
+        ("house.air_changes", "2 per hour", 2 / 3600),
+        ("uptake.horizon", "4 weeks", 28 * 86400),
+        ("droplets.dv50", "300 µm", 300e-6),
+        ("droplets.bins", "12", 12.0),
+        ("droplets.bins", 12, 12.0),
+        ("house.enclosed", "no", 0.0),
+        ("house.enclosed", "True", 1.0),
+        ("house.enclosed", False, 0.0),
+        ("application.method", "drench", 1.0),
+        ("application.method", 0, 0.0),
+    ],
+)
+def test_everyday_text(key, given, si):
+    assert si_of(key, given) == pytest.approx(si, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("key", "given", "si"),
+    [
+        ("air.temperature", np.float64(290.0), 290.0),
+        ("air.temperature", np.float32(290.0), 290.0),
+        ("air.temperature", np.array(290.0), 290.0),
+        ("droplets.bins", np.int64(8), 8.0),
+        ("house.enclosed", np.bool_(False), 0.0),
+        ("air.diffusivity", np.str_("marrero_mason"), 1.0),
+        ("application.method", np.int32(1), 1.0),
+    ],
+)
+def test_numpy_scalars(key, given, si):
+    assert si_of(key, given) == si
+
+
+def test_quantities_of_any_registry():
+    for registry in (pint.get_application_registry(), pint.UnitRegistry()):
+        assert si_of("air.temperature", registry.Quantity(24.0, "degC")) == pytest.approx(297.15, rel=1e-15)
+        assert si_of("house.vent_band", registry.Quantity(4.0, "degC")) == pytest.approx(4.0, rel=1e-15)
+        assert si_of("air.speed", registry.Quantity(1, "km/h")) == pytest.approx(1 / 3.6, rel=1e-15)
+        with pytest.raises(InputError, match="wrong dimension"):
+            si_of("air.speed", registry.Quantity(1, "km"))
+        with pytest.raises(InputError, match="single number"):
+            si_of("air.speed", registry.Quantity([1.0, 2.0], "m/s"))
+
+
+@pytest.mark.parametrize(
+    ("key", "given", "fragments"),
+    [
+        ("air.temperature", "24", ["no unit", "'24 degC'"]),
+        ("air.temperature", "24 C", ["wrong dimension", "'24 degC'"]),
+        ("air.temperature", "24 m", ["wrong dimension", "'24 degC'"]),
+        ("air.temperature", "24 degc", ["no unit 'degc'", "did you mean 'degC'?"]),
+        ("air.temperature", "24 degC*m", ["wrong dimension"]),
+        ("air.speed", "3 furlongz", ["no unit 'furlongz'", "m/s"]),
+        ("air.speed", "0,3 m/s", ["point"]),
+        ("air.speed", "1,500 m/s", ["comma"]),
+        ("air.speed", "fast", ["number"]),
+        ("air.speed", "nan m/s", ["number"]),
+        ("air.speed", "", ["number"]),
+        ("air.speed", "3 m/s )", ["cannot be read"]),
+        ("air.speed", "3 9**9**9**9", ["cannot be read"]),
+        ("air.speed", "3 9^9^9^9", ["cannot be read"]),
+        ("air.speed", None, ["not a number"]),
+        ("air.speed", True, ["not a number"]),
+        ("air.speed", [1, 2], ["not a number"]),
+        ("air.speed", 1j, ["not a number"]),
+        ("air.relative_humidity", "60 m", ["wrong dimension", "percentage"]),
+        ("application.volume_rate", "2 qt", ["wrong dimension", "2 qt / (100 ft^2)"]),
+        ("application.concentration", "0.003 %", ["wrong dimension", "30 mg/L"]),
+        ("house.vent_band", "3 m", ["wrong dimension", "difference of temperature"]),
+        ("application.method", "sprya", ["'spray' or 'drench'", "did you mean 'spray'?"]),
+        ("application.method", 2, ["'spray' or 'drench'"]),
+        ("application.method", True, ["'spray' or 'drench'"]),
+        ("house.enclosed", "maybe", ["neither true nor false"]),
+        ("house.enclosed", 2, ["neither true nor false"]),
+    ],
+)
+def test_refused_in_one_line(key, given, fragments):
+    with pytest.raises(InputError) as caught:
+        si_of(key, given)
+    message = str(caught.value)
+    assert message.startswith(f"{key} = ")
+    assert "\n" not in message
+    for fragment in fragments:
+        assert fragment in message
+
+
+def test_a_bare_number_of_a_dimension_is_refused_where_units_are_asked_for():
+    with pytest.raises(InputError, match=r"has no unit; write it as text, such as '24 degC'"):
+        value_in_si(TABLE["air.temperature"], 297.15, bare=False)
+    assert value_in_si(TABLE["air.relative_humidity"], 0.6, bare=False) == 0.6
+
+
+@given(
+    st.sampled_from(
+        ["air.temperature", "application.volume_rate", "air.relative_humidity", "house.vent_band"]
+    ),
+    st.text("0123456789.,eE+-*/^() %degCFKmLsqtpr°µ", max_size=16),
+)
+def test_any_text_is_read_or_refused(key, text):
+    try:
+        assert isinstance(si_of(key, text), float)
+    except InputError as error:
+        assert str(error).startswith(key)
+
+
+def test_values_as_people_read_them():
+    assert show(TABLE["air.temperature"], 302.0388888) == "28.89 degC"
+    assert show(TABLE["air.relative_humidity"], 0.6) == "60 percent"
+    assert show(TABLE["canopy.plant_density"], 43.06) == "43.06 per m^2"
+    assert show(TABLE["application.concentration"], 50.0) == "50000 mg/L"
+    assert show(TABLE["house.enclosed"], 1.0) == "true"
+    assert show(TABLE["application.method"], 1.0) == "drench"
+    assert shown(TABLE["droplets.bins"], 12.0) == 12
+    assert shown(TABLE["air.relative_humidity"], 0.07) == 7.0  # not 7.000000000000001
