@@ -434,8 +434,8 @@ Pattern measured_pattern(std::span<const double> offsets, std::span<const double
                          double thickness_angle) {
   if (offsets.size() != amounts.size() || offsets.size() < 2)
     throw InputError("a measured pattern needs two points or more, and an amount for each offset");
-  require("the measured pattern's height", height, 0.02, 5.0, "m");
-  require("pattern.thickness_angle", thickness_angle, 0.02, 2.0, "rad");
+  require("the measured pattern's height", height, 0.05, 3.0, "m");
+  require("pattern.thickness_angle", thickness_angle, 0.05, 2.6, "rad");
   std::vector<double> across;
   double most = 0.0;
   for (std::size_t i = 0; i < offsets.size(); ++i) {

@@ -46,10 +46,10 @@ inline constexpr std::array<std::string_view, 2> choice_names<Arrangement>{"squa
   P(Shape, shape, Shape::triangular, 0, 5, 1.0, "1", "1", D, \
     "assumption: a flat fan that tapers to its edges, made to overlap", \
     "Density across a flat fan (uniform, triangular, trapezoid, elliptical), or a cone: full or a ring") \
-  P(double, angle, 1.3963, 0.1, 2.6, 1.2, "rad", "deg", D, "assumption: a usual 80 degree nozzle", \
-    "Opening of the fan or cone") \
-  P(double, thickness_angle, 0.3, 0.02, 2.0, 1.7, "rad", "deg", D, "assumption, as for the air jet", \
-    "Opening of a flat fan along its travel; a cone has only one angle") \
+  P(double, angle, 1.396, 0.05, 2.6, 1.1, "rad", "deg", D, "the scenario's nozzle: 80 degrees", \
+    "Opening of the fan or cone; left out, nozzle.fan_angle") \
+  P(double, thickness_angle, 0.3, 0.05, 2.6, 1.5, "rad", "deg", D, "the scenario's nozzle: a flat fan", \
+    "Opening of a flat fan along its travel; a cone has only one angle; left out, nozzle.fan_thickness") \
   P(double, top, 0.5, 0.0, 1.0, 1.3, "1", "1", D, "assumption", \
     "Width of a trapezoid's level top over its base: 0 is triangular, 1 uniform") \
   P(double, hollow, 0.6, 0.0, 0.98, 1.3, "1", "1", D, "assumption", \
@@ -57,8 +57,8 @@ inline constexpr std::array<std::string_view, 2> choice_names<Arrangement>{"squa
 
 /// Inputs of `Wand`.
 #define WETSPAN_WAND(P) \
-  P(double, height, 0.45, 0.02, 5.0, 1.3, "m", "cm", D, "the user's way of spraying", \
-    "Nozzle above the crop") \
+  P(double, height, 0.45, 0.05, 3.0, 1.3, "m", "cm", D, "the scenario's nozzle", \
+    "Nozzle above the crop; left out, nozzle.height") \
   P(double, pace, 0.20, 0.005, 5.0, 1.5, "m/s", "m/s", D, "the user's way of spraying", \
     "Advance along the bench") \
   P(double, period, 2.0, 0.1, 60.0, 1.5, "s", "s", D, "the user's way of spraying", \
@@ -83,7 +83,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<Arrangement>{"squa
 
 /// Inputs of `Boom`.
 #define WETSPAN_BOOM(P) \
-  P(double, height, 0.50, 0.02, 5.0, 1.1, "m", "cm", D, "the user's boom", "Nozzles above the crop") \
+  P(double, height, 0.50, 0.05, 3.0, 1.1, "m", "cm", D, "the user's boom", "Nozzles above the crop") \
   P(double, speed, 0.30, 0.005, 20.0, 1.1, "m/s", "m/s", D, "the user's boom", "Travel along the bench") \
   P(int, nozzles, 0, 0, 1000, 1.0, "1", "1", D, "the user's boom", \
     "Nozzles side by side, centred on the bench; 0 is as many as cover its width") \
