@@ -101,7 +101,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Volume median diameter: half of the volume is in smaller droplets") \
   P(double, relative_span, 1.2, 0.05, 3.0, 1.25, "1", "1", D, "assumption: a usual hydraulic nozzle", \
     "(Dv0.9 - Dv0.1) / Dv0.5") \
-  P(int, bins, 12, 2, 200, 1.0, "1", "1", B, "convergence shown in docs/science/drying.md", \
+  P(int, bins, 16, 2, 200, 1.0, "1", "1", B, "convergence shown in docs/science/drying.md", \
     "Number of droplet size classes")
 
 #define WETSPAN_AIR(P) \

@@ -69,9 +69,9 @@ std::size_t distance(std::string_view from, std::string_view to) {
 
 /// Refuses a spectrum with droplets that cannot be: finer than mist or too large to hold together.
 void check_sizes(const Scenario& scenario, double dv50, std::string_view key) {
-  const auto sizes = spectrum(scenario.droplets.distribution, dv50, scenario.droplets.relative_span,
-                              scenario.droplets.bins)
-                         .diameter;
+  const auto sizes =
+      spectrum(scenario.droplets.distribution, dv50, scenario.droplets.relative_span, scenario.droplets.bins)
+          .diameter;
   if (sizes.front() >= 1e-6 && sizes.back() <= 6e-3) return;
   std::ostringstream message;
   message << key << " = " << dv50 << " m with droplets.relative_span = " << scenario.droplets.relative_span

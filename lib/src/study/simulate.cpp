@@ -43,7 +43,8 @@ void check_house_air(const Scenario& scenario, const AirState& air, double evapo
   const double holds = air::saturation_vapour_density(air.temperature) * scenario.house.height / 1000.0;
   if (floor <= holds) return;
   std::ostringstream message;
-  message << "the spray would evaporate " << floor * 1e3 << " L per m2 of floor before it lands, but the air of "
+  message << "the spray would evaporate " << floor * 1e3
+          << " L per m2 of floor before it lands, but the air of "
           << "the house holds " << holds * 1e3 << " L/m2 at most: lower application.volume_rate or "
           << "house.sprayed_share, or spray larger droplets";
   throw InputError(message.str());
@@ -128,7 +129,8 @@ Outcome simulate(const Scenario& scenario, const CropAir& air, double start, boo
   const double volume = scenario.application.volume_rate, concentration = scenario.application.concentration;
   outcome.landing = land(scenario, air.at(start));
   const Split& parts = outcome.landing.split;
-  // what evaporates leaves its active ingredient behind; a spray that evaporates wholly leaves dust in the air
+  // what evaporates leaves its active ingredient behind; a spray that evaporates wholly leaves dust in the
+  // air
   const double kept = parts.leaf + parts.stem + parts.substrate + parts.bench + parts.airborne;
   const double concentrated = kept > 0.0 ? concentration / kept : 0.0;
   Load load = load_of(outcome.landing, volume, concentrated);

@@ -291,9 +291,8 @@ class Equations {
                      double reached, double wet_area, double water) const {
     double rate = 0.0;
     if (cover > 0.0) {
-      rate = (1.0 - reached) *
-             residue_rate(through, std::min(saturated, scenario.application.concentration), fresh / cover,
-                          scenario.uptake.wet_to_dry);
+      rate = (1.0 - reached) * residue_rate(through, std::min(saturated, scenario.application.concentration),
+                                            fresh / cover, scenario.uptake.wet_to_dry);
     }
     if (reached > 0.0 && water > 0.0) {
       const double mass = fresh * std::exp(-taken) * reached;
@@ -397,8 +396,8 @@ class Equations {
       const double reached =
           landed > 0.0 ? dissolving / landed + (1.0 - dissolving / landed) * dew_cover : dew_cover;
       dy[layer.taken] = uptake_rate(permeance(scenario.active, scenario.uptake, leaf),
-                                    solubility(scenario.active, leaf), layer.active / layer.area,
-                                    layer.cover, y[layer.taken], reached, wet_area, water + dew_water);
+                                    solubility(scenario.active, leaf), layer.active / layer.area, layer.cover,
+                                    y[layer.taken], reached, wet_area, water + dew_water);
     }
     return layer.area * evaporation;
   }
@@ -537,9 +536,8 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
   note(y, 0.0, was_wet);
 
   const double tolerance = scenario.numerics.tolerance;
-  odeint::dense_output_runge_kutta<Controlled> stepper(
-      Controlled(FiniteError(0.1 * tolerance, tolerance),
-                 odeint::default_step_adjuster<double, double>(longest_step)));
+  odeint::dense_output_runge_kutta<Controlled> stepper(Controlled(
+      FiniteError(0.1 * tolerance, tolerance), odeint::default_step_adjuster<double, double>(longest_step)));
   double t = 0.0, trial_step = 1e-2;
   stepper.initialize(y, t, trial_step);
   State inside(y.size()), rate(y.size());

@@ -1,0 +1,113 @@
+#include "wetspan/plant/uptake.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+#include "reference.hpp"
+
+using namespace wetspan;
+using doctest::Approx;
+
+TEST_CASE("paclobutrazol's permeance by the correlation of Kerler and Schonherr") {
+  const auto row = reference::rows("uptake", "cuticle permeance").front();
+  CHECK(std::abs(cuticle_permeance(row["log_kow"], row["molar_volume"]) - row.value) <= row.tolerance);
+  CHECK(permeance(Active{}, Uptake{}, 298.15) ==
+        Approx(cuticle_permeance(Active{}.log_kow, Active{}.molar_volume)).epsilon(1e-14));
+}
+
+TEST_CASE("permeance rises with temperature as a triazole's uptake into leaf discs does") {
+  // first-order rates from the shares taken up in 24 h; 5 % is what the activation energy, fitted to three
+  // points, leaves of them, and the rounding of the published shares
+  const auto rows = reference::rows("uptake", "share in 24 h");
+  REQUIRE(rows.size() == 3);
+  const auto rate = [](double share) { return -std::log(1.0 - share); };
+  const auto model = [](double temperature) { return permeance(Active{}, Uptake{}, temperature); };
+  for (const auto& row : rows) {
+    CAPTURE(row["T"]);
+    CHECK(model(row["T"]) / model(rows[1]["T"]) ==
+          Approx(rate(row.value) / rate(rows[1].value)).epsilon(0.08));
+  }
+  CHECK(model(303.15) / model(283.15) == Approx(rate(rows[2].value) / rate(rows[0].value)).epsilon(0.02));
+}
+
+TEST_CASE("leaf uptake of a film per wet hour at 20 degC lies where two estimates put it") {
+  // paclobutrazol at 30 mg/L, of which 26 dissolve, under a film of 0.1 mm
+  const double taken = 3600.0 * permeance(Active{}, Uptake{}, 293.15) *
+                       dissolved(0.030 * 1e-4, 1e-4, solubility(Active{}, 293.15)) / (0.030 * 1e-4);
+  CAPTURE(taken);
+  CHECK(taken > reference::rows("uptake", "uptake per wet hour, low").front().value);
+  CHECK(taken < reference::rows("uptake", "uptake per wet hour, high").front().value);
+}
+
+TEST_CASE("what exceeds the solubility stays solid") {
+  const double limit = solubility(Active{}, 293.15);
+  CHECK(limit == Approx(0.026).epsilon(1e-12));
+  CHECK(solubility(Active{}, 303.15) > limit);
+  CHECK(dissolved(1e-3, 1.0, limit) == 1e-3);
+  CHECK(dissolved(1.0, 1.0, limit) == limit);
+  CHECK(dissolved(1e-6, 1e-9, limit) == limit);  // a drop that dries
+}
+
+TEST_CASE("dry residue gives by the measured factor more slowly than the wet deposit") {
+  CHECK(Uptake{}.wet_to_dry == reference::rows("uptake", "wet over dry rate").front().value);
+  constexpr double film = 1e-4, concentration = 0.020;
+  const double through = permeance(Active{}, Uptake{}, 293.15);
+  const double wet = through * concentration / (concentration * film);
+  const double dry = residue_rate(through, concentration, concentration * film, Uptake{}.wet_to_dry);
+  CHECK(wet / dry == Approx(Uptake{}.wet_to_dry).epsilon(1e-12));
+}
+
+TEST_CASE("transpiration stream factors peak where published, and part at paclobutrazol by 1.8") {
+  const auto briggs = reference::rows("uptake", "stream concentration factor, Briggs").front();
+  const auto burken = reference::rows("uptake", "stream concentration factor, Burken and Schnoor").front();
+  CHECK(std::abs(transpiration_factor(briggs["log_kow"], Transpiration::briggs) - briggs.value) <=
+        briggs.tolerance);
+  CHECK(std::abs(transpiration_factor(burken["log_kow"], Transpiration::burken_schnoor) - burken.value) <=
+        burken.tolerance);
+  for (const double away : {-2.0, -0.5, 0.5, 2.0}) {
+    CHECK(transpiration_factor(briggs["log_kow"] + away, Transpiration::briggs) < briggs.value);
+    CHECK(transpiration_factor(burken["log_kow"] + away, Transpiration::burken_schnoor) < burken.value);
+  }
+  CHECK(transpiration_factor(3.2, Transpiration::burken_schnoor) /
+            transpiration_factor(3.2, Transpiration::briggs) ==
+        Approx(1.8).epsilon(0.02));
+}
+
+TEST_CASE("root uptake in closed form is the integral of its equation") {
+  const Active active;
+  const Uptake uptake;
+  const Substrate substrate;
+  // solution, sorbed and taken up, step by step (midpoint rule)
+  const double tscf = transpiration_factor(active.log_kow, uptake.transpiration);
+  double left = 1.0, root = 0.0, lost = 0.0;
+  constexpr int steps = 20000;
+  const double dt = uptake.horizon / steps;
+  for (int i = 0; i < steps; ++i) {
+    const auto rates = [&](double mass) {
+      const double water = substrate.volume * substrate.water_content;
+      const double sorbing = substrate.volume * substrate.dry_density;
+      const double concentration = mass / (water + active.sorption * sorbing);
+      return std::pair{uptake.water_use * tscf * concentration, active.loss_rate * mass};
+    };
+    const auto [up, gone] = rates(left);
+    const auto [up2, gone2] = rates(left - 0.5 * dt * (up + gone));
+    root += dt * up2, lost += dt * gone2, left -= dt * (up2 + gone2);
+  }
+  const RootUptake closed = root_uptake(active, uptake, substrate, uptake.horizon);
+  CHECK(closed.root == Approx(root).epsilon(1e-6));
+  CHECK(closed.lost == Approx(lost).epsilon(1e-6));
+  CHECK(closed.left == Approx(left).epsilon(1e-6));
+  CHECK(closed.root + closed.lost + closed.left == Approx(1.0).epsilon(1e-14));
+}
+
+TEST_CASE("root uptake at the ends of its inputs") {
+  Active active;
+  active.sorption = 0.0, active.loss_rate = 0.0;
+  const RootUptake mobile = root_uptake(active, Uptake{}, Substrate{}, 1e9);
+  CHECK(mobile.root == Approx(1.0).epsilon(1e-6));
+  CHECK(mobile.lost == 0.0);
+  const RootUptake at_once = root_uptake(Active{}, Uptake{}, Substrate{}, 0.0);
+  CHECK(at_once.left == 1.0);
+  CHECK(root_uptake(Active{}, Uptake{}, Substrate{}, 2.4e6).root < mobile.root);
+}
