@@ -1,35 +1,63 @@
 """Greenhouse sprays of plant growth regulators: how they land, how long leaves stay wet, what is taken up.
 
-`load` or build a `Scenario`, `simulate` one spray, `compare_times` over a day of real weather, `sweep` and
-`uncertainty` for what matters. The tool estimates; it does not prescribe: the product label and local
+`load` or build a `Scenario`, `simulate` one spray, ask `why`, `compare_times` over a day of real weather,
+`sweep` and `uncertainty` for what matters; `spray_bench`, `settle` and `mix` for even results; `plan_trial`
+and `read_trial` for whether it worked. The tool estimates; it does not prescribe: the product label and local
 regulations rule.
 """
 
 from wetspan._core import __version__, air, water
+from wetspan.active import ActiveIngredient, active, actives
+from wetspan.bench import BenchResult, spray_bench
 from wetspan.errors import InputError, IntegrationError
+from wetspan.jug import pours, settle
 from wetspan.outcome import Outcome
 from wetspan.parameters import parameters
-from wetspan.report import CAUTIONS
+from wetspan.plots import plot_day, plot_outcome
+from wetspan.report import CAUTIONS, advice
 from wetspan.scenario import Scenario, load
 from wetspan.study import compare_times, simulate, sweep, uncertainty
+from wetspan.tank import Product, TankMix, applied, mix
+from wetspan.trials import TrialPlan, TrialResult, plan_trial, read_trial
 from wetspan.weather import Weather, read_weather, sample_weather
+from wetspan.why import Why, why
 
 __all__ = [
     "CAUTIONS",
+    "ActiveIngredient",
+    "BenchResult",
     "InputError",
     "IntegrationError",
     "Outcome",
+    "Product",
     "Scenario",
+    "TankMix",
+    "TrialPlan",
+    "TrialResult",
     "Weather",
+    "Why",
     "__version__",
+    "active",
+    "actives",
+    "advice",
     "air",
+    "applied",
     "compare_times",
     "load",
+    "mix",
     "parameters",
+    "plan_trial",
+    "plot_day",
+    "plot_outcome",
+    "pours",
+    "read_trial",
     "read_weather",
     "sample_weather",
+    "settle",
     "simulate",
+    "spray_bench",
     "sweep",
     "uncertainty",
     "water",
+    "why",
 ]

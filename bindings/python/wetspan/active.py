@@ -18,9 +18,9 @@ _FOLDER = files("wetspan") / "actives"
 class ActiveIngredient:
     """What is published on one substance.
 
-    `values` are inputs of a scenario by key, as text with units; `sources` tells where each comes from, with its
-    evidence grade; `missing` lists the inputs for which there is no published value here; `limits` says how far the set
-    carries.
+    `values` are inputs of a scenario by key, as text with units; `sources` tells where each comes from, with
+    its evidence grade; `missing` lists the inputs for which there is no published value here; `limits` says
+    how far the set carries.
     """
 
     name: str
@@ -41,7 +41,8 @@ class ActiveIngredient:
         lacking = [key for key in self.missing if key not in given]
         if lacking:
             raise InputError(
-                f"no published value is known here for {', '.join(lacking)} of {self.name}; give it, with your source"
+                f"no published value is known here for {', '.join(lacking)} of {self.name}; "
+                "give it, with your source"
             )
         return scenario.replace(dict(self.values) | given)
 

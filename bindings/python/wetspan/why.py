@@ -1,4 +1,4 @@
-"""Why an outcome is what it is: the ways the substance came, and the largest levers, computed one at a time."""
+"""Why an outcome is what it is: the ways the substance came, and the largest levers, each computed."""
 
 from __future__ import annotations
 
@@ -52,8 +52,8 @@ class Lever:
 class Why:
     """Where an outcome's growth control comes from.
 
-    `through` is the share of what reaches the growing tips by site; `levers` are the changes that move growth control the
-    most, the largest first, each computed on its own in the same air.
+    `through` is the share of what reaches the growing tips by site; `levers` are the changes that move growth
+    control the most, the largest first, each computed on its own in the same air.
     """
 
     through: dict[str, float]
