@@ -137,7 +137,7 @@ def test_a_file_says_units(tmp_path):
     assert re.search(r'^temperature = "28\.88\d* degC"$', text, re.MULTILINE)
     assert "enclosed = false" in text
     assert "bins = 8" in text
-    assert len(text.splitlines()) == len("[droplets] bins - [air] temperature - [house] enclosed".split())
+    assert text.count("=") == 3  # what differs, nothing else
 
 
 def written(folder: Path, text: str | bytes) -> Path:

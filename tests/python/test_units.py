@@ -1,5 +1,6 @@
 """Units at the door: what is understood, what is refused, and that every documented unit is the one used."""
 
+import contextlib
 import math
 
 import numpy as np
@@ -207,10 +208,8 @@ def test_a_bare_number_of_a_dimension_is_refused_where_units_are_asked_for():
     st.text("0123456789.,eE+-*/^() %degCFKmLsqtpr°µ", max_size=16),
 )
 def test_any_text_is_read_or_refused(key, text):
-    try:
+    with contextlib.suppress(InputError):  # and nothing else
         assert isinstance(si_of(key, text), float)
-    except InputError as error:
-        assert str(error).startswith(key)
 
 
 def test_values_as_people_read_them():

@@ -64,7 +64,7 @@ class Outcome:
         Dataset over `time` [s from the spray]: leaf_temperature, air_temperature and relative_humidity in the
         house, leaf_water, stem_water, wet_share, leaf_uptake, stem_uptake.
     account
-        Where the active ingredient is when height is judged, along `place` [1]; sums to 1.
+        Where the active ingredient is when height is judged, along `place` [1]; sums to 1, if there is any.
     water_balance
         Landed less evaporated less left, over landed [1]: zero to rounding.
     scenario, air, start

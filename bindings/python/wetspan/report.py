@@ -54,7 +54,7 @@ def what_is_sprayed(scenario: Scenario) -> str:
     line = f"{method} of {volume} at {strength}"
     if method == "spray":
         line += f", droplets of {scenario.show('droplets.dv50')}"
-    return f"{scenario.title}: {line}" if scenario.title else line.capitalize()
+    return f"{scenario.title}: {line}" if scenario.title else line[0].upper() + line[1:]
 
 
 def where_it_lands(split: xr.DataArray) -> str:

@@ -1,0 +1,186 @@
+"""What people read agrees with the numbers, and what programs read is plain JSON."""
+
+import io
+import json
+import re
+
+import numpy as np
+import pytest
+import wetspan as ws
+import xarray as xr
+from rich.console import Console
+from wetspan import report
+
+
+def printed(thing: object, width: int = 118) -> str:
+    console = Console(width=width, file=io.StringIO(), record=True)
+    console.print(thing)
+    return console.export_text()
+
+
+def of(day: xr.Dataset, name: str, at: str) -> float:
+    return float(day[name].sel(time=f"2026-05-16T{at}"))
+
+
+def test_advice_gives_the_numbers_of_the_day(day):
+    text = report.advice(day)
+    wet = re.match(
+        r"Leaves stay wet for (\d+) min when sprayed at (\d\d:\d\d), for ([\d.]+) min at (\d\d:\d\d): "
+        r"(\d+) times as long\. ",
+        text,
+    )
+    assert wet
+    longest, shortest = of(day, "wet_time", wet[2]), of(day, "wet_time", wet[4])
+    assert longest == day["wet_time"].max()
+    assert shortest == day["wet_time"].min()
+    assert float(wet[1]) == pytest.approx(longest / 60, abs=0.5)
+    assert float(wet[3]) == pytest.approx(shortest / 60, abs=0.05)
+    assert float(wet[5]) == pytest.approx(longest / shortest, abs=0.5)
+    assert wet[2] < "08:00"
+    assert "12:00" <= wet[4] < "18:00"
+
+    control = re.search(
+        r"highest at (\d\d:\d\d), (\d+) % \(range (\d+) to (\d+) %\), and lowest at (\d\d:\d\d), (\d+) % "
+        r"\(range \d+ to \d+ %\), which is (0\.\d\d) of the highest \(range (0\.\d\d) to ([01]\.\d\d)\)\.",
+        text,
+    )
+    assert control
+    best, worst = of(day, "growth_control", control[1]), of(day, "growth_control", control[5])
+    assert best == day["growth_control"].max()
+    assert worst == day["growth_control"].min()
+    assert float(control[2]) == pytest.approx(100 * best, abs=0.5)
+    assert float(control[3]) == pytest.approx(100 * of(day, "growth_control_low", control[1]), abs=0.5)
+    assert float(control[4]) == pytest.approx(100 * of(day, "growth_control_high", control[1]), abs=0.5)
+    assert float(control[6]) == pytest.approx(100 * worst, abs=0.5)
+    assert float(control[7]) == pytest.approx(worst / best, abs=0.005)
+    assert float(control[8]) == pytest.approx(of(day, "control_over_best_low", control[5]), abs=0.005)
+
+    tips = day["tips"].sel(time=f"2026-05-16T{control[1]}")
+    roots = re.search(
+        r"At (\d\d:\d\d), (\d+) % of what reaches the growing tips comes through the roots", text
+    )
+    assert roots
+    assert roots[1] == control[1]
+    assert float(roots[2]) == pytest.approx(100 * float(tips.sel(site="root") / tips.sum()), abs=0.5)
+    assert f"{day.attrs['samples']} draws" in text
+    assert "grade D" in text
+
+
+@pytest.fixture(scope="module")
+def noon(example, piedmont):
+    """Days of the example, changed, with two spray times or one."""
+
+    def days(changes=None, end="13:00"):
+        scenario = example.replace(changes or {})
+        return ws.compare_times(scenario, piedmont, "2026-05-16T12:00", f"2026-05-16T{end}", "1h")
+
+    return days
+
+
+def test_advice_on_other_days(noon, example, piedmont):
+    drench = report.advice(noon({"application.method": "drench"}))
+    assert drench.startswith("A drench wets no leaves: the time of day does not matter here. Expected")
+    alone = report.advice(noon(end="12:00"))
+    assert re.fullmatch(
+        r"Sprayed at 12:00, leaves stay wet for [\d.]+ min\. Expected growth control \d+ %\.", alone
+    )
+    never = report.advice(noon({"numerics.longest": "60 s"}))
+    assert never.startswith("At none of these times do leaves dry within the record. Expected growth control")
+    water = report.advice(noon({"application.concentration": 0.0}))
+    assert "Expected growth control is 0 % at any of these times." in water
+    assert "nan" not in water
+    assert "roots" not in water
+    days = ws.compare_times(example, piedmont, "2026-05-16T12:00", "2026-05-17T04:00", "16h")
+    assert re.match(
+        r"Leaves stay wet for .* when sprayed at 2026-05-17 04:00, .* at 2026-05-16 12:00",
+        report.advice(days),
+    )
+
+
+def test_advice_where_some_times_stay_wet(day):
+    some = day.isel(time=slice(0, 3)).copy(deep=True)
+    some["wet_time"][0] = np.inf
+    text = report.advice(some)
+    assert text.startswith("Leaves stay wet to the end of the record when sprayed at 06:00, for ")
+    assert "times as long" not in text
+    same = day.isel(time=slice(0, 3)).copy(deep=True)
+    same["wet_time"][:] = [600.0, 620.0, 610.0]
+    assert report.advice(same).startswith("Leaves stay wet for 10 min at any of these times.")
+
+
+def test_the_table_holds_the_day(day):
+    lines = printed(report.day_table(day), width=80).splitlines()
+    rows = [line.split() for line in lines if re.match(r"\d\d:\d\d ", line)]
+    assert len(rows) == day.sizes["time"]
+    for i, row in enumerate(rows):
+        at = day.isel(time=i)
+        assert float(row[1]) == pytest.approx(float(at["air_temperature"]) - 273.15, abs=0.05)
+        assert float(row[2]) == pytest.approx(100 * float(at["relative_humidity"]), abs=0.5)
+        assert float(row[4]) == pytest.approx(float(at["wet_time"]) / 60, rel=0.05)
+        assert float(row[6]) == pytest.approx(1e3 * float(at["uptake"].sel(site="leaf")), rel=0.05)
+        assert float(row[9]) == pytest.approx(100 * float(at["growth_control"]), abs=0.5)
+    assert "…" not in "".join(lines)  # nothing is cut off on a narrow screen
+    assert max(map(len, lines)) <= 80
+
+
+def test_the_table_says_not_dry(noon):
+    assert "not dry" in printed(report.day_table(noon({"numerics.longest": "60 s"})))
+
+
+def strict(document: object) -> object:
+    """Through JSON and back, with nothing that JSON does not know."""
+    return json.loads(json.dumps(document, allow_nan=False))
+
+
+def test_a_day_for_programs(day, noon):
+    document = strict(report.day_document(day))
+    assert document["times"][0]["time"] == "2026-05-16T06:00:00"
+    assert document["times"][3]["wet_time"] == float(day["wet_time"][3])
+    assert sum(document["times"][3]["split"].values()) == pytest.approx(1.0, abs=1e-12)
+    assert set(document["units"]) == set(document["times"][0]) - {"time", "status"}
+    assert (document["time_zone"], document["samples"], document["seed"]) == ("UTC-05:00", 8, 1)
+    assert document["advice"] == report.advice(day)
+    assert document["cautions"] == ws.CAUTIONS
+    wet = strict(report.day_document(noon({"numerics.longest": "60 s"})))
+    assert [(row["wet_time"], row["status"]) for row in wet["times"]] == [(None, "wet at end")] * 2
+
+
+@pytest.mark.parametrize("changes", [{}, {"application.method": "drench"}, {"numerics.longest": "60 s"}])
+def test_one_spray_for_programs_and_people(example, changes):
+    outcome = ws.simulate(example.replace(changes))
+    document = strict(report.outcome_document(outcome))
+    assert document["status"] == outcome.status
+    assert document["wet_time"] == (outcome.wet_time if np.isfinite(outcome.wet_time) else None)
+    assert sum(document["split"].values()) == pytest.approx(1.0, abs=1e-12)
+    assert sum(document["account"].values()) == pytest.approx(1.0, abs=1e-12)
+    assert document["growth_control"] == outcome.growth_control
+    assert document["wetspan_version"] == ws.__version__
+    text = "\n".join(report.outcome_lines(outcome))
+    assert f"{100 * outcome.growth_control:.0f} % shorter" in text
+    assert "nan" not in text
+    assert "inf" not in text
+
+
+def test_one_line_on_what_is_sprayed(example):
+    line = report.what_is_sprayed(example)
+    assert line == f"{example.title}: spray of 0.2037 L/m^2 at 30 mg/L, droplets of 300 um"
+    drench = report.what_is_sprayed(ws.Scenario(application={"method": "drench", "volume_rate": "3 mm"}))
+    assert drench == "Drench of 3 L/m^2 at 30 mg/L"
+
+
+def test_one_line_on_where_it_lands(day):
+    line = report.where_it_lands(day["split"])
+    leaf = 100 * day["split"].sel(target="leaf")
+    told = re.search(r"leaf (\d+)(?: to (\d+))? %", line)
+    assert told
+    assert float(told[1]) == pytest.approx(float(leaf.min()), abs=0.5)
+    assert float(told[2] or told[1]) == pytest.approx(float(leaf.max()), abs=0.5)
+    one = xr.DataArray(
+        [0.4996, 0.4994, 0.001], coords={"target": ["leaf", "bench", "airborne"]}, dims="target"
+    )
+    assert report.where_it_lands(one) == "Where it ends up: leaf 50 %, bench 50 %"
+
+
+def test_the_usual_cautions():
+    for words in ("label", "regulations", "protective equipment", "re-entry", "few plants", "estimate"):
+        assert words in ws.CAUTIONS
