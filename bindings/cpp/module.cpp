@@ -6,6 +6,7 @@ void register_properties(pybind11::module_& module);
 void register_study(pybind11::module_& module);
 void register_bench(pybind11::module_& module);
 void register_jug(pybind11::module_& module);
+void register_spray(pybind11::module_& module);
 
 PYBIND11_MODULE(_core, module) {
   module.doc() =
@@ -16,4 +17,5 @@ PYBIND11_MODULE(_core, module) {
   register_study(module);
   register_bench(module);
   register_jug(module);
+  register_spray(module);
 }

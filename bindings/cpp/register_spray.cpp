@@ -1,0 +1,380 @@
+// The spray rooms on their own: nozzles, spectra, flight, impact, where a spray lands, cards; and the table
+// of inputs that only these calculators ask for.
+
+#include <pybind11/numpy.h>
+#include <pybind11/pybind11.h>
+#include <pybind11/stl.h>
+
+#include <algorithm>
+#include <array>
+#include <cstdint>
+#include <map>
+#include <numbers>
+#include <span>
+#include <string>
+#include <tuple>
+#include <utility>
+#include <vector>
+
+#include "wetspan/errors.hpp"
+#include "wetspan/plant/coverage.hpp"
+#include "wetspan/plant/impact.hpp"
+#include "wetspan/properties/water.hpp"
+#include "wetspan/spray/droplets.hpp"
+#include "wetspan/spray/flight.hpp"
+#include "wetspan/spray/nozzle.hpp"
+#include "wetspan/study/landing.hpp"
+
+namespace py = pybind11;
+using namespace wetspan;
+
+namespace {
+
+using Column = py::array_t<double, py::array::c_style | py::array::forcecast>;
+
+py::array_t<double> column(const std::vector<double>& values) {
+  return py::array_t<double>(static_cast<py::ssize_t>(values.size()), values.data());
+}
+
+std::span<const double> view(const Column& values) {
+  return {values.data(), static_cast<std::size_t>(values.size())};
+}
+
+/// What the calculators ask for beyond the scenario's table.
+std::span<const Parameter> spray_parameters() {
+  using enum Kind;
+  using enum Grade;
+  constexpr double most_angle = std::numbers::pi / 2;
+  // clang-format off
+  static constexpr std::array<Parameter, 15> rows{{
+      {"nozzle", "measured_flow", number, 1.333e-5, 1e-7, 1e-3, 1, "m^3/s", "L/min", D, "the user's measurement",
+       "Flow caught from one nozzle at its pressure", {}},
+      {"nozzle", "pace", number, 0.5, 1e-3, 20, 1, "m/s", "m/s", D, "the user's pace",
+       "Pace of the walk along the bench, or of the boom", {}},
+      {"nozzle", "swath", number, 1.0, 0.01, 100, 1, "m", "m", D, "the user's bench",
+       "Width that one walk along the bench covers", {}},
+      {"nozzle", "spacing", number, 0.5, 0.01, 10, 1, "m", "cm", D, "the user's boom or line",
+       "Distance between neighbouring nozzles", {}},
+      {"nozzle", "line_spacing", number, 1.0, 0.01, 100, 1, "m", "m", D, "the user's lines",
+       "Distance between neighbouring lines of fixed nozzles", {}},
+      {"nozzle", "time", number, 10, 0.01, 86400, 1, "s", "s", D, "the user's timer",
+       "How long fixed nozzles are on", {}},
+      {"droplet", "diameter", number, 300e-6, 1e-6, 6e-3, 1, "m", "um", D, "the user's choice",
+       "Diameter of a droplet", {}},
+      {"droplet", "share", number, 0.5, 0, 1, 1, "1", "percent", D, "the user's measurement",
+       "Share of the volume in smaller droplets", {}},
+      {"droplet", "speed", number, 2.0, 0, 100, 1, "m/s", "m/s", D, "the user's choice",
+       "Speed of a droplet as it meets the leaf", {}},
+      {"droplet", "incidence", number, 0, 0, most_angle, 1, "rad", "deg", D, "the user's choice",
+       "Angle between a droplet's path and the leaf's normal", {}},
+      {"card", "width", number, Card{}.width, 1e-3, 1, 1, "m", "mm", D, "a usual card", "Width of the card", {}},
+      {"card", "height", number, Card{}.height, 1e-3, 1, 1, "m", "mm", D, "a usual card", "Height of the card", {}},
+      {"card", "spread_factor", number, Card{}.spread_factor, 1, 5, 1.25, "1", "1", D,
+       "assumption: 1.5 to 2.2, more for large droplets", "Diameter of a stain over that of its droplet", {}},
+      {"card", "smallest_stain", number, Card{}.smallest_stain, 0, 1e-3, 1.5, "m", "um", D, "assumption",
+       "Diameter below which a stain is not seen", {}},
+      {"card", "pixel", number, 20e-6, 5e-6, 1e-3, 1, "m", "um", D, "convention: a scan of 1270 dots per inch",
+       "Width of the image's pixels", {}}}};
+  // clang-format on
+  return rows;
+}
+
+// A scenario's flight and impact, as land() sees them ------------------------------------------------------
+
+double liquid_temperature(const AirState& air) { return std::clamp(air.temperature, 273.16, 323.15); }
+
+FlightInput flight_input(const Scenario& scenario, const AirState& air) {
+  const double density = water::density(liquid_temperature(air));
+  const double speed = exit_speed(scenario.nozzle.pressure, density, scenario.nozzle.velocity_coefficient);
+  return {.air = {.temperature = air.temperature,
+                  .vapour_pressure = std::min(air.vapour_pressure, air::saturation_pressure(air.temperature)),
+                  .pressure = air.pressure,
+                  .diffusivity = scenario.air.diffusivity},
+          .cross_draught = std::min(air.speed, 5.0),
+          .height = scenario.nozzle.height,
+          .exit_speed = speed,
+          .angle = scenario.application.angle,
+          .jet_length =
+              std::min(1.0, jet_length(nozzle_flow(scenario.nozzle.flow, scenario.nozzle.pressure), speed,
+                                       scenario.nozzle.fan_angle, scenario.nozzle.fan_thickness, density,
+                                       air::density(air.temperature, air.vapour_pressure, air.pressure))),
+          .target_half_width = 0.5 * scenario.canopy.bench_width,
+          .core_share = scenario.liquid.humectant,
+          .tolerance = std::clamp(scenario.numerics.tolerance, 1e-12, 1e-3)};
+}
+
+ImpactSurface impact_surface(const Scenario& scenario, const AirState& air) {
+  const double temperature = liquid_temperature(air);
+  return {.density = water::density(temperature),
+          .viscosity = water::dynamic_viscosity(temperature),
+          .surface_tension = scenario.liquid.surface_tension,
+          .splash_threshold = scenario.retention.shatter_threshold,
+          .splashed_share = scenario.retention.splashed_share};
+}
+
+// Rooms ---------------------------------------------------------------------------------------------------
+
+void register_nozzle(py::module_& m) {
+  m.def(
+      "nozzle_sizes",
+      [] {
+        std::vector<std::tuple<std::string, std::string, double>> told;
+        for (const NozzleSize& size : nozzle_sizes()) told.emplace_back(size.name, size.colour, size.flow);
+        return told;
+      },
+      "Name, colour and flow at 3 bar [m3/s] of the nozzle sizes of ISO 10625.");
+  m.def("nozzle_flow", py::vectorize(nozzle_flow), py::arg("rated_flow"), py::arg("pressure"),
+        py::arg("rated_pressure") = nozzle_rating_pressure,
+        "Flow [m3/s] at a pressure [Pa] of a nozzle that gives `rated_flow` at `rated_pressure`: Q0 sqrt(p / "
+        "p0).");
+  m.def("exit_speed", py::vectorize(exit_speed), py::arg("pressure"), py::arg("liquid_density"),
+        py::arg("velocity_coefficient"), "Speed of the liquid at the orifice [m/s]: C_v sqrt(2 p / rho).");
+  m.def("fan_width", &fan_width, py::arg("height"), py::arg("fan_angle"),
+        "Width [m] a fan [rad] covers from a height [m]: 2 h tan(angle / 2).");
+  m.def("volume_rate", &volume_rate, py::arg("flow"), py::arg("pace"), py::arg("swath"),
+        "Volume per area [m] from flow [m3/s], pace [m/s] and swath [m]: Q / (v w).");
+  m.def("pace_for", &pace_for, py::arg("flow"), py::arg("rate"), py::arg("swath"),
+        "Pace [m/s] that gives a volume per area [m]: Q / (q w).");
+}
+
+void register_spectrum(py::module_& m) {
+  py::enum_<Distribution>(m, "Distribution", "Laws of the volume distribution.")
+      .value("lognormal", Distribution::lognormal)
+      .value("rosin_rammler", Distribution::rosin_rammler);
+  py::class_<Spectrum>(m, "Spectrum", "Volume shares at representative diameters.")
+      .def_property_readonly(
+          "diameter", [](const Spectrum& self) { return column(self.diameter); }, "[m], increasing")
+      .def_property_readonly(
+          "volume_share", [](const Spectrum& self) { return column(self.volume_share); },
+          "[1], sums to 1; nothing landed if empty");
+  m.def("spectrum", &spectrum, py::arg("distribution"), py::arg("dv50"), py::arg("relative_span"),
+        py::arg("bins"), "Bins of a two-parameter spectrum of volume median diameter dv50 [m].");
+  m.def("three_quantile_spectrum", &three_quantile_spectrum, py::arg("dv10"), py::arg("dv50"),
+        py::arg("dv90"), py::arg("bins"), "Bins of the spectrum through three quantiles [m].");
+  m.def(
+      "measured_spectrum",
+      [](const Column& diameter, const Column& share, int bins) {
+        return measured_spectrum(view(diameter), view(share), bins);
+      },
+      py::arg("diameter"), py::arg("cumulative_share"), py::arg("bins"),
+      "Bins of a table of the volume share below each diameter [m], from 0 to 1.");
+  m.def("volume_quantile", &volume_quantile, py::arg("distribution"), py::arg("dv50"),
+        py::arg("relative_span"), py::arg("share"), "Diameter [m] below which `share` of the volume lies.");
+  m.def("share_below", py::overload_cast<Distribution, double, double, double>(&share_below),
+        py::arg("distribution"), py::arg("dv50"), py::arg("relative_span"), py::arg("diameter"),
+        "Share of the volume in droplets smaller than `diameter` [m].");
+  m.def("share_below", py::overload_cast<const Spectrum&, double>(&share_below), py::arg("spectrum"),
+        py::arg("diameter"), "The same from bins.");
+  m.def("sauter_mean_diameter", py::overload_cast<Distribution, double, double>(&sauter_mean_diameter),
+        py::arg("distribution"), py::arg("dv50"), py::arg("relative_span"), "Sauter mean diameter [m].");
+  m.def("sauter_mean_diameter", py::overload_cast<const Spectrum&>(&sauter_mean_diameter),
+        py::arg("spectrum"), "The same from bins.");
+  m.def(
+      "size_classes",
+      [] {
+        std::vector<std::tuple<std::string, double, double, std::string>> told;
+        for (const SizeClass& each : size_classes())
+          told.emplace_back(each.name, each.dv50, each.relative_span, each.source);
+        return told;
+      },
+      "Name, Dv0.5 [m], relative span and source of the representative of each droplet size class.");
+}
+
+void register_flight(py::module_& m) {
+  m.def(
+      "fly",
+      [](const Scenario& scenario, const CropAir& air, double start, const Column& diameters) {
+        static constexpr std::array<const char*, 4> ends{"reached crop", "left target", "evaporated",
+                                                         "still aloft"};
+        std::vector<DropletFlight> flights;
+        {
+          py::gil_scoped_release release;
+          const FlightInput input = flight_input(scenario, air.at(start));
+          for (const double diameter : view(diameters)) flights.push_back(fly(diameter, input));
+        }
+        const auto of = [&](double DropletFlight::* member) {
+          std::vector<double> values;
+          for (const DropletFlight& flight : flights) values.push_back(flight.*member);
+          return column(values);
+        };
+        std::vector<std::string> end;
+        for (const DropletFlight& flight : flights)
+          end.emplace_back(ends[static_cast<std::size_t>(flight.end)]);
+        return std::pair(
+            std::map<std::string, py::array_t<double>>{{"evaporated", of(&DropletFlight::evaporated)},
+                                                       {"airborne", of(&DropletFlight::airborne)},
+                                                       {"delivered", of(&DropletFlight::delivered)},
+                                                       {"time", of(&DropletFlight::time)},
+                                                       {"diameter", of(&DropletFlight::diameter)},
+                                                       {"temperature", of(&DropletFlight::temperature)},
+                                                       {"speed", of(&DropletFlight::speed)},
+                                                       {"angle", of(&DropletFlight::angle)},
+                                                       {"offset", of(&DropletFlight::offset)}},
+            std::move(end));
+      },
+      py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("diameters"),
+      "Flights of droplets of these diameters [m], sprayed at `start`: SI columns, and how each ended.");
+  m.def(
+      "flight_conditions",
+      [](const Scenario& scenario, const CropAir& air, double start) {
+        const FlightInput input = flight_input(scenario, air.at(start));
+        return std::pair(input.exit_speed, input.jet_length);
+      },
+      py::arg("scenario"), py::arg("air"), py::arg("start"),
+      "Exit speed [m/s] and length of the air jet [m] of a scenario's nozzle.");
+}
+
+void register_impact(py::module_& m) {
+  m.def(
+      "impact_map",
+      [](const Scenario& scenario, const CropAir& air, double start, const Column& diameters,
+         const Column& speeds, double incidence) {
+        const ImpactSurface surface = impact_surface(scenario, air.at(start));
+        const std::vector<py::ssize_t> shape{speeds.size(), diameters.size()};
+        py::array_t<int> outcome(shape);
+        py::array_t<double> retained(shape), splash(shape), excess(shape), spread(shape), leaving(shape);
+        for (py::ssize_t i = 0; i < shape[0]; ++i) {
+          for (py::ssize_t j = 0; j < shape[1]; ++j) {
+            const Impact told = impact(diameters.data()[j], speeds.data()[i], incidence,
+                                       scenario.leaf.contact_angle, surface);
+            outcome.mutable_at(i, j) = static_cast<int>(told.outcome);
+            retained.mutable_at(i, j) = told.retained_share;
+            splash.mutable_at(i, j) = told.splash_parameter;
+            excess.mutable_at(i, j) = told.excess_energy;
+            spread.mutable_at(i, j) = told.maximum_spread;
+            leaving.mutable_at(i, j) = told.leaving_speed;
+          }
+        }
+        return std::pair(std::move(outcome),
+                         std::map<std::string, py::array_t<double>>{{"retained_share", std::move(retained)},
+                                                                    {"splash_parameter", std::move(splash)},
+                                                                    {"excess_energy", std::move(excess)},
+                                                                    {"maximum_spread", std::move(spread)},
+                                                                    {"leaving_speed", std::move(leaving)}});
+      },
+      py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("diameters"), py::arg("speeds"),
+      py::arg("incidence"),
+      "Impacts on the scenario's leaf over [speed, diameter]: 0 sticks, 1 rebounds, 2 shatters, and their "
+      "numbers.");
+}
+
+void register_landing(py::module_& m) {
+  py::class_<LeafLayer>(m, "LeafLayer", "A layer of leaves and what it holds.")
+      .def_readonly("area", &LeafLayer::area, "one-sided leaf area per area of bench [1]")
+      .def_readonly("interception", &LeafLayer::interception,
+                    "share of what passes that meets its leaves [1]")
+      .def_readonly("liquid", &LeafLayer::liquid, "that came and stayed, per area of bench [m]")
+      .def_readonly("run_off", &LeafLayer::run_off, "that came and ran off, per area of bench [m]")
+      .def_readonly("droplets", &LeafLayer::droplets, "as they came to rest; empty if none did");
+  py::class_<Landing>(m, "Landing", "Where a spray came to rest.")
+      .def_property_readonly(
+          "split",
+          [](const Landing& self) {
+            const Split& split = self.split;
+            return std::vector<std::pair<std::string, double>>{
+                {"leaf", split.leaf},   {"stem", split.stem},         {"substrate", split.substrate},
+                {"bench", split.bench}, {"airborne", split.airborne}, {"evaporated", split.evaporated}};
+          },
+          "shares of the sprayed volume [1]")
+      .def_readonly("layers", &Landing::layers, "from the top down")
+      .def_readonly("shattered", &Landing::shattered, "share of the volume that shattered at least once [1]")
+      .def_readonly("rebounded", &Landing::rebounded, "share that bounced off at least once [1]");
+  m.def(
+      "land",
+      [](const Scenario& scenario, const CropAir& air, double start, const Spectrum& spectrum) {
+        return land(scenario, air.at(start), scenario.application.volume_rate, spectrum);
+      },
+      py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("spectrum"),
+      py::call_guard<py::gil_scoped_release>(),
+      "Follows the scenario's application in droplets of `spectrum` from the nozzle to rest.");
+  m.def(
+      "falling",
+      [](const Scenario& scenario, const CropAir& air, double start, const Spectrum& spectrum, int below) {
+        if (below < 0 || below > scenario.canopy.layers)
+          throw InputError("below = " + std::to_string(below) + " is not a number of leaf layers from 0 to " +
+                           std::to_string(scenario.canopy.layers));
+        const AirState now = air.at(start);
+        const FlightInput input = flight_input(scenario, now);
+        std::vector<Parcel> parcels;
+        for (std::size_t i = 0; i < spectrum.diameter.size(); ++i) {
+          const DropletFlight flight = fly(spectrum.diameter[i], input);
+          if (flight.delivered > 0.0 && flight.diameter >= 1e-6)
+            parcels.push_back(
+                {flight.diameter, flight.speed, flight.angle, spectrum.volume_share[i] * flight.delivered});
+        }
+        std::vector<CanopyLayer> above;
+        const auto layers = leaf_layers(scenario.canopy);
+        for (int k = 0; k < below; ++k)
+          above.push_back({layers[static_cast<std::size_t>(k)].interception, scenario.canopy.leaf_angle,
+                           scenario.leaf.contact_angle});
+        const Cascade fall = cascade(parcels, above, impact_surface(scenario, now));
+        std::map<double, double> volume_of;  // pieces of one size are one
+        for (const Parcel& parcel : fall.through)
+          if (parcel.volume > 0.0) volume_of[parcel.diameter] += parcel.volume;
+        Spectrum passing;
+        for (const auto& [diameter, volume] : volume_of) {
+          passing.diameter.push_back(diameter);
+          passing.volume_share.push_back(volume / fall.ground);
+        }
+        return std::pair(fall.ground, passing);
+      },
+      py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("spectrum"), py::arg("below"),
+      py::call_guard<py::gil_scoped_release>(),
+      "What still falls inside crowns below so many leaf layers: share of the sprayed volume, per area of "
+      "crown over per area of bench [1], and its droplets. Drip from leaves is left out.");
+}
+
+void register_coverage(py::module_& m) {
+  m.def(
+      "droplet_density",
+      [](const Spectrum& spectrum, double deposit) { return column(droplet_density(spectrum, deposit)); },
+      py::arg("spectrum"), py::arg("deposit"), "Droplets per area [1/m2] in each bin of a deposit [m].");
+  m.def("leaf_coverage", &leaf_coverage, py::arg("spectrum"), py::arg("deposit"), py::arg("contact_angle"),
+        "Share of a leaf wetted by a deposit [m], caps at a contact angle [rad].");
+  py::class_<Card>(m, "Card", "A water-sensitive card, lying level.")
+      .def(py::init([](double width, double height, double spread_factor, double smallest_stain) {
+             return Card{width, height, spread_factor, smallest_stain};
+           }),
+           py::arg("width"), py::arg("height"), py::arg("spread_factor"), py::arg("smallest_stain"),
+           "Width, height [m], stain over droplet diameter [1], least diameter of a stain that is seen [m].");
+  m.def(
+      "read_card",
+      [](const Spectrum& spectrum, double deposit, const Card& card) {
+        const CardReading reading = read_card(spectrum, deposit, card);
+        return std::pair(reading.density, reading.coverage);
+      },
+      py::arg("spectrum"), py::arg("deposit"), py::arg("card"),
+      "Expected stains per area [1/m2] and stained share [1] of a card under a deposit [m].");
+  m.def(
+      "card_spots",
+      [](const Spectrum& spectrum, double deposit, std::uint64_t seed, const Card& card) {
+        std::vector<Spot> spots;
+        {
+          py::gil_scoped_release release;
+          spots = card_spots(spectrum, deposit, seed, card);
+        }
+        py::array_t<double> told({spots.size(), std::size_t{3}});
+        double* cell = told.mutable_data();
+        for (const Spot& spot : spots)
+          for (const double value : {spot.x, spot.y, spot.radius}) *cell++ = value;
+        return told;
+      },
+      py::arg("spectrum"), py::arg("deposit"), py::arg("seed"), py::arg("card"),
+      "Stains of one card: rows of x, y from the lower left corner and radius [m]; middles may lie just off "
+      "the card.");
+}
+
+}  // namespace
+
+void register_spray(py::module_& m) {
+  m.def(
+      "spray_parameters",
+      [] { return std::vector<Parameter>(spray_parameters().begin(), spray_parameters().end()); },
+      "Every input that the spray calculators ask for beyond a scenario's.");
+  register_nozzle(m);
+  register_spectrum(m);
+  register_flight(m);
+  register_impact(m);
+  register_landing(m);
+  register_coverage(m);
+}

@@ -1,0 +1,30 @@
+"""From the nozzle to the leaf and the card, each room by itself: what a scenario's spray is made of.
+
+`nozzle` and `nozzle_chart` for pressure, pace and volume; `spectrum`, `size_class` and `size_classes` for
+droplets; `fly` and `fly_classes` for what arrives; `impact_map` for what it does to a leaf; `deposit` for
+where it comes to rest; `card` for what a card in the crop would show.
+"""
+
+from wetspan.spray.cards import SimulatedCard, card
+from wetspan.spray.flights import fly, fly_classes
+from wetspan.spray.impacts import impact_map, plot_impact
+from wetspan.spray.landing import deposit
+from wetspan.spray.nozzles import Nozzle, nozzle, nozzle_chart
+from wetspan.spray.spectra import DropletSpectrum, size_class, size_classes, spectrum
+
+__all__ = [
+    "DropletSpectrum",
+    "Nozzle",
+    "SimulatedCard",
+    "card",
+    "deposit",
+    "fly",
+    "fly_classes",
+    "impact_map",
+    "nozzle",
+    "nozzle_chart",
+    "plot_impact",
+    "size_class",
+    "size_classes",
+    "spectrum",
+]

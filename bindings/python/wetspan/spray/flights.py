@@ -1,0 +1,143 @@
+"""From nozzle to crop, droplet by droplet: what arrives, how large, how fast and how steeply."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from wetspan import _core
+from wetspan.errors import InputError
+from wetspan.scenario import Scenario
+from wetspan.spray.inputs import (
+    Numbers,
+    about,
+    air_when_sprayed,
+    increasing,
+    require_spray,
+    variable,
+)
+from wetspan.spray.spectra import COMPARATIVE, DropletSpectrum, size_class, size_classes, spectrum
+from wetspan.study import Moment
+from wetspan.weather import Weather
+
+_FATES = ("delivered", "evaporated", "airborne")
+_COMMENT = (
+    "One droplet stands for its size: no turbulence, no spread of directions. The air jet of the spray is an "
+    "assumption (grade D) and matters most for the finest droplets."
+)
+
+
+def fly(
+    scenario: Scenario,
+    diameters: object = None,
+    *,
+    droplets: DropletSpectrum | None = None,
+    weather: Weather | None = None,
+    time: Moment | None = None,
+) -> xr.Dataset:
+    """Follow a spray's droplets from the nozzle to the crop.
+
+    diameters
+        Sizes at the nozzle, such as ["50 um", "100 um"] (bare: m); or else
+    droplets
+        a spectrum, whose bins are flown; by default the scenario's own.
+    weather, time
+        As for `ws.simulate`; without them in the unchanging air of the scenario.
+
+    Returns
+    -------
+    Dataset along `diameter` [um] at the nozzle: evaporated, airborne (past the edge of the bench, or still
+    aloft) and delivered [1] of the droplet's volume, which sum to 1; `end`; and on arrival at the crop, NaN
+    for what does not arrive: diameter_at_crop [um], speed [m s-1], angle [degree, from straight down],
+    offset [m, downwind of the spray's axis], flight_time [s]. Of a spectrum also `volume_share`, and `total`
+    of the sprayed volume along `fate`.
+
+    >>> ws.fly(scenario, ["50 um", "100 um", "300 um"]).speed
+    """
+    require_spray(scenario)
+    if diameters is not None and droplets is not None:
+        raise InputError("give diameters or droplets, not both")
+    air, start = air_when_sprayed(scenario, weather, time)
+    if diameters is not None:
+        return _flown(scenario, air, start, increasing("droplet.diameter", diameters))
+    sprayed = spectrum(scenario) if droplets is None else droplets
+    core = sprayed.core
+    flown = _flown(scenario, air, start, core.diameter).assign_attrs(droplets=sprayed.text)
+    flown["volume_share"] = ("diameter", core.volume_share, variable("1", "share of the sprayed volume"))
+    flown = flown.assign_coords(fate=("fate", list(_FATES), {"long_name": "what becomes of the liquid"}))
+    total = [float((flown["volume_share"] * flown[fate]).sum()) for fate in _FATES]
+    flown["total"] = ("fate", total, variable("1", "share of the sprayed volume"))
+    return flown
+
+
+def fly_classes(
+    scenario: Scenario, *, weather: Weather | None = None, time: Moment | None = None
+) -> xr.Dataset:
+    """Fly the representative of every droplet size class in place of the scenario's own droplets.
+
+    Returns
+    -------
+    Dataset along `size_class`, finest first: evaporated, airborne and delivered [1] of the sprayed volume;
+    `dv50` [um] at the nozzle; and of what arrives the mean `speed` [m s-1] and `angle` [degree], by volume.
+    """
+    flown = {}
+    for name in size_classes().index:
+        droplets = spectrum(scenario.replace(size_class(name)))
+        flown[name] = fly(scenario, droplets=droplets, weather=weather, time=time)
+    totals = np.array([each["total"].values for each in flown.values()])
+
+    def mean(name: str) -> list[float]:
+        return [
+            float((each[name] * each["volume_share"] * each["delivered"]).sum() / each["total"][0])
+            for each in flown.values()
+        ]
+
+    table: dict[str, tuple[str, object, dict[str, object]]] = {
+        fate: ("size_class", totals[:, i], variable("1", f"share of the sprayed volume {fate}"))
+        for i, fate in enumerate(_FATES)
+    }
+    table["dv50"] = (
+        "size_class",
+        size_classes()["dv50"].to_numpy(),
+        variable("um", "volume median diameter at the nozzle"),
+    )
+    table["speed"] = ("size_class", mean("speed"), variable("m s-1", "mean speed at the crop, by volume"))
+    table["angle"] = (
+        "size_class",
+        mean("angle"),
+        variable("degree", "mean angle of the path at the crop from straight down, by volume"),
+    )
+    return xr.Dataset(
+        table,
+        coords={"size_class": ("size_class", list(flown), {"long_name": "droplet size class"})},
+        attrs=about(scenario, f"{_COMMENT} {COMPARATIVE}"),
+    )
+
+
+def _flown(scenario: Scenario, air: _core.CropAir, start: float, diameters: Numbers) -> xr.Dataset:
+    told, end = _core.fly(scenario._core, air, start, diameters)
+    exit_speed, jet_length = _core.flight_conditions(scenario._core, air, start)
+    arrives = np.array(end) == "reached crop"
+    numbers = {
+        "evaporated": (told["evaporated"], "1", "share of the droplet that evaporates in flight"),
+        "airborne": (told["airborne"], "1", "share carried past the edge of the bench, or still aloft"),
+        "delivered": (told["delivered"], "1", "share that reaches the crop"),
+        "diameter_at_crop": (told["diameter"] * 1e6, "um", "droplet diameter at the crop"),
+        "speed": (told["speed"], "m s-1", "speed at the crop"),
+        "angle": (np.degrees(told["angle"]), "degree", "angle of the path at the crop from straight down"),
+        "offset": (told["offset"], "m", "landing point downwind of the spray's axis"),
+        "flight_time": (told["time"], "s", "time of flight"),
+    }
+    return xr.Dataset(
+        {
+            name: (
+                "diameter",
+                values if name in _FATES else np.where(arrives, values, np.nan),
+                variable(units, long_name),
+            )
+            for name, (values, units, long_name) in numbers.items()
+        }
+        | {"end": ("diameter", end, {"long_name": "how the flight ended"})},
+        coords={"diameter": ("diameter", diameters * 1e6, variable("um", "droplet diameter at the nozzle"))},
+        attrs=about(scenario, _COMMENT) | {"exit_speed_m_s": exit_speed, "jet_length_m": jet_length},
+    )

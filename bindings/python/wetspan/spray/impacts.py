@@ -1,0 +1,158 @@
+"""A droplet meets a leaf: sticks, bounces or shatters."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+from matplotlib.colors import BoundaryNorm, ListedColormap
+from matplotlib.figure import Figure
+from matplotlib.patches import Patch
+
+from wetspan import _core
+from wetspan.errors import InputError
+from wetspan.scenario import Scenario
+from wetspan.spray.flights import fly
+from wetspan.spray.inputs import Amount, about, air_when_sprayed, default, increasing, require_spray, variable
+
+_OUTCOMES = ("sticks", "rebounds", "shatters")
+_COLOURS = ("#9cc3a5", "#e8cf8a", "#cf8f76")
+_DIAMETERS = np.geomspace(30e-6, 1e-3, 241)
+_SPEEDS = np.linspace(0.1, 20.0, 399)
+_NUMBERS = {
+    "retained_share": "share of the droplet's volume that stays on the leaf",
+    "splash_parameter": "We^(1/2) Re^(1/4)",
+    "excess_energy": "excess rebound energy over the droplet's surface energy",
+    "maximum_spread": "greatest spread over the droplet's diameter",
+}
+_COMMENT = (
+    "Formulas measured on drops of 1.5 to 3.5 mm on smooth plates: droplets on leaves are an extrapolation. "
+    "Hairs, veins and leaves that give way are left out; the threshold of shattering is not known to better "
+    "than a factor of 2."
+)
+
+
+def impact_map(
+    scenario: Scenario | None = None,
+    *,
+    contact_angle: Amount | None = None,
+    surface_tension: Amount | None = None,
+    shatter_threshold: Amount | None = None,
+    incidence: Amount | None = None,
+    diameters: object = None,
+    speeds: object = None,
+) -> xr.Dataset:
+    """Return what droplets do to a leaf, over their diameter and speed.
+
+    scenario
+        The leaf and liquid, and the spray whose own droplets are shown among them; the default's leaf and
+        liquid, and no spray, if left out.
+    contact_angle, surface_tension, shatter_threshold
+        Instead of the scenario's.
+    incidence
+        Of the path to the leaf's normal; straight at the leaf by default.
+    diameters, speeds
+        Axes, such as ["100 um", "200 um"] (bare: m, m/s).
+
+    Returns
+    -------
+    Dataset over `speed` [m s-1] and `diameter` [um]: `outcome` (0 sticks, 1 rebounds, 2 shatters),
+    retained_share, splash_parameter, excess_energy, maximum_spread [1], leaving_speed [m s-1]. Of a
+    scenario also, along `flown`, arrival_diameter [um] and arrival_speed [m s-1] of its droplets.
+
+    >>> plot_impact(ws.impact_map(contact_angle="130 deg", surface_tension="72 mN/m"))
+    """
+    given = {
+        "leaf.contact_angle": contact_angle,
+        "liquid.surface_tension": surface_tension,
+        "retention.shatter_threshold": shatter_threshold,
+    }
+    base = Scenario() if scenario is None else scenario
+    require_spray(base)
+    leaf = base.replace({key: value for key, value in given.items() if value is not None})
+    d = _DIAMETERS if diameters is None else increasing("droplet.diameter", diameters)
+    v = _SPEEDS if speeds is None else increasing("droplet.speed", speeds)
+    slant = default("droplet.incidence", incidence)
+    air, start = air_when_sprayed(leaf, None, None)
+    outcome, told = _core.impact_map(leaf._core, air, start, d, v, slant)
+    over = ("speed", "diameter")
+    result = xr.Dataset(
+        {
+            "outcome": (
+                over,
+                outcome,
+                {
+                    "long_name": "what the droplet does",
+                    "flag_values": np.arange(3, dtype=np.int32),
+                    "flag_meanings": " ".join(_OUTCOMES),
+                },
+            ),
+            "leaving_speed": (over, told["leaving_speed"], variable("m s-1", "speed of what leaves")),
+        }
+        | {name: (over, told[name], variable("1", long_name)) for name, long_name in _NUMBERS.items()},
+        coords={
+            "diameter": ("diameter", d * 1e6, variable("um", "droplet diameter")),
+            "speed": ("speed", v, variable("m s-1", "speed of the droplet")),
+        },
+        attrs=about(leaf, _COMMENT)
+        | {
+            "contact_angle_deg": float(np.degrees(leaf["leaf.contact_angle"])),
+            "surface_tension_mN_m": 1e3 * leaf["liquid.surface_tension"],
+            "incidence_deg": float(np.degrees(slant)),
+        },
+    )
+    if scenario is None:
+        return result
+    flown = fly(leaf)
+    return result.assign(
+        arrival_diameter=("flown", flown["diameter_at_crop"].values, flown["diameter_at_crop"].attrs),
+        arrival_speed=("flown", flown["speed"].values, flown["speed"].attrs),
+    )
+
+
+def plot_impact(impacts: xr.Dataset) -> Figure:
+    """Draw an impact map; the spray's own droplets, if it has them, as they arrive."""
+    if "outcome" not in getattr(impacts, "data_vars", ()):
+        raise InputError("plot_impact needs what impact_map(...) returned")
+    figure = Figure(figsize=(7.0, 4.6), layout="constrained")
+    axes = figure.subplots()
+    axes.pcolormesh(
+        impacts["diameter"].values,
+        impacts["speed"].values,
+        impacts["outcome"].values,
+        cmap=ListedColormap(_COLOURS),
+        norm=BoundaryNorm([-0.5, 0.5, 1.5, 2.5], 3),
+        shading="nearest",
+        rasterized=True,
+    )
+    handles: list[object] = [
+        Patch(color=colour, label=label) for colour, label in zip(_COLOURS, _OUTCOMES, strict=True)
+    ]
+    if "arrival_speed" in impacts:
+        handles += axes.plot(
+            impacts["arrival_diameter"].values,
+            impacts["arrival_speed"].values,
+            color="#22333b",
+            marker="o",
+            markersize=3,
+            linewidth=1,
+            label="this spray's droplets",
+        )
+    axes.set_xscale("log")
+    axes.set_xlim(*impacts["diameter"].values[[0, -1]])
+    axes.set_ylim(*impacts["speed"].values[[0, -1]])
+    ticks = [t for t in (30, 50, 100, 200, 300, 500, 1000) if _inside(t, impacts["diameter"].values)]
+    axes.set_xticks(ticks, [str(t) for t in ticks], minor=False)
+    axes.minorticks_off()
+    axes.set_xlabel("droplet diameter [µm]")
+    axes.set_ylabel("speed on the leaf [m/s]")
+    axes.set_title(
+        f"Contact angle {impacts.attrs['contact_angle_deg']:.3g}°, "
+        f"surface tension {impacts.attrs['surface_tension_mN_m']:.3g} mN/m",
+        loc="left",
+    )
+    figure.legend(handles=handles, loc="outside lower center", ncols=4, frameon=False, fontsize="small")
+    return figure
+
+
+def _inside(value: float, axis: np.ndarray[tuple[int], np.dtype[np.float64]]) -> bool:
+    return bool(axis[0] <= value <= axis[-1])
