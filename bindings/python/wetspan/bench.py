@@ -21,12 +21,12 @@ from matplotlib.colors import LinearSegmentedColormap, Normalize
 from matplotlib.figure import Figure
 
 from wetspan import _core
-from wetspan.errors import InputError, IntegrationError, nearest
+from wetspan.errors import InputError, nearest
 from wetspan.outcome import Columns, attributes, dataset
 from wetspan.parameters import TABLE
 from wetspan.report import CAUTIONS, per_cent, what_is_sprayed
 from wetspan.scenario import Scenario
-from wetspan.study import Moment, _about, _Record
+from wetspan.study import Moment, _about, _local, _Record, _whole
 from wetspan.units import convert, shown, value_in_si
 from wetspan.weather import Weather
 
@@ -41,7 +41,7 @@ BENCH_INPUTS: Mapping[str, Mapping[str, _core.Parameter]] = MappingProxyType(
     }
 )
 _PASS_COLUMNS = ["x0", "y0", "x1", "y1", "speed", "height", "flow"]
-_SCREENING_TOLERANCE = 1e-4  # of each of the many runs
+_TOLERANCE, _LEVER_TOLERANCE = 1e-4, 1e-3  # of the many runs; growth control errs by 1e-5 at most
 _LEAST_DEPOSIT = TABLE["application.volume_rate"].low  # what counts as sprayed at all [m]
 _MORE = 1.5  # times the liquid in the lever on volume
 _CAUSES = {
@@ -61,6 +61,7 @@ class Evenness(NamedTuple):
     dose: float  #: of the dose at the growing tips [1]
     height: float  #: of the height relative to the untreated check [1]
     outside: float  #: share of the plants whose height lies outside the band around the mean [1]
+    mean_height: float  #: mean height relative to the untreated check [1]
 
 
 class Lever(NamedTuple):
@@ -107,7 +108,7 @@ class BenchResult:
     @property
     def text(self) -> str:
         """The bench in plain lines, with the usual cautions."""
-        return "\n".join([*bench_report(self), "", CAUTIONS])
+        return "\n".join(bench_report(self))
 
     def plot(self) -> Figure:
         """Draw the deposit map, the plants' heights, and what each lever would do."""
@@ -178,14 +179,16 @@ def spray_bench(
         raise InputError(
             "application.method is 'drench': a drench is measured into pots, there is no bench to spray"
         )
-    seeded = _seed(seed)
+    seed, threads = _whole("seed", seed, 0), _whole("threads", threads, 0)
+    if seed >= 2**64:
+        raise InputError(f"seed = {seed} is not below 2^64")
     allowed = _value("bench", "band", band)
-    stand = _stand(scenario, layout or {}, seeded)
+    stand = _stand(scenario, layout or {}, seed)
     grid = _core.grid_over(
         stand.length, stand.width, _value("bench", "cell", cell), 0.5 * float(stand.crown.max())
     )
     bars = _pattern(pattern, scenario)
-    path, by = _path(passes, stand, seeded)
+    path, by = _path(passes, stand, seed)
     depth, on, off = _core.deposit_passes(grid, bars, path)
     if on <= 0.0:
         raise InputError("nothing falls on the bench; look at passes")
@@ -198,7 +201,7 @@ def spray_bench(
     grown = _grow(spray, stand, spray.depth)
     flowing = np.column_stack([path[:, :-1], scale * path[:, -1]])
     about = _about(scenario) | {
-        "seed": seeded,
+        "seed": seed,
         "sprayed_by": by,
         "bench_length": stand.length,
         "bench_width": stand.width,
@@ -220,7 +223,7 @@ def spray_bench(
 
 
 def bench_report(result: BenchResult) -> list[str]:
-    """Return a bench in plain lines, without the cautions."""
+    """Return a bench in plain lines, with the usual cautions."""
     plants, even, about = result.plants, result.evenness, result.map.attrs
     height = plants["relative_height"].values
     emitted, off = about["emitted_litres"], about["off_bench_litres"]
@@ -249,6 +252,8 @@ def bench_report(result: BenchResult) -> list[str]:
         "",
         "Variation of speed, height, spacing and plant size is assumed (grade D), not measured: lay cards on "
         "your bench and compare. Differences that the plants had before the spray come on top.",
+        "",
+        CAUTIONS,
     ]
 
 
@@ -312,12 +317,6 @@ def _inputs(section: str, given: Mapping[str, object]) -> dict[str, float]:
     }
 
 
-def _seed(seed: object) -> int:
-    if isinstance(seed, bool) or not isinstance(seed, (int, np.integer)) or not 0 <= int(seed) < 2**64:
-        raise InputError(f"seed = {seed!r} is not a whole number from 0 on")
-    return int(seed)
-
-
 def _pattern(given: Inputs | None, scenario: Scenario) -> Numbers:
     """Return the bars of a nozzle's footprint."""
     inputs = {} if given is None else {"shape": given} if isinstance(given, str) else dict(given)
@@ -371,7 +370,7 @@ def _air(scenario: Scenario, weather: Weather | None, time: Moment | None) -> tu
         raise InputError("weather and time go together; give both, or neither for unchanging air")
     if weather is None or time is None:
         return _core.steady_air(scenario._core), 0.0
-    record = _Record(weather, pd.DatetimeIndex([weather.local(time)]), scenario)
+    record = _Record(weather, pd.DatetimeIndex([_local(weather, time)]), scenario)
     return record.air(scenario), float(record.starts[0])
 
 
@@ -411,6 +410,7 @@ class _Spray:
     air: _core.CropAir
     start: float
     threads: int
+    tolerance: float = _TOLERANCE
 
     def inner(self, depth: Numbers) -> Numbers:
         """Return the part of a map that is bench."""
@@ -481,14 +481,17 @@ def _grow(spray: _Spray, stand: _Stand, depth: Numbers) -> _Grown:
     which = which.ravel()
     sprayed = np.flatnonzero(alike[:, 0] >= _LEAST_DEPOSIT)
     air, scenario = _after_spray(spray, stand, float(spray.inner(depth).mean()))
-    plants = [_core.plant_on_bench(scenario._core, *alike[i].tolist(), stand.density) for i in sprayed]
+    plants = [
+        _core.plant_on_bench(scenario._core, mean, size, pot, stand.density)
+        for mean, size, pot in alike[sprayed].tolist()
+    ]
     jobs = np.arange(len(plants))
     columns, status, reasons = _core.simulate_all(
         plants, [air], jobs, np.zeros_like(jobs), np.full(len(jobs), spray.start), spray.threads
     )
-    for i, reason in zip(sprayed, reasons, strict=True):
+    for plant, reason in zip(plants, reasons, strict=True):
         if reason:
-            raise IntegrationError(f"a plant that gets {1e3 * alike[i, 0]:.3g} L/m2: {reason}")
+            _core.simulate(plant, air, spray.start)  # raises what went wrong
 
     def every(values: Numbers) -> Numbers:
         all_alike = np.zeros(len(alike))
@@ -509,7 +512,7 @@ def _after_spray(spray: _Spray, stand: _Stand, mean: float) -> tuple[_core.CropA
     Once the mean plant is dry, what its spray did to the air fades within as long again.
     """
     scenario = stand.scenario
-    tolerance = max(scenario["numerics.tolerance"], _SCREENING_TOLERANCE)
+    tolerance = max(scenario["numerics.tolerance"], spray.tolerance)
     if scenario.shown("application.method") == "drench" or mean < _LEAST_DEPOSIT:
         return spray.air, scenario
     if not scenario["house.enclosed"] or scenario["house.sprayed_share"] == 0.0:
@@ -522,15 +525,15 @@ def _after_spray(spray: _Spray, stand: _Stand, mean: float) -> tuple[_core.CropA
         "temperature": temperature,
         "vapour_pressure": np.asarray(_core.air.vapour_pressure(humidity, temperature)),
     }
-    known, faded = spray.air.time, 2.0 * passed[-1]
-    moments = np.unique(np.concatenate([spray.start + np.append(passed, faded), known]))
+    known = spray.air.time
+    # the droplets fly through the air as it was; at the end the air goes back to that
+    after = np.concatenate([[0.0, 0.1 * passed[1]], passed[1:], [2.0 * passed[-1]]])
+    moments = np.unique(np.concatenate([spray.start + after, known]))
     moments = moments[(moments >= spray.start) & (moments <= known[-1])]
     columns = {name: np.interp(moments, known, values) for name, values in spray.air.columns.items()}
     for name, values in left.items():
         added = values - np.interp(spray.start + passed, known, spray.air.columns[name])
-        columns[name] += np.interp(
-            moments - spray.start, np.append(passed, faded), np.append(added, 0.0), right=0.0
-        )
+        columns[name] += np.interp(moments - spray.start, after, np.concatenate([[0.0], added, [0.0]]))
     alone = {"numerics.tolerance": tolerance, "house.sprayed_share": 0.0}
     return _core.CropAir(moments, columns), scenario.replace(alone)
 
@@ -554,12 +557,14 @@ def _evenness(grown: _Grown, band: float) -> Evenness:
         dose=_variation(grown.dose),
         height=_variation(grown.height),
         outside=1.0 - float(_inside(grown.height, band).mean()),
+        mean_height=float(grown.height.mean()),
     )
 
 
 def _levers(spray: _Spray, stand: _Stand, grown: _Grown, band: float) -> tuple[Lever, ...]:
     """Compute the bench anew with one cause of unevenness after the other taken away."""
     scenario, now = stand.scenario, _evenness(grown, band)
+    spray = replace(spray, tolerance=_LEVER_TOLERANCE)
     even_speed, even_height = _core.even_speed(spray.path), _core.even_height(spray.path)
     # what the path alone does, and the spray without it
     path_alone = spray.along(_core.even_speed(even_height))
@@ -603,13 +608,18 @@ def _same_dose_by_drench(spray: _Spray, stand: _Stand, grown: _Grown) -> tuple[_
 
 
 def _instead(then: Evenness, now: Evenness) -> str:
-    change = f"height varies by {_cent(then.height)} instead of {_cent(now.height)}"
+    said = f"height varies by {_cent(then.height)} instead of {_cent(now.height)}"
     if then.height >= 0.98 * now.height:
-        return f"no gain worth having, {change}"
-    change += f", {per_cent(then.outside)} of the plants outside the band instead of {per_cent(now.outside)}"
-    if abs(then.deposit - now.deposit) < 0.001:
-        return change
-    return f"{change}; deposit by {_cent(then.deposit)} instead of {_cent(now.deposit)}"
+        said = f"no gain worth having, {said}"
+    else:
+        outside = (per_cent(even.outside) for even in (then, now))
+        said += ", {} of the plants outside the band instead of {}".format(*outside)
+        if abs(then.deposit - now.deposit) >= 0.001:
+            said += f"; deposit by {_cent(then.deposit)} instead of {_cent(now.deposit)}"
+    if abs(then.mean_height - now.mean_height) >= 0.01:
+        heights = (per_cent(even.mean_height) for even in (then, now))
+        said += "; mean height {} of the untreated check instead of {}".format(*heights)
+    return said
 
 
 def _cent(share: float) -> str:

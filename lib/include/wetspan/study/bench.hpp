@@ -78,7 +78,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<Arrangement>{"squa
     "Standard deviation of the turning points along the bench, over the advance per stroke") \
   P(double, correlation_length, 1.5, 0.0, 100.0, 2.0, "m", "m", D, "assumption: about one stroke", \
     "Path over which speed and height forget what they were; 0 is white noise, new at every step") \
-  P(double, step, 0.05, 0.005, 1.0, 1.0, "m", "cm", B, "convergence shown in docs/science/bench.md", \
+  P(double, step, 0.02, 0.005, 1.0, 1.0, "m", "cm", B, "convergence shown in docs/science/bench.md", \
     "Longest piece of path at one speed and height")
 
 /// Inputs of `Boom`.
@@ -102,7 +102,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<Arrangement>{"squa
     "Standard deviation of the aim of each nozzle, over their spacing") \
   P(double, correlation_length, 0.5, 0.0, 100.0, 2.0, "m", "m", D, "assumption", \
     "Path over which speed and height forget what they were; 0 is white noise, new at every step") \
-  P(double, step, 0.05, 0.005, 1.0, 1.0, "m", "cm", B, "convergence shown in docs/science/bench.md", \
+  P(double, step, 0.02, 0.005, 1.0, 1.0, "m", "cm", B, "convergence shown in docs/science/bench.md", \
     "Longest piece of path at one speed and height")
 
 /// Inputs of `Layout`.

@@ -1,0 +1,405 @@
+"""The bench: balance, evenness, every plant against its own simulation, levers, and what is refused."""
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+import wetspan as ws
+from wetspan.bench import BENCH_INPUTS, BenchResult, bench_document, bench_report, spray_bench
+from wetspan.errors import InputError
+
+SMALL = {"rows": 3, "columns": 4}
+ALONE = ws.Scenario({"house.enclosed": False}, title="a made-up bench")
+CAUSES = {"speed", "height", "overlap", "volume", "drench", "size"}
+
+
+def quick(scenario: ws.Scenario = ALONE, *given: Any, **options: Any) -> BenchResult:
+    options = {"layout": SMALL, "levers": False} | options
+    return spray_bench(scenario, *given, **options)
+
+
+def steady_boom(scenario: ws.Scenario) -> Mapping[str, object]:
+    """A boom whose triangular fans overlap evenly all over the bench, at an even speed."""
+    half = scenario["nozzle.height"] * np.tan(0.5 * scenario["nozzle.fan_angle"])
+    still = dict.fromkeys(("speed_variation", "height_variation", "spacing_variation"), "0 %")
+    return {
+        "by": "boom",
+        "height": scenario["nozzle.height"],
+        "spacing": half,
+        "nozzles": 9,
+        "overrun": "1 m",
+    } | still
+
+
+# Balance and evenness -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("by", ["wand", "boom"])
+@pytest.mark.parametrize("shape", ["triangular", "ring"])
+def test_what_is_emitted_is_on_and_beside_the_bench(by: str, shape: str) -> None:
+    result = quick(ALONE, by, pattern=shape)
+    about = result.map.attrs
+    area = about["bench_length"] * about["bench_width"]
+    on = float(result.map["deposit"].mean()) * area
+    assert on + about["off_bench_litres"] == pytest.approx(about["emitted_litres"], rel=1e-12)
+    passes = result.passes
+    length = np.hypot(passes["x1"] - passes["x0"], passes["y1"] - passes["y0"])
+    emitted = 1e3 * float((passes["flow"] * length / passes["speed"]).sum())
+    assert emitted == pytest.approx(about["emitted_litres"], rel=1e-12)
+
+
+def test_volume_is_scaled_to_the_scenario_unless_given() -> None:
+    scaled = quick()
+    rate = 1e3 * ALONE["application.volume_rate"]
+    assert float(scaled.map["deposit"].mean()) == pytest.approx(rate, rel=1e-12)
+    assert "scaled to give the bench 0.204 L/m2" in scaled.text
+    given = quick(volume="50 mL")
+    assert given.map.attrs["emitted_litres"] == pytest.approx(0.05, rel=1e-12)
+    assert "as given" in given.text
+    ratio = given.map["deposit"].values / scaled.map["deposit"].values
+    assert ratio == pytest.approx(0.05 / scaled.map.attrs["emitted_litres"], rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("house", "within"),
+    [
+        ({"house.enclosed": False}, 1e-4),
+        ({"house.sprayed_share": 0.25}, 2e-3),  # the house's course is interpolated, and fades at its end
+        ({"house.sprayed_share": 1.0}, 8e-3),
+    ],
+)
+def test_on_an_even_bench_every_plant_is_the_single_simulation(
+    house: Mapping[str, object], within: float
+) -> None:
+    scenario = ws.Scenario(house)
+    result = quick(scenario, steady_boom(scenario), layout=SMALL | {"size_variation": 0})
+    single = ws.simulate(scenario)
+    assert result.evenness.deposit < 1e-12
+    assert result.evenness.height < 1e-6
+    assert result.evenness.outside == 0
+    plants = result.plants
+    assert plants["growth_control"].values == pytest.approx(single.growth_control, rel=within)
+    assert plants["wet_time"].values == pytest.approx(single.wet_time, rel=3e-3)
+    for name, expected in (("split", single.split["share"]), ("uptake", single.uptake)):
+        for plant in plants[name].values:
+            assert plant == pytest.approx(expected.values, rel=within, abs=1e-12)
+
+
+def test_every_plant_is_simulated_with_what_falls_on_it() -> None:
+    result = quick(seed=4)
+    plant = result.plants.isel(plant=int(np.argmax(result.plants["size"].values)))
+    size, deposit = float(plant["size"]), float(plant["deposit"])
+    assert size > 1.1
+    own = ALONE.replace(
+        {
+            "application.volume_rate": f"{deposit!r} L/m^2",
+            "canopy.leaf_area": ALONE["canopy.leaf_area"] * size**2,
+            "canopy.stem_area": ALONE["canopy.stem_area"] * size**2,
+            "canopy.crown_cover": min(1.0, ALONE["canopy.crown_cover"] * size**2),
+            "uptake.water_use": ALONE["uptake.water_use"] * size**2,
+            "crop.half_dose": ALONE["crop.half_dose"] * size**2,
+        }
+    )
+    expected = ws.simulate(own)
+    assert float(plant["growth_control"]) == pytest.approx(expected.growth_control, rel=1e-4)
+    assert float(plant["relative_height"]) == 1 - float(plant["growth_control"])
+    assert float(plant["wet_time"]) == pytest.approx(expected.wet_time, rel=3e-3)
+    assert float(plant["dose"]) == pytest.approx(float(expected.at_tips.sum()), rel=1e-4)
+    # the crown's mean of the map
+    x, y = np.meshgrid(result.map["x"], result.map["y"])
+    crown = np.sqrt(4 / np.pi * ALONE["canopy.crown_cover"] / ALONE["canopy.plant_density"]) * size
+    under = np.hypot(x - float(plant["x"]), y - float(plant["y"])) < crown / 2
+    assert deposit == pytest.approx(float(result.map["deposit"].values[under].mean()), rel=0.03)
+
+
+def test_a_house_is_shared() -> None:
+    """Plants that get more are not in a damper house: they dry sooner than if all had got as much."""
+    scenario = ws.Scenario({"house.sprayed_share": 1.0})
+    plants = quick(scenario).plants
+    most, least = (
+        int(at) for at in (np.argmax(plants["deposit"].values), np.argmin(plants["deposit"].values))
+    )
+    for plant, damper in ((most, True), (least, False)):
+        deposit = float(plants["deposit"][plant])
+        alone = ws.simulate(scenario.replace({"application.volume_rate": f"{deposit!r} L/m^2"}))
+        assert (float(plants["wet_time"][plant]) < alone.wet_time) is damper
+
+
+def test_the_same_seed_makes_the_same_bench_for_any_number_of_threads() -> None:
+    once, again, other = quick(threads=1), quick(threads=2), quick(seed=2)
+    assert once.map.identical(again.map)
+    assert once.plants.identical(again.plants)
+    assert not np.array_equal(once.map["deposit"], other.map["deposit"])
+    assert not np.array_equal(once.plants["size"], other.plants["size"])
+
+
+def test_map_converges_with_its_cells() -> None:
+    fine, usual = quick(cell="0.5 cm"), quick()
+    assert usual.plants["deposit"].values == pytest.approx(fine.plants["deposit"].values, rel=0.005)
+    assert usual.evenness.deposit == pytest.approx(fine.evenness.deposit, rel=0.01)
+
+
+def test_path_converges_with_its_steps() -> None:
+    still = dict.fromkeys(("speed_variation", "height_variation", "spacing_variation"), 0.0)
+    fine, usual = (quick(ALONE, {"by": "wand", "step": step} | still) for step in ("0.5 cm", "2 cm"))
+    assert usual.plants["deposit"].values == pytest.approx(fine.plants["deposit"].values, rel=0.01)
+
+
+# Levers ---------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def levered() -> BenchResult:
+    return spray_bench(ALONE, layout=SMALL, seed=3)
+
+
+def test_levers_are_told_in_order_with_their_numbers(levered: BenchResult) -> None:
+    assert {lever.name for lever in levered.levers} == CAUSES
+    heights = [lever.evenness.height for lever in levered.levers]
+    assert heights == sorted(heights)
+    for lever in levered.levers:
+        assert "\n" not in str(lever)
+        assert f"{100 * lever.evenness.height:.1f} % instead of {100 * levered.evenness.height:.1f} %" in str(
+            lever
+        )
+        assert str(lever) in levered.text
+
+
+def test_levers_are_benches_computed_anew(levered: BenchResult) -> None:
+    found = {lever.name: lever.evenness for lever in levered.levers}
+    passes = levered.passes
+    length = np.hypot(passes["x1"] - passes["x0"], passes["y1"] - passes["y0"])
+    even_speed = length.sum() / (length / passes["speed"]).sum()
+    even_height = (length * passes["height"]).sum() / length.sum()
+    seed = {"seed": 3}
+    anew = {
+        "speed": quick(ALONE, passes.assign(speed=even_speed), **seed),
+        "height": quick(ALONE, passes.assign(height=even_height), **seed),
+        "size": quick(layout=SMALL | {"size_variation": 0}, **seed),
+        "volume": quick(
+            ALONE.replace(
+                {
+                    "application.volume_rate": 1.5 * ALONE["application.volume_rate"],
+                    "application.concentration": ALONE["application.concentration"] / 1.5,
+                }
+            ),
+            **seed,
+        ),
+    }
+    for name, bench in anew.items():
+        assert tuple(found[name]) == pytest.approx(tuple(bench.evenness), rel=1e-3, abs=1e-12), name
+    assert found["speed"].deposit < levered.evenness.deposit
+
+
+def test_without_noise_even_overlap_is_an_even_deposit() -> None:
+    still = dict.fromkeys(("speed_variation", "height_variation", "spacing_variation", "turning"), 0.0)
+    result = spray_bench(ALONE, {"by": "wand", "period": "6 s"} | still, layout=SMALL | {"size_variation": 0})
+    found = {lever.name: lever.evenness for lever in result.levers}
+    assert result.evenness.deposit > 0.2
+    assert found["overlap"].deposit < 1e-9
+    assert found["speed"].deposit == pytest.approx(result.evenness.deposit, rel=1e-9)
+    assert found["height"].deposit == pytest.approx(result.evenness.deposit, rel=1e-9)
+
+
+def test_a_drench_instead_is_even_at_the_same_mean_dose(levered: BenchResult) -> None:
+    drench = {lever.name: lever.evenness for lever in levered.levers}["drench"]
+    assert drench.deposit < 1e-12
+    assert drench.height < 0.2 * levered.evenness.height
+    # the response bends: the same mean dose is nearly the same mean height
+    assert drench.mean_height == pytest.approx(levered.evenness.mean_height, abs=0.004)
+    # plants of one size on an even bench: the very same height, by either way
+    layout = SMALL | {"size_variation": 0}
+    even = spray_bench(ALONE, steady_boom(ALONE), layout=layout)
+    for lever in even.levers:
+        if lever.name == "drench":
+            assert lever.evenness.mean_height == pytest.approx(even.evenness.mean_height, abs=1e-5)
+
+
+# Layouts and passes ---------------------------------------------------------------------------------------
+
+
+def test_layouts_and_pots() -> None:
+    result = quick(layout={"rows": 4, "columns": 3, "spacing": "25 cm", "pot_diameter": ["10 cm", "14 cm"]})
+    plants = result.plants
+    assert plants["pot_diameter"].values.reshape(4, 3)[:, 0].tolist() == [0.10, 0.14, 0.10, 0.14]
+    assert plants["row"].values[[0, 3, 11]].tolist() == [1, 2, 4]
+    assert plants["x"].values[1] == pytest.approx(0.375)
+    assert result.map.attrs["bench_length"] == pytest.approx(0.75)
+    staggered = quick(layout=SMALL | {"arrangement": "staggered"})
+    about = staggered.map.attrs
+    density = 12 / (
+        about["bench_length"] - 0.5 * (staggered.plants["x"].values[1] - staggered.plants["x"][0])
+    )
+    density = float(density / about["bench_width"])
+    assert density == pytest.approx(ALONE["canopy.plant_density"])  # the scenario's
+
+
+def test_less_root_uptake_is_lost_in_a_small_pot() -> None:
+    plants = quick(layout=SMALL | {"size_variation": 0, "pot_diameter": ["10 cm", "14 cm", "10 cm"]}).plants
+    root = plants["uptake"].sel(site="root") / plants["split"].sel(target="substrate") / plants["deposit"]
+    small = plants["pot_diameter"] < 0.12
+    assert root[small].values.min() > root[~small].values.max()
+
+
+def test_passes_of_ones_own() -> None:
+    rows = [{"x0": -0.5, "y0": y, "x1": 1.5, "y1": y, "speed": 0.4, "height": 0.5} for y in (0.0, 0.2, 0.4)]
+    from_rows, from_table = quick(ALONE, rows), quick(ALONE, pd.DataFrame(rows))
+    assert from_rows.plants.identical(from_table.plants)
+    assert "passes of the user's own" in from_rows.text
+    off = [*rows, {"x0": 0, "y0": 0.2, "x1": 0.3, "y1": 0.2, "speed": 0.1, "height": 0.5, "flow": 0}]
+    off = [{"flow": 1.0} | row for row in off]
+    assert quick(ALONE, off).map["deposit"].values == pytest.approx(from_rows.map["deposit"].values)
+
+
+def test_what_misses_a_plant_leaves_it_untreated() -> None:
+    short = {"x0": -1.0, "y0": 0.2, "x1": 0.0, "y1": 0.2, "speed": 0.4, "height": 0.05}
+    result = quick(ALONE, [short], volume="20 mL")
+    missed = result.plants.where(result.plants["status"] == "missed", drop=True)
+    assert 0 < missed.sizes["plant"] < 12
+    assert (missed["growth_control"] == 0).all()
+    assert (missed["deposit"] < 1e-3).all()
+    assert f"{missed.sizes['plant']} plants get less than 1 mL/m2" in result.text
+
+
+def test_text_and_numbers_are_the_same_inputs() -> None:
+    text = quick(
+        ALONE,
+        {"by": "wand", "pace": "1 ft/s", "speed_variation": "10 %"},
+        pattern={"shape": "trapezoid", "angle": "100 deg", "top": "0.3"},
+        layout={"rows": "3", "columns": "4", "spacing": "20 cm"},
+        cell="0.02 m",
+        band="10 percent",
+    )
+    numbers = quick(
+        ALONE,
+        {"by": "wand", "pace": 0.3048, "speed_variation": 0.1},
+        pattern={"shape": "trapezoid", "angle": np.radians(100), "top": 0.3},
+        layout={"rows": 3, "columns": 4, "spacing": 0.2},
+        cell=0.02,
+        band=0.1,
+    )
+    assert text.plants["deposit"].values == pytest.approx(numbers.plants["deposit"].values, rel=1e-12)
+    assert tuple(text.evenness) == pytest.approx(tuple(numbers.evenness), rel=1e-4)
+
+
+def test_a_measured_pattern() -> None:
+    half = 0.45 * np.tan(0.5 * ALONE["nozzle.fan_angle"])
+    measured = quick(pattern={"offsets": [-half, 0, half], "amounts": [0, 3, 0], "height": "45 cm"})
+    assert measured.map["deposit"].values == pytest.approx(quick().map["deposit"].values, rel=1e-9)
+
+
+def test_the_nozzle_is_the_scenarios_unless_given() -> None:
+    low = ALONE.replace({"nozzle.height": "30 cm", "nozzle.fan_angle": "60 deg"})
+    given = quick(ALONE, {"by": "wand", "height": "30 cm"}, pattern={"angle": "60 deg"})
+    assert quick(low).map["deposit"].values == pytest.approx(given.map["deposit"].values, rel=1e-12)
+
+
+def test_in_weather() -> None:
+    weather, time = ws.read_weather("piedmont"), "2026-05-16T15:00"
+    scenario = ws.Scenario({"house.sprayed_share": 0.25})
+    even = {"layout": SMALL | {"size_variation": 0}, "weather": weather, "time": time}
+    result = quick(scenario, steady_boom(scenario), **even)
+    single = ws.simulate(scenario, weather, time)
+    assert result.plants["wet_time"].values == pytest.approx(single.wet_time, rel=3e-3)
+    assert result.plants["growth_control"].values == pytest.approx(single.growth_control, rel=2e-3)
+
+
+# What people and programs read ----------------------------------------------------------------------------
+
+
+def test_report_document_and_picture(levered: BenchResult, tmp_path: Any) -> None:
+    lines = bench_report(levered)
+    assert lines[-1] == ws.CAUTIONS
+    assert levered.text == str(levered) == "\n".join(lines)
+    assert "grade D" in levered.text
+    assert repr(levered).startswith("BenchResult(12 plants")
+    document = json.loads(json.dumps(bench_document(levered), allow_nan=False))
+    assert document["cautions"] == ws.CAUTIONS
+    assert len(document["plants"]) == 12
+    assert document["plants"][3]["split"]["leaf"] == float(levered.plants["split"][3, 0])
+    assert document["evenness"]["height"] == levered.evenness.height
+    assert document["units"]["deposit"] == "L/m^2"
+    figure = levered.plot()
+    figure.savefig(tmp_path / "bench.png")
+    drawn = [axes for axes in figure.axes if axes.get_title(loc="left")]
+    assert len(drawn) == 3
+    assert f"{levered.evenness.deposit:.1%}".replace("%", " %") in drawn[0].get_title(loc="left")
+    assert quick().plot() is not None  # without levers
+
+
+def test_datasets_say_what_they_hold(levered: BenchResult) -> None:
+    assert levered.map["deposit"].dims == ("y", "x")
+    for name, units in {"deposit": "L/m^2", "dose": "mg", "relative_height": "1", "wet_time": "s"}.items():
+        assert levered.plants[name].attrs["units"] == units
+    for variable in levered.plants.variables.values():
+        assert variable.attrs["long_name"]
+    assert levered.plants.attrs["seed"] == 3
+    sizes = levered.plants["split"].sum("target")
+    assert sizes.values == pytest.approx(1, abs=1e-12)
+    even = levered.evenness
+    height = levered.plants["relative_height"].values
+    assert even.height == pytest.approx(float(height.std() / height.mean()))
+    assert even.outside == pytest.approx(1 - float(levered.plants["in_band"].mean()))
+
+
+def test_inputs_are_documented() -> None:
+    assert set(BENCH_INPUTS) == {"pattern", "wand", "boom", "layout", "bench"}
+    for table in BENCH_INPUTS.values():
+        for row in table.values():
+            assert row.meaning
+            assert row.source
+
+
+# What is refused ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ({"passes": "boon"}, "neither 'wand' nor 'boom'"),
+        ({"passes": {"by": "wand", "pase": 1}}, "unknown input 'pase' of the wand; did you mean 'pace'"),
+        ({"passes": {"by": "wand", "pace": "9 m"}}, "wrong dimension"),
+        ({"passes": {"by": "wand", "pace": "90 m/s"}}, "pace = '90 m/s' is outside what is allowed"),
+        ({"passes": {"by": "boom", "nozzles": 2.5}}, "whole number"),
+        ({"passes": {"by": "wand", "reach": "-1 m"}}, "reach leaves nothing"),
+        ({"passes": [{"x0": 0, "y0": 0}]}, "passes lack x1, y1, speed, height"),
+        ({"passes": 7}, "neither 'wand' nor 'boom'"),
+        (
+            {"passes": [{"x0": 50, "y0": 50, "x1": 51, "y1": 50, "speed": 1, "height": 0.5}]},
+            "nothing falls on the bench",
+        ),
+        ({"passes": [{"x0": np.nan, "y0": 0, "x1": 1, "y1": 0, "speed": 1, "height": 0.5}]}, "coordinate"),
+        ({"pattern": "square"}, "pattern.shape = 'square' is not"),
+        ({"pattern": {"offsets": [0, 1], "amounts": [1]}}, "needs the height"),
+        ({"pattern": {"offsets": [0, 1], "amounts": [1], "height": 0.5}}, "amount for each offset"),
+        ({"pattern": {"offsets": [1, 0], "amounts": [1, 1], "height": 0.5}}, "must increase"),
+        ({"layout": {"spacings": "15 cm"}}, "unknown input 'spacings' of the layout; did you mean 'spacing'"),
+        ({"layout": {"rows": 0}}, "rows = 0 is outside what is allowed"),
+        ({"layout": {"spacing": "10 cm"}}, "pots"),
+        ({"layout": {"spacing": np.nan}}, "spacing = nan is outside what is allowed"),
+        ({"layout": {"pot_diameter": []}}, "empty list"),
+        ({"layout": {"pot_diameter": "2 m"}}, "pot_diameter"),
+        ({"layout": {"arrangement": "round"}}, "arrangement = 'round' is not"),
+        ({"seed": -1}, "seed = -1"),
+        ({"seed": 1.5}, "seed = 1.5"),
+        ({"volume": "0 L"}, "volume = '0 L' is outside what is allowed"),
+        ({"volume": "3 kg"}, "wrong dimension"),
+        ({"cell": "1 mile"}, "cell = '1 mile' is outside what is allowed"),
+        ({"band": "200 %"}, "band = '200 %' is outside what is allowed"),
+        ({"time": "2026-05-16T15:00"}, "weather and time go together"),
+        ({"threads": -1}, "threads = -1"),
+    ],
+)
+def test_what_is_refused(options: dict[str, Any], said: str) -> None:
+    with pytest.raises(InputError) as refused:
+        quick(ALONE, **options)
+    assert said in str(refused.value)
+    assert "\n" not in str(refused.value)
+
+
+def test_a_drench_has_no_bench_to_spray() -> None:
+    with pytest.raises(InputError, match="measured into pots"):
+        quick(ALONE.replace({"application.method": "drench"}))
