@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+import warnings
 from collections.abc import Callable, Sequence
 from datetime import date, time
 from importlib.resources import as_file, files
@@ -30,7 +31,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; return its exit status."""
     asked = _parser().parse_args(arguments)
     try:
-        return int(asked.run(asked) or 0)
+        with warnings.catch_warnings():
+            warnings.showwarning = lambda message, *_, **__: print(f"wetspan: {message}", file=sys.stderr)
+            return int(asked.run(asked) or 0)
     except InputError as error:
         print(f"wetspan: {error}", file=sys.stderr)
         return 2
@@ -41,7 +44,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 130
     except BrokenPipeError:  # the reader of a pipe has gone; nothing more may be written, at exit neither
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+        return 1
 
 
 def example() -> Scenario:

@@ -1,0 +1,308 @@
+"""The command: data on standard output, one clear line on standard error, exit status 0, 1 or 2."""
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import jsonschema
+import pytest
+import wetspan as ws
+from wetspan import command_line, report
+from wetspan.errors import IntegrationError
+from wetspan.parameters import TABLE
+
+QUICK = ["--every", "7h", "--samples", "0"]  # 06:00, 13:00 and 20:00
+CROP = """time,T,RH
+2026-05-14T06:00,18.0,80
+2026-05-14T09:00,21.0,70
+2026-05-14T12:00,27.0,50
+2026-05-14T15:00,27.0,50
+2026-05-14T18:00,21.0,70
+"""
+STATED = [
+    "--column=time=time",
+    "--column=temperature=T",
+    "--column=relative_humidity=RH",
+    "--unit=temperature=degC",
+    "--unit=relative_humidity=percent",
+    "--label=instant",
+    "--exposure=crop",
+    "--constant=wind_speed=0.3 m/s",
+    "--constant=shortwave=200 W/m^2",
+]
+
+
+@pytest.fixture
+def command(capsys, monkeypatch, tmp_path):
+    """Run a command in an empty folder; return exit status, standard output and standard error."""
+    monkeypatch.chdir(tmp_path)
+
+    def run(*arguments: object) -> tuple[int, str, str]:
+        try:
+            status = command_line.main([str(argument) for argument in arguments])
+        except SystemExit as exit_:  # argparse
+            status = int(exit_.code or 0)
+        out, err = capsys.readouterr()
+        return status, out, err
+
+    return run
+
+
+@pytest.fixture
+def refused(command):
+    """Check that a command ends with status 2, one line on standard error and nothing else."""
+
+    def check(*arguments: object, fragments: tuple[str, ...] = ()) -> None:
+        status, out, err = command(*arguments)
+        assert (status, out) == (2, "")
+        assert err.startswith("wetspan")
+        assert err.endswith("\n")
+        assert err.count("\n") == 1
+        assert "Traceback" not in err
+        for fragment in fragments:
+            assert fragment in err
+
+    return check
+
+
+@pytest.fixture(scope="session")
+def bench(examples: Path) -> Path:
+    return examples / "afternoon_bench.toml"
+
+
+def as_a_process(*arguments: object, **others) -> subprocess.CompletedProcess:
+    command = [sys.executable, "-m", "wetspan.command_line", *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, timeout=100, check=False, **others)
+
+
+# --- a day ------------------------------------------------------------------------------------------------
+
+
+def test_a_day_without_arguments_but_speed(command, example):
+    status, out, err = command("day", *QUICK)
+    assert (status, err) == (0, "")
+    assert out.startswith(example.title)
+    assert "Where it ends up: leaf" in out
+    assert "2026-05-16, clock UTC-05:00; outdoor weather of a typical year: GREENSBORO PIEDMONT" in out
+    assert re.findall(r"^\d\d:\d\d", out, re.MULTILINE) == ["06:00", "13:00", "20:00"]
+    assert re.search(r"^Leaves stay wet for \d+ min when sprayed at 06:00", out, re.MULTILINE)
+    assert " ".join(out.split()).endswith(report.CAUTIONS)
+
+
+def test_a_day_for_programs_and_its_picture(command, bench):
+    status, out, err = command("day", bench, "--weather=miami", "--date=2026-12-31", *QUICK, "--json")
+    assert (status, err) == (0, "")
+    document = json.loads(out)
+    assert [row["time"] for row in document["times"]] == [
+        f"2026-12-31T{hour}:00:00" for hour in ("06", "13", "20")
+    ]
+    assert "samples" not in document
+    status, out, err = command("day", *QUICK[:2], "--samples=2", "--seed=7", "--picture=day.png", "--json")
+    assert (status, err) == (0, "")
+    assert (json.loads(out)["samples"], json.loads(out)["seed"]) == (2, 7)
+    assert Path("day.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_logger_in_the_house(command, refused, bench):
+    Path("logger.csv").write_text(CROP, encoding="utf-8")
+    day = [
+        "day",
+        bench,
+        "--weather=logger.csv",
+        "--date=2026-05-14",
+        "--to=16:00",
+        "--every=5h",
+        "--samples=0",
+    ]
+    status, out, err = command(*day, *STATED, "--time-zone=UTC-05:00")
+    assert (status, err) == (0, "")
+    assert "crop weather: logger.csv" in out
+    assert re.search(r"^06:00 +18\.0 +80 +200 ", out, re.MULTILINE)
+    refused(*day, *STATED, fragments=("logger.csv", "time_zone"))  # naive times
+    refused(*day, fragments=("logger.csv", "columns="))
+    refused(*day, *STATED[:7], "--time-zone=UTC", fragments=("wind_speed",))
+    refused(*day, "--column", "time", fragments=("--column takes NAME=VALUE",))
+    refused(*day, *STATED, "--time-zone=Mars", fragments=("Mars",))
+    refused(*day[:3], *STATED, "--time-zone=UTC", fragments=("outside the record",))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "fragments"),
+    [
+        (["--weather=nowhere"], ["nowhere", "miami, sand-point, piedmont"]),
+        (["--weather=piedmond"], ["piedmond"]),
+        (["--weather=empty.csv"], ["empty.csv: is empty"]),
+        (["--weather=."], ["."]),
+        (["--date=2026-02-30"], ["--date '2026-02-30' is not a day"]),
+        (["--date=tomorrow"], ["--date 'tomorrow' is not a day"]),
+        (["--from=6am"], ["--from '6am' is not a time of day"]),
+        (["--to=25:00"], ["--to '25:00' is not a time of day"]),
+        (["--from=20:00", "--to=06:00"], ["before start"]),
+        (["--every=0min"], ["every = '0min'", "second or more"]),
+        (["--every=30"], ["every = '30'", "second or more"]),
+        (["--every=often"], ["every = 'often' is not a time step"]),
+        (["--samples=1"], ["samples = 1"]),
+        (["--samples=-4"], ["samples = -4"]),
+        (["--samples=many"], ["--samples: invalid int value: 'many'", "--help"]),
+        (["--samples=2", "--seed=-1"], ["seed = -1"]),
+        (["--picture=day.bmp"], [".png, .svg, .pdf"]),
+        (["--picture=day"], [".png, .svg, .pdf"]),
+        (["--picture=no/such/day.png"], ["there is no folder 'no/such'"]),
+        (["--picturs=day.png", "--jsn"], ["unrecognized arguments: --picturs=day.png --jsn"]),
+        (["no.toml"], ["no.toml: there is no such file"]),
+    ],
+)
+def test_days_that_are_refused(refused, tmp_path, arguments, fragments):
+    (tmp_path / "empty.csv").touch()
+    if not any("samples" in argument for argument in arguments):
+        arguments = [*arguments, "--samples=0"]
+    refused("day", *arguments, fragments=tuple(fragments))
+
+
+# --- one spray --------------------------------------------------------------------------------------------
+
+
+def test_one_spray(command, bench, example):
+    status, out, err = command("run", bench)
+    assert (status, err) == (0, "")
+    outcome = ws.simulate(example)
+    assert f"leaves for {outcome.wet_time / 60:.0f} min" in out
+    assert f"{100 * outcome.growth_control:.0f} % shorter" in out
+    status, out, err = command("run", bench, "--json")
+    assert (status, err) == (0, "")
+    assert json.loads(out)["wet_time"] == outcome.wet_time
+    then = ["--weather=piedmont", "--time=2026-05-16T16:00-04:00"]
+    status, out, err = command("run", bench, *then, "--json", "--picture=run.svg")
+    assert (status, err) == (0, "")
+    weather = ws.read_weather("piedmont")
+    assert json.loads(out)["wet_time"] == ws.simulate(example, weather, "2026-05-16T15:00").wet_time
+    assert "<svg" in Path("run.svg").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("text", "fragments"),
+    [
+        ('[air]\nrelative_humidity = "-10 %"', ["'-10 %'", "1 percent to 100 percent"]),
+        ('[air]\ntemperature = "300 degC"', ["'300 degC'", "-10 degC to 50 degC"]),
+        ('[air]\ntemprature = "24 degC"', ["'air.temprature'", "did you mean 'air.temperature'"]),
+        ('[air]\ntemperature = "24 m"', ["wrong dimension"]),
+        ("[air]\ntemperature = 24", ["no unit", "'24 degC'"]),
+        ("[air", ["not TOML"]),
+        ("\x00", ["not TOML"]),
+        ('[canopy]\nplant_density = "400 / m^2"', ["pots"]),
+    ],
+)
+def test_scenarios_that_are_refused(refused, tmp_path, text, fragments):
+    (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
+    refused("run", "mine.toml", fragments=("mine.toml: ", *fragments))
+    refused("validate", "mine.toml", fragments=("mine.toml: ", *fragments))
+
+
+def test_sprays_that_are_refused(refused, bench, tmp_path):
+    (tmp_path / "mine.toml").touch()
+    refused("run", fragments=("FILE", "--help"))
+    refused("run", "min.toml", fragments=("no such file", "there is 'mine.toml'"))
+    refused("run", tmp_path, fragments=("cannot be read",))
+    refused("run", bench, "--time=2026-05-14T15:00", fragments=("without weather",))
+    refused("run", bench, "--weather=miami", fragments=("without a time",))
+    refused("run", bench, "--weather=miami", "--time=noon", fragments=("'noon' is not a time",))
+    refused("run", bench, "--picture=x.jpeg", fragments=(".png, .svg, .pdf",))
+
+
+def test_what_cannot_be_followed_is_status_1(command, bench, monkeypatch):
+    def fail(*_):
+        raise IntegrationError("the wet span could not be followed beyond 3 s")
+
+    monkeypatch.setattr(command_line, "simulate", fail)
+    assert command("run", bench) == (1, "", "wetspan: the wet span could not be followed beyond 3 s\n")
+
+
+def test_titles_are_printed_as_they_are(command, tmp_path):
+    title = "House [3] [/bold] :seedling: [red]"
+    ws.Scenario(title=title).save(tmp_path / "mine.toml")
+    assert command("run", "mine.toml")[1].startswith(f"{title}: spray")
+
+
+# --- files and inputs --------------------------------------------------------------------------------------
+
+
+def test_validate(command, bench, tmp_path):
+    status, out, err = command("validate", bench)
+    assert (status, err) == (0, "")
+    assert out.startswith(f"{bench}: good; 3 of {len(TABLE)} inputs differ from their defaults\n")
+    assert "  house.sprayed_share = 25 percent (default 60 percent)\n" in out
+    (tmp_path / "bad.toml").write_text("air = 3", encoding="utf-8")
+    (tmp_path / "worse.toml").write_text("aire = 3", encoding="utf-8")
+    (tmp_path / "empty.toml").touch()
+    status, out, err = command("validate", "bad.toml", "empty.toml", "worse.toml")  # all are looked at
+    assert status == 2
+    assert out.splitlines() == [f"empty.toml: good; 0 of {len(TABLE)} inputs differ from their defaults"]
+    assert [line.split(": ")[1] for line in err.splitlines()] == ["bad.toml", "worse.toml"]
+
+
+def test_parameters(command, refused):
+    status, out, err = command("parameters")
+    assert (status, err) == (0, "")
+    for key in TABLE:
+        assert re.search(rf"^{re.escape(key)} ", out, re.MULTILINE)
+    assert max(len(line) for line in out.splitlines()) <= 118
+    assert re.search(
+        r"^leaf\.width +5 cm +0\.2 to 50 cm +1\.3 +D +", command("parameters", "leaf")[1], re.MULTILINE
+    )
+    assert "air.speed" not in command("parameters", "leaf")[1]
+    (line,) = json.loads(command("parameters", "leaf.width", "--json")[1])
+    assert (line["key"], line["default"], line["unit"], line["grade"]) == ("leaf.width", 5.0, "cm", "D")
+    assert len(json.loads(command("parameters", "--json")[1])) == len(TABLE)
+    jsonschema.Draft202012Validator.check_schema(json.loads(command("parameters", "--schema")[1]))
+    refused("parameters", "leaff", fragments=("did you mean 'leaf'?",))
+    refused("parameters", "leaf.wdth", fragments=("did you mean 'leaf.width'?",))
+
+
+def test_help_and_version(command, refused):
+    status, out, err = command("--version")
+    assert (status, out, err) == (0, f"wetspan {ws.__version__}\n", "")
+    for arguments in ([], ["day"], ["run"], ["validate"], ["parameters"]):
+        status, out, err = command(*arguments, "--help")
+        assert (status, err) == (0, "")
+        assert out.startswith("usage: wetspan")
+        if arguments != ["validate"] and arguments != ["parameters"]:
+            assert "not a prescription" in " ".join(out.split())
+    refused(fragments=("COMMAND", "--help"))
+    refused("dya", fragments=("invalid choice: 'dya'",))
+
+
+# --- as a process ------------------------------------------------------------------------------------------
+
+
+def test_exit_statuses_of_a_process(bench, tmp_path):
+    good = as_a_process("run", bench, "--json", cwd=tmp_path)
+    assert (good.returncode, good.stderr) == (0, "")
+    assert json.loads(good.stdout)["status"] == "dry"
+    bad = as_a_process("run", "nothing.toml", cwd=tmp_path)
+    assert (bad.returncode, bad.stdout) == (2, "")
+    assert bad.stderr == "wetspan: nothing.toml: there is no such file\n"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes and signals of POSIX")
+def test_a_reader_that_goes_and_an_interrupt_leave_no_traces(tmp_path):
+    command = [sys.executable, "-m", "wetspan.command_line"]
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "cwd": tmp_path}
+    with subprocess.Popen([*command, "parameters"], **pipes) as run:
+        run.stdout.close()
+        assert run.stderr.read() == b""
+        assert run.wait(timeout=60) == 1
+    endless = (
+        "from wetspan.command_line import main\nprint('ready', flush=True)\n"
+        "raise SystemExit(main(['day', '--samples=100000']))"
+    )
+    with subprocess.Popen([sys.executable, "-c", endless], **pipes) as run:
+        assert run.stdout.readline() == b"ready\n"
+        time.sleep(1.0)
+        run.send_signal(signal.SIGINT)
+        out, err = run.communicate(timeout=60)
+    assert (run.returncode, out, err) == (130, b"", b"")
