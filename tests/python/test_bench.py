@@ -191,7 +191,16 @@ def test_levers_are_benches_computed_anew(levered: BenchResult) -> None:
     }
     for name, bench in anew.items():
         assert tuple(found[name]) == pytest.approx(tuple(bench.evenness), rel=1e-3, abs=1e-12), name
-    assert found["speed"].deposit < levered.evenness.deposit
+
+
+def test_even_speed_evens_what_uneven_speed_did() -> None:
+    jerky = {**steady_boom(ALONE), "speed_variation": "50 %"}
+    result = spray_bench(ALONE, jerky, layout=SMALL | {"size_variation": 0})
+    speed = {lever.name: lever.evenness for lever in result.levers}["speed"]
+    assert result.evenness.deposit > 0.2
+    assert speed.deposit < 1e-9
+    assert speed.height < 1e-4
+    assert result.levers[0].name in ("speed", "drench")
 
 
 def test_without_noise_even_overlap_is_an_even_deposit() -> None:
@@ -327,7 +336,7 @@ def test_report_document_and_picture(levered: BenchResult, tmp_path: Any) -> Non
     drawn = [axes for axes in figure.axes if axes.get_title(loc="left")]
     assert len(drawn) == 3
     assert f"{levered.evenness.deposit:.1%}".replace("%", " %") in drawn[0].get_title(loc="left")
-    assert quick().plot() is not None  # without levers
+    assert len([axes for axes in quick().plot().axes if axes.get_title(loc="left")]) == 2  # without levers
 
 
 def test_datasets_say_what_they_hold(levered: BenchResult) -> None:

@@ -689,15 +689,17 @@ _HEIGHT = LinearSegmentedColormap.from_list("height", ["#5b4a8a", "#b9aed6", "#f
 def _picture(result: BenchResult) -> Figure:
     length, width = (result.map.attrs[f"bench_{name}"] for name in ("length", "width"))
     panel = min(7.4 * width / length, 7.4)
-    figure = Figure(figsize=(9.6, 2.0 * panel + 3.9), layout="constrained")
+    heights = [panel, panel, 1.9] if result.levers else [panel, panel]
+    figure = Figure(figsize=(9.6, sum(heights) + 2.0), layout="constrained")
     figure.suptitle(result.scenario.title or "Across the bench", x=0.02, ha="left", fontweight="bold")
-    above, middle, below = figure.subplots(3, 1, height_ratios=[panel, panel, 1.9])
+    above, middle, *below = figure.subplots(len(heights), 1, height_ratios=heights)
     _draw_map(figure, above, result)
     _draw_plants(figure, middle, result)
     for axes in (above, middle):
         axes.set(xlim=(0.0, length), ylim=(0.0, width), aspect="equal", ylabel="across [m]")
     middle.set_xlabel("along the bench [m]")
-    _draw_levers(below, result)
+    for axes in below:
+        _draw_levers(axes, result)
     return figure
 
 

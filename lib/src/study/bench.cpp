@@ -113,12 +113,15 @@ class Course {
 
 // Paths ----------------------------------------------------------------------------------------------------
 
-/// Time at which a stroke has covered the share `s` of its length, over its whole time: constant acceleration
-/// in the first and last turning / 2 of it, constant speed in between.
-double time_of_stroke(double s, double turning) {
-  if (s > 0.5) return 1.0 - time_of_stroke(1.0 - s, turning);
-  const double fastest = 1.0 / (1.0 - 0.5 * turning), ramp = 0.25 * turning * fastest;
-  return s < ramp ? std::sqrt(s * turning / fastest) : 0.5 * turning + (s - ramp) / fastest;
+/// Top speed of a stroke over its mean speed.
+double fastest(double turning) { return 1.0 / (1.0 - 0.5 * turning); }
+
+/// Share of a stroke's length covered at time `t` over its whole time: constant acceleration in the first and
+/// last turning / 2 of it, constant speed in between.
+double way_of_stroke(double t, double turning) {
+  if (t > 0.5) return 1.0 - way_of_stroke(1.0 - t, turning);
+  if (t < 0.5 * turning) return fastest(turning) * t * t / turning;
+  return fastest(turning) * (t - 0.25 * turning);
 }
 
 double length_of(const Pass& pass) { return std::hypot(pass.x1 - pass.x0, pass.y1 - pass.y0); }
@@ -472,7 +475,7 @@ std::vector<Pass> wand_passes(const Wand& wand, double length, double width, dou
   const double along = length + 2.0 * wand.overrun;
   if (!(along > 0.0)) throw InputError("wand.overrun leaves nothing to spray: it is -length / 2 or less");
   const double strokes = std::max(1.0, std::ceil(along / advance * (1.0 - 1e-12)));
-  require_pieces(strokes * std::ceil(std::hypot(advance, high - low) / wand.step));
+  require_pieces(strokes * std::ceil(std::hypot(advance, high - low) * fastest(wand.turning) / wand.step));
 
   std::vector<Pass> passes;
   Course slowness(seed, speed_stream, wand.correlation_length);
@@ -484,19 +487,19 @@ std::vector<Pass> wand_passes(const Wand& wand, double length, double width, dou
   for (int i = 0; i < static_cast<int>(strokes); ++i) {
     const Point from = turn(i), to = turn(i + 1);
     const double stroke = std::hypot(to.x - from.x, to.y - from.y);
-    const int count = pieces(stroke, wand.step);
-    const auto point = [&](double s) {
+    const int count = pieces(stroke * fastest(wand.turning), wand.step);  // equal in time
+    const auto point = [&](int k) {
+      const double s = way_of_stroke(static_cast<double>(k) / count, wand.turning);
       return Point{from.x + s * (to.x - from.x), from.y + s * (to.y - from.y)};
     };
     for (int k = 0; k < count; ++k) {
-      const double s0 = static_cast<double>(k) / count, s1 = static_cast<double>(k + 1) / count;
-      const double taken = time * (time_of_stroke(s1, wand.turning) - time_of_stroke(s0, wand.turning)) *
-                           lognormal(slowness.here(), wand.speed_variation);
-      const Point p = point(s0), q = point(s1);
-      passes.push_back({p.x, p.y, q.x, q.y, stroke / count / taken,
+      const Point p = point(k), q = point(k + 1);
+      const double way = std::hypot(q.x - p.x, q.y - p.y);
+      const double taken = time / count * lognormal(slowness.here(), wand.speed_variation);
+      passes.push_back({p.x, p.y, q.x, q.y, way / taken,
                         wand.height * lognormal(rise.here(), wand.height_variation), flow});
-      slowness.advance(stroke / count);
-      rise.advance(stroke / count);
+      slowness.advance(way);
+      rise.advance(way);
     }
   }
   return passes;
