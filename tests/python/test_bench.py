@@ -197,7 +197,7 @@ def test_even_speed_evens_what_uneven_speed_did() -> None:
     jerky = {**steady_boom(ALONE), "speed_variation": "50 %"}
     result = spray_bench(ALONE, jerky, layout=SMALL | {"size_variation": 0})
     speed = {lever.name: lever.evenness for lever in result.levers}["speed"]
-    assert result.evenness.deposit > 0.2
+    assert result.evenness.deposit > 0.1
     assert speed.deposit < 1e-9
     assert speed.height < 1e-4
     assert result.levers[0].name in ("speed", "drench")
