@@ -1,21 +1,28 @@
-"""Trials: plan one against an untreated check, and read it.
+"""Trials: plan one against an untreated check, read it, and calibrate a crop to it.
 
 `plan_trial` says how many plants are needed and where each one stands; `read_trial` turns the heights into
-growth control with intervals, a dose response and the next rate to try.
+growth control with intervals, a dose response and the next rate to try; `calibrate` fits the crop of a
+scenario to trials, and `load_crop` reads it back from its file.
 """
 
+from wetspan.trials.calibration import Calibration, calibrate
+from wetspan.trials.crop import Crop, load_crop
 from wetspan.trials.dose_response import LogLogisticFit, RateEstimate, fit_log_logistic, log_logistic
 from wetspan.trials.plan import TrialPlan, plan_trial
 from wetspan.trials.read import Diagnostics, Trend, TrialResult, read_trial
 
 __all__ = [
+    "Calibration",
+    "Crop",
     "Diagnostics",
     "LogLogisticFit",
     "RateEstimate",
     "Trend",
     "TrialPlan",
     "TrialResult",
+    "calibrate",
     "fit_log_logistic",
+    "load_crop",
     "log_logistic",
     "plan_trial",
     "read_trial",

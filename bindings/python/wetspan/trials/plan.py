@@ -155,7 +155,9 @@ class TrialPlan:
         unit = re.sub(r"\W+", "_", self.rate_unit.replace("/", "_per_")).strip("_")
         return f"rate_{unit}" if unit else "rate"
 
-    def read(self, table: str | PathLike[str] | pd.DataFrame, *, height: str = "height_cm") -> TrialResult:
+    def read(
+        self, table: str | PathLike[str] | pd.DataFrame, *, height: str = "height_cm", active: str = ""
+    ) -> TrialResult:
         """Read the filled-in sheet the way the trial was laid out: blocks as blocks, rates as rates."""
         from wetspan.trials.read import read_trial
 
@@ -168,6 +170,7 @@ class TrialPlan:
             block="block" if self.blocks > 1 else None,
             rate=self.rate_column if rated else None,
             units={self.rate_column: self.rate_unit} if rated and self.rate_unit else None,
+            active=active,
         )
 
     def plot(self) -> Figure:

@@ -1,4 +1,4 @@
-"""Pictures of plans and results. Each returns a matplotlib figure, not yet shown:
+"""Pictures of plans, results and calibrations. Each returns a matplotlib figure, not yet shown:
 `figure.savefig("bench.png")`."""
 
 from __future__ import annotations
@@ -13,13 +13,17 @@ from matplotlib.colors import LinearSegmentedColormap, TwoSlopeNorm, to_rgb
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
+from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 from scipy import stats
 
+from wetspan.parameters import TABLE
 from wetspan.trials.compare import Array
+from wetspan.units import convert
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from wetspan.trials.calibration import Calibration
     from wetspan.trials.plan import TrialPlan
     from wetspan.trials.read import TrialResult
 
@@ -296,3 +300,82 @@ def _places(names: Any) -> dict[str, float]:
         return {name: float(name) for name in sorted(found, key=float)}
     except ValueError:
         return {name: float(i + 1) for i, name in enumerate(found)}
+
+
+def calibration(found: Calibration, control: float | None = 0.25) -> Figure:
+    """Control against rate, before and after, with what was measured; and how each input was narrowed."""
+    low, high = found.tested
+    row = TABLE[found.rate]
+    unit = f"rate [{found.rate_unit}], log scale"
+    rates = np.geomspace(low / 3, min(3 * high, convert(row.high, row.unit, row.shown)), 25)
+    at = [convert(rate, row.shown, row.unit) for rate in rates.tolist()]
+    curve = found.control(at)
+    with _figure(11, 4.8) as figure:
+        ax, widths = figure.subplots(1, 2, width_ratios=(1.7, 1))
+        ax.axvspan(low, high, color=CHECK, alpha=0.5, lw=0, label="rates tested")
+        ax.fill_between(rates, 100 * curve["lower"], 100 * curve["upper"], color="#6fb389", alpha=0.35, lw=0)
+        ax.plot(rates, 100 * curve["control"], color="#24806f", lw=2.2, label="calibrated, 95 % of the mean")
+        ax.plot(rates, 100 * found.before(at), color=MUTED, ls=(0, (4, 3)), label="before")
+        for which, (_, rows) in enumerate(found.treatments.groupby("trial")):
+            about = np.abs(rows[["lower", "upper"]].to_numpy().T - rows["control"].to_numpy())
+            label = f"trial {which + 1}" if len(found.results) > 1 else "measured"
+            marker = "os^Dv"[which % 5]
+            ax.errorbar(
+                rows["rate"],
+                100 * rows["control"],
+                100 * about,
+                fmt=marker,
+                color=INK,
+                ms=5,
+                lw=1,
+                label=label,
+            )
+        if control is not None:
+            rate = found.next_rate(control)
+            if np.isfinite(rate.rate):
+                ends = np.clip([rate.lower, rate.upper], rates[0], rates[-1])
+                label = f"{100 * control:.3g} %: {rate.rate:.3g} ({rate.lower:.3g} to {rate.upper:.3g})"
+                label += "" if rate.inside_tested_range else "\nsee the warnings in the text"
+                ax.plot(ends, [100 * control] * 2, color=ACCENT, lw=2)
+                ax.plot(
+                    np.clip(rate.rate, rates[0], rates[-1]),
+                    100 * control,
+                    "D",
+                    ms=8,
+                    color=ACCENT,
+                    ls="",
+                    label=label,
+                )
+        _log_axis(ax)
+        ax.set(xlabel=unit, ylabel="shorter than the check [%]", title="Growth control")
+        ax.legend(loc="upper left", fontsize="small")
+        _draw_widths(widths, found)
+    return figure
+
+
+def _draw_widths(ax: Axes, found: Calibration) -> None:
+    """Prior and posterior of each input as 90 % factors about the prior's value."""
+    place = np.arange(len(found.table))[::-1]
+    middle = (found.table["value"] / found.table["prior"]).to_numpy(dtype=float)
+    for centre, spread, colour, width, label in (
+        (np.ones(len(place)), found.table["prior_spread"], CHECK, 11, "before"),
+        (middle, found.table["spread"], "#24806f", 5, "calibrated"),
+    ):
+        ax.hlines(place, centre / spread, centre * spread, color=colour, lw=width, label=label)
+    ax.plot(middle, place, "|", color=PAPER, ms=9)
+    _log_axis(ax)
+    ax.set_yticks(
+        place,
+        [f"{key}\n{row.value:.3g} {row.unit}".removesuffix(" 1") for key, row in found.table.iterrows()],
+    )
+    ax.set_ylim(-0.7, len(place) - 0.3)
+    ax.set(xlabel="90 % interval over the prior's value", title="What is known of each input")
+    ax.legend(loc="lower right", fontsize="small")
+
+
+def _log_axis(ax: Axes) -> None:
+    """A log scale along x with plain numbers, few enough to read."""
+    ax.set_xscale("log")
+    ax.xaxis.set_major_locator(LogLocator(subs=(1, 2, 5)))
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    ax.xaxis.set_minor_formatter(NullFormatter())

@@ -64,6 +64,8 @@ class TrialResult:
     listed, measured, dead, missing [plants]; mean, sd [height unit] of the measured plants; adjusted_mean, at
     the average bench position; difference from the check with its simultaneous limits (Dunnett) and adjusted
     p; control = 1 - adjusted mean / that of the check, with the limits of each one alone (Fieller).
+    `mean_covariance`: that of the adjusted means [height unit squared]. `active`: the active ingredient, ""
+    if not told.
     """
 
     plants: pd.DataFrame = field(repr=False)
@@ -78,8 +80,9 @@ class TrialResult:
     sigma: float
     notes: tuple[str, ...]
     ordered: bool
-    _mean_covariance: Array = field(repr=False)
+    mean_covariance: Array = field(repr=False)
     _parameters: int | str = field(repr=False, default="auto")
+    active: str = ""
 
     @property
     def treatments(self) -> tuple[str, ...]:
@@ -130,7 +133,7 @@ class TrialResult:
                 "no trend: the order of the treatments is not known; read the trial with rate= or order="
             )
         contrast = trend_contrast(len(self.treatments))
-        se = float(np.sqrt(contrast @ self._mean_covariance @ contrast))
+        se = float(np.sqrt(contrast @ self.mean_covariance @ contrast))
         t = float(contrast @ self.table["adjusted_mean"].to_numpy()) / se
         return Trend(t, self.df, float(2 * stats.t.sf(abs(t), self.df)))
 
@@ -171,7 +174,7 @@ class TrialResult:
             self.measured["rate"].to_numpy(),
             self.measured["height"].to_numpy(),
             parameters=self._parameters,
-            check_height=(self.check_mean, float(np.sqrt(self._mean_covariance[0, 0]))),
+            check_height=(self.check_mean, float(np.sqrt(self.mean_covariance[0, 0]))),
             position=_position_columns(self.measured, self.position, self.position_as),
         )
 
@@ -252,6 +255,7 @@ def read_trial(
     units: Mapping[str, str] | None = None,
     parameters: int | str = "auto",
     level: float = 0.95,
+    active: str = "",
 ) -> TrialResult:
     """Read a trial from a CSV file or DataFrame with one row per plant.
 
@@ -272,6 +276,7 @@ def read_trial(
         unit (height_cm, rate_mg_per_L).
     parameters : of the log-logistic curve: 4, 3, 2 or "auto".
     level : confidence level of all intervals [-].
+    active : name of the active ingredient, which a calibration holds against its scenario.
 
     Raises InputError, in one line with file and line, for a table that cannot be understood.
     """
@@ -319,7 +324,7 @@ def read_trial(
     result = TrialResult(
         data.plants, summary, check, data.height_unit, data.rate_unit, tuple(used), position, level, df,
         float(np.sqrt(fitted.scale)), data.notes, rate is not None or order is not None, covariance,
-        parameters,
+        parameters, active.strip().lower(),
     )  # fmt: skip
     if result.rated:
         _ = result.fit  # a curve that cannot be fitted is refused here, not later

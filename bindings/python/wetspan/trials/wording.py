@@ -1,4 +1,4 @@
-"""A trial result in plain sentences."""
+"""Trial results and calibrations in plain sentences."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from wetspan.trials.calibration import Calibration
     from wetspan.trials.dose_response import LogLogisticFit, RateEstimate
     from wetspan.trials.read import TrialResult
 
@@ -146,3 +147,77 @@ def _diagnostics(result: TrialResult) -> str:
     if others:
         lines.append(f"The result leans on plant {', '.join(others)}.")
     return " ".join(lines) or "Residuals look normal and equally spread; no single plant decides the result."
+
+
+def describe_calibration(calibration: Calibration, control: float = 0.25) -> list[str]:
+    """Paragraphs: what it stands on, doubts, each input, pairs that are alike, the fit, the next rate."""
+    source = calibration.source
+    substance = (
+        f"Active ingredient: {calibration.active}."
+        if calibration.active
+        else "The trials do not name their active ingredient: it is taken to be the scenario's."
+    )
+    next_rate = calibration.next_rate(control).text
+    return [
+        f"{source[0].upper()}{source[1:]}. {substance}",
+        *calibration.warnings,
+        *_inputs(calibration),
+        *(
+            f"The data cannot tell {first} and {second} apart (correlation {correlation:.2f}): what they do "
+            "together is known, each one's share in it comes from the prior."
+            for (first, second), correlation in calibration.alike.items()
+        ),
+        *_moved(calibration),
+        _met(calibration),
+        next_rate.removesuffix(" ".join(calibration.warnings)).strip(),
+        "Calibrated, not validated: the values hold for this crop as the model counts its dose under the "
+        "other inputs of the scenario.",
+    ]
+
+
+def _inputs(calibration: Calibration) -> list[str]:
+    lines = []
+    for key, row in calibration.table.to_dict("index").items():
+        unit = "" if row["unit"] == "1" else f" {row['unit']}"
+        said = {
+            "the plants": "this is what the plants say",
+            "plants and prior": "plants and prior say so together",
+            "the prior": "the data say next to nothing, the prior stands",
+        }[row["says"]]
+        lines.append(
+            f"- {key}: {row['value']:.3g}{unit} (95 % interval {row['lower']:.3g} to {row['upper']:.3g}; "
+            f"before {row['prior']:.3g}). Spread {row['spread']:.3g} in place of {row['prior_spread']:.3g}, "
+            f"{100 * row['width']:.0f} % of the prior's width: {said}."
+        )
+    return lines
+
+
+def _moved(calibration: Calibration) -> list[str]:
+    """How many combinations of several inputs the data narrowed, and which one best."""
+    told = calibration.directions
+    keys = list(calibration.parameters)
+    if len(keys) == 1:
+        return []
+    narrowed = told[told["width"] <= 0.9]
+    if narrowed.empty:
+        return ["No combination of these inputs was narrowed by the data."]
+    best = narrowed.iloc[0]
+    strongest = sorted(keys, key=lambda key: -abs(float(best[key])))
+    moves = [
+        f"a {'rise' if best[key] > 0 else 'fall'} of {key}"
+        for key in strongest
+        if abs(float(best[key])) >= 0.25
+    ]
+    what = " with ".join(moves) if len(moves) > 1 else f"mainly {strongest[0]}"
+    return [
+        f"Of {len(keys)} independent combinations of these inputs the data narrowed {len(narrowed)}. Best "
+        f"known, to {100 * float(best['width']):.0f} % of the prior's width, is {what}."
+    ]
+
+
+def _met(calibration: Calibration) -> str:
+    if np.isnan(calibration.misfit_p):
+        return "Too few treatments to see whether the model's curve has the right shape."
+    if calibration.widening > 1:
+        return "The model's curve does not have the shape of the plants' answer."
+    return f"The model meets the treatment means within what plants vary ({p_value(calibration.misfit_p)})."

@@ -1,0 +1,205 @@
+"""Regularised least squares of a crop's inputs on the treatment means of its trials.
+
+The growth control of treatment i is c_i = L / (1 + (h / d_i)^b), with d_i the dose at the growing tips that
+the spray model computes. Fitted are the natural logs of the inputs, and the check height H of every trial:
+
+    sum over inputs of u^2 + sum over trials of (m - H (1 - c))' V^-1 (m - H (1 - c)),
+    u = ln(value / prior) / s,  s = ln(spread) / 1.645
+
+m and V are the treatment means at the average bench position and their covariance, V times (t / z)^2 because
+the spread between plants is itself an estimate. The covariance is (J'J)^-1 at the minimum; where the model
+misses the means by more than the plants vary, V is widened by the ratio first (Birge 1932).
+
+Sources: Bard Y (1974) Nonlinear Parameter Estimation, ch. 4 (priors; from memory); Seber G A F & Wild C J
+(1989) Nonlinear Regression, ch. 5; Birge R T (1932) Phys. Rev. 40:207; Satterthwaite F E (1946) Biometrics
+Bulletin 2:110.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import stats
+from scipy.optimize import least_squares
+
+from wetspan import _core, study
+from wetspan.scenario import Scenario
+from wetspan.trials.crop import bounds
+from wetspan.trials.dose_response import log_logistic
+
+Array = NDArray[np.float64]
+
+#: How a crop answers a dose at its growing tips. The dose itself does not depend on them.
+SENSITIVITY = ("crop.half_dose", "crop.slope", "crop.largest_control")
+
+MISFIT = 0.05  # p value below which the model is said to miss the means
+STEP = 0.01  # of the central differences, in standard deviations of the prior
+
+
+class Means(NamedTuple):
+    """What the fit needs of a trial: the sprays of its treatments, and the mean heights, the check first."""
+
+    sprays: list[Scenario]
+    means: Array  # [height unit]
+    root: Array  # whitens them: the inverse of the lower Cholesky root of their covariance
+
+
+def treatment_means(sprays: list[Scenario], means: Array, covariance: Array, df: int) -> Means:
+    """The means with the weight they get; `df` are the residual degrees of freedom of `covariance`."""
+    inflation = float(stats.t.ppf(0.975, df) / stats.norm.ppf(0.975))
+    return Means(sprays, means, np.linalg.inv(np.linalg.cholesky(covariance * inflation**2)))
+
+
+def tip_doses(sprays: list[Scenario]) -> Array:
+    """Active ingredient that reaches the growing tips [kg per plant] of each spray, in unchanging air."""
+    airs = [_core.steady_air(spray._core) for spray in sprays]
+    columns, _ = study._all(sprays, airs, np.arange(len(sprays)), np.zeros(len(sprays)), 0, may_fail=False)
+    return np.asarray(sum(columns[f"tips.{site}"] for site in ("leaf", "stem", "root")), dtype=float)
+
+
+class CropModel:
+    """Growth control of some sprays as a function of the natural logs of some inputs.
+
+    Sensitivity acts on the dose alone: sprays are computed anew only where another input moves.
+    """
+
+    def __init__(self, keys: Sequence[str], scenario: Scenario, sprays: list[Scenario]) -> None:
+        self.sprays = sprays
+        self._moving = [i for i, key in enumerate(keys) if key not in SENSITIVITY]
+        self._moving_keys = [keys[i] for i in self._moving]
+        self._place = {key: i for i, key in enumerate(keys)}
+        self._held = {key: scenario[key] for key in SENSITIVITY}
+        self._low, self._high = bounds(keys)
+        self._known: dict[tuple[float, ...], Array] = {}
+
+    def doses(self, logs: Array) -> Array:
+        """Doses at the growing tips [kg per plant], one row per row of `logs`, one column per spray."""
+        points = [tuple(np.exp(row[self._moving]).tolist()) for row in logs]
+        new = [point for point in dict.fromkeys(points) if point not in self._known]
+        if new:
+            changed = [dict(zip(self._moving_keys, point, strict=True)) for point in new]
+            doses = tip_doses([spray.replace(change) for change in changed for spray in self.sprays])
+            self._known |= dict(zip(new, doses.reshape(len(new), -1), strict=True))
+        return np.array([self._known[point] for point in points])
+
+    def controls(self, logs: Array) -> Array:
+        """Growth controls, one row per row of `logs`, one column per spray."""
+        told = []
+        for row, doses in zip(logs, self.doses(logs), strict=True):
+            half, slope, largest = (
+                float(np.exp(row[self._place[key]])) if key in self._place else self._held[key]
+                for key in SENSITIVITY
+            )
+            told.append(1.0 - log_logistic(doses, slope, half, 1.0 - largest, 1.0))
+        return np.array(told)
+
+    def gradient(self, logs: Array, steps: Array) -> tuple[Array, Array]:
+        """Controls, and their derivatives [spray, input] by central differences within the bounds."""
+        up, down = np.minimum(logs + np.diag(steps), self._high), np.maximum(logs - np.diag(steps), self._low)
+        *controls, here = self.controls(np.vstack([up, down, logs]))
+        above, below = np.split(np.array(controls), 2)
+        return here, ((above - below) / np.diag(up - down)[:, None]).T
+
+
+class Prior(NamedTuple):
+    """Normal on the natural logs of the inputs."""
+
+    keys: list[str]
+    center: Array
+    scale: Array  # standard deviations
+
+
+class Fit(NamedTuple):
+    """Inputs as u, in standard deviations of the prior from its middle."""
+
+    u: Array
+    covariance: Array
+    spoken: Array  # derivatives of the whitened means by u, check heights taken out
+    misfit_p: float
+    widening: float
+    at_bound: list[bool]
+
+
+def fit_crop(model: CropModel, data: list[Means], prior: Prior) -> Fit:
+    """Least squares, once more with wider means where the model misses them by more than the plants vary."""
+    n, widening = len(prior.keys), 1.0
+    u, residual, jacobian = _least(model, data, prior, widening)
+    p, ratio = _misfit(residual[n:], jacobian, n)
+    if p < MISFIT:
+        widening = ratio
+        u, residual, jacobian = _least(model, data, prior, widening)
+    covariance = np.linalg.inv(jacobian.T @ jacobian)[:n, :n]
+    by_input, by_height = jacobian[n:, :n], jacobian[n:, n:]
+    spoken = by_input - by_height @ np.linalg.lstsq(by_height, by_input, rcond=None)[0]
+    low, high = bounds(prior.keys)
+    logs = prior.center + prior.scale * u
+    at_bound = [bool(min(x - a, b - x) < 1e-6) for x, a, b in zip(logs, low, high, strict=True)]
+    return Fit(u, np.asarray(covariance, dtype=float), spoken, p, widening, at_bound)
+
+
+def _least(model: CropModel, data: list[Means], prior: Prior, widening: float) -> tuple[Array, Array, Array]:
+    """The inputs at the minimum, residuals and Jacobian there: rows inputs then means, columns inputs then
+    check heights over the measured ones."""
+    n, trials = len(prior.keys), len(data)
+    ends = np.cumsum([len(trial.sprays) for trial in data])[:-1]
+    roots = [trial.root / np.sqrt(widening) for trial in data]
+
+    def residual(theta: Array) -> Array:
+        controls = np.split(model.controls((prior.center + prior.scale * theta[:n])[None])[0], ends)
+        parts = [theta[:n]]
+        for trial, root, height, control in zip(data, roots, theta[n:], controls, strict=True):
+            shorter = np.concatenate([[0.0], control])
+            parts.append(root @ (trial.means - height * trial.means[0] * (1.0 - shorter)))
+        return np.concatenate(parts)
+
+    def jacobian(theta: Array) -> Array:
+        all_controls, gradient = model.gradient(prior.center + prior.scale * theta[:n], STEP * prior.scale)
+        controls, gradients = np.split(all_controls, ends), np.split(gradient * prior.scale, ends)
+        rows = [np.hstack([np.eye(n), np.zeros((n, trials))])]
+        for which, (trial, root) in enumerate(zip(data, roots, strict=True)):
+            block = np.zeros((len(trial.means), n + trials))
+            shorter = np.concatenate([[0.0], controls[which]])
+            block[1:, :n] = theta[n + which] * trial.means[0] * gradients[which]
+            block[:, n + which] = -trial.means[0] * (1.0 - shorter)
+            rows.append(root @ block)
+        return np.vstack(rows)
+
+    low, high = ((end - prior.center) / prior.scale for end in bounds(prior.keys))
+    free = np.full(trials, np.inf)
+    starts = [np.zeros(n)]
+    if "crop.half_dose" in prior.keys:  # far from the truth the response is flat: look along it first
+        place = prior.keys.index("crop.half_dose")
+        starts = [np.where(np.arange(n) == place, step, 0.0) for step in np.linspace(-8, 8, 17)]
+    points = [np.concatenate([np.clip(start, low, high), np.ones(trials)]) for start in starts]
+    found = least_squares(
+        residual,
+        min(points, key=lambda theta: float(np.sum(residual(theta) ** 2))),
+        jac=jacobian,
+        bounds=(np.concatenate([low, -free]), np.concatenate([high, free])),
+        x_scale="jac",
+        xtol=1e-7,
+        ftol=1e-12,
+        gtol=1e-12,
+        max_nfev=200,
+    )
+    theta = np.asarray(found.x, dtype=float)
+    return theta[:n], residual(theta), jacobian(theta)
+
+
+def _misfit(residual: Array, jacobian: Array, n: int) -> tuple[float, float]:
+    """p value of the misfit, and the variance it shows over that of the means.
+
+    If model and prior hold, the residuals r of the means at the minimum have covariance I - A, with A = J_m
+    (J'J)^-1 J_m' over the rows J_m of the means; r'r then is about a scaled chi-square with its first two
+    moments (Satterthwaite 1946). nan where less than one degree of freedom is left.
+    """
+    means = jacobian[n:]
+    left = np.eye(len(means)) - means @ np.linalg.solve(jacobian.T @ jacobian, means.T)
+    freedom, squares = float(np.trace(left)), float(np.sum(left**2))
+    if freedom < 1:
+        return np.nan, 1.0
+    found = float(residual @ residual)
+    return float(stats.chi2.sf(found * freedom / squares, freedom**2 / squares)), found / freedom
