@@ -155,8 +155,12 @@ def test_one_spray_for_programs_and_people(example, changes):
     assert sum(document["account"].values()) == pytest.approx(1.0, abs=1e-12)
     assert document["growth_control"] == outcome.growth_control
     assert document["wetspan_version"] == ws.__version__
-    text = "\n".join(report.outcome_lines(outcome))
+    assert document["air_temperature"] == example["air.temperature"]
+    assert document["relative_humidity"] == pytest.approx(example["air.relative_humidity"], rel=1e-12)
+    assert set(document["units"]) < set(document)
+    text = printed(report.outcome_table(outcome))
     assert f"{100 * outcome.growth_control:.0f} % shorter" in text
+    assert re.search(r"^air at the crop +24\.0 degC, 60 % humidity, light 150 W/m2 *$", text, re.MULTILINE)
     assert "nan" not in text
     assert "inf" not in text
 

@@ -135,8 +135,7 @@ def _parser() -> argparse.ArgumentParser:
         "parameters",
         help="show every input: default, bounds, unit, evidence, source",
         description="Show every input. Evidence: "
-        + "; ".join(f"{grade} {meaning}" for grade, meaning in GRADES.items())
-        + ".",
+        + " ".join(f"{grade} - {meaning}." for grade, meaning in GRADES.items()),
     )
     table.add_argument(
         "name", nargs="?", metavar="NAME", help="one section, such as leaf, or one input, such as leaf.width"
@@ -257,8 +256,7 @@ def _run(asked: argparse.Namespace) -> None:
         return
     console = report.console()
     console.print(report.what_is_sprayed(scenario))
-    for line in report.outcome_lines(outcome):
-        console.print(line)
+    console.print(report.outcome_table(outcome))
     console.print(f"\n{report.CAUTIONS}")
 
 

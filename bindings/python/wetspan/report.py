@@ -16,6 +16,7 @@ from rich.table import Table
 from wetspan._core import __version__
 from wetspan.outcome import Outcome, entries, minutes
 from wetspan.scenario import Scenario
+from wetspan.study import air_at
 
 CAUTIONS = (
     "This is an estimate, not a prescription. The product label and local regulations rule; wear the "
@@ -181,12 +182,13 @@ def day_document(day: xr.Dataset) -> dict[str, Any]:
     }
 
 
-def outcome_lines(outcome: Outcome) -> list[str]:
-    """Return one spray in plain lines."""
+def outcome_table(outcome: Outcome) -> Table:
+    """Return one spray as a table of plain lines."""
     if outcome.status == "nothing wet":
         wet = "no leaf is wetted"
     else:
         wet = f"leaves {_for(outcome.wet_time)}, stems {_for(outcome.stem_wet_time)}"
+    air = {name: float(values[0]) for name, (values, _, _) in _air(outcome).items()}
     volumes = dict(entries(outcome.split["volume"]))
     landed = [
         f"{name} {per_cent(share)} ({volumes[name]:.3f} L/m2)"
@@ -194,7 +196,9 @@ def outcome_lines(outcome: Outcome) -> list[str]:
         if share >= 0.005
     ]
     uptake = [f"{site} {_micrograms(amount)} ug" for site, amount in entries(outcome.uptake)]
+    warm, damp, light = (air[name] for name in ("air_temperature", "relative_humidity", "shortwave"))
     lines = {
+        "air at the crop": f"{warm - 273.15:.1f} degC, {per_cent(damp)} humidity, light {light:.0f} W/m2",
         "split": ", ".join(landed),
         "wet": wet,
         "uptake per plant": ", ".join(uptake),
@@ -204,35 +208,39 @@ def outcome_lines(outcome: Outcome) -> list[str]:
     if total > 0.0:
         shares = [f"{per_cent(amount / total)} through {site}" for site, amount in entries(outcome.at_tips)]
         lines["growing tips"] = ", ".join(shares)
-    return [f"{name:18}{told}" for name, told in lines.items()]
+    table = Table.grid(padding=(0, 2))
+    for name, told in lines.items():
+        table.add_row(name, told)
+    return table
 
 
 def outcome_document(outcome: Outcome) -> dict[str, Any]:
     """Return one spray for programs, in the units it tells; an infinite wet time is null."""
-    arrays = {
-        "split": outcome.split["share"],
-        "volume": outcome.split["volume"],
-        "uptake": outcome.uptake,
-        "at_tips": outcome.at_tips,
-        "account": outcome.account,
+    told = {name: (getattr(outcome, name), "s") for name in ("wet_time", "last_drop_time", "stem_wet_time")}
+    told["growth_control"] = (outcome.growth_control, "1")
+    told |= {name: (float(values[0]), units) for name, (values, units, _) in _air(outcome).items()}
+    for name, array in (
+        ("split", outcome.split["share"]),
+        ("volume", outcome.split["volume"]),
+        ("uptake", outcome.uptake),
+        ("at_tips", outcome.at_tips),
+        ("account", outcome.account),
+    ):
+        told[name] = (array, array.attrs["units"])
+    return {
+        "title": outcome.scenario.title,
+        "scenario": outcome.scenario.to_toml(),
+        "wetspan_version": __version__,
+        "units": {name: units for name, (_, units) in told.items()},
+        "status": outcome.status,
+        **{name: _plain(xr.DataArray(values)) for name, (values, _) in told.items()},
+        "cautions": CAUTIONS,
     }
-    numbers = ("wet_time", "last_drop_time", "stem_wet_time", "growth_control")
-    return (
-        {
-            "title": outcome.scenario.title,
-            "scenario": outcome.scenario.to_toml(),
-            "wetspan_version": __version__,
-        }
-        | {
-            "units": dict.fromkeys(numbers, "s")
-            | {"growth_control": "1"}
-            | {name: values.attrs["units"] for name, values in arrays.items()}
-        }
-        | {"status": outcome.status}
-        | {name: _plain(xr.DataArray(getattr(outcome, name))) for name in numbers}
-        | {name: _plain(values) for name, values in arrays.items()}
-        | {"cautions": CAUTIONS}
-    )
+
+
+def _air(outcome: Outcome) -> dict[str, tuple[Numbers, str, str]]:
+    """Return the air at the crop at the moment of spraying."""
+    return air_at(outcome.air, np.array([outcome.start]))
 
 
 def _plain(values: xr.DataArray) -> Any:

@@ -103,7 +103,7 @@ def compare_times(
         ),
     }
     day = dataset(columns, status, ["time"], clock, [len(moments)])
-    for name, (values, units, long_name) in _air_at(air, record.starts).items():
+    for name, (values, units, long_name) in air_at(air, record.starts).items():
         day[name] = ("time", values, attributes(name, units, f"{long_name} when sprayed"))
     day.attrs = _about(scenario) | {"weather": repr(weather)}
     if samples:
@@ -277,7 +277,8 @@ def _all(
     return columns, status
 
 
-def _air_at(air: _core.CropAir, starts: Numbers) -> dict[str, tuple[Numbers, str, str]]:
+def air_at(air: _core.CropAir, starts: Numbers) -> dict[str, tuple[Numbers, str, str]]:
+    """Return values, units and meaning of what people know the air at the crop by, at some moments [s]."""
     now = {name: np.interp(starts, air.time, values) for name, values in air.columns.items()}
     humidity = np.asarray(_core.air.relative_humidity(now["vapour_pressure"], now["temperature"]))
     return {
