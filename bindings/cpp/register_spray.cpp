@@ -112,6 +112,19 @@ ImpactSurface impact_surface(const Scenario& scenario, const AirState& air) {
           .splashed_share = scenario.retention.splashed_share};
 }
 
+/// The same liquid with every diameter once, increasing.
+Spectrum distinct(const Spectrum& spectrum) {
+  std::map<double, double> share_of;
+  for (std::size_t i = 0; i < spectrum.diameter.size(); ++i)
+    if (spectrum.volume_share[i] > 0.0) share_of[spectrum.diameter[i]] += spectrum.volume_share[i];
+  Spectrum result;
+  for (const auto& [diameter, share] : share_of) {
+    result.diameter.push_back(diameter);
+    result.volume_share.push_back(share);
+  }
+  return result;
+}
+
 // Rooms ---------------------------------------------------------------------------------------------------
 
 void register_nozzle(py::module_& m) {
@@ -282,7 +295,9 @@ void register_landing(py::module_& m) {
   m.def(
       "land",
       [](const Scenario& scenario, const CropAir& air, double start, const Spectrum& spectrum) {
-        return land(scenario, air.at(start), scenario.application.volume_rate, spectrum);
+        Landing landing = land(scenario, air.at(start), scenario.application.volume_rate, spectrum);
+        for (LeafLayer& layer : landing.layers) layer.droplets = distinct(layer.droplets);
+        return landing;
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("spectrum"),
       py::call_guard<py::gil_scoped_release>(),
@@ -308,15 +323,12 @@ void register_landing(py::module_& m) {
           above.push_back({layers[static_cast<std::size_t>(k)].interception, scenario.canopy.leaf_angle,
                            scenario.leaf.contact_angle});
         const Cascade fall = cascade(parcels, above, impact_surface(scenario, now));
-        std::map<double, double> volume_of;  // pieces of one size are one
-        for (const Parcel& parcel : fall.through)
-          if (parcel.volume > 0.0) volume_of[parcel.diameter] += parcel.volume;
         Spectrum passing;
-        for (const auto& [diameter, volume] : volume_of) {
-          passing.diameter.push_back(diameter);
-          passing.volume_share.push_back(volume / fall.ground);
+        for (const Parcel& parcel : fall.through) {
+          passing.diameter.push_back(parcel.diameter);
+          passing.volume_share.push_back(parcel.volume / fall.ground);
         }
-        return std::pair(fall.ground, passing);
+        return std::pair(fall.ground, distinct(passing));
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("spectrum"), py::arg("below"),
       py::call_guard<py::gil_scoped_release>(),

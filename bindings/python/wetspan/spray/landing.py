@@ -133,8 +133,16 @@ def deposit(
             ),
             "card_coverage": ("below", cards[:, 2], variable("1", "stained share of the card")),
             "split": ("target", list(shares), variable("1", "share of the sprayed volume")),
-            "shattered": ((), landing.shattered, variable("1", "share that shattered on a leaf")),
-            "rebounded": ((), landing.rebounded, variable("1", "share that bounced off a leaf")),
+            "shattered": (
+                (),
+                landing.shattered,
+                variable("1", "volume that left leaves in pieces, over the sprayed"),
+            ),
+            "rebounded": (
+                (),
+                landing.rebounded,
+                variable("1", "volume that bounced off leaves, over the sprayed"),
+            ),
         },
         coords={
             "layer": ("layer", np.arange(1, len(layers) + 1), {"long_name": "leaf layer from the top down"}),

@@ -31,7 +31,10 @@ _FINE = 256  # bins of numbers that have no closed form
 _CLASSES = {name: (dv50, span, source) for name, dv50, span, source in _core.size_classes()}
 _LAWS = {law.name: law for law in (_core.Distribution.lognormal, _core.Distribution.rosin_rammler)}
 _UNIT = re.compile(r"\s*(?:\[([^\]]*)\]|\(([^)]*)\)|[,_ ](um|µm|μm|mm|m|percent|%))\s*$")
-_HEADINGS = {"diameter": ("diam", "size"), "share": ("cumul", "share", "below", "undersize")}
+_HEADINGS = {
+    "diameter": re.compile(r"diam|\bsize", re.IGNORECASE),
+    "share": re.compile(r"cumul|share|below|undersize", re.IGNORECASE),
+}
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -347,7 +350,7 @@ def _heading(name: str, headings: list[str], role: str, wanted: object) -> str:
         if wanted in headings:
             return str(wanted)
         raise InputError(f"{name}: there is no column {wanted!r}; columns are {headings}")
-    found = [heading for heading in headings if any(word in heading.lower() for word in _HEADINGS[role])]
+    found = [heading for heading in headings if _HEADINGS[role].search(heading)]
     if len(found) == 1:
         return found[0]
     what = "no heading speaks" if not found else f"{', '.join(map(repr, found))} all speak"
