@@ -69,8 +69,11 @@ class Why:
 def why(outcome: Outcome, *, most: int = 6, threads: int = 0) -> Why:
     """Tell where an outcome's growth control comes from and which changes would move it the most."""
     scenario = outcome.scenario
-    tried = [(change, _changed(scenario, factors)) for change, factors in _LEVERS]
-    tried = [(change, other) for change, other in tried if other is not None and other != scenario]
+    tried = [
+        (change, other)
+        for change, factors in _LEVERS
+        if (other := _changed(scenario, factors)) is not None and other != scenario
+    ]
     jobs = np.arange(len(tried))
     columns, _, _ = _core.simulate_all(
         [other._core for _, other in tried],

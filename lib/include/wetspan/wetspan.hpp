@@ -25,6 +25,7 @@
 #include "wetspan/plant/uptake.hpp"
 
 #include "wetspan/study/batch.hpp"
+#include "wetspan/study/bench.hpp"
 #include "wetspan/study/house.hpp"
 #include "wetspan/study/landing.hpp"
 #include "wetspan/study/outcomes.hpp"

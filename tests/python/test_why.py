@@ -1,0 +1,45 @@
+"""Why: the ways the substance came, and the levers, each against a simulation of its own."""
+
+import pytest
+import wetspan as ws
+
+SPRAY = ws.Scenario(numerics={"tolerance": 1e-4}, droplets={"bins": 6})
+
+
+def test_shares_are_those_of_the_outcome() -> None:
+    outcome = ws.simulate(SPRAY)
+    told = ws.why(outcome)
+    assert sum(told.through.values()) == pytest.approx(1.0, abs=1e-12)
+    root = float(outcome.at_tips.sel(site="root") / outcome.at_tips.sum())
+    assert told.through["root"] == pytest.approx(root)
+    assert f"{100 * root:.0f} % through root" in str(told)
+
+
+def test_levers_are_simulations_and_the_largest_comes_first() -> None:
+    outcome = ws.simulate(SPRAY)
+    told = ws.why(outcome, most=20)
+    gains = [abs(lever.gain) for lever in told.levers]
+    assert gains == sorted(gains, reverse=True)
+    stronger = ws.simulate(
+        SPRAY.replace({"application.concentration": 1.25 * SPRAY["application.concentration"]})
+    )
+    lever = next(lever for lever in told.levers if lever.change == "a quarter more substance in the liquid")
+    assert lever.control == stronger.growth_control
+    assert lever.gain == pytest.approx(stronger.growth_control - outcome.growth_control, abs=1e-15)
+    assert lever.gain > 0.0
+
+
+def test_a_drench_is_not_told_to_change_its_droplets() -> None:
+    drench = SPRAY.replace({"application.method": "drench", "application.volume_rate": "5 L/m^2"})
+    changes = [lever.change for lever in ws.why(ws.simulate(drench), most=20).levers]
+    assert changes
+    assert not any("droplets" in change or "drench" in change for change in changes)
+
+
+def test_heights_end_at_the_growth_control() -> None:
+    outcome = ws.simulate(SPRAY)
+    heights = outcome.heights
+    ratio = float(heights["treated"][-1] / heights["untreated"][-1])
+    assert 1.0 - ratio == pytest.approx(outcome.growth_control, abs=1e-6)
+    assert (heights["treated"] <= heights["untreated"] + 1e-12).all()
+    assert heights["treated"].attrs["units"] == "m"
