@@ -405,6 +405,7 @@ def _calibrate(asked: argparse.Namespace) -> None:
         rate=asked.rate_sets,
         spreads=spreads,
     )
+    lines = describe_calibration(found, control)
     if asked.save is not None:
         found.save(asked.save, asked.name)
     _write(asked.csv, lambda path: found.treatments.to_csv(path, index=False))
@@ -442,7 +443,7 @@ def _calibrate(asked: argparse.Namespace) -> None:
     console.print(inputs)
     console.print()
     console.print(table)
-    lines = [line for line in describe_calibration(found, control) if not line.startswith("- ")]  # the table
+    lines = [line for line in lines if not line.startswith("- ")]  # the inputs, in the table already
     console.print("\n" + "\n".join([*lines, "", report.CAUTIONS]))
 
 

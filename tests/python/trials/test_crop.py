@@ -1,0 +1,106 @@
+"""Crop files: they read back, refuse what they cannot mean, and go into a scenario."""
+
+from __future__ import annotations
+
+import datetime
+
+import numpy as np
+import pytest
+import wetspan as ws
+from wetspan.errors import InputError
+from wetspan.trials import Crop, load_crop
+
+KEYS = ("crop.half_dose", "crop.slope", "uptake.cuticle")
+COVARIANCE = np.array([[0.04, -0.01, 0.0], [-0.01, 0.02, 0.001], [0.0, 0.001, 0.09]])
+
+
+@pytest.fixture
+def crop():
+    values = dict(zip(KEYS, (1.25e-9, 1.3, 0.8), strict=True))
+    about = "calibrated to a made-up trial", datetime.date(2026, 5, 14), ws.Scenario(title="before").to_toml()
+    return Crop("my mum", values, COVARIANCE, "paclobutrazol", *about)
+
+
+@pytest.fixture
+def path(crop, tmp_path):
+    path = tmp_path / "my_mum.toml"
+    crop.save(path)
+    return path
+
+
+def test_a_saved_crop_reads_back(crop, path):
+    read = load_crop(path)
+    assert dict(read) == pytest.approx(dict(crop), rel=1e-12)
+    assert list(read) == list(KEYS)
+    assert read.log_covariance == pytest.approx(COVARIANCE, rel=1e-7)
+    for name in ("name", "active", "source", "date", "scenario", "grade"):
+        assert getattr(read, name) == getattr(crop, name), name
+    assert read.grade == "C calibrated"
+    assert 'title = "before"' in read.scenario
+
+
+def test_a_crop_goes_into_a_scenario(path):
+    scenario = ws.Scenario(air={"temperature": "20 degC"}).replace(load_crop(path))
+    assert scenario["crop.half_dose"] == pytest.approx(1.25e-9)
+    assert scenario["uptake.cuticle"] == pytest.approx(0.8)
+    assert scenario["air.temperature"] == pytest.approx(293.15)
+
+
+def test_its_sections_are_those_of_a_scenario_file(path, tmp_path):
+    """What stands in [crop] and [uptake] can be pasted into a scenario file as it is."""
+    text = path.read_text(encoding="utf-8")
+    sections = "[crop]" + text.split("[crop]")[1].split("[spread]")[0]
+    pasted = tmp_path / "scenario.toml"
+    pasted.write_text(sections, encoding="utf-8")
+    assert ws.load(pasted) == ws.Scenario().replace(load_crop(path))
+
+
+def test_spreads_hold_90_per_cent_of_the_draws(crop):
+    logs = np.log([[each[key] for key in KEYS] for each in crop.draw(ws.Scenario(), 5000, seed=2)])
+    spreads = np.log([crop.spreads[key] for key in KEYS])
+    inside = np.abs(logs - np.log(list(crop.values()))) < spreads
+    assert inside.mean(axis=0) == pytest.approx([0.9, 0.9, 0.9], abs=0.02)
+    assert np.cov(logs.T) == pytest.approx(COVARIANCE, abs=5e-3)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("\n[log_covariance]", "\n[covariance]", "[log_covariance] with inputs and matrix is missing"),
+        ('    "crop.slope",', '    "crop.slop",', "did you mean 'crop.slope'"),
+        ('    "uptake.cuticle",\n', "", "matrix has shape (3, 3), 2 inputs"),
+        ("cuticle = 0.8", "", "uptake.cuticle is in log_covariance.inputs and has no value"),
+        (
+            "cuticle = 0.8",
+            "cuticle = 0.8\nwater_use = '1 L/day'",
+            "uptake.water_use has a value and is not in",
+        ),
+        ("cuticle = 0.8", "cuticle = 1e9", "uptake.cuticle"),
+        ('"1.25 ug"', "1.25", "has no unit"),
+        ('"1.25 ug"', '"1.25 cm"', "wrong dimension"),
+        ("0.04,", "-0.04,", "a variance comes out negative"),
+        ("0.001,", "0.002,", "not a symmetrical matrix"),
+        ("0.04,", "'much',", "does not hold numbers"),
+        ("date = 2026-05-14", 'date = "in May"', "is not a date"),
+        ("[crop]", "[crop", "this is not TOML"),
+    ],
+)
+def test_files_that_cannot_be_meant_are_refused_in_one_line(path, old, new, said):
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(InputError) as refused:
+        load_crop(path)
+    assert str(refused.value).startswith(str(path))
+    assert said in str(refused.value)
+    assert "\n" not in str(refused.value)
+
+
+def test_files_that_are_not_there_are_refused(crop, tmp_path):
+    with pytest.raises(InputError, match="cannot be read"):
+        load_crop(tmp_path / "none.toml")
+    with pytest.raises(InputError, match="cannot be written"):
+        crop.save(tmp_path / "nowhere" / "crop.toml")
+    (tmp_path / "bad.toml").write_bytes(b"\xff\xfe")
+    with pytest.raises(InputError, match="not a text file"):
+        load_crop(tmp_path / "bad.toml")
