@@ -11,10 +11,18 @@
 #include <numbers>
 
 #include "../spray/require.hpp"
-#include "wetspan/spray/flight.hpp"
 
 namespace wetspan {
 namespace {
+
+constexpr double critical_K =
+    0.125;  // up to it even a droplet on the axis is brought to rest before it arrives
+
+/// Distance of stopping over that by Stokes' law [-], where the drag factor is 1 + Re^(2/3) / 6.
+double stop_share(double Re) {
+  const double y = std::cbrt(Re) / std::sqrt(6.0), y2 = y * y;
+  return y < 0.05 ? 1 - y2 * (0.6 - y2 * 3 / 7) : 3 * (1 - std::atan(y) / y) / y2;
+}
 
 using State = std::array<double, 4>;  // x, y, vx, vy in units of the cylinder's radius and the free stream
 
@@ -26,13 +34,14 @@ std::array<double, 2> potential_flow(double x, double y) {
 
 struct Trajectory {
   double K, slip_reynolds;  // slip_reynolds = sqrt(phi K)
+  Drag drag;
 
   void operator()(const State& s, State& rate, double /*t*/) const {
     // A trial stage may step into the circle: there the flow is taken from the rim.
     const double inside = std::min(1.0, std::hypot(s[0], s[1]));
     const auto u = potential_flow(s[0] / inside, s[1] / inside);
     const double wx = u[0] - s[2], wy = u[1] - s[3];
-    const double pull = drag_factor(slip_reynolds * std::hypot(wx, wy)) / K;
+    const double pull = drag_factor(slip_reynolds * std::hypot(wx, wy), drag) / K;
     rate = {s[2], s[3], pull * wx, pull * wy};
   }
 };
@@ -67,6 +76,18 @@ double stokes_number(double diameter, double speed, double cylinder, double liqu
   return liquid_density * diameter * diameter * speed / (18 * air_viscosity * cylinder);
 }
 
+double collection_langmuir_blodgett(double K, double phi) {
+  require("K", K, 0, 1e9, "");
+  require("phi", phi, 0, 1e6, "");
+  if (K <= critical_K) return 0;
+  const double Re = std::sqrt(K * phi);
+  const double K0 = critical_K + (K - critical_K) * stop_share(Re);
+  const double slow = std::log10(8 * K0);
+  const double resistance =
+      0.5 * std::numbers::pi + 0.1124 * std::pow(Re, 0.63) + 0.754e-4 * std::pow(Re, 1.38);
+  return std::min(0.466 * slow * slow, K / (K + resistance));
+}
+
 double collection_landahl_herrmann(double St) {
   require("Stokes number", St, 0, 1e6, "");
   return St * St * St / (St * St * (St + 0.77) + 0.22);
@@ -77,11 +98,11 @@ double collection_aylor(double St) {
   return 0.86 / (1 + 0.442 * std::pow(St, -1.967));
 }
 
-double collection_trajectory(double K, double phi) {
+double collection_trajectory(double K, double phi, Drag drag) {
   require("K", K, 0, 1e4, "");
   require("phi", phi, 0, 1e6, "");
-  if (K <= 0.125) return 0;  // even a droplet on the axis is brought to rest before it arrives
-  const Trajectory droplet{K, std::sqrt(phi * K)};
+  if (K <= critical_K) return 0;
+  const Trajectory droplet{K, std::sqrt(phi * K), drag};
   constexpr double upstream = -100;  // where the flow is that far ahead within 1e-4
   double hit = 0, miss = 1;
   while (miss - hit > 1e-5) {
@@ -107,8 +128,10 @@ double stem_share(const StemInput& in) {
         stokes_number(in.diameter, across, in.stem_diameter, in.liquid_density, in.air_viscosity);
     if (in.collection == Collection::aylor) return collection_aylor(St);
     if (in.collection == Collection::landahl_herrmann) return collection_landahl_herrmann(St);
-    return collection_trajectory(2 * St, 9 * in.air_density * in.air_density * across * in.stem_diameter /
-                                             (in.air_viscosity * in.liquid_density));
+    const double phi = 9 * in.air_density * in.air_density * across * in.stem_diameter /
+                       (in.air_viscosity * in.liquid_density);
+    if (in.collection == Collection::trajectory) return collection_trajectory(2 * St, phi);
+    return collection_langmuir_blodgett(2 * St, phi);
   };
   const int azimuths = in.lean == 0 || in.angle == 0 ? 1 : 16;  // else the angle is the same for all
   double shade = 0;

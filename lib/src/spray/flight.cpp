@@ -80,6 +80,43 @@ struct Film {
   }
 };
 
+/// Cd Re / 24 of a sphere over Re: table I of Langmuir I, Blodgett KB 1946, AAF Technical Report 5418.
+constexpr std::array<std::array<double, 2>, 20> langmuir_blodgett_rows{
+    {{0.01, 1},   {0.1, 1.018}, {0.4, 1.073}, {1, 1.176},  {2, 1.285},   {5, 1.513},   {10, 1.782},
+     {20, 2.291}, {50, 3.327},  {100, 4.59},  {200, 6.52}, {500, 11.46}, {1e3, 18.62}, {2e3, 32.7},
+     {5e3, 80},   {1e4, 166.3}, {2e4, 365},   {5e4, 980},  {1e5, 1905},  {1.6e5, 2851}}};
+
+/// The cubic through those rows in log Re and log factor with the slopes of Steffen 1990 (Astron. Astrophys.
+/// 239:443-450), which keep it monotone where the rows are.
+double langmuir_blodgett_factor(double Re) {
+  if (Re <= langmuir_blodgett_rows.front()[0]) return 1;
+  require("Re of langmuir_blodgett drag", Re, 0, langmuir_blodgett_rows.back()[0], "");
+  struct Knot {
+    double x, y, slope;
+  };
+  static const auto knots = [] {
+    constexpr std::size_t n = langmuir_blodgett_rows.size();
+    std::array<Knot, n> k;
+    for (std::size_t i = 0; i < n; ++i)
+      k[i] = {std::log(langmuir_blodgett_rows[i][0]), std::log(langmuir_blodgett_rows[i][1]), 0};
+    const auto width = [&](std::size_t i) { return k[i + 1].x - k[i].x; };
+    const auto rise = [&](std::size_t i) { return (k[i + 1].y - k[i].y) / width(i); };
+    for (std::size_t i = 1; i + 1 < n; ++i) {  // at the first row the slope is that of Stokes' law, 0
+      const double before = rise(i - 1), after = rise(i);
+      const double parabola = (before * width(i) + after * width(i - 1)) / (width(i - 1) + width(i));
+      k[i].slope = std::min({2 * before, 2 * after, parabola});
+    }
+    k[n - 1].slope = rise(n - 2);
+    return k;
+  }();
+  const double x = std::log(Re);
+  const auto right = std::find_if(knots.begin() + 1, knots.end() - 1, [x](const Knot& k) { return x < k.x; });
+  const Knot &a = *(right - 1), &b = *right;
+  const double h = b.x - a.x, t = (x - a.x) / h, u = 1 - t;
+  return std::exp(u * u * (1 + 2 * t) * a.y + t * t * (1 + 2 * u) * b.y +
+                  h * t * u * (u * a.slope - t * b.slope));
+}
+
 double require_diameter(double diameter) { return require("diameter", diameter, 1e-6, 6e-3, "m"); }
 
 /// Speed at which drag = weight - buoyancy, factor(Re) v = v_Stokes: the secant method on logarithms, where
@@ -87,12 +124,15 @@ double require_diameter(double diameter) { return require("diameter", diameter, 
 double terminal(double diameter, const Film& film, Drag drag) {
   const double stokes = diameter * diameter * gravity * (film.liquid - film.density) / (18 * film.viscosity);
   const double reynolds_per_speed = film.density * diameter / film.viscosity;
-  double x = std::log(stokes), excess = std::log(drag_factor(reynolds_per_speed * stokes, drag));
-  double slope = 1.5;
+  const auto too_fast = [&](double x) {
+    return std::log(drag_factor(reynolds_per_speed * std::exp(x), drag)) + x - std::log(stokes);
+  };
+  // From below, where Re stays within every law's range.
+  double x = std::log(stokes) - std::log1p(std::pow(reynolds_per_speed * stokes, 2.0 / 3) / 6);
+  double excess = too_fast(x), slope = 1.5;
   for (int i = 0; i < 20 && std::abs(excess) > 1e-14; ++i) {
     const double step = -excess / slope;
-    const double next =
-        std::log(drag_factor(reynolds_per_speed * std::exp(x + step), drag)) + x + step - std::log(stokes);
+    const double next = too_fast(x + step);
     slope = (next - excess) / step;
     excess = next;
     x += step;
@@ -334,11 +374,17 @@ constexpr auto unobserved = [](auto&&...) {};
 }  // namespace
 
 double drag_factor(double Re, Drag drag) {
-  if (drag == Drag::clift_gauvin) {
-    if (Re == 0) return 1;
-    return 1 + 0.152 * std::pow(Re, 0.677) + Re / 24 * 0.417 / (1 + 5070 * std::pow(Re, -0.94));
+  switch (drag) {
+    case Drag::schiller_naumann:
+      return std::max(1 + 0.15 * std::pow(Re, 0.687), 0.44 / 24 * Re);
+    case Drag::clift_gauvin:
+      return 1 + 0.152 * std::pow(Re, 0.677) + Re / 24 * 0.417 / (1 + 5070 * std::pow(Re, -0.94));
+    case Drag::langmuir_blodgett:
+      return langmuir_blodgett_factor(Re);
+    case Drag::turton_levenspiel:
+      break;
   }
-  return std::max(1 + 0.15 * std::pow(Re, 0.687), 0.44 / 24 * Re);
+  return 1 + 0.173 * std::pow(Re, 0.657) + Re / 24 * 0.413 / (1 + 16300 * std::pow(Re, -1.09));
 }
 
 double sherwood(double Re, double Sc, Ventilation ventilation) {

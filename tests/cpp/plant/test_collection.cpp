@@ -15,7 +15,8 @@ using doctest::Approx;
 
 TEST_CASE("trajectories through potential flow agree with Langmuir and Blodgett's") {
   for (const auto& row : reference::rows("collection", "cylinder collection"))
-    CHECK(std::abs(collection_trajectory(row["K"], row["phi"]) - row.value) < row.tolerance);
+    for (Drag drag : {Drag::langmuir_blodgett, Drag::turton_levenspiel})
+      CHECK(std::abs(collection_trajectory(row["K"], row["phi"], drag) - row.value) < row.tolerance);
   for (const auto& row : reference::rows("collection", "critical K")) {
     CHECK(collection_trajectory(row.value, row["phi"]) == 0);
     CHECK(collection_trajectory(1.2 * row.value, row["phi"]) < 1e-3);
@@ -31,6 +32,25 @@ TEST_CASE("trajectories through potential flow agree with Langmuir and Blodgett'
   CHECK(before > 0.998);
 }
 
+TEST_CASE("the fit that knows the drop's Reynolds number follows the whole table") {
+  for (const auto& row : reference::rows("collection", "cylinder collection"))
+    CHECK(std::abs(collection_langmuir_blodgett(row["K"], row["phi"]) - row.value) <
+          (row["phi"] < 1e6 ? 0.027 : 0.035));
+  for (double phi : {0.0, 1e-9, 1.0, 30.0, 1e3, 1e5}) {
+    CHECK(collection_langmuir_blodgett(0, phi) == 0);
+    CHECK(collection_langmuir_blodgett(0.125, phi) == 0);
+    double before = 0;
+    for (double K = 0.1251; K < 1e4; K *= 1.02) {  // rises without jumps, less the higher the drag
+      const double efficiency = collection_langmuir_blodgett(K, phi);
+      CHECK(efficiency > before);
+      CHECK(efficiency < before + 0.01);
+      CHECK(efficiency <= collection_langmuir_blodgett(K, 0.5 * phi));
+      before = efficiency;
+    }
+    CHECK(before < 1);
+  }
+}
+
 TEST_CASE("the one-line fits are their formulas, and near the table for the stems of a greenhouse") {
   for (const auto& row : reference::rows("collection", "Landahl-Herrmann"))
     CHECK(std::abs(collection_landahl_herrmann(row["St"]) - row.value) < row.tolerance);
@@ -39,8 +59,8 @@ TEST_CASE("the one-line fits are their formulas, and near the table for the stem
   for (const auto& row : reference::rows("collection", "cylinder collection")) {
     if (row["phi"] > 100) continue;
     const double St = row["K"] / 2;
-    CHECK(std::abs(collection_landahl_herrmann(St) - row.value) < (St < 0.75 ? 0.17 : 0.09));
-    CHECK(std::abs(collection_aylor(St) - row.value) < 0.14);
+    CHECK(std::abs(collection_landahl_herrmann(St) - row.value) < (St < 0.75 ? 0.165 : 0.09));
+    CHECK(std::abs(collection_aylor(St) - row.value) < 0.145);
   }
   CHECK(collection_landahl_herrmann(0) == 0);
   CHECK(collection_aylor(0) == 0);
@@ -52,7 +72,8 @@ TEST_CASE("the Stokes number takes the cylinder's diameter") {
 }
 
 TEST_CASE("upright stems catch nothing of what falls straight down, and more the more slanted it comes") {
-  for (Collection collection : {Collection::landahl_herrmann, Collection::aylor, Collection::trajectory}) {
+  for (Collection collection : {Collection::langmuir_blodgett, Collection::landahl_herrmann,
+                                Collection::aylor, Collection::trajectory}) {
     StemInput input;
     input.collection = collection;
     input.angle = 0;
@@ -72,6 +93,21 @@ TEST_CASE("upright stems catch nothing of what falls straight down, and more the
     CHECK(stem_share(input) < large);
     CHECK(stem_share(input) > 0);
   }
+}
+
+TEST_CASE("the default sees what the trajectories see") {
+  StemInput input;
+  for (double d : {5e-5, 1e-4, 3e-4})
+    for (double speed : {0.3, 1.5, 6.0}) {
+      input.diameter = d;
+      input.speed = speed;
+      input.collection = Collection::trajectory;
+      const double followed = stem_share(input);
+      input.collection = Collection::langmuir_blodgett;
+      // 0.03 of an efficiency of 1, on the shade of the stand
+      CHECK(std::abs(stem_share(input) - followed) <
+            0.04 * input.stem_area / std::numbers::pi * std::tan(input.angle));
+    }
 }
 
 TEST_CASE("where every droplet in the way hits, the share is the shade of the stand") {
@@ -96,5 +132,7 @@ TEST_CASE("impossible stems are refused") {
   input.speed = nan;
   CHECK_THROWS_AS(stem_share(input), InputError);
   CHECK_THROWS_AS(collection_trajectory(nan, 0), InputError);
+  CHECK_THROWS_AS(collection_langmuir_blodgett(1, nan), InputError);
+  CHECK_THROWS_AS(collection_langmuir_blodgett(-1, 1), InputError);
   CHECK_THROWS_AS(collection_aylor(-1), InputError);
 }

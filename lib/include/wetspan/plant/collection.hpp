@@ -1,6 +1,8 @@
 // What stems catch of droplets that pass them.
 #pragma once
 
+#include "wetspan/spray/flight.hpp"
+
 namespace wetspan {
 
 /// Stokes number on the *diameter* of the cylinder [-]: St = rho_w d^2 U / (18 mu D).
@@ -11,31 +13,47 @@ double stokes_number(double diameter, double speed, double cylinder, double liqu
 
 /// How a cylinder catches droplets.
 enum class Collection {
-  landahl_herrmann,  ///< one-line fit
-  aylor,             ///< one-line fit to measurements
-  trajectory         ///< droplets followed through potential flow
+  langmuir_blodgett,  ///< fit to trajectories at every drop size
+  landahl_herrmann,   ///< one-line fit to trajectories of drops in Stokes' range
+  aylor,              ///< one-line fit to measurements
+  trajectory          ///< droplets followed through potential flow
 };
 
-/// Share of the droplets in a cylinder's swept area that hit it [-], St > 0:
+/// Share of the droplets in a cylinder's swept area that hit it [-], from the fits of Langmuir & Blodgett
+/// 1946 to their own trajectories in potential flow:
+///   E = min(0.466 log10(8 K0)^2, K / (K + pi/2 + 0.1124 Re^0.63 + 0.754e-4 Re^1.38)), nothing up to K = 1/8,
+///   K0 = 1/8 + (K - 1/8) lambda / lambda_s, Re = sqrt(K phi) of the droplet,
+/// their equations 33 and 42 with 43 and 22. lambda / lambda_s is the distance in which such a droplet stops
+/// over that by Stokes' law; theirs is a table, here 3 (1 - atan(y) / y) / y^2, y = Re^(1/3) / sqrt(6), exact
+/// for the drag factor 1 + Re^(2/3) / 6 (Putnam 1961) and within 1.8 % of the table up to Re 1000. Grade B.
+///
+/// Within 0.026 of every value of their table II up to phi = 1e5, and 0.034 at 1e6; it lies below the table.
+/// @param K 2 St, 0 .. 1e9 (table: 1000) @param phi Re^2 / K = 9 rho_a^2 U D / (mu rho_w), 0 .. 1e6
+/// @throws InputError outside these ranges
+double collection_langmuir_blodgett(double K, double phi);
+
+/// The same for drops in Stokes' range, whatever phi:
 ///   E = St^3 / (St^3 + 0.77 St^2 + 0.22).
-/// Landahl & Herrmann 1949 (from memory). Against Langmuir & Blodgett 1946 within 0.09 from St = 0.75 up, low
-/// by up to 0.17 below. Grade B.
+/// Landahl & Herrmann 1949 (from memory). Against Langmuir & Blodgett, phi <= 100: within 0.09 from St = 0.75
+/// up, low by up to 0.17 below. Grade B.
+/// @param St 0 .. 1e6
 double collection_landahl_herrmann(double St);
 
 /// The same by E = 0.86 / (1 + 0.442 St^-1.967), Aylor 1982 (from memory), a fit to May & Clifford 1967:
 /// droplets of 20 .. 40 um at 2 .. 6 m/s on objects of 1 .. 29 mm. Levels off at 0.86. Against Langmuir &
-/// Blodgett, phi <= 100, within 0.14. Grade A.
+/// Blodgett, phi <= 100, within 0.15. Grade A.
+/// @param St 0 .. 1e6
 double collection_aylor(double St);
 
 /// The same from the droplet trajectories in potential flow across the cylinder, as Langmuir & Blodgett 1946
 /// did:
 ///   K dv/dt = drag_factor(Re) (u - v),  K = 2 St,  Re = sqrt(phi K) |u - v| in units of U and the radius;
 /// the highest trajectory that still touches gives E. Nothing is caught up to K = 1/8. Droplets are points
-/// and gravity is left out. Within 0.024 of their table II, whose drag is 2 to 5 % higher than the one used
-/// here over Re 5 .. 50.
-/// @param K 0 .. 1e4 @param phi Re^2 / K, 0 .. 1e6; 9 rho_a^2 U D / (mu rho_w)
+/// and gravity is left out. Within 0.018 of their table II up to phi = 1e5, with their drag or with the
+/// default; 0.030 and 0.024 at 1e6.
+/// @param K 0 .. 1e4 @param phi Re^2 / K, 0 .. 1e6
 /// @throws InputError outside these ranges; IntegrationError if a trajectory needs more than 20000 steps
-double collection_trajectory(double K, double phi);
+double collection_trajectory(double K, double phi, Drag drag = Drag::turton_levenspiel);
 
 /// A stand of stems seen by one droplet size.
 struct StemInput {
@@ -48,7 +66,7 @@ struct StemInput {
   double liquid_density = 998.0;  ///< [kg/m3]
   double air_density = 1.2;       ///< [kg/m3]
   double air_viscosity = 1.8e-5;  ///< [Pa s]
-  Collection collection = Collection::landahl_herrmann;
+  Collection collection = Collection::langmuir_blodgett;
 };
 
 /// Share of the droplets falling past a stand of stems that it catches [-]:

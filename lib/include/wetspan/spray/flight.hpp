@@ -19,16 +19,27 @@ struct MoistAir {
   air::VapourDiffusivity diffusivity = air::VapourDiffusivity::massman;
 };
 
-/// Drag of a sphere. The two differ by up to 1.5 % in terminal speed over 50 um .. 1 mm; both lie 3 to 6 %
-/// below the drag table of Langmuir & Blodgett 1946 over Re 2 .. 50, where they stop up to 4 and 5 % farther.
-enum class Drag { schiller_naumann, clift_gauvin };
+/// Drag of a sphere. Largest deviations from the table of Langmuir & Blodgett 1946 up to Re 1000 (drag;
+/// distance of stopping) and from the falling drops of Gunn & Kinzer 1949, 0.2 .. 0.9 mm (terminal speed):
+enum class Drag {
+  turton_levenspiel,  ///< 3.7 %; 1.9 %; -4.1 %
+  schiller_naumann,   ///< 5.1 %; 4.1 %; -4.3 %
+  clift_gauvin,       ///< 5.9 %; 4.8 %; -3.2 %
+  langmuir_blodgett   ///< 1.1 %; 0.5 %; -4.0 %: their table itself, to hold their trajectories against
+};
 
 /// Drag over Stokes drag, Cd Re / 24 [-].
+///   turton_levenspiel: 1 + 0.173 Re^0.657 + (Re / 24) 0.413 / (1 + 16300 Re^-1.09), Re < 2e5.
+///     Turton & Levenspiel 1986, Powder Technol. 47:83-86.
 ///   schiller_naumann: 1 + 0.15 Re^0.687, and Cd = 0.44 once that is more (Re > 990).
 ///     Schiller & Naumann 1933 (from memory).
 ///   clift_gauvin: 1 + 0.152 Re^0.677 + (Re / 24) 0.417 / (1 + 5070 Re^-0.94), Re < 2e5. Clift & Gauvin 1970.
+///   langmuir_blodgett: a monotone cubic through 20 rows of table I of Langmuir & Blodgett 1946 in log Re and
+///   log
+///     factor; 1 (Stokes) up to Re = 0.01, the table's first row; ends at Re = 1.6e5.
 /// Re [-] on the diameter and the relative speed, not negative. Grade B.
-double drag_factor(double Re, Drag drag = Drag::schiller_naumann);
+/// @throws InputError for langmuir_blodgett beyond Re = 1.6e5
+double drag_factor(double Re, Drag drag = Drag::turton_levenspiel);
 
 /// Heat and mass transfer of a sphere. ranz_marshall gives up to 12 % more, most at X = 3 .. 10.
 enum class Ventilation { ranz_marshall, beard_pruppacher };
@@ -42,14 +53,14 @@ double sherwood(double Re, double Sc, Ventilation ventilation = Ventilation::ran
 /// Terminal speed [m/s] of a water sphere falling in still air: drag = weight - buoyancy.
 ///
 /// Within 5 % of Gunn & Kinzer 1949 over 0.2 .. 1 mm. Larger drops flatten and fall slower than this sphere
-/// (by 4 % at 1.8 mm, 14 % at 4.2 mm); no slip correction, which is 1.7 % at 10 um.
+/// (by 3 % at 1.8 mm, 21 % at 4.2 mm); no slip correction, which is 1.7 % at 10 um.
 /// @param diameter 1e-6 .. 6e-3 m
-double terminal_speed(double diameter, const MoistAir& air, Drag drag = Drag::schiller_naumann);
+double terminal_speed(double diameter, const MoistAir& air, Drag drag = Drag::turton_levenspiel);
 
 /// Distance [m] in which drag alone stops a water sphere of initial speed [m/s]: speed x relaxation time x
 /// mean of 1 / drag_factor over 0 .. Re.
 /// @param diameter 1e-6 .. 6e-3 m @param speed 0 .. 200 m/s
-double stop_distance(double diameter, double speed, const MoistAir& air, Drag drag = Drag::schiller_naumann);
+double stop_distance(double diameter, double speed, const MoistAir& air, Drag drag = Drag::turton_levenspiel);
 
 /// Steady temperature [K] of a small water droplet: heat conducted in = heat of the vapour diffusing out,
 ///   k (T_air - T) = lambda (D M_w P / (R T_film)) ln((P - e) / (P - e_s(T))).
@@ -82,7 +93,7 @@ struct FlightInput {
   double liquid_excess = 0.0;      ///< [K] liquid at the nozzle over air temperature, -30 .. 30
   double longest = 600.0;          ///< [s] what is aloft after that counts as airborne, 1 .. 1e5; convention
   double tolerance = 1e-6;         ///< [-] of each step, 1e-12 .. 1e-3; docs/science/flight.md
-  Drag drag = Drag::schiller_naumann;
+  Drag drag = Drag::turton_levenspiel;
   Ventilation ventilation = Ventilation::ranz_marshall;
 };
 // clang-format on
