@@ -305,7 +305,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Dose at the growing tips, per plant, that gives half of largest_control")
 
 #define WETSPAN_NUMERICS(P) \
-  P(double, tolerance, 1e-6, 1e-12, 1e-2, 1.0, "1", "1", B, "convergence shown in docs/science/drying.md", \
+  P(double, tolerance, 1e-7, 1e-12, 1e-2, 1.0, "1", "1", B, "convergence shown in docs/science/drying.md", \
     "Relative tolerance of the integration") \
   P(double, dry_share, 0.01, 1e-6, 0.5, 1.0, "1", "percent", D, "convention", \
     "A leaf counts as dry when this share of its landed liquid is left") \

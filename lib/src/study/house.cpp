@@ -25,6 +25,7 @@ namespace {
 using State = std::array<double, 2>;  // temperature [K], vapour [g/m3]
 constexpr double grams = 1e-3;        // kg per g: keeps both entries near 10 to 300
 constexpr double interval = 300.0;    // s between the rows handed on
+constexpr double fog_settles = 60.0;  // s in which vapour beyond saturation is gone as fog
 constexpr int most_steps = 2'000'000;
 
 double between(double w, double a, double b) { return a + w * (b - a); }
@@ -112,8 +113,11 @@ struct HouseBalance {
 
     const double vapour = y[1] * grams;
     const double outside_vapour = air::vapour_density(outside.vapour_pressure, outside.temperature);
-    const double condensed = house.cover_conductance *
-                             std::max(0.0, vapour - air::saturation_vapour_density(now.radiant_temperature));
+    const double on_cover = house.cover_conductance *
+                            std::max(0.0, vapour - air::saturation_vapour_density(now.radiant_temperature));
+    const double fog =
+        house.height / fog_settles * std::max(0.0, vapour - air::saturation_vapour_density(now.temperature));
+    const double condensed = on_cover + fog;
     dy[1] = ((evaporation - condensed) / house.height - now.air_changes * (vapour - outside_vapour)) / grams;
   }
 };
