@@ -15,8 +15,7 @@
 namespace wetspan {
 namespace {
 
-constexpr double critical_K =
-    0.125;  // up to it even a droplet on the axis is brought to rest before it arrives
+constexpr double critical_K = 0.125;  // up to it even a droplet on the axis comes to rest before it arrives
 
 /// Distance of stopping over that by Stokes' law [-], where the drag factor is 1 + Re^(2/3) / 6.
 double stop_share(double Re) {

@@ -25,9 +25,10 @@ enum class Collection {
 ///   K0 = 1/8 + (K - 1/8) lambda / lambda_s, Re = sqrt(K phi) of the droplet,
 /// their equations 33 and 42 with 43 and 22. lambda / lambda_s is the distance in which such a droplet stops
 /// over that by Stokes' law; theirs is a table, here 3 (1 - atan(y) / y) / y^2, y = Re^(1/3) / sqrt(6), exact
-/// for the drag factor 1 + Re^(2/3) / 6 (Putnam 1961) and within 1.8 % of the table up to Re 1000. Grade B.
+/// for the drag factor 1 + Re^(2/3) / 6 (Putnam 1961, from memory) and within 1.8 % of the table up to Re
+/// 1000. Grade B.
 ///
-/// Within 0.026 of every value of their table II up to phi = 1e5, and 0.034 at 1e6; it lies below the table.
+/// Within 0.026 of every value of their table II up to phi = 1e5, and 0.034 at 1e6; mostly below.
 /// @param K 2 St, 0 .. 1e9 (table: 1000) @param phi Re^2 / K = 9 rho_a^2 U D / (mu rho_w), 0 .. 1e6
 /// @throws InputError outside these ranges
 double collection_langmuir_blodgett(double K, double phi);

@@ -34,9 +34,8 @@ enum class Drag {
 ///   schiller_naumann: 1 + 0.15 Re^0.687, and Cd = 0.44 once that is more (Re > 990).
 ///     Schiller & Naumann 1933 (from memory).
 ///   clift_gauvin: 1 + 0.152 Re^0.677 + (Re / 24) 0.417 / (1 + 5070 Re^-0.94), Re < 2e5. Clift & Gauvin 1970.
-///   langmuir_blodgett: a monotone cubic through 20 rows of table I of Langmuir & Blodgett 1946 in log Re and
-///   log
-///     factor; 1 (Stokes) up to Re = 0.01, the table's first row; ends at Re = 1.6e5.
+///   langmuir_blodgett: 20 rows of table I of Langmuir & Blodgett 1946 and a monotone cubic between them, on
+///     logarithms; 1 (Stokes) up to Re = 0.01, the table's first row; ends at Re = 1.6e5.
 /// Re [-] on the diameter and the relative speed, not negative. Grade B.
 /// @throws InputError for langmuir_blodgett beyond Re = 1.6e5
 double drag_factor(double Re, Drag drag = Drag::turton_levenspiel);
