@@ -217,13 +217,14 @@ Landing land(const Scenario& scenario, const AirState& air, double volume, const
     const double store = scenario.retention.stem_store * stems;
     landing.split.stem = retained((direct + down_stems) * volume, store, held_on_stems) / volume;
   }
-  const double stem_base = direct + down_stems - landing.split.stem;
+  landing.stem_run_off = direct + down_stems - landing.split.stem;
 
   // the ground below crowns and between them
   const Ground ground = ground_of(canopy);
   const double below = fall.ground - direct + drip;
   const double between = delivered * (1.0 - crowns);
-  landing.split.substrate = below * ground.pot_below_crowns + between * ground.pot_between + stem_base;
+  landing.split.substrate =
+      below * ground.pot_below_crowns + between * ground.pot_between + landing.stem_run_off;
   landing.split.bench = below * (1.0 - ground.pot_below_crowns) + between * (1.0 - ground.pot_between);
   return landing;
 }

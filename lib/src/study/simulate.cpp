@@ -7,6 +7,7 @@
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/uptake.hpp"
+#include "wetspan/properties/water.hpp"
 
 namespace wetspan {
 namespace {
@@ -23,15 +24,16 @@ double on_leaves(const Load& load) {
   return sum;
 }
 
-Load load_of(const Landing& landing, double volume, double concentration) {
+/// What a landing puts on the crop; `solute` is the share of the liquid that does not evaporate.
+Load load_of(const Landing& landing, double volume, double concentration, double solute) {
   Load load;
   for (const LeafLayer& layer : landing.layers) {
     load.layers.push_back(
         {.liquid = layer.liquid, .active = concentration * layer.liquid, .droplets = layer.droplets});
   }
-  load.stem_liquid = landing.split.stem * volume;
-  load.stem_active = concentration * load.stem_liquid;
-  load.bench_liquid = landing.split.bench * volume;
+  load.stem_liquid = landing.split.stem * volume * (1.0 - solute);
+  load.stem_active = landing.split.stem * volume * concentration;
+  load.bench_liquid = landing.split.bench * volume * (1.0 - solute);
   load.air_vapour = std::max(0.0, landing.split.evaporated) * volume;
   return load;
 }
@@ -50,38 +52,63 @@ void check_house_air(const Scenario& scenario, const AirState& air, double evapo
   throw InputError(message.str());
 }
 
-/// Adds a pass of plain water to what is on the crop; what runs off takes dissolved active ingredient along.
+/// Adds a pass of plain water to what is on the crop. What runs off takes along what it dissolved; drip hands
+/// a part of that to the leaves below.
 void wet_again(const Scenario& scenario, const AirState& air, Load& load, Masses& masses) {
-  const Rewetting& again = scenario.rewetting;
-  const Droplets& droplets = scenario.droplets;
+  const double volume = scenario.rewetting.volume_rate;
+  const double saturated = solubility(scenario.active, air.temperature);
+  Scenario plain = scenario;
+  plain.liquid = {.surface_tension = water::surface_tension(std::max(air.temperature, 273.16))};
   std::vector<double> held;
   for (const Load::Layer& layer : load.layers) held.push_back(layer.liquid + layer.dew);
-  const Landing pass =
-      land(scenario, air, again.volume_rate,
-           spectrum(droplets.distribution, again.dv50, droplets.relative_span, droplets.bins), held,
-           load.stem_liquid);
-  const Ground ground = ground_of(scenario.canopy);
-  const bool has_stems = scenario.canopy.stem_area > 0.0;
+  const Landing pass = land(plain, air, volume,
+                            spectrum(scenario.droplets.distribution, scenario.rewetting.dv50,
+                                     scenario.droplets.relative_span, scenario.droplets.bins),
+                            held, load.stem_liquid);
+  double dripping = 0.0;  // active ingredient
   for (std::size_t k = 0; k < load.layers.size(); ++k) {
     Load::Layer& layer = load.layers[k];
     const LeafLayer& came = pass.layers[k];
+    const double caught = dripping * came.interception;
+    layer.active += caught, dripping -= caught;
+    const double solute = layer.strength * layer.liquid;
     const double water = layer.liquid + layer.dew + came.liquid + came.run_off;
-    const double washed =
-        came.run_off > 0.0
-            ? came.run_off * dissolved(layer.active, water, solubility(scenario.active, air.temperature))
-            : 0.0;
-    const double to_stems = has_stems ? scenario.retention.stemflow * washed : 0.0;
+    const double gone = water > 0.0 ? came.run_off / water : 0.0;
+    const double washed = gone > 0.0 ? came.run_off * dissolved(layer.active, water, saturated) : 0.0;
+    const double to_stems = scenario.canopy.stem_area > 0.0 ? scenario.retention.stemflow * washed : 0.0;
     layer.active -= washed;
-    load.stem_active += to_stems;
-    masses.substrate += (washed - to_stems) * ground.pot_below_crowns;
-    masses.bench += (washed - to_stems) * (1.0 - ground.pot_below_crowns);
-    if (came.liquid > 0.0) layer.droplets = came.droplets;
+    load.stem_active += to_stems, dripping += washed - to_stems;
     layer.liquid += came.liquid;
+    layer.strength = layer.liquid > 0.0 ? solute * (1.0 - gone) / layer.liquid : 1.0;
+    if (came.liquid > 0.0) layer.droplets = came.droplets;
   }
-  check_house_air(scenario, air, std::max(0.0, pass.split.evaporated) * again.volume_rate);
-  load.stem_liquid += pass.split.stem * again.volume_rate;
-  load.bench_liquid += pass.split.bench * again.volume_rate;
-  load.air_vapour += std::max(0.0, pass.split.evaporated) * again.volume_rate;
+  load.stem_liquid += pass.split.stem * volume;
+  const double off_stems = pass.stem_run_off * volume;
+  const double washed = off_stems > 0.0
+                            ? off_stems * dissolved(load.stem_active, load.stem_liquid + off_stems, saturated)
+                            : 0.0;
+  load.stem_active -= washed;
+  const Ground ground = ground_of(scenario.canopy);
+  masses.substrate += washed + dripping * ground.pot_below_crowns;
+  masses.bench += dripping * (1.0 - ground.pot_below_crowns);
+  load.bench_liquid += pass.split.bench * volume;
+  check_house_air(scenario, air, std::max(0.0, pass.split.evaporated) * volume);
+  load.air_vapour += std::max(0.0, pass.split.evaporated) * volume;
+}
+
+/// Re-wetted before it was dry, the crop is wet from the spray until the water of both has dried.
+void join(WetSpan& wet, const WetSpan& again, double delay) {
+  if (wet.status != Status::wet_at_end) return;
+  wet.status = again.status;
+  const auto until = [&](double& time, double later) {
+    if (std::isinf(time)) time = delay + later;
+  };
+  until(wet.wet_time, again.wet_time);
+  until(wet.last_drop_time, again.last_drop_time);
+  until(wet.stem_wet_time, again.stem_wet_time);
+  for (std::size_t k = 0; k < wet.layer_wet_time.size(); ++k) {
+    until(wet.layer_wet_time[k], again.layer_wet_time[k]);
+  }
 }
 
 void append(History& history, const History& later, double delay) {
@@ -96,26 +123,31 @@ void append(History& history, const History& later, double delay) {
   }
 }
 
-/// Mean air temperature [K] of the record from `start` to its end.
-double mean_temperature(const CropAir& air, double start) {
-  double sum = 0.0, from = start, before = air.at(start).temperature;
-  for (std::size_t i = 0; i < air.time.size(); ++i) {
-    if (air.time[i] <= start) continue;
-    sum += 0.5 * (air.time[i] - from) * (air.state[i].temperature + before);
-    from = air.time[i], before = air.state[i].temperature;
+/// Mean air temperature [K] of the record between two times [s], in so far as it covers them.
+double mean_temperature(const CropAir& air, double from, double to) {
+  from = std::min(from, air.time.back()), to = std::min(to, air.time.back());
+  if (from >= to) return air.at(to).temperature;
+  double sum = 0.0, time = from, before = air.at(from).temperature;
+  const auto add = [&](double until, double temperature) {
+    sum += 0.5 * (until - time) * (temperature + before);
+    time = until, before = temperature;
+  };
+  for (std::size_t i = 0; i < air.time.size() && air.time[i] < to; ++i) {
+    if (air.time[i] > from) add(air.time[i], air.state[i].temperature);
   }
-  return sum / (from - start);
+  add(to, air.at(to).temperature);
+  return sum / (to - from);
 }
 
-/// Share of a residue of `mass` [kg per m2 that it covers] taken up in `rest` [s].
-double from_residue(const Scenario& scenario, double mass, double rest, double temperature,
-                    double relative_permeance) {
-  if (mass <= 0.0 || rest <= 0.0) return 0.0;
-  const double in_solution =
-      std::min(scenario.application.concentration, solubility(scenario.active, temperature));
+/// Share of a residue of `mass` [kg/m2], that `liquid` [m] left on `cover` [1] of a surface, taken up in
+/// `rest` [s].
+double from_residue(const Scenario& scenario, double mass, double liquid, double cover, double rest,
+                    double temperature, double relative_permeance) {
+  if (!(mass > 0.0 && liquid > 0.0 && cover > 0.0 && rest > 0.0)) return 0.0;
   const double rate =
-      residue_rate(relative_permeance * permeance(scenario.active, scenario.uptake, temperature), in_solution,
-                   mass, scenario.uptake.wet_to_dry);
+      residue_rate(relative_permeance * permeance(scenario.active, scenario.uptake, temperature),
+                   dissolved(mass, liquid, solubility(scenario.active, temperature)), mass / cover,
+                   scenario.uptake.wet_to_dry);
   return -std::expm1(-rate * rest);
 }
 
@@ -133,7 +165,7 @@ Outcome simulate(const Scenario& scenario, const CropAir& air, double start, boo
   // air
   const double kept = parts.leaf + parts.stem + parts.substrate + parts.bench + parts.airborne;
   const double concentrated = kept > 0.0 ? concentration / kept : 0.0;
-  Load load = load_of(outcome.landing, volume, concentrated);
+  Load load = load_of(outcome.landing, volume, concentrated, scenario.liquid.humectant);
   check_house_air(scenario, air.at(start), load.air_vapour);
   Masses masses{.substrate = parts.substrate * volume * concentrated,
                 .bench = parts.bench * volume * concentrated,
@@ -151,28 +183,33 @@ Outcome simulate(const Scenario& scenario, const CropAir& air, double start, boo
   const double follow =
       std::max(scenario.numerics.follow, humid && !drench ? scenario.numerics.longest : 0.0);
   const double delay = scenario.rewetting.delay;
-  const bool again = scenario.rewetting.volume_rate > 0.0 && !drench && start + delay < air.time.back();
+  const bool again = scenario.rewetting.volume_rate > 0.0 && !drench;
+  if (again && start + delay >= air.time.back()) {
+    std::ostringstream message;
+    message << "the re-wetting " << delay << " s after the spray at " << start
+            << " s lies beyond the air record, which ends at " << air.time.back() << " s";
+    throw InputError(message.str());
+  }
   outcome.wet = span(start, again ? Following{delay, delay} : Following{.at_least = follow});
   double followed = outcome.wet.end;
   if (again) {
     wet_again(scenario, air.at(start + delay), load, masses);
     outcome.rewet = span(start + delay, {.at_least = std::max(0.0, follow - delay)});
     followed = delay + outcome.rewet.end;
+    join(outcome.wet, outcome.rewet, delay);
     if (keep_history) append(outcome.wet.history, outcome.rewet.history, delay);
   }
 
   // the residue, for as long as it gives
   const double leaf_surface = on_leaves(load), stem_surface = load.stem_active;
   const double rest = scenario.uptake.residue_time - followed;
-  const double temperature = mean_temperature(air, start);
-  const double leaf_later =
-      outcome.wet.cover > 0.0
-          ? from_residue(scenario, leaf_surface / leaf_area_index(scenario.canopy) / outcome.wet.cover, rest,
-                         temperature, 1.0)
-          : 0.0;
-  const double stem_later = stem_surface > 0.0
-                                ? from_residue(scenario, stem_surface / stem_area_index(scenario.canopy),
-                                               rest, temperature, scenario.uptake.stem_cuticle)
+  const double temperature = mean_temperature(air, start + followed, start + scenario.uptake.residue_time);
+  const double leaves = leaf_area_index(scenario.canopy), stems = stem_area_index(scenario.canopy);
+  const double leaf_later = from_residue(scenario, leaf_surface / leaves, parts.leaf * volume / leaves,
+                                         outcome.wet.cover, rest, temperature, 1.0);
+  const double stem_later = stems > 0.0
+                                ? from_residue(scenario, stem_surface / stems, parts.stem * volume / stems,
+                                               1.0, rest, temperature, scenario.uptake.stem_cuticle)
                                 : 0.0;
   const RootUptake roots =
       root_uptake(scenario.active, scenario.uptake, scenario.substrate, scenario.uptake.horizon);

@@ -32,6 +32,7 @@ namespace odeint = boost::numeric::odeint;
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double gone = 1e-3;           // share of a liquid at which what is left is let go at once
+constexpr double trace = 1e-10;         // m: thinner films on stems or bench are gone at once
 constexpr double longest_step = 600.0;  // s: no step jumps over a change of the weather
 constexpr int most_steps = 200'000;
 
@@ -77,8 +78,8 @@ enum class Wetness {
   settled,  // in balance with its air, near enough to stand still
   dried     // gone, or crystallised
 };
-// a class settles, and moves again, when its water activity is this far from the humidity around it
-constexpr double settles_within = 0.005, moves_beyond = 0.02;
+// a class settles, and moves again, when its water is about this share away from balance with the air around
+constexpr double settles_within = 0.02, moves_beyond = 0.08;
 
 /// A leaf layer: what stands still during a span, and where its entries are in the state.
 struct Layer {
@@ -86,6 +87,10 @@ struct Layer {
   double light;                       // share of the light above the crop that it meets, per leaf area [1]
   Views views;                        // per leaf area
   double air_speed;                   // over that at the top of the crop [1]
+  double solute;                      // share of the liquid's volume that does not evaporate [1]
+  double hygroscopicity;              // kappa V_solute / V_water of the liquid that came [1]
+  double dries_at;                    // share of a class's water at which it counts as dried out
+  bool deliquesces;                   // whether a crystal takes up water again
   double water;                       // sprayed water that came, per area of bench [m]
   double cover;                       // wet area of the fresh deposit per leaf area, both sides [1]
   double active;                      // active ingredient that came, per area of bench [kg/m2]
@@ -95,6 +100,12 @@ struct Layer {
   std::size_t warmth, taken, dew, first;  // entries of the state
 
   std::size_t entry(std::size_t i) const { return first + i; }
+
+  /// Water of class `i` per area of bench when it came [m].
+  double per_bench(std::size_t i) const { return area * classes[i].landed * (1.0 - solute); }
+  double activity(double left) const { return hygroscopicity > 0.0 ? left / (left + hygroscopicity) : 1.0; }
+  /// Share of its liquid volume a class still has.
+  double volume(double left) const { return solute + (1.0 - solute) * left; }
 };
 
 /// The coupled equations of one wet span; everything per area of bench is in m3/m2 = m of water.
@@ -106,17 +117,16 @@ class Equations {
         start(t0),
         base_temperature(record.at(t0).temperature),
         density(water::density(std::clamp(base_temperature, 273.16, 323.15))),
-        solute(s.liquid.humectant),
-        hygroscopicity(s.liquid.kappa * solute / (1.0 - solute)),
         stems(stem_area_index(s.canopy)),
         bench_area(1.0 - pot_cover(s.canopy)),
-        on_stem(stems > 0.0 ? load.stem_liquid * (1.0 - solute) : 0.0),
+        on_stem(load.stem_liquid > trace * stems ? load.stem_liquid : 0.0),
         stem_active(stems > 0.0 ? load.stem_active : 0.0),
-        on_bench(bench_area > 0.0 ? load.bench_liquid * (1.0 - solute) : 0.0),
+        on_bench(load.bench_liquid > trace * bench_area ? load.bench_liquid : 0.0),
+        in_air(load.air_vapour + (load.stem_liquid - on_stem) + (load.bench_liquid - on_bench)),
         house_answers(s.house.enclosed && s.house.sprayed_share > 0.0) {
     const std::vector<LeafLayer> geometry = leaf_layers(s.canopy);
     std::size_t next = first_layer;
-    came = on_stem + on_bench + load.air_vapour;
+    came = on_stem + on_bench + in_air;
     for (std::size_t k = 0; k < geometry.size(); ++k) {
       const Load::Layer& carries = load.layers[k];
       Layer layer{};
@@ -124,9 +134,20 @@ class Equations {
       layer.light = geometry[k].light / layer.area;
       layer.views = {.above = layer.light, .below = geometry[geometry.size() - 1 - k].light / layer.area};
       layer.air_speed = geometry[k].air_speed;
-      layer.water = carries.liquid * (1.0 - solute);
+      layer.solute = s.liquid.humectant * carries.strength;
+      layer.water = carries.liquid * (1.0 - layer.solute);
+      layer.hygroscopicity = layer.water > 0.0 ? s.liquid.kappa * layer.solute / (1.0 - layer.solute) : 0.0;
+      layer.dries_at = gone;
+      if (layer.hygroscopicity > 0.0 && s.liquid.efflorescence > 0.0) {
+        layer.dries_at =
+            std::max(gone, layer.hygroscopicity * s.liquid.efflorescence / (1.0 - s.liquid.efflorescence));
+      }
+      // so little salt that the solution it would make counts as dried out stays a crystal
+      const double taken_up = layer.hygroscopicity * s.liquid.deliquescence / (1.0 - s.liquid.deliquescence);
+      layer.deliquesces = s.liquid.deliquescence > 0.0 && taken_up > 2.0 * layer.dries_at;
       layer.active = carries.active;
-      const double per_leaf = carries.liquid / layer.area, below = s.retention.underleaf;
+      const double per_leaf = layer.water > 0.0 ? carries.liquid / layer.area : 0.0;
+      const double below = s.retention.underleaf;
       layer.classes =
           deposit(carries.droplets, per_leaf * (1.0 - below), s.leaf.contact_angle, s.leaf.receding_angle);
       layer.lower = layer.classes.size();
@@ -147,49 +168,31 @@ class Equations {
       layers.push_back(std::move(layer));
     }
     delivered = came;
-    if (came <= 0.0) came = dew_unit();  // a scale for the dew that may come
+    came = std::max(came, dew_unit());  // a scale for the dew that may come
     size = next;
-    dries_at = gone;
-    if (hygroscopicity > 0.0 && s.liquid.efflorescence > 0.0) {
-      dries_at = std::max(gone, hygroscopicity * s.liquid.efflorescence / (1.0 - s.liquid.efflorescence));
-    }
-    // so little salt that the solution it would make counts as dried out stays a crystal
-    const double taken_up = hygroscopicity * s.liquid.deliquescence / (1.0 - s.liquid.deliquescence);
-    deliquesces = s.liquid.deliquescence > 0.0 && taken_up > 2.0 * dries_at;
   }
 
   const Scenario& scenario;
   const CropAir& air;
   double start, base_temperature, density;
-  double solute;          // share of the liquid's volume that does not evaporate [1]
-  double hygroscopicity;  // kappa V_solute / V_water of the fresh liquid [1]
   double stems, bench_area;
-  double on_stem, stem_active, on_bench;
+  double on_stem, stem_active, on_bench, in_air;
   bool house_answers;
   std::vector<Layer> layers;
   double delivered = 0;                    // all water that came, per area of bench [m]
   double came = 0;                         // the same as a scale, never 0
   double leaf_water = 0, leaf_active = 0;  // on all layers
-  double dries_at;                         // share of a class's water at which it counts as dried out
-  bool deliquesces;                        // whether a crystal takes up water again
   std::size_t size = 0;
   double dew_unit() const { return scenario.leaf.dew_film; }
 
-  bool settles() const { return hygroscopicity > 0.0; }
+  bool settles() const {
+    return std::any_of(layers.begin(), layers.end(),
+                       [](const Layer& layer) { return layer.hygroscopicity > 0.0; });
+  }
 
   double temperature(const Layer& layer, const State& y) const {
     return base_temperature + warmth_unit * y[layer.warmth];
   }
-
-  /// Water of class `i` per area of bench when it came [m].
-  double per_bench(const Layer& layer, std::size_t i) const {
-    return layer.area * layer.classes[i].landed * (1.0 - solute);
-  }
-
-  double activity(double left) const { return hygroscopicity > 0.0 ? left / (left + hygroscopicity) : 1.0; }
-
-  /// Share of its liquid volume a class still has.
-  double volume(double left) const { return solute + (1.0 - solute) * left; }
 
   /// Air as the spray has left it.
   AirState air_at(const State& y, double t) const {
@@ -208,23 +211,23 @@ class Equations {
   /// Sprayed water and dew on a layer, per area of bench [m].
   double water_on(const Layer& layer, const State& y) const {
     double sum = y[layer.dew] * dew_unit() * layer.area;
-    for (std::size_t i = 0; i < layer.classes.size(); ++i) sum += y[layer.entry(i)] * per_bench(layer, i);
+    for (std::size_t i = 0; i < layer.classes.size(); ++i) sum += y[layer.entry(i)] * layer.per_bench(i);
     return sum;
   }
 
   /// Water that a layer would keep in balance with its air, per area of bench [m]; infinite at saturation.
   double settled_water(const Layer& layer, const State& y, const AirState& now) const {
-    if (!settles()) return 0.0;
+    if (layer.hygroscopicity <= 0.0) return 0.0;
     const double humidity = air::vapour_density(now.vapour_pressure, now.temperature) /
                             air::saturation_vapour_density(temperature(layer, y));
-    return humidity < 1.0 ? layer.water * hygroscopicity * humidity / (1.0 - humidity) : infinity;
+    return humidity < 1.0 ? layer.water * layer.hygroscopicity * humidity / (1.0 - humidity) : infinity;
   }
 
   double wet_share_of(const Layer& layer, const State& y) const {
     double discs = 0.0;
     for (std::size_t i = 0; i < layer.lower; ++i) {
       if (layer.state[i] == Wetness::dried) continue;
-      const double radius = cap(layer.classes[i], volume(y[layer.entry(i)])).radius;
+      const double radius = cap(layer.classes[i], layer.volume(y[layer.entry(i)])).radius;
       discs += layer.classes[i].number * pi * radius * radius;
     }
     return wet_share(discs);
@@ -279,20 +282,20 @@ class Equations {
       const double through =
           permeance(scenario.active, scenario.uptake, now.temperature) * scenario.uptake.stem_cuticle;
       const double wet = film_share(y[stem_left]);
-      dy[stem_taken] = uptake_rate(through, saturated, stem_active / stems, 1.0, y[stem_taken], wet, wet,
-                                   on_stem / stems * y[stem_left]);
+      dy[stem_taken] = uptake_rate(through, saturated, stem_active / stems, on_stem / stems, 1.0,
+                                   y[stem_taken], wet, wet, on_stem / stems * y[stem_left]);
     }
   }
 
   /// Rate of uptake over what is left on a surface [1/s]: of the share `reached` by `water` [m] over the area
   /// `wet_area` [1] in solution, of the rest as dry residue, which gives as the fresh mass on its cover did.
-  /// `fresh` [kg/m2] came over `cover` [1]; `taken` is the state's entry.
-  double uptake_rate(double through, double saturated, double fresh, double cover, double taken,
-                     double reached, double wet_area, double water) const {
+  /// `fresh` [kg/m2] came in `liquid` [m] over `cover` [1]; `taken` is the state's entry.
+  double uptake_rate(double through, double saturated, double fresh, double liquid, double cover,
+                     double taken, double reached, double wet_area, double water) const {
     double rate = 0.0;
-    if (cover > 0.0) {
-      rate = (1.0 - reached) * residue_rate(through, std::min(saturated, scenario.application.concentration),
-                                            fresh / cover, scenario.uptake.wet_to_dry);
+    if (cover > 0.0 && liquid > 0.0) {
+      rate = (1.0 - reached) * residue_rate(through, dissolved(fresh, liquid, saturated), fresh / cover,
+                                            scenario.uptake.wet_to_dry);
     }
     if (reached > 0.0 && water > 0.0) {
       const double mass = fresh * std::exp(-taken) * reached;
@@ -332,7 +335,16 @@ class Equations {
     const double dew_cover = film_share(y[layer.dew]), deficit = saturated - vapour;
     double evaporation = 0.0, dew = 0.0;  // per leaf area [kg/m2/s]
     double wet_area = 0.0, lower_bare = 1.0;
-    double landed = 0.0, dissolving = 0.0, water = 0.0;  // per leaf area [m]
+    double landed = 0.0, dissolving = 0.0;  // per leaf area [m]
+    // leaves hold no more than their store: what condenses on full ones drips off
+    double water = 0.0, solute = 0.0, dripping = 0.0;
+    for (std::size_t i = 0; i < layer.classes.size(); ++i) {
+      if (layer.state[i] == Wetness::dried) continue;
+      water += layer.classes[i].landed * (1.0 - layer.solute) * std::max(0.0, y[layer.entry(i)]);
+      solute += layer.classes[i].landed * layer.solute;
+    }
+    const double dew_water = std::max(0.0, y[layer.dew]) * dew_unit();
+    const double full = (water + solute + dew_water) / scenario.retention.leaf_store;
     for (const bool below : {false, true}) {
       const std::size_t from = below ? layer.lower : 0, to = below ? layer.classes.size() : layer.lower;
       const double through = below ? sides.lower.vapour : sides.upper.vapour;
@@ -344,23 +356,23 @@ class Equations {
         landed += droplets.landed;
         if (layer.state[i] == Wetness::dried) continue;
         const double left = y[layer.entry(i)];
-        const Cap shape = cap(droplets, volume(left));
+        const Cap shape = cap(droplets, layer.volume(left));
         const double shell = droplets.number * pi * shape.radius * diffusivity * shape.factor;
         discs += droplets.number * pi * shape.radius * shape.radius;
         dissolving += droplets.landed;
-        water += droplets.landed * (1.0 - solute) * std::max(0.0, left);
         if (layer.state[i] == Wetness::settled) continue;
         shells += shell;
-        drive += shell * activity(left) * saturated;
+        drive += shell * layer.activity(left) * saturated;
         rate = shell;
       }
       const double outside =
           shells + through > 0.0 ? (drive + through * vapour) / (shells + through) : vapour;
       for (std::size_t i = from; i < to; ++i) {
         if (layer.state[i] != Wetness::active) continue;
-        const double flux = dy[layer.entry(i)] * (activity(y[layer.entry(i)]) * saturated - outside);
-        dy[layer.entry(i)] = -flux / (density * layer.classes[i].landed * (1.0 - solute));
-        evaporation += flux;
+        const double flux = dy[layer.entry(i)] * (layer.activity(y[layer.entry(i)]) * saturated - outside);
+        const double drips = flux < 0.0 ? -flux * full : 0.0;
+        dy[layer.entry(i)] = -(flux + drips) / (density * layer.classes[i].landed * (1.0 - layer.solute));
+        evaporation += flux, dripping += drips;
       }
       // what droplets leave bare: dew condenses on it, or dries from where it lies
       const double covered = wet_share(discs), bare = 1.0 - covered;
@@ -368,11 +380,9 @@ class Equations {
       wet_area += covered + bare * dew_cover;
       if (below) lower_bare = bare * (1.0 - dew_cover);
     }
-    // leaves hold no more than their store: what condenses on full ones drips off
-    const double full =
-        std::min(1.0, (water + std::max(0.0, y[layer.dew]) * dew_unit()) / scenario.retention.leaf_store);
-    const double dripping = dew < 0.0 ? -dew * full : 0.0;
-    dy[layer.dew] = -(dew + dripping) / (density * dew_unit());
+    const double drips = dew < 0.0 ? -dew * full : 0.0;
+    dy[layer.dew] = -(dew + drips) / (density * dew_unit());
+    dripping += drips;
     dy[carried_off] += layer.area * dripping / (came * density);
     evaporation += dew;
 
@@ -384,20 +394,18 @@ class Equations {
                         (sides.upper.heat + sides.lower.heat) * (leaf - now.temperature) -
                         latent * (evaporation + series * std::max(0.0, deficit));
     const double capacity =
-        scenario.leaf.heat_capacity +
-        water::specific_heat(base_temperature) * density * (water + std::max(0.0, y[layer.dew]) * dew_unit());
+        scenario.leaf.heat_capacity + water::specific_heat(base_temperature) * density * (water + dew_water);
     dy[layer.warmth] = gain / capacity / warmth_unit;
 
     // uptake: the dissolved part of what wet deposits and dew reach, through what they cover; slowly from the
     // rest
     dy[layer.taken] = 0.0;
     if (layer.active > 0.0) {
-      const double dew_water = std::max(0.0, y[layer.dew]) * dew_unit();
       const double reached =
           landed > 0.0 ? dissolving / landed + (1.0 - dissolving / landed) * dew_cover : dew_cover;
       dy[layer.taken] = uptake_rate(permeance(scenario.active, scenario.uptake, leaf),
-                                    solubility(scenario.active, leaf), layer.active / layer.area, layer.cover,
-                                    y[layer.taken], reached, wet_area, water + dew_water);
+                                    solubility(scenario.active, leaf), layer.active / layer.area, landed,
+                                    layer.cover, y[layer.taken], reached, wet_area, water + dew_water);
     }
     return layer.area * evaporation;
   }
@@ -480,7 +488,7 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
   y[stem_left] = equations.on_stem > 0.0 ? 1.0 : 0.0;
   y[bench_left] = equations.on_bench > 0.0 ? 1.0 : 0.0;
   y[house_heat] = load.air_heat / warmth_unit;
-  y[equations.house_answers ? house_vapour : carried_off] = load.air_vapour / equations.came;
+  y[equations.house_answers ? house_vapour : carried_off] = equations.in_air / equations.came;
 
   const double last = std::min({air.time.back() - start, scenario.numerics.longest, following.at_most});
   const double dry_share = scenario.numerics.dry_share;
@@ -557,34 +565,34 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
   std::vector<Drying> drying;
   if (equations.on_stem > 0.0) drying.push_back({stem_left, nullptr, 0, equations.on_stem, gone});
   if (equations.on_bench > 0.0) drying.push_back({bench_left, nullptr, 0, equations.on_bench, gone});
-  // what stays a solution never dries out
-  const double class_limit =
-      equations.settles() && scenario.liquid.efflorescence <= 0.0 ? -1.0 : equations.dries_at;
   for (Layer& layer : layers) {
+    // what stays a solution never dries out
+    const double limit =
+        layer.hygroscopicity > 0.0 && scenario.liquid.efflorescence <= 0.0 ? -1.0 : layer.dries_at;
     for (std::size_t i = 0; i < layer.classes.size(); ++i) {
-      drying.push_back({layer.entry(i), &layer, i, equations.per_bench(layer, i), class_limit});
+      drying.push_back({layer.entry(i), &layer, i, layer.per_bench(i), limit});
     }
   }
   std::vector<Drying> crystals;  // dried classes of a salt, which may take up water again
-  // water activity of a class less the humidity around it
-  const auto unbalance = [&](const Drying& liquid, const State& now, double when) {
+  const auto humidity_at = [&](const Layer& layer, const State& now, double when) {
     const AirState house = equations.air_at(now, when);
-    const double humidity = air::vapour_density(house.vapour_pressure, house.temperature) /
-                            air::saturation_vapour_density(equations.temperature(*liquid.layer, now));
-    return liquid.layer->state[liquid.i] == Wetness::dried ? scenario.liquid.deliquescence - humidity
-                                                           : equations.activity(now[liquid.entry]) - humidity;
+    return air::vapour_density(house.vapour_pressure, house.temperature) /
+           air::saturation_vapour_density(equations.temperature(layer, now));
   };
   // whether a class wants another state
   const auto changes = [&](const Drying& liquid, const State& now, double when) {
-    if (liquid.layer == nullptr || equations.hygroscopicity <= 0.0) return false;
-    const double apart = unbalance(liquid, now, when);
+    if (liquid.layer == nullptr || liquid.layer->hygroscopicity <= 0.0) return false;
+    const double humidity = humidity_at(*liquid.layer, now, when);
+    const double activity = liquid.layer->activity(now[liquid.entry]);
+    // how far its water is from balance, over it: d ln water = d activity / (activity (1 - activity))
+    const double apart = std::abs(activity - humidity) / std::abs(activity * (1.0 - activity));
     switch (liquid.layer->state[liquid.i]) {
       case Wetness::active:
-        return std::abs(apart) < settles_within;
+        return apart < settles_within;
       case Wetness::settled:
-        return std::abs(apart) > moves_beyond;
+        return apart > moves_beyond;
       case Wetness::dried:
-        return equations.deliquesces && apart < 0.0;
+        return liquid.layer->deliquesces && humidity > scenario.liquid.deliquescence;
     }
     return false;
   };
@@ -643,7 +651,7 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
     if (dried != nullptr) {
       const Drying liquid = *dried;
       equations(y, rate, t);
-      const bool receding = liquid.layer != nullptr && equations.solute <= 0.0 &&
+      const bool receding = liquid.layer != nullptr && liquid.layer->solute <= 0.0 &&
                             y[liquid.entry] < liquid.layer->classes[liquid.i].receding;
       const double rest =
           Equations::last_moments(y[liquid.entry], rate[liquid.entry], receding, liquid.layer == nullptr);
@@ -652,7 +660,7 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
       std::erase_if(drying, [&](const Drying& other) { return other.entry == liquid.entry; });
       if (liquid.layer != nullptr) {
         liquid.layer->state[liquid.i] = Wetness::dried;
-        if (equations.deliquesces) crystals.push_back(liquid);
+        if (liquid.layer->deliquesces) crystals.push_back(liquid);
         const bool any = std::any_of(layers.begin(), layers.end(), [](const Layer& layer) {
           return std::any_of(layer.state.begin(), layer.state.end(),
                              [](Wetness state) { return state != Wetness::dried; });
@@ -695,19 +703,22 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
     const Layer& layer = layers[k];
     if (equations.leaf_active > 0.0)
       result.leaf_uptake += layer.active * share_taken(y[layer.taken]) / equations.leaf_active;
-    double sprayed = 0.0;
+    double liquid = load.layers[k].liquid * layer.solute;
     for (std::size_t i = 0; i < layer.classes.size(); ++i) {
-      sprayed += y[layer.entry(i)] * equations.per_bench(layer, i);
+      liquid += y[layer.entry(i)] * layer.per_bench(i);
     }
-    result.left.layers.push_back({.liquid = sprayed / (1.0 - equations.solute),
+    // what does not evaporate stays, in ever less liquid
+    const double strength = liquid > 0.0 ? load.layers[k].strength * load.layers[k].liquid / liquid : 1.0;
+    result.left.layers.push_back({.liquid = liquid,
+                                  .strength = strength,
                                   .active = layer.active * std::exp(-y[layer.taken]),
                                   .dew = y[layer.dew] * equations.dew_unit() * layer.area,
                                   .temperature = equations.temperature(layer, y),
                                   .droplets = load.layers[k].droplets});
   }
-  result.left.stem_liquid = y[stem_left] * equations.on_stem / (1.0 - equations.solute);
+  result.left.stem_liquid = y[stem_left] * equations.on_stem;
   result.left.stem_active = equations.stem_active * std::exp(-y[stem_taken]);
-  result.left.bench_liquid = y[bench_left] * equations.on_bench / (1.0 - equations.solute);
+  result.left.bench_liquid = y[bench_left] * equations.on_bench;
   result.left.air_vapour = equations.house_answers ? y[house_vapour] * equations.came : 0.0;
   result.left.air_heat = warmth_unit * y[house_heat];
   return result;

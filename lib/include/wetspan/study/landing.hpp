@@ -29,8 +29,9 @@ std::vector<LeafLayer> leaf_layers(const Canopy& canopy);
 struct Landing {
   Split split;                    ///< of the sprayed volume
   std::vector<LeafLayer> layers;  ///< from the top down
-  double shattered = 0;           ///< share of the sprayed volume that shattered on a leaf at least once
-  double rebounded = 0;           ///< share that bounced off a leaf at least once
+  double stem_run_off = 0;        ///< share that ran off the stems, onto the substrate
+  double shattered = 0;           ///< volume that left leaves in pieces, over the sprayed; again at each leaf
+  double rebounded = 0;           ///< volume that bounced off leaves whole, likewise
 };
 
 /// Follows `volume` [m per area of bench] in droplets of `spectrum` from the nozzle to rest.

@@ -32,11 +32,12 @@ struct Outcome {
 /// Computes one spray at `start` [s, in the record's time] in the air of the record.
 ///
 /// The active ingredient goes where the liquid goes; what evaporates in flight leaves its own behind. With
-/// rewetting.volume_rate, a light overhead pass follows after rewetting.delay: it dissolves what it can of
-/// the residue, takes it along where it runs off, and starts a second wet span.
+/// rewetting.volume_rate, a light overhead pass of plain water follows a spray after rewetting.delay: it
+/// dissolves what it can of the residue, takes it along where it runs off, and starts a second wet span. On
+/// a crop that is still wet the two are one: `wet` tells when it dried.
 ///
-/// After the last span the dry residue goes on giving at the mean air temperature of the record, until
-/// residue_time.
+/// After the last span the dry residue goes on giving until residue_time, at the mean air temperature of the
+/// record over that time.
 ///
 /// Throws InputError for a scenario or record that is not allowed, IntegrationError when it cannot be
 /// followed.

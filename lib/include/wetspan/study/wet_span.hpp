@@ -36,17 +36,19 @@ struct History {
 /// What lies on the crop: at the start of a span, and what is left at its end.
 struct Load {
   struct Layer {
-    double liquid = 0;       ///< sprayed liquid per area of bench [m]
+    double liquid = 0;       ///< sprayed liquid per area of bench, what does not evaporate included [m]
+    double strength = 1;     ///< share of it that does not evaporate, over liquid.humectant [1]
     double active = 0;       ///< active ingredient on the leaf surface per area of bench [kg/m2]
     double dew = 0;          ///< water condensed on leaves per area of bench [m]
     double temperature = 0;  ///< of the leaves [K]; 0 for in balance with the air
     Spectrum droplets;       ///< the liquid's sizes as they came to rest
   };
   std::vector<Layer> layers;
-  double stem_liquid = 0, stem_active = 0;  ///< likewise on stems
-  double bench_liquid = 0;                  ///< likewise on the bench [m]
-  double air_vapour = 0;  ///< vapour added to the house's air, per area sprayed [m of water]
-  double air_heat = 0;    ///< temperature added to the house's air [K]
+  double stem_liquid = 0;   ///< water on stems per area of bench [m]
+  double stem_active = 0;   ///< active ingredient on stems per area of bench [kg/m2]
+  double bench_liquid = 0;  ///< water on the bench, likewise [m]
+  double air_vapour = 0;    ///< vapour added to the house's air, per area sprayed [m of water]
+  double air_heat = 0;      ///< temperature added to the house's air [K]
 };
 
 /// Result of a wet span.
