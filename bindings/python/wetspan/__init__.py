@@ -1,8 +1,9 @@
 """Greenhouse sprays of plant growth regulators: how they land, how long leaves stay wet, what is taken up.
 
 `load` or build a `Scenario`, `simulate` one spray, ask `why`, `compare_times` over a day of real weather,
-`sweep` and `uncertainty` for what matters; `spray_bench`, `settle` and `mix` for even results; `plan_trial`
-and `read_trial` for whether it worked. The tool estimates; it does not prescribe: the product label and local
+`sweep` and `uncertainty` for what matters; `nozzle`, `fly`, `deposit` and `card` for the way to the leaf;
+`spray_bench`, `settle` and `mix` for even results; `plan_trial`, `read_trial` and `calibrate` for whether it
+worked. The tool estimates; it does not prescribe: the product label and local
 regulations rule.
 """
 
@@ -16,9 +17,30 @@ from wetspan.parameters import parameters
 from wetspan.plots import plot_day, plot_outcome
 from wetspan.report import CAUTIONS, advice
 from wetspan.scenario import Scenario, load
+from wetspan.spray import (
+    card,
+    deposit,
+    fly,
+    fly_classes,
+    impact_map,
+    nozzle,
+    nozzle_chart,
+    size_class,
+    size_classes,
+    spectrum,
+)
 from wetspan.study import compare_times, simulate, sweep, uncertainty
 from wetspan.tank import Product, TankMix, applied, mix
-from wetspan.trials import TrialPlan, TrialResult, plan_trial, read_trial
+from wetspan.trials import (
+    Calibration,
+    Crop,
+    TrialPlan,
+    TrialResult,
+    calibrate,
+    load_crop,
+    plan_trial,
+    read_trial,
+)
 from wetspan.weather import Weather, read_weather, sample_weather
 from wetspan.why import Why, why
 
@@ -26,6 +48,8 @@ __all__ = [
     "CAUTIONS",
     "ActiveIngredient",
     "BenchResult",
+    "Calibration",
+    "Crop",
     "InputError",
     "IntegrationError",
     "Outcome",
@@ -42,9 +66,18 @@ __all__ = [
     "advice",
     "air",
     "applied",
+    "calibrate",
+    "card",
     "compare_times",
+    "deposit",
+    "fly",
+    "fly_classes",
+    "impact_map",
     "load",
+    "load_crop",
     "mix",
+    "nozzle",
+    "nozzle_chart",
     "parameters",
     "plan_trial",
     "plot_day",
@@ -55,6 +88,9 @@ __all__ = [
     "sample_weather",
     "settle",
     "simulate",
+    "size_class",
+    "size_classes",
+    "spectrum",
     "spray_bench",
     "sweep",
     "uncertainty",

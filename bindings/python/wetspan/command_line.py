@@ -19,6 +19,7 @@ from wetspan.errors import InputError, IntegrationError
 from wetspan.parameters import GRADES, SECTIONS, TABLE, parameters, row_of, schema
 from wetspan.scenario import Scenario, load
 from wetspan.study import compare_times, simulate
+from wetspan.trials import command_line as trial_commands
 from wetspan.units import show
 from wetspan.weather import Weather, read_weather, sample_weather
 
@@ -144,6 +145,7 @@ def _parser() -> argparse.ArgumentParser:
     table.add_argument("--schema", action="store_true", help="write the JSON Schema of scenario files")
     table.set_defaults(run=_parameters)
     even_commands.add_commands(commands)
+    trial_commands.add_commands(commands)
     return parser
 
 
