@@ -53,7 +53,7 @@ def simulated(scenario, crop, rates, **options):
 @pytest.fixture(scope="module")
 def dose_map():
     """Log of the dose at the tips [kg] over that of the concentration [kg/m3] of BENCH, computed once."""
-    rates = np.geomspace(1e-5, 20.0, 60)
+    rates = np.geomspace(1e-5, 50.0, 64)
     doses = crop_fit.tip_doses(
         [BENCH.replace({"application.concentration": rate}) for rate in rates.tolist()]
     )
@@ -415,7 +415,7 @@ def test_bad_arguments_are_refused_in_one_line():
             bad()
 
 
-def test_picture(tmp_path):
+def test_picture(fast, tmp_path):
     found = calibrate(BENCH, simulated(BENCH, (1.1e-9, 1.2, 0.7), [30, 100, 300]))
     figure = found.plot(0.3)
     figure.savefig(tmp_path / "calibration.png")
