@@ -295,7 +295,7 @@ def _measured(diameter: Numbers, share: Numbers, name: str, bins: int) -> Drople
     dv10, dv50, dv90 = (float(np.interp(part, share[rising], diameter[rising])) for part in (0.1, 0.5, 0.9))
     return DropletSpectrum(
         about=f"measured, {name}",
-        source=f"{diameter.size} rows, {1e6 * diameter[0]:.3g} to {1e6 * diameter[-1]:.3g} um; between two "
+        source=f"{diameter.size} rows, {1e6 * diameter[0]:.4g} to {1e6 * diameter[-1]:.4g} um; between two "
         "rows the volume is spread evenly over diameter.",
         dv10=dv10,
         dv50=dv50,
