@@ -5,7 +5,6 @@
 #include <pybind11/pybind11.h>
 #include <pybind11/stl.h>
 
-#include <algorithm>
 #include <array>
 #include <cstdint>
 #include <map>
@@ -18,10 +17,7 @@
 
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/coverage.hpp"
-#include "wetspan/plant/impact.hpp"
-#include "wetspan/properties/water.hpp"
 #include "wetspan/spray/droplets.hpp"
-#include "wetspan/spray/flight.hpp"
 #include "wetspan/spray/nozzle.hpp"
 #include "wetspan/study/landing.hpp"
 
@@ -77,39 +73,6 @@ std::span<const Parameter> spray_parameters() {
        "Width of the image's pixels", {}}}};
   // clang-format on
   return rows;
-}
-
-// A scenario's flight and impact, as land() sees them ------------------------------------------------------
-
-double liquid_temperature(const AirState& air) { return std::clamp(air.temperature, 273.16, 323.15); }
-
-FlightInput flight_input(const Scenario& scenario, const AirState& air) {
-  const double density = water::density(liquid_temperature(air));
-  const double speed = exit_speed(scenario.nozzle.pressure, density, scenario.nozzle.velocity_coefficient);
-  return {.air = {.temperature = air.temperature,
-                  .vapour_pressure = std::min(air.vapour_pressure, air::saturation_pressure(air.temperature)),
-                  .pressure = air.pressure,
-                  .diffusivity = scenario.air.diffusivity},
-          .cross_draught = std::min(air.speed, 5.0),
-          .height = scenario.nozzle.height,
-          .exit_speed = speed,
-          .angle = scenario.application.angle,
-          .jet_length =
-              std::min(1.0, jet_length(nozzle_flow(scenario.nozzle.flow, scenario.nozzle.pressure), speed,
-                                       scenario.nozzle.fan_angle, scenario.nozzle.fan_thickness, density,
-                                       air::density(air.temperature, air.vapour_pressure, air.pressure))),
-          .target_half_width = 0.5 * scenario.canopy.bench_width,
-          .core_share = scenario.liquid.humectant,
-          .tolerance = std::clamp(scenario.numerics.tolerance, 1e-12, 1e-3)};
-}
-
-ImpactSurface impact_surface(const Scenario& scenario, const AirState& air) {
-  const double temperature = liquid_temperature(air);
-  return {.density = water::density(temperature),
-          .viscosity = water::dynamic_viscosity(temperature),
-          .surface_tension = scenario.liquid.surface_tension,
-          .splash_threshold = scenario.retention.shatter_threshold,
-          .splashed_share = scenario.retention.splashed_share};
 }
 
 /// The same liquid with every diameter once, increasing.

@@ -6,9 +6,7 @@
 
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/collection.hpp"
-#include "wetspan/plant/impact.hpp"
 #include "wetspan/properties/water.hpp"
-#include "wetspan/spray/flight.hpp"
 #include "wetspan/spray/nozzle.hpp"
 
 namespace wetspan {
@@ -17,28 +15,6 @@ namespace {
 constexpr double smallest = 5e-6;  // m: droplets below settle on nothing
 
 double liquid_temperature(const AirState& air) { return std::clamp(air.temperature, 273.16, 323.15); }
-
-Flight flight(const Scenario& scenario, const AirState& air, const Spectrum& spectrum) {
-  const double density = water::density(liquid_temperature(air));
-  const double speed = exit_speed(scenario.nozzle.pressure, density, scenario.nozzle.velocity_coefficient);
-  const double air_density = air::density(air.temperature, air.vapour_pressure, air.pressure);
-  const double flow = nozzle_flow(scenario.nozzle.flow, scenario.nozzle.pressure);
-  return fly(
-      spectrum,
-      {.air = {.temperature = air.temperature,
-               .vapour_pressure = std::min(air.vapour_pressure, air::saturation_pressure(air.temperature)),
-               .pressure = air.pressure,
-               .diffusivity = scenario.air.diffusivity},
-       .cross_draught = std::min(air.speed, 5.0),
-       .height = scenario.nozzle.height,
-       .exit_speed = speed,
-       .angle = scenario.application.angle,
-       .jet_length = std::min(1.0, jet_length(flow, speed, scenario.nozzle.fan_angle,
-                                              scenario.nozzle.fan_thickness, density, air_density)),
-       .target_half_width = 0.5 * scenario.canopy.bench_width,
-       .core_share = scenario.liquid.humectant,
-       .tolerance = std::max(1e-12, std::min(1e-3, scenario.numerics.tolerance))});
-}
 
 /// Droplets of one size at the crop; `share` of the sprayed volume left the nozzle in them.
 struct Arrival {
@@ -76,15 +52,6 @@ std::vector<Arrival> arrivals(const Flight& flown, const Spectrum& spectrum) {
   return result;
 }
 
-ImpactSurface surface(const Scenario& scenario, const AirState& air) {
-  const double temperature = liquid_temperature(air);
-  return {.density = water::density(temperature),
-          .viscosity = water::dynamic_viscosity(temperature),
-          .surface_tension = scenario.liquid.surface_tension,
-          .splash_threshold = scenario.retention.shatter_threshold,
-          .splashed_share = scenario.retention.splashed_share};
-}
-
 double total(const std::vector<Parcel>& parcels) {
   return std::accumulate(parcels.begin(), parcels.end(), 0.0,
                          [](double sum, const Parcel& parcel) { return sum + parcel.volume; });
@@ -102,6 +69,35 @@ Spectrum spectrum_of(const std::vector<Parcel>& parcels, int bins) {
 }
 
 }  // namespace
+
+FlightInput flight_input(const Scenario& scenario, const AirState& air) {
+  const double density = water::density(liquid_temperature(air));
+  const double speed = exit_speed(scenario.nozzle.pressure, density, scenario.nozzle.velocity_coefficient);
+  const double air_density = air::density(air.temperature, air.vapour_pressure, air.pressure);
+  const double flow = nozzle_flow(scenario.nozzle.flow, scenario.nozzle.pressure);
+  return {.air = {.temperature = air.temperature,
+                  .vapour_pressure = std::min(air.vapour_pressure, air::saturation_pressure(air.temperature)),
+                  .pressure = air.pressure,
+                  .diffusivity = scenario.air.diffusivity},
+          .cross_draught = std::min(air.speed, 5.0),
+          .height = scenario.nozzle.height,
+          .exit_speed = speed,
+          .angle = scenario.application.angle,
+          .jet_length = std::min(1.0, jet_length(flow, speed, scenario.nozzle.fan_angle,
+                                                 scenario.nozzle.fan_thickness, density, air_density)),
+          .target_half_width = 0.5 * scenario.canopy.bench_width,
+          .core_share = scenario.liquid.humectant,
+          .tolerance = std::max(1e-12, std::min(1e-3, scenario.numerics.tolerance))};
+}
+
+ImpactSurface impact_surface(const Scenario& scenario, const AirState& air) {
+  const double temperature = liquid_temperature(air);
+  return {.density = water::density(temperature),
+          .viscosity = water::dynamic_viscosity(temperature),
+          .surface_tension = scenario.liquid.surface_tension,
+          .splash_threshold = scenario.retention.shatter_threshold,
+          .splashed_share = scenario.retention.splashed_share};
+}
 
 Spectrum merged(const Spectrum& spectrum, int bins) {
   std::vector<std::size_t> order(spectrum.diameter.size());
@@ -157,7 +153,7 @@ Landing land(const Scenario& scenario, const AirState& air, double volume, const
   const double crowns = canopy.crown_cover;
   std::vector<Parcel> falling;
   double delivered = 0.0;
-  for (const Arrival& droplet : arrivals(flight(scenario, air, spectrum), spectrum)) {
+  for (const Arrival& droplet : arrivals(fly(spectrum, flight_input(scenario, air)), spectrum)) {
     landing.split.evaporated += droplet.share * droplet.evaporated;
     landing.split.airborne += droplet.share * droplet.airborne;
     const double arriving = droplet.share * (1.0 - droplet.evaporated - droplet.airborne);
@@ -173,7 +169,7 @@ Landing land(const Scenario& scenario, const AirState& air, double volume, const
   for (const LeafLayer& layer : landing.layers) {
     leaves.push_back({layer.interception, canopy.leaf_angle, scenario.leaf.contact_angle});
   }
-  const Cascade fall = cascade(falling, leaves, surface(scenario, air));
+  const Cascade fall = cascade(falling, leaves, impact_surface(scenario, air));
 
   // leaves: what stays after impact, up to the store; the rest runs down the stems or drips on
   double drip = 0.0, down_stems = 0.0;

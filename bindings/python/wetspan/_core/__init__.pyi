@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['BenchGrid', 'CropAir', 'Outdoor', 'Parameter', 'Scenario', 'air', 'air_at_crop', 'bench_measured_pattern', 'bench_noise', 'bench_parameters', 'bench_pattern', 'bench_plants', 'boom_passes', 'crown_diameter', 'deposit_passes', 'duration', 'emitted', 'even_height', 'even_speed', 'grid_over', 'heights', 'jug_parameters', 'jug_pours', 'jug_spread', 'mean_over', 'outcome_variables', 'parameters', 'plant_on_bench', 'sections', 'settle_jug', 'simulate', 'simulate_all', 'steady_air', 'suspensibility', 'wand_passes', 'water']
+__all__: list[str] = ['BenchGrid', 'Card', 'CropAir', 'Distribution', 'Landing', 'LeafLayer', 'Outdoor', 'Parameter', 'Scenario', 'Spectrum', 'air', 'air_at_crop', 'bench_measured_pattern', 'bench_noise', 'bench_parameters', 'bench_pattern', 'bench_plants', 'boom_passes', 'card_spots', 'crown_diameter', 'deposit_passes', 'droplet_density', 'duration', 'emitted', 'even_height', 'even_speed', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'grid_over', 'heights', 'impact_map', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'mean_over', 'measured_spectrum', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'plant_on_bench', 'read_card', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_all', 'size_classes', 'spectrum', 'spray_parameters', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'volume_quantile', 'volume_rate', 'wand_passes', 'water']
 class Parameter:
     """
     One row of the table of inputs.
@@ -152,6 +152,128 @@ class BenchGrid:
         """
         [m]
         """
+class Distribution:
+    """
+    Laws of the volume distribution.
+    
+    Members:
+    
+      lognormal
+    
+      rosin_rammler
+    """
+    __members__: typing.ClassVar[dict[str, Distribution]]
+    lognormal: typing.ClassVar[Distribution]
+    rosin_rammler: typing.ClassVar[Distribution]
+    @typing.overload
+    def __eq__(self, other: Distribution) -> bool:
+        ...
+    @typing.overload
+    def __eq__(self, other: typing.Any) -> bool:
+        ...
+    def __getstate__(self) -> int:
+        ...
+    def __hash__(self) -> int:
+        ...
+    def __index__(self) -> int:
+        ...
+    def __init__(self, value: typing.SupportsInt | typing.SupportsIndex) -> None:
+        ...
+    def __int__(self) -> int:
+        ...
+    @typing.overload
+    def __ne__(self, other: Distribution) -> bool:
+        ...
+    @typing.overload
+    def __ne__(self, other: typing.Any) -> bool:
+        ...
+    def __repr__(self) -> str:
+        ...
+    def __setstate__(self, state: typing.SupportsInt | typing.SupportsIndex) -> None:
+        ...
+    def __str__(self) -> str:
+        ...
+    @property
+    def name(self) -> str:
+        ...
+    @property
+    def value(self) -> int:
+        ...
+class Spectrum:
+    """
+    Volume shares at representative diameters.
+    """
+    @property
+    def diameter(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        [m], increasing
+        """
+    @property
+    def volume_share(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        [1], sums to 1; nothing landed if empty
+        """
+class LeafLayer:
+    """
+    A layer of leaves and what it holds.
+    """
+    @property
+    def area(self) -> float:
+        """
+        one-sided leaf area per area of bench [1]
+        """
+    @property
+    def droplets(self) -> Spectrum:
+        """
+        as they came to rest; empty if none did
+        """
+    @property
+    def interception(self) -> float:
+        """
+        share of what passes that meets its leaves [1]
+        """
+    @property
+    def liquid(self) -> float:
+        """
+        that came and stayed, per area of bench [m]
+        """
+    @property
+    def run_off(self) -> float:
+        """
+        that came and ran off, per area of bench [m]
+        """
+class Landing:
+    """
+    Where a spray came to rest.
+    """
+    @property
+    def layers(self) -> list[LeafLayer]:
+        """
+        from the top down
+        """
+    @property
+    def rebounded(self) -> float:
+        """
+        share that bounced off at least once [1]
+        """
+    @property
+    def shattered(self) -> float:
+        """
+        share of the volume that shattered at least once [1]
+        """
+    @property
+    def split(self) -> list[tuple[str, float]]:
+        """
+        shares of the sprayed volume [1]
+        """
+class Card:
+    """
+    A water-sensitive card, lying level.
+    """
+    def __init__(self, width: typing.SupportsFloat | typing.SupportsIndex, height: typing.SupportsFloat | typing.SupportsIndex, spread_factor: typing.SupportsFloat | typing.SupportsIndex, smallest_stain: typing.SupportsFloat | typing.SupportsIndex) -> None:
+        """
+        Width, height [m], stain over droplet diameter [1], least diameter of a stain that is seen [m].
+        """
 def air_at_crop(scenario: Scenario, outdoor: Outdoor) -> CropAir:
     """
     The air at the crop while nothing is sprayed, from the weather outside.
@@ -180,6 +302,10 @@ def boom_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typi
     """
     The passes of a boom over a bench [m], rows as of a wand; `flow` [m3/s] is each nozzle's.
     """
+def card_spots(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex, card: Card) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Stains of one card: rows of x, y from the lower left corner and radius [m]; middles may lie just off the card.
+    """
 def crown_diameter(scenario: Scenario) -> float:
     """
     Diameter of the crown of a plant of mean size [m].
@@ -187,6 +313,10 @@ def crown_diameter(scenario: Scenario) -> float:
 def deposit_passes(grid: BenchGrid, pattern: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> tuple[numpy.typing.NDArray[numpy.float64], float, float]:
     """
     Depth [m] over [y, x], margin included, and the volumes on and off the bench [m3].
+    """
+def droplet_density(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Droplets per area [1/m2] in each bin of a deposit [m].
     """
 def duration(passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> float:
     """
@@ -204,6 +334,26 @@ def even_speed(passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) 
     """
     The same path at one speed that takes as long.
     """
+def exit_speed(pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], liquid_density: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], velocity_coefficient: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
+    """
+    Speed of the liquid at the orifice [m/s]: C_v sqrt(2 p / rho).
+    """
+def falling(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, spectrum: Spectrum, below: typing.SupportsInt | typing.SupportsIndex) -> tuple[float, Spectrum]:
+    """
+    What still falls inside crowns below so many leaf layers: share of the sprayed volume, per area of crown over per area of bench [1], and its droplets. Drip from leaves is left out.
+    """
+def fan_width(height: typing.SupportsFloat | typing.SupportsIndex, fan_angle: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    Width [m] a fan [rad] covers from a height [m]: 2 h tan(angle / 2).
+    """
+def flight_conditions(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex) -> tuple[float, float]:
+    """
+    Exit speed [m/s] and length of the air jet [m] of a scenario's nozzle.
+    """
+def fly(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> tuple[dict[str, numpy.typing.NDArray[numpy.float64]], list[str]]:
+    """
+    Flights of droplets of these diameters [m], sprayed at `start`: SI columns, and how each ended.
+    """
 def grid_over(length: typing.SupportsFloat | typing.SupportsIndex, width: typing.SupportsFloat | typing.SupportsIndex, cell: typing.SupportsFloat | typing.SupportsIndex, overhang: typing.SupportsFloat | typing.SupportsIndex) -> BenchGrid:
     """
     Cells of about `cell` [m] that fit a bench, and as many around it as `overhang` [m] needs.
@@ -211,6 +361,10 @@ def grid_over(length: typing.SupportsFloat | typing.SupportsIndex, width: typing
 def heights(scenario: Scenario, leaf: typing.SupportsFloat | typing.SupportsIndex, stem: typing.SupportsFloat | typing.SupportsIndex, root: typing.SupportsFloat | typing.SupportsIndex, control: typing.SupportsFloat | typing.SupportsIndex) -> dict:
     """
     Heights [m] over time [s] of a treated plant and the untreated check, from what reaches the tips by site and the growth control it ends at.
+    """
+def impact_map(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], speeds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], incidence: typing.SupportsFloat | typing.SupportsIndex) -> tuple[numpy.typing.NDArray[numpy.int32], dict[str, numpy.typing.NDArray[numpy.float64]]]:
+    """
+    Impacts on the scenario's leaf over [speed, diameter]: 0 sticks, 1 rebounds, 2 shatters, and their numbers.
     """
 def jug_parameters() -> list[Parameter]:
     """
@@ -224,13 +378,37 @@ def jug_spread(pours: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -
     """
     Sample standard deviation over mean [-] of pours.
     """
+def land(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, spectrum: Spectrum) -> Landing:
+    """
+    Follows the scenario's application in droplets of `spectrum` from the nozzle to rest.
+    """
+def leaf_coverage(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, contact_angle: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    Share of a leaf wetted by a deposit [m], caps at a contact angle [rad].
+    """
 def mean_over(grid: BenchGrid, depth: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], x: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], y: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
     """
     Mean depth [m] over discs [m] of a map as `deposit_passes` returns it.
     """
+def measured_spectrum(diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], cumulative_share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], bins: typing.SupportsInt | typing.SupportsIndex) -> Spectrum:
+    """
+    Bins of a table of the volume share below each diameter [m], from 0 to 1.
+    """
+def nozzle_flow(rated_flow: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], rated_pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] = 300000.0) -> typing.Any:
+    """
+    Flow [m3/s] at a pressure [Pa] of a nozzle that gives `rated_flow` at `rated_pressure`: Q0 sqrt(p / p0).
+    """
+def nozzle_sizes() -> list[tuple[str, str, float]]:
+    """
+    Name, colour and flow at 3 bar [m3/s] of the nozzle sizes of ISO 10625.
+    """
 def outcome_variables() -> list[tuple[str, str, str, str]]:
     """
     Name, SI unit, shown unit and meaning of every number an outcome tells.
+    """
+def pace_for(flow: typing.SupportsFloat | typing.SupportsIndex, rate: typing.SupportsFloat | typing.SupportsIndex, swath: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    Pace [m/s] that gives a volume per area [m]: Q / (q w).
     """
 def parameters() -> list[Parameter]:
     """
@@ -239,6 +417,20 @@ def parameters() -> list[Parameter]:
 def plant_on_bench(mean: Scenario, deposit: typing.SupportsFloat | typing.SupportsIndex, size: typing.SupportsFloat | typing.SupportsIndex, pot_diameter: typing.SupportsFloat | typing.SupportsIndex, density: typing.SupportsFloat | typing.SupportsIndex) -> Scenario:
     """
     The scenario of one plant: its own deposit [m], linear size over the mean [1], pot [m], among `density` [1/m2] plants.
+    """
+def read_card(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, card: Card) -> tuple[float, float]:
+    """
+    Expected stains per area [1/m2] and stained share [1] of a card under a deposit [m].
+    """
+@typing.overload
+def sauter_mean_diameter(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    Sauter mean diameter [m].
+    """
+@typing.overload
+def sauter_mean_diameter(spectrum: Spectrum) -> float:
+    """
+    The same from bins.
     """
 def sections() -> list[tuple[str, str]]:
     """
@@ -251,6 +443,16 @@ def settle_jug(strength: typing.SupportsFloat | typing.SupportsIndex, formulatio
     formulation is 'suspension' or 'solution'; inputs overrule the table by name, SI. Returns edge [m],
     active and, if there is one, carrier [kg/m3] by time and layer, steps, mass_error.
     """
+@typing.overload
+def share_below(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex, diameter: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    Share of the volume in droplets smaller than `diameter` [m].
+    """
+@typing.overload
+def share_below(spectrum: Spectrum, diameter: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    The same from bins.
+    """
 def simulate(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex) -> tuple[dict[str, numpy.typing.NDArray[numpy.float64]], str, dict[str, numpy.typing.NDArray[numpy.float64]], list[tuple[str, float]], float]:
     """
     One spray: its numbers (arrays of one), status, course, where the active ingredient is, and how far the liquid's account is from closing.
@@ -259,6 +461,18 @@ def simulate_all(scenarios: collections.abc.Sequence[Scenario], airs: collection
     """
     Many sprays: job i computes scenarios[scenario_of[i]] in airs[air_of[i]] at starts[i]. Returns an array of every number, NaN in a job that failed, and the status and the reason of failure of each. An interrupt ends it between jobs.
     """
+def size_classes() -> list[tuple[str, float, float, str]]:
+    """
+    Name, Dv0.5 [m], relative span and source of the representative of each droplet size class.
+    """
+def spectrum(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex, bins: typing.SupportsInt | typing.SupportsIndex) -> Spectrum:
+    """
+    Bins of a two-parameter spectrum of volume median diameter dv50 [m].
+    """
+def spray_parameters() -> list[Parameter]:
+    """
+    Every input that the spray calculators ask for beyond a scenario's.
+    """
 def steady_air(scenario: Scenario) -> CropAir:
     """
     The unchanging air of a scenario, from 0 to numerics.longest.
@@ -266,6 +480,18 @@ def steady_air(scenario: Scenario) -> CropAir:
 def suspensibility(concentration: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> float:
     """
     Share still afloat [0..1]: (10/9) (1 - share in the bottom tenth).
+    """
+def three_quantile_spectrum(dv10: typing.SupportsFloat | typing.SupportsIndex, dv50: typing.SupportsFloat | typing.SupportsIndex, dv90: typing.SupportsFloat | typing.SupportsIndex, bins: typing.SupportsInt | typing.SupportsIndex) -> Spectrum:
+    """
+    Bins of the spectrum through three quantiles [m].
+    """
+def volume_quantile(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex, share: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    Diameter [m] below which `share` of the volume lies.
+    """
+def volume_rate(flow: typing.SupportsFloat | typing.SupportsIndex, pace: typing.SupportsFloat | typing.SupportsIndex, swath: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    Volume per area [m] from flow [m3/s], pace [m/s] and swath [m]: Q / (v w).
     """
 def wand_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], length: typing.SupportsFloat | typing.SupportsIndex, width: typing.SupportsFloat | typing.SupportsIndex, flow: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """

@@ -4,8 +4,10 @@
 #include <vector>
 
 #include "wetspan/plant/crop_air.hpp"
+#include "wetspan/plant/impact.hpp"
 #include "wetspan/plant/retention.hpp"
 #include "wetspan/spray/droplets.hpp"
+#include "wetspan/spray/flight.hpp"
 #include "wetspan/study/scenario.hpp"
 
 namespace wetspan {
@@ -24,6 +26,12 @@ struct LeafLayer {
 /// The crop's leaves in layers of equal area. The share of light and droplets that a layer meets follows the
 /// exponential law of `leaf_interception`; the air slows down exponentially with depth.
 std::vector<LeafLayer> leaf_layers(const Canopy& canopy);
+
+/// The flight of a scenario's droplets in the air at the crop.
+FlightInput flight_input(const Scenario& scenario, const AirState& air);
+
+/// The liquid and the leaf that a scenario's droplets meet.
+ImpactSurface impact_surface(const Scenario& scenario, const AirState& air);
 
 /// Where a spray came to rest.
 struct Landing {
