@@ -25,7 +25,7 @@ constexpr double quart_per_100_square_feet = 0.946352946e-3 / 9.290304;  // US q
 
 /// A scenario anywhere within the bounds of the table: log-uniform where they span a decade, now and then on
 /// a bound. Inputs that would contradict each other are drawn within each other's reach. Few droplet classes,
-/// a loose tolerance and at most half an hour keep ten thousand of them affordable.
+/// a loose tolerance and at most a quarter of an hour keep ten thousand of them affordable.
 Scenario anywhere(std::uint64_t seed) {
   std::mt19937_64 bits(seed);
   std::uniform_real_distribution<double> uniform(0.0, 1.0);
@@ -54,7 +54,7 @@ Scenario anywhere(std::uint64_t seed) {
   canopy.stem_area = within(0.0, std::min(0.2, 20.0 * canopy.crown_cover / canopy.plant_density));
   scenario.droplets.bins = 2 + static_cast<int>(5.0 * uniform(bits));
   scenario.numerics.tolerance = 1e-4;
-  scenario.numerics.longest = within(60.0, 1800.0);
+  scenario.numerics.longest = within(60.0, 900.0);
   scenario.numerics.follow = std::min(scenario.numerics.follow, scenario.numerics.longest);
   if (uniform(bits) < 0.7) scenario.rewetting.volume_rate = 0.0;
   scenario.rewetting.delay = within(0.0, 2.0 * scenario.numerics.longest);

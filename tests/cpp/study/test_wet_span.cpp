@@ -98,7 +98,11 @@ TEST_CASE("a wet leaf without radiation and transpiration settles at its wet bul
         CAPTURE(celsius);
         CAPTURE(speed);
         CHECK(std::abs(leaf - low) < 0.3);
-        CHECK(std::abs(leaf - air::wet_bulb(air.temperature, air.vapour_pressure, air.pressure)) < 0.6);
+        // The thermodynamic wet bulb has heat and vapour travel alike; by a laminar layer vapour travels the
+        // faster, (Sc/Pr)^(2/3) = 0.91, and cools the leaf by 4 to 8 % more.
+        const double bulb = air::wet_bulb(air.temperature, air.vapour_pressure, air.pressure);
+        if (rh >= 0.5) CHECK(std::abs(leaf - bulb) < 0.6);
+        CHECK(std::abs(leaf - bulb) < 0.08 * (air.temperature - bulb));
       }
     }
   }
