@@ -1,5 +1,10 @@
 """What several test files need: the example, weather, and one day of spray times."""
 
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
@@ -32,3 +37,24 @@ def piedmont() -> ws.Weather:
 def day(example: ws.Scenario, piedmont: ws.Weather) -> xr.Dataset:
     """Spray times of the day that the command shows without arguments, with ranges from few draws."""
     return ws.compare_times(example, piedmont, "2026-05-16T06:00", "2026-05-16T20:00", "1h", samples=8)
+
+
+@pytest.fixture
+def interrupted(tmp_path: Path) -> Callable[[str], tuple[int, str, str]]:
+    """Run code that prints "ready" and goes on, interrupt it; return exit status, output and errors."""
+
+    def run(code: str) -> tuple[int, str, str]:
+        # a process started in the background may ignore interrupts
+        listening = f"import signal\nsignal.signal(signal.SIGINT, signal.default_int_handler)\n{code}"
+        pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
+        with subprocess.Popen([sys.executable, "-c", listening], cwd=tmp_path, **pipes) as process:
+            try:
+                assert process.stdout.readline() == "ready\n"
+                time.sleep(0.5)
+                process.send_signal(signal.SIGINT)
+                out, error = process.communicate(timeout=100)
+            finally:
+                process.kill()
+        return process.returncode, out, error
+
+    return run

@@ -59,6 +59,7 @@ def test_scenarios_are_values():
     assert a == b
     assert hash(a) == hash(b)
     assert len({a, b, a.replace(title=""), a.replace({"leaf.width": 0.08})}) == 3
+    assert a != a.replace(title="")
     assert a != dict(a)
     for other in (pickle.loads(pickle.dumps(a)), copy.copy(a), copy.deepcopy(a), eval(repr(a), vars(ws))):
         assert other == a
@@ -132,12 +133,14 @@ def test_a_saved_scenario_loads_as_it_was(tmp_path_factory, shares, title):
 
 def test_a_file_says_units(tmp_path):
     path = tmp_path / "a.toml"
-    ws.Scenario(air={"temperature": "84 degF"}, house={"enclosed": False}, droplets={"bins": 8}).save(path)
+    values = {"house.enclosed": False, "droplets.bins": 8, "leaf.emissivity": 0.9}
+    ws.Scenario(values, air={"temperature": "84 degF"}).save(path)
     text = path.read_text(encoding="utf-8")
     assert re.search(r'^temperature = "28\.88\d* degC"$', text, re.MULTILINE)
     assert "enclosed = false" in text
     assert "bins = 8" in text
-    assert text.count("=") == 3  # what differs, nothing else
+    assert "emissivity = 0.9" in text
+    assert text.count("=") == 4  # what differs, nothing else
 
 
 def written(folder: Path, text: str | bytes) -> Path:
