@@ -307,6 +307,16 @@ def test_a_misfit_is_said_and_widens_the_intervals(fast):
     assert found.table.loc["crop.half_dose", "width"] > 1.3 * ok.table.loc["crop.half_dose", "width"]
 
 
+def test_an_interval_beyond_the_tables_bounds_is_named(fast):
+    near = calibrate(BENCH.replace({"crop.largest_control": 0.95}), trial([0.2, 0.3, 0.5], [30, 100, 300]))
+    assert near.table.loc["crop.largest_control", "upper"] > 99
+    assert any("interval of crop.largest_control reaches beyond" in warning for warning in near.warnings)
+    drawn = [each["crop.largest_control"] for each in near.draw(500)]
+    assert len(drawn) == 500
+    assert max(drawn) <= 0.99
+    assert np.median(drawn) > 0.85
+
+
 def test_misfits_are_rare_when_there_is_none(fast):
     crops = crops_from_the_prior(100, seed=8)
     found = [
@@ -316,7 +326,7 @@ def test_misfits_are_rare_when_there_is_none(fast):
     assert np.mean([each.misfit_p for each in found]) == pytest.approx(0.5, abs=0.1)
 
 
-def test_draws_have_the_mode_the_spread_and_the_bounds(fast):
+def test_draws_have_the_mode_and_the_spread(fast):
     found = calibrate(BENCH, simulated(BENCH, (1.1e-9, 1.0, 0.7), [30, 100, 300]))
     drawn = found.draw(4000, seed=3)
     logs = np.log([[each[key] for key in SENSITIVITY] for each in drawn])
@@ -325,12 +335,6 @@ def test_draws_have_the_mode_the_spread_and_the_bounds(fast):
     assert drawn[0].title == found.scenario.title
     assert found.draw(4000, seed=3) == drawn
     assert found.draw(4000, seed=4) != drawn
-
-    near = calibrate(BENCH.replace({"crop.largest_control": 0.95}), trial([0.2, 0.3, 0.5], [30, 100, 300]))
-    drawn = [each["crop.largest_control"] for each in near.draw(500)]
-    assert len(drawn) == 500
-    assert max(drawn) <= 0.99
-    assert np.median(drawn) > 0.85
 
 
 def test_uniconazole_data_are_no_use_for_the_physics_of_paclobutrazol(raw):

@@ -41,7 +41,7 @@ from wetspan.trials.crop_fit import (
 )
 from wetspan.trials.dose_response import RateEstimate
 from wetspan.trials.read import TrialResult
-from wetspan.units import convert, shown, value_in_si
+from wetspan.units import convert, show, shown, value_in_si
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -550,7 +550,9 @@ def _warnings(prior: Prior, before: Scenario, after: Scenario, fitted: Fit, subs
     said = []
     if (np.diag(fitted.covariance) > SILENT**2).all():
         said.append("The trials say next to nothing: this is what was assumed before, not a calibration.")
-    for key, scale, u, bound in zip(prior.keys, prior.scale, fitted.u, fitted.at_bound, strict=True):
+    sd = prior.scale * np.sqrt(np.diag(fitted.covariance))
+    for key, scale, u, error in zip(prior.keys, prior.scale, fitted.u, sd, strict=True):
+        row, reach = TABLE[key], float(np.exp(_z(0.95) * error))
         if abs(u) > FAR:
             other = " or active ingredient" if key == "crop.half_dose" and not substance else ""
             said.append(
@@ -558,8 +560,11 @@ def _warnings(prior: Prior, before: Scenario, after: Scenario, fitted: Fit, subs
                 f"factor {np.exp(Z90 * scale):.3g}): is it another crop{other}, or is the spray told "
                 f"wrongly? The prior still pulls; a wider spread for {key} loosens it."
             )
-        if bound:
-            said.append(f"{key} lies on its bound in the table of inputs: its interval cannot be trusted.")
+        if not row.low <= after[key] / reach < after[key] * reach <= row.high:
+            said.append(
+                f"The interval of {key} reaches beyond what the table of inputs allows, "
+                f"{show(row, row.low)} to {show(row, row.high)}: it cannot be trusted there."
+            )
     if fitted.widening > 1:
         said.append(
             f"The model misses the treatment means by more than the plants vary (p = {fitted.misfit_p:.2g}): "

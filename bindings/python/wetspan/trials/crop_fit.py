@@ -120,7 +120,6 @@ class Fit(NamedTuple):
     spoken: Array  # derivatives of the whitened means by u, check heights taken out
     misfit_p: float
     widening: float
-    at_bound: list[bool]
 
 
 def fit_crop(model: CropModel, data: list[Means], prior: Prior) -> Fit:
@@ -134,10 +133,7 @@ def fit_crop(model: CropModel, data: list[Means], prior: Prior) -> Fit:
     covariance = np.linalg.inv(jacobian.T @ jacobian)[:n, :n]
     by_input, by_height = jacobian[n:, :n], jacobian[n:, n:]
     spoken = by_input - by_height @ np.linalg.lstsq(by_height, by_input, rcond=None)[0]
-    low, high = bounds(prior.keys)
-    logs = prior.center + prior.scale * u
-    at_bound = [bool(min(x - a, b - x) < 1e-6) for x, a, b in zip(logs, low, high, strict=True)]
-    return Fit(u, np.asarray(covariance, dtype=float), spoken, p, widening, at_bound)
+    return Fit(u, np.asarray(covariance, dtype=float), spoken, p, widening)
 
 
 def _least(model: CropModel, data: list[Means], prior: Prior, widening: float) -> tuple[Array, Array, Array]:
