@@ -118,7 +118,12 @@ Spectrum merged(const Spectrum& spectrum, int bins) {
   Spectrum result;
   for (std::size_t bin = 0; bin < share.size(); ++bin) {
     if (share[bin] <= 0.0) continue;
-    result.diameter.push_back(share[bin] / surface[bin]);
+    const double diameter = share[bin] / surface[bin];
+    if (!result.diameter.empty() && diameter <= result.diameter.back()) {  // droplets of one size
+      result.volume_share.back() += share[bin];
+      continue;
+    }
+    result.diameter.push_back(diameter);
     result.volume_share.push_back(share[bin]);
   }
   return result;
