@@ -29,6 +29,8 @@ def test_a_day(day):
     assert leaves.get_ydata() == pytest.approx(day["wet_time"].values / 60)
     heights = np.sum([[bar.get_height() for bar in bars] for bars in below.containers], axis=0)
     assert heights == pytest.approx(100 * day["growth_control"].values)
+    tops = [bar.get_y() + bar.get_height() for bar in below.containers[-1]]  # one upon the other
+    assert tops == pytest.approx(100 * day["growth_control"].values)
     for axes in (above, below):
         assert axes.get_ylim()[0] == 0.0
     for axes, name, factor in ((above, "wet_time_high", 1 / 60), (below, "growth_control_high", 100)):
@@ -43,6 +45,7 @@ def test_leaves_that_stay_wet_are_marked(day):
     assert np.isfinite(above.get_ylim()).all()
     marks = next(line for line in above.lines if line.get_label() == "leaves not dry")
     assert len(marks.get_xdata()) == 1
+    assert (marks.get_ydata() < above.get_ylim()[1]).all()
 
 
 CASES = {

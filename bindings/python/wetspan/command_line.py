@@ -61,7 +61,7 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = _Parser(
+    parser: argparse.ArgumentParser = _Parser(
         prog="wetspan",
         description="Greenhouse sprays of plant growth regulators: where the liquid ends up, how long leaves "
         "stay wet, what leaves, stems and roots take up, how much shorter plants stay.",

@@ -246,7 +246,7 @@ def _air(outcome: Outcome) -> dict[str, tuple[Numbers, str, str]]:
 def _plain(values: xr.DataArray) -> Any:
     """Return a number or text, or a mapping of them, as JSON can hold it."""
     if values.ndim == 1:
-        return {name: value if np.isfinite(value) else None for name, value in entries(values)}
+        return dict(entries(values))
     value = values.item()
     return value if isinstance(value, str) or np.isfinite(value) else None
 
