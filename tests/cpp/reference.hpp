@@ -1,7 +1,7 @@
 // Published values shared by the C++ and the Python tests: tests/reference/*.csv.
 //
-// Columns: quantity, inputs ("T=298.15; P=101325", SI), value, unit, tolerance (absolute, in `unit`), source, mark
-// where mark is `seen` (read in the source or in a file quoting it), `computed` (evaluated from the
+// Columns: quantity, inputs ("T=298.15; P=101325", SI), value, unit, tolerance (absolute, in `unit`), source,
+// mark where mark is `seen` (read in the source or in a file quoting it), `computed` (evaluated from the
 // named formula: checks an implementation, not nature) or `memory` (recalled, provisional).
 #pragma once
 
@@ -48,7 +48,8 @@ inline std::map<std::string, double> parse_inputs(const std::string& text) {
     const std::string pair = text.substr(begin, end - begin);
     const std::size_t equals = pair.find('=');
     const std::size_t first = pair.find_first_not_of(' ');
-    if (equals != std::string::npos) result[pair.substr(first, equals - first)] = std::stod(pair.substr(equals + 1));
+    if (equals != std::string::npos)
+      result[pair.substr(first, equals - first)] = std::stod(pair.substr(equals + 1));
     begin = end + 1;
   }
   return result;
@@ -68,7 +69,8 @@ inline std::vector<Row> rows(const std::string& file, const std::string& quantit
     const auto cell = fields(line);
     if (cell.size() != 7) throw std::runtime_error(path + ": expected 7 columns in '" + line + "'");
     if (cell[0] != quantity) continue;
-    result.push_back({cell[0], cell[3], cell[5], cell[6], parse_inputs(cell[1]), std::stod(cell[2]), std::stod(cell[4])});
+    result.push_back(
+        {cell[0], cell[3], cell[5], cell[6], parse_inputs(cell[1]), std::stod(cell[2]), std::stod(cell[4])});
   }
   if (result.empty()) throw std::runtime_error(path + ": no rows for '" + quantity + "'");
   return result;
