@@ -91,5 +91,5 @@ def schema() -> dict[str, object]:
         "title": "wetspan scenario",
         "type": "object",
         "additionalProperties": False,
-        "properties": {"title": {"type": "string"}} | sections,
+        "properties": {"title": {"type": "string"}, "crop_file": {"type": "string"}} | sections,
     }

@@ -128,7 +128,9 @@ def load(path: str | os.PathLike[str]) -> Scenario:
     """Read a scenario file (TOML).
 
     A table for each section, every dimensional value as text with its unit, bare numbers for dimensionless
-    inputs; what is left out keeps its default. Unknown keys are refused with the nearest name.
+    inputs; what is left out keeps its default. `crop_file`, before the tables, names the file of a calibrated
+    crop (`ws.calibrate(...).save`), relative to the scenario file: its values go before the defaults, the
+    scenario's own before both. Unknown keys are refused with the nearest name.
     """
     name = os.fspath(path)
     try:
@@ -149,18 +151,27 @@ def load(path: str | os.PathLike[str]) -> Scenario:
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"{name}: this is not TOML: {error}") from None
     try:
-        return from_document(document)
+        return from_document(document, Path(path).parent)
     except InputError as error:
         raise InputError(f"{name}: {error}") from None
 
 
-def from_document(document: Mapping[str, Any]) -> Scenario:
-    """Return the scenario of a parsed scenario file."""
+def from_document(document: Mapping[str, Any], folder: Path | None = None) -> Scenario:
+    """Return the scenario of a parsed scenario file; a crop's file is sought from `folder`."""
     sections = dict(document)
-    title = sections.pop("title", "")
-    core = _core.Scenario()
+    title, crop = sections.pop("title", ""), sections.pop("crop_file", None)
+    scenario = Scenario() if crop is None else _with_crop(crop, folder or Path())
+    core = scenario._core.copy()
     _set(core, _flat({}, sections), bare=False)
     return _wrap(core, title)
+
+
+def _with_crop(name: object, folder: Path) -> Scenario:
+    from wetspan.trials.crop import load_crop  # which itself builds on scenarios
+
+    if not isinstance(name, str):
+        raise InputError(f"crop_file = {name!r} is not the name of a file")
+    return Scenario(dict(load_crop(folder / name)))
 
 
 def _wrap(core: _core.Scenario, title: object) -> Scenario:

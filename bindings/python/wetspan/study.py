@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, timedelta
 from itertools import product
 from numbers import Integral
-from typing import Any, TypeAlias
+from typing import Any, Protocol, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -140,17 +140,39 @@ def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: 
     return result
 
 
-def uncertainty(scenario: Scenario, samples: int = 2000, seed: int = 1, *, threads: int = 0) -> xr.Dataset:
+class CropDraws(Protocol):
+    """A calibrated crop (`ws.load_crop`): its inputs by key, and draws of them."""
+
+    def __iter__(self) -> Iterator[str]: ...
+    def draw(self, scenario: Scenario, n: int, seed: int = 1) -> list[Scenario]: ...
+
+
+def uncertainty(
+    scenario: Scenario,
+    samples: int = 2000,
+    seed: int = 1,
+    *,
+    crop: CropDraws | None = None,
+    threads: int = 0,
+) -> xr.Dataset:
     """Carry every input's plausible deviation through to the outcomes, in the scenario's unchanging air.
 
     Inputs with a `spread` s (`ws.parameters()`) and a value above zero are drawn log-uniformly within
     [value / s, value s] and their bounds, by a seeded Latin hypercube; a receding contact angle is held below
-    the advancing one. The Dataset holds, for wet_time, growth_control, each uptake and each split, the
+    the advancing one. The inputs of a `crop` calibrated to trials are drawn together, from what its trials
+    left possible. The Dataset holds, for wet_time, growth_control, each uptake and each split, the
     quantiles along `quantile`, and along `input` its `_influence`: the share of the outcome's rank variance
     that goes with the input (squared rank correlation). The attributes count the draws that stay wet
     (`not_dry`) and those that could not be followed and are left out (`failed`).
     """
     drawn, rows, values = _draw(scenario, samples, seed)
+    if crop is not None:
+        told = list(crop)
+        posterior = crop.draw(scenario, samples, seed)
+        drawn = [
+            each.replace({key: one[key] for key in told}) for each, one in zip(drawn, posterior, strict=True)
+        ]
+        values = np.array([[each[row.key] for row in rows] for each in drawn])
     columns, status = _each(drawn, threads)
     runs = dataset(columns, status, ["sample"], {}, [samples])
     followed = runs["status"].values != "failed"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -104,3 +105,41 @@ def test_files_that_are_not_there_are_refused(crop, tmp_path):
     (tmp_path / "bad.toml").write_bytes(b"\xff\xfe")
     with pytest.raises(InputError, match="not a text file"):
         load_crop(tmp_path / "bad.toml")
+
+
+def test_a_scenario_file_loads_its_crop_and_goes_before_it(tmp_path: Path) -> None:
+    crop = ws.Crop(
+        name="a made-up cultivar",
+        values_in_si={"crop.half_dose": 2e-9, "crop.slope": 1.2},
+        log_covariance=np.diag([0.01, 0.0004]),
+        active="paclobutrazol",
+        source="a made-up trial",
+        date=datetime.date(2026, 5, 1),
+    )
+    crop.save(tmp_path / "cultivar.toml")
+    (tmp_path / "bench.toml").write_text('crop_file = "cultivar.toml"\n[crop]\nslope = 0.9\n')
+    scenario = ws.load(tmp_path / "bench.toml")
+    assert scenario["crop.half_dose"] == pytest.approx(2e-9, rel=1e-9)
+    assert scenario["crop.slope"] == 0.9
+    (tmp_path / "bench.toml").write_text('crop_file = "cultivr.toml"\n')
+    with pytest.raises(ws.InputError, match=r"cultivr\.toml"):
+        ws.load(tmp_path / "bench.toml")
+
+
+def test_a_calibrated_crop_narrows_the_uncertainty() -> None:
+    scenario = ws.Scenario(numerics={"tolerance": 1e-4}, droplets={"bins": 4})
+    crop = ws.Crop(
+        name="a made-up cultivar",
+        values_in_si={"crop.half_dose": scenario["crop.half_dose"]},
+        log_covariance=np.array([[1e-6]]),
+        active="paclobutrazol",
+        source="a made-up trial",
+        date=datetime.date(2026, 5, 1),
+    )
+    wide, narrow = (ws.uncertainty(scenario, 64, 1, crop=each) for each in (None, crop))
+    influence = [
+        float(study["growth_control_influence"].sel(input="crop.half_dose")) for study in (wide, narrow)
+    ]
+    assert influence[1] < influence[0]
+    spans = [float(study["growth_control"][-1] - study["growth_control"][0]) for study in (wide, narrow)]
+    assert spans[1] < spans[0]
