@@ -220,6 +220,16 @@ def test_what_cannot_be_followed_is_status_1(command, bench, monkeypatch):
     assert command("run", bench) == (1, "", "wetspan: the wet span could not be followed beyond 3 s\n")
 
 
+def test_titles_that_a_screen_cannot_show(tmp_path):
+    ws.Scenario(title="Café 菊").save(tmp_path / "mine.toml")
+    narrow = os.environ | {"PYTHONIOENCODING": "ascii"}
+    text = as_a_process("run", "mine.toml", cwd=tmp_path, env=narrow)
+    assert (text.returncode, text.stderr) == (0, "")
+    assert text.stdout.startswith("Caf? ?: spray")
+    document = as_a_process("run", "mine.toml", "--json", cwd=tmp_path, env=narrow)
+    assert json.loads(document.stdout)["title"] == "Café 菊"
+
+
 def test_titles_are_printed_as_they_are(command, tmp_path):
     title = "House [3] [/bold] :seedling: [red]"
     ws.Scenario(title=title).save(tmp_path / "mine.toml")

@@ -179,6 +179,8 @@ def test_files_that_are_not_there(tmp_path):
     written(tmp_path, "")
     refused(lambda: ws.load(tmp_path / "scenari.toml"), "no such file", str(tmp_path / "scenario.toml"))
     refused(lambda: ws.load(tmp_path / "nowhere" / "x.toml"), "no such file")
+    with pytest.raises(InputError, match=r"there is no such file$"):
+        ws.load(tmp_path / "x.toml")
     refused(lambda: ws.load(tmp_path), "cannot be read", "directory")
 
 

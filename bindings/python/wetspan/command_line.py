@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 import warnings
@@ -31,6 +32,8 @@ EXAMPLE_DATE = "2026-05-16"
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; return its exit status."""
     asked = _parser().parse_args(arguments)
+    if isinstance(sys.stdout, io.TextIOWrapper):  # print what the screen cannot show as '?'
+        sys.stdout.reconfigure(errors="replace")
     try:
         with warnings.catch_warnings():
             warnings.showwarning = lambda message, *_, **__: print(f"wetspan: {message}", file=sys.stderr)

@@ -39,7 +39,7 @@ def console() -> Console:
 
 def write_json(document: object) -> None:
     """Write a document for programs to standard output."""
-    json.dump(document, sys.stdout, indent=2, allow_nan=False, ensure_ascii=False)
+    json.dump(document, sys.stdout, indent=2, allow_nan=False)
     print()
 
 

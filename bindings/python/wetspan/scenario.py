@@ -138,7 +138,7 @@ def load(path: str | os.PathLike[str]) -> Scenario:
     except FileNotFoundError:
         folder = Path(path).parent
         others = [entry.name for entry in folder.glob("*.toml")] if folder.is_dir() else []
-        close = get_close_matches(Path(path).name, others, n=1)
+        close = get_close_matches(Path(path).name, others, n=1, cutoff=0.8)
         raise InputError(
             f"{name}: there is no such file" + (f"; there is '{folder / close[0]}'" if close else "")
         ) from None
