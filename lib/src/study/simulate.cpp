@@ -98,8 +98,7 @@ void wet_again(const Scenario& scenario, const AirState& air, Load& load, Masses
 
 /// Re-wetted before it was dry, the crop is wet from the spray until the water of both has dried.
 void join(WetSpan& wet, const WetSpan& again, double delay) {
-  if (wet.status != Status::wet_at_end) return;
-  wet.status = again.status;
+  if (wet.status == Status::wet_at_end) wet.status = again.status;
   const auto until = [&](double& time, double later) {
     if (std::isinf(time)) time = delay + later;
   };

@@ -78,8 +78,9 @@ enum class Wetness {
   settled,  // in balance with its air, near enough to stand still
   dried     // gone, or crystallised
 };
-// a class settles, and moves again, when its water is about this share away from balance with the air around
-constexpr double settles_within = 0.02, moves_beyond = 0.08;
+// a class settles when its water is within this share of its balance with the air around it, or this near to
+// it, over what landed; beyond four times that it moves again
+constexpr double settles_within = 0.02, settles_near = 3e-5;
 
 /// A leaf layer: what stands still during a span, and where its entries are in the state.
 struct Layer {
@@ -103,9 +104,11 @@ struct Layer {
 
   /// Water of class `i` per area of bench when it came [m].
   double per_bench(std::size_t i) const { return area * classes[i].landed * (1.0 - solute); }
-  double activity(double left) const { return hygroscopicity > 0.0 ? left / (left + hygroscopicity) : 1.0; }
+  double activity(double left) const {
+    return hygroscopicity > 0.0 ? std::max(0.0, left) / (std::max(0.0, left) + hygroscopicity) : 1.0;
+  }
   /// Share of its liquid volume a class still has.
-  double volume(double left) const { return solute + (1.0 - solute) * left; }
+  double volume(double left) const { return solute + (1.0 - solute) * std::max(0.0, left); }
 };
 
 /// The coupled equations of one wet span; everything per area of bench is in m3/m2 = m of water.
@@ -583,14 +586,15 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
   const auto changes = [&](const Drying& liquid, const State& now, double when) {
     if (liquid.layer == nullptr || liquid.layer->hygroscopicity <= 0.0) return false;
     const double humidity = humidity_at(*liquid.layer, now, when);
-    const double activity = liquid.layer->activity(now[liquid.entry]);
-    // how far its water is from balance, over it: d ln water = d activity / (activity (1 - activity))
-    const double apart = std::abs(activity - humidity) / std::abs(activity * (1.0 - activity));
+    const double balance =
+        humidity < 1.0 ? liquid.layer->hygroscopicity * humidity / (1.0 - humidity) : infinity;
+    const double apart = std::abs(now[liquid.entry] - balance);
+    const double near = std::max(settles_within * balance, settles_near);
     switch (liquid.layer->state[liquid.i]) {
       case Wetness::active:
-        return apart < settles_within;
+        return humidity < 1.0 && now[liquid.entry] > 0.0 && apart < near;
       case Wetness::settled:
-        return apart > moves_beyond;
+        return humidity >= 1.0 || apart > 4.0 * near;
       case Wetness::dried:
         return liquid.layer->deliquesces && humidity > scenario.liquid.deliquescence;
     }
