@@ -35,3 +35,21 @@ def test_unknown_names_get_the_nearest() -> None:
         ws.active("paclobutrasol")
     with pytest.raises(ws.InputError, match="unknown input"):
         ws.active("uniconazole").into(ws.Scenario(), {"active.solubilty": "8 mg/L"})
+
+
+def test_substrates_sorb_as_published() -> None:
+    # K_F 398.4 L/kg on peat (Wilson et al., authors from memory); 4.3 L/kg, geometric mean of 13 soils
+    assert ws.substrate("peat").into(ws.Scenario())["active.sorption"] == pytest.approx(0.3984)
+    soil = ws.substrate("mineral_soil").into(ws.Scenario())
+    assert soil["active.sorption"] == pytest.approx(4.3e-3)
+    with pytest.raises(ws.InputError, match=r"active\.sorption of pine_bark"):
+        ws.substrate("pine_bark").into(ws.Scenario())
+
+
+def test_what_sorbs_less_lets_roots_take_up_more() -> None:
+    drench = ws.Scenario(
+        application={"method": "drench", "volume_rate": "5 L/m^2", "concentration": "1 mg/L"}
+    )
+    peat, soil = (ws.substrate(name).into(drench) for name in ("peat", "mineral_soil"))
+    taken = [float(ws.simulate(each).uptake.sel(site="root")) for each in (peat, soil)]
+    assert taken[1] > 2.0 * taken[0]

@@ -8,7 +8,7 @@ regulations rule.
 """
 
 from wetspan._core import __version__, air, water
-from wetspan.active import ActiveIngredient, active, actives
+from wetspan.active import PublishedSet, active, actives, substrate, substrates
 from wetspan.bench import BenchResult, spray_bench
 from wetspan.errors import InputError, IntegrationError
 from wetspan.jug import pours, settle
@@ -46,7 +46,6 @@ from wetspan.why import Why, why
 
 __all__ = [
     "CAUTIONS",
-    "ActiveIngredient",
     "BenchResult",
     "Calibration",
     "Crop",
@@ -54,6 +53,7 @@ __all__ = [
     "IntegrationError",
     "Outcome",
     "Product",
+    "PublishedSet",
     "Scenario",
     "TankMix",
     "TrialPlan",
@@ -92,6 +92,8 @@ __all__ = [
     "size_classes",
     "spectrum",
     "spray_bench",
+    "substrate",
+    "substrates",
     "sweep",
     "uncertainty",
     "water",

@@ -1,4 +1,4 @@
-"""Active ingredients: published parameter sets, one file each, with their limits stated."""
+"""Published parameter sets, one file each, with their limits stated: active ingredients and substrates."""
 
 from __future__ import annotations
 
@@ -8,15 +8,13 @@ from dataclasses import dataclass
 from importlib.resources import files
 
 from wetspan.errors import InputError, nearest
-from wetspan.parameters import row_of
+from wetspan.parameters import SECTIONS, row_of
 from wetspan.scenario import Scenario
-
-_FOLDER = files("wetspan") / "actives"
 
 
 @dataclass(frozen=True)
-class ActiveIngredient:
-    """What is published on one substance.
+class PublishedSet:
+    """What is published on one active ingredient or substrate.
 
     `values` are inputs of a scenario by key, as text with units; `sources` tells where each comes from, with
     its evidence grade; `missing` lists the inputs for which there is no published value here; `limits` says
@@ -31,7 +29,7 @@ class ActiveIngredient:
     missing: tuple[str, ...]
 
     def into(self, scenario: Scenario, values: Mapping[str, object] | None = None) -> Scenario:
-        """Return the scenario with this substance in the tank.
+        """Return the scenario with this set in it.
 
         Every missing input has to be given in `values`: none is invented.
         """
@@ -49,23 +47,44 @@ class ActiveIngredient:
 
 def actives() -> list[str]:
     """Return the names of the active ingredients on file."""
-    return sorted(
-        entry.name.removesuffix(".toml") for entry in _FOLDER.iterdir() if entry.name.endswith(".toml")
-    )
+    return _names("actives")
 
 
-def active(name: str) -> ActiveIngredient:
+def active(name: str) -> PublishedSet:
     """Return what is published on an active ingredient."""
-    known = actives()
+    return _published("actives", "active ingredient", name)
+
+
+def substrates() -> list[str]:
+    """Return the names of the substrates on file."""
+    return _names("substrates")
+
+
+def substrate(name: str) -> PublishedSet:
+    """Return what is published on a substrate: how it sorbs paclobutrazol."""
+    return _published("substrates", "substrate", name)
+
+
+def _names(folder: str) -> list[str]:
+    entries = (files("wetspan") / folder).iterdir()
+    return sorted(entry.name.removesuffix(".toml") for entry in entries if entry.name.endswith(".toml"))
+
+
+def _published(folder: str, kind: str, name: str) -> PublishedSet:
+    known = _names(folder)
     if name not in known:
         hint = nearest(name, known) or f"on file are {', '.join(known)}"
-        raise InputError(f"no active ingredient '{name}' on file; {hint}")
-    document = tomllib.loads((_FOLDER / f"{name}.toml").read_text(encoding="utf-8"))
-    return ActiveIngredient(
+        raise InputError(f"no {kind} '{name}' on file; {hint}")
+    text = (files("wetspan") / folder / f"{name}.toml").read_text(encoding="utf-8")
+    document = tomllib.loads(text)
+    values = {
+        f"{section}.{key}": value for section in SECTIONS for key, value in document.get(section, {}).items()
+    }
+    return PublishedSet(
         name=document["name"],
         about=document["about"],
         limits=document["limits"],
-        values={f"active.{key}": value for key, value in document["active"].items()},
+        values=values,
         sources={f"active.{key}": source for key, source in document["source"].items()},
         missing=tuple(f"{section}.{key}" for section, keys in document["missing"].items() for key in keys),
     )
