@@ -3,8 +3,23 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <sstream>
+
+#include "wetspan/errors.hpp"
 
 namespace wetspan {
+namespace {
+
+[[noreturn]] void refuse(const Crop& crop, double control) {
+  std::ostringstream message;
+  message << "no course of heights ends at a growth control of " << control << ": plants "
+          << crop.initial_height << " m tall when sprayed, of " << crop.final_height
+          << " m in the end, can be held back by at most " << 1.0 - crop.initial_height / crop.final_height
+          << "; look at crop.initial_height and crop.largest_control";
+  throw InputError(message.str());
+}
+
+}  // namespace
 
 BySite at_the_tips(const BySite& uptake, const Crop& crop) {
   return {.leaf = uptake.leaf * crop.growing_leaf_share,
@@ -18,6 +33,10 @@ double growth_control(double dose, const Crop& crop) {
 
 HeightCourse heights(const Crop& crop, const BySite& tips, double root_rate, double control, double horizon,
                      int points) {
+  if (!(control >= 0.0 && control <= 1.0 - crop.initial_height / crop.final_height)) refuse(crop, control);
+  if (!(horizon > 0.0 && points >= 2)) {
+    throw InputError("a course of heights needs a horizon above 0 s and two points or more");
+  }
   HeightCourse course;
   const double loss = std::numbers::ln2 / crop.tip_half_life, entering = root_rate;
   const auto present = [&](double t) {  // substance at the tips, over what ever arrives there
@@ -57,7 +76,10 @@ HeightCourse heights(const Crop& crop, const BySite& tips, double root_rate, dou
         return 1.0 - course.treated.back() / course.untreated.back();
       };
   double low = 0.0, high = 1.0;
-  while (follow(high) < control && high < 1e6) high *= 4.0;
+  while (follow(high) < control) {
+    low = high, high *= 4.0;
+    if (high > 1e100) refuse(crop, control);  // even growth held back wholly is not enough
+  }
   for (int i = 0; i < 60; ++i) {
     const double factor = 0.5 * (low + high);
     (follow(factor) < control ? low : high) = factor;

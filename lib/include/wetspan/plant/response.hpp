@@ -39,6 +39,9 @@ struct HeightCourse {
 /// root, and is lost at ln 2 / tip_half_life; growth is held back in proportion to it, at most wholly. The
 /// factor of proportion is the one that gives `control` at the horizon, so the course spreads the growth
 /// control over time and adds nothing to it. Grade D in shape.
+///
+/// Throws InputError when plants cannot end there: a check that stands at initial_height at the spray can be
+/// held back by 1 - initial_height / final_height at most.
 HeightCourse heights(const Crop& crop, const BySite& tips, double root_rate, double control, double horizon,
                      int points = 57);
 
