@@ -29,14 +29,14 @@
 
 namespace wetspan {
 
-enum class Method { spray, drench };
+enum class Method { spray, drench, continuous };
 enum class Transpiration { briggs, burken_schnoor };
 
 /// The names of an enumerated input's values, in the order of the enumerators.
 template <class Enum>
 inline constexpr std::array<std::string_view, 0> choice_names{};
 template <>
-inline constexpr std::array<std::string_view, 2> choice_names<Method>{"spray", "drench"};
+inline constexpr std::array<std::string_view, 3> choice_names<Method>{"spray", "drench", "continuous"};
 template <>
 inline constexpr std::array<std::string_view, 2> choice_names<Transpiration>{"briggs", "burken_schnoor"};
 template <>
@@ -48,8 +48,8 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
 // clang-format off
 
 #define WETSPAN_APPLICATION(P) \
-  P(Method, method, Method::spray, 0, 1, 1.0, "1", "1", D, "the user's choice", \
-    "A spray falls on the crop; a drench puts the whole volume on the substrate") \
+  P(Method, method, Method::spray, 0, 2, 1.0, "1", "1", D, "the user's choice", \
+    "A spray falls on the crop; a drench or bottom watering puts the whole volume into the substrate, continuous feeding puts it there evenly over uptake.horizon") \
   P(double, volume_rate, 2.0373e-4, 1e-6, 5e-2, 1.0, "m", "L/m^2", D, \
     "2 US qt per 100 ft2: common practice, no source", \
     "Volume applied per area of bench") \

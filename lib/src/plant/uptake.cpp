@@ -45,12 +45,15 @@ double transpiration_factor(double log_kow, Transpiration correlation) {
 }
 
 RootUptake root_uptake(const Active& active, const Uptake& uptake, const Substrate& substrate,
-                       double duration) {
+                       double duration, Supply supply) {
   const double holds = substrate.volume * (substrate.water_content + active.sorption * substrate.dry_density);
   const double up = uptake.water_use * transpiration_factor(active.log_kow, uptake.transpiration) / holds;
-  const double gone = -std::expm1(-(up + active.loss_rate) * duration);
-  const double root = up + active.loss_rate > 0.0 ? gone * up / (up + active.loss_rate) : 0.0;
-  return {.root = root, .lost = gone - root, .left = 1.0 - gone, .rate = up + active.loss_rate};
+  const double rate = up + active.loss_rate, x = rate * duration;
+  // what has left the substrate: 1 - exp(-x), or its mean over the time of supply
+  double gone = -std::expm1(-x);
+  if (supply == Supply::evenly) gone = x > 1e-4 ? 1.0 - gone / x : 0.5 * x * (1.0 - x / 3.0);
+  const double root = rate > 0.0 ? gone * up / rate : 0.0;
+  return {.root = root, .lost = gone - root, .left = 1.0 - gone, .rate = rate};
 }
 
 }  // namespace wetspan

@@ -151,7 +151,7 @@ Landing land(const Scenario& scenario, const AirState& air, double volume, const
   const Canopy& canopy = scenario.canopy;
   Landing landing;
   landing.layers = leaf_layers(canopy);
-  if (scenario.application.method == Method::drench) {
+  if (scenario.application.method != Method::spray) {
     landing.split.substrate = 1.0;
     return landing;
   }

@@ -86,10 +86,12 @@ std::string key_of(const Parameter& row) { return std::string(row.section) + "."
 
 std::size_t parameter_index(std::string_view key) {
   const auto rows = parameters();
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    if (key_of(rows[i]) == key) return i;
+  }
   std::size_t nearest = 0, least = std::string_view::npos;
   for (std::size_t i = 0; i < rows.size(); ++i) {
     const std::size_t far = distance(key, key_of(rows[i]));
-    if (far == 0) return i;
     if (far < least) nearest = i, least = far;
   }
   throw InputError("unknown input '" + std::string(key) + "'; the nearest is '" + key_of(rows[nearest]) +

@@ -156,7 +156,7 @@ Outcome simulate(const Scenario& scenario, const CropAir& air, double start, boo
   check(scenario);
   check(air);
   Outcome outcome;
-  const bool drench = scenario.application.method == Method::drench;
+  const bool drench = scenario.application.method != Method::spray;
   const double volume = scenario.application.volume_rate, concentration = scenario.application.concentration;
   outcome.landing = land(scenario, air.at(start));
   const Split& parts = outcome.landing.split;
@@ -202,7 +202,10 @@ Outcome simulate(const Scenario& scenario, const CropAir& air, double start, boo
   // the residue, for as long as it gives
   const double leaf_surface = on_leaves(load), stem_surface = load.stem_active;
   const double rest = scenario.uptake.residue_time - followed;
-  const double temperature = mean_temperature(air, start + followed, start + scenario.uptake.residue_time);
+  // at the mean temperature of what the record tells of it, no further than a span is followed: the same for
+  // a spray alone and among others
+  const double told = start + std::min(scenario.uptake.residue_time, scenario.numerics.longest);
+  const double temperature = mean_temperature(air, std::min(start + followed, told), told);
   const double leaves = leaf_area_index(scenario.canopy), stems = stem_area_index(scenario.canopy);
   const double leaf_later = from_residue(scenario, leaf_surface / leaves, parts.leaf * volume / leaves,
                                          outcome.wet.cover, rest, temperature, 1.0);
@@ -211,7 +214,8 @@ Outcome simulate(const Scenario& scenario, const CropAir& air, double start, boo
                                                1.0, rest, temperature, scenario.uptake.stem_cuticle)
                                 : 0.0;
   const RootUptake roots =
-      root_uptake(scenario.active, scenario.uptake, scenario.substrate, scenario.uptake.horizon);
+      root_uptake(scenario.active, scenario.uptake, scenario.substrate, scenario.uptake.horizon,
+                  scenario.application.method == Method::continuous ? Supply::evenly : Supply::at_once);
 
   const double all = concentration * volume;
   const auto share = [&](double mass) { return all > 0.0 ? mass / all : 0.0; };

@@ -3,8 +3,12 @@
 // Boost 1.74's dense output needs the stepper's header before its own.
 #include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
 
+#include <boost/numeric/odeint/algebra/vector_space_algebra.hpp>
+#include <boost/numeric/odeint/external/eigen/eigen_resize.hpp>
 #include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
 #include <boost/numeric/odeint/stepper/dense_output_runge_kutta.hpp>
+
+#include <Eigen/Core>
 
 #include <algorithm>
 #include <array>
@@ -27,7 +31,7 @@ namespace wetspan {
 namespace {
 
 using std::numbers::pi;
-using State = std::vector<double>;
+using State = Eigen::VectorXd;
 namespace odeint = boost::numeric::odeint;
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
@@ -57,20 +61,23 @@ double film_share(double left) {
   return std::min(1.0, root * root);
 }
 
-/// Odeint's error of a step, except that a step to a value that is not finite is refused.
-struct FiniteError
-    : odeint::default_error_checker<double, odeint::range_algebra, odeint::default_operations> {
-  using default_error_checker::default_error_checker;
-  template <class Errors>
-  double error(odeint::range_algebra& algebra, const State& y, const State& rate, Errors& errors,
-               double dt) const {
-    const double largest = default_error_checker::error(algebra, y, rate, errors, dt);
-    const bool finite =
-        std::all_of(errors.begin(), errors.end(), [](double error) { return std::isfinite(error); });
-    return finite ? largest : infinity;
+/// Largest error of a step over what is allowed, odeint's usual measure; a step to a value that is not finite
+/// is refused.
+struct StepError {
+  using value_type = double;
+  using algebra_type = odeint::vector_space_algebra;
+  using operations_type = odeint::default_operations;
+
+  double absolute, relative;
+
+  double error(const algebra_type&, const State& y, const State& rate, const State& errors, double dt) const {
+    const auto allowed = absolute + relative * (y.array().abs() + std::abs(dt) * rate.array().abs());
+    const double largest = (errors.array().abs() / allowed).maxCoeff();
+    return errors.allFinite() ? largest : infinity;
   }
 };
-using Controlled = odeint::controlled_runge_kutta<odeint::runge_kutta_dopri5<State>, FiniteError>;
+using Controlled = odeint::controlled_runge_kutta<
+    odeint::runge_kutta_dopri5<State, double, State, double, odeint::vector_space_algebra>, StepError>;
 
 /// What a class of droplets does.
 enum class Wetness {
@@ -467,7 +474,7 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
 
   // leaves in balance with their air, wetted by liquid at the air's wet bulb
   const AirState first = air.at(start);
-  State y(equations.size, 0.0);
+  State y = State::Zero(static_cast<Eigen::Index>(equations.size));
   const double wet_bulb = air::wet_bulb(
       first.temperature, std::min(first.vapour_pressure, air::saturation_pressure(first.temperature)),
       first.pressure);
@@ -548,7 +555,7 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
 
   const double tolerance = scenario.numerics.tolerance;
   odeint::dense_output_runge_kutta<Controlled> stepper(Controlled(
-      FiniteError(0.1 * tolerance, tolerance), odeint::default_step_adjuster<double, double>(longest_step)));
+      StepError{0.1 * tolerance, tolerance}, odeint::default_step_adjuster<double, double>(longest_step)));
   double t = 0.0, trial_step = 1e-2;
   stepper.initialize(y, t, trial_step);
   State inside(y.size()), rate(y.size());

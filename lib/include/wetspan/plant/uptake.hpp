@@ -36,10 +36,13 @@ struct RootUptake {
   double rate = 0;  ///< at which it leaves the substrate, into roots and lost [1/s]
 };
 
-/// Root uptake over `duration` [s]: dM/dt = -(k_up + k_loss) M, with
+/// When the active ingredient reaches the substrate: all at the start, or evenly over the time.
+enum class Supply { at_once, evenly };
+
+/// Root uptake over `duration` [s]: dM/dt = supply - (k_up + k_loss) M, with
 /// k_up = water_use TSCF / (V (theta + K_d rho_dry)): the solution is what sorption leaves of M, and the
 /// plant drinks it with the exclusion TSCF.
 RootUptake root_uptake(const Active& active, const Uptake& uptake, const Substrate& substrate,
-                       double duration);
+                       double duration, Supply supply = Supply::at_once);
 
 }  // namespace wetspan

@@ -1,0 +1,218 @@
+"""What growers and experiments found, against the model: on real weather, with the example house and crop.
+
+Nothing here is tuned to the facts but crop.half_dose, which is calibrated to a drench of chrysanthemum (held in
+tests/cpp/plant/test_response.cpp). docs/science/sites_of_uptake.md tells what comes out and what does not.
+"""
+
+import csv
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+import pytest
+import wetspan as ws
+
+AFTERNOON = "2026-05-14T15:00"
+PLANT_DENSITY = 400 / 9.290304  # pots at 6 in by 6 in, per m2
+
+
+@pytest.fixture(scope="module")
+def weather():
+    return ws.read_weather("piedmont")
+
+
+@pytest.fixture(scope="module")
+def bench():
+    return ws.load(str(files("wetspan") / "examples/afternoon_bench.toml"))
+
+
+@pytest.fixture(scope="module")
+def once(bench, weather):
+    return ws.simulate(bench, weather, AFTERNOON)
+
+
+def published(table, quantity):
+    """Rows of a reference table: inputs and value."""
+    path = Path(__file__).parents[1] / "reference" / f"{table}.csv"
+    with path.open(encoding="utf-8") as file:
+        rows = [row for row in csv.DictReader(file) if row["quantity"] == quantity]
+    assert rows, f"no rows for {quantity}"
+    return [
+        (dict(pair.strip().split("=") for pair in row["inputs"].split(";")), float(row["value"])) for row in rows
+    ]
+
+
+def drench(scenario, litres_per_pot, milligrams_per_litre):
+    return scenario.replace(
+        {
+            "application.method": "drench",
+            "application.volume_rate": f"{PLANT_DENSITY * litres_per_pot} L/m^2",
+            "application.concentration": f"{milligrams_per_litre} mg/L",
+        }
+    )
+
+
+def at_volume(scenario, factor, dilute=False):
+    change = {"application.volume_rate": f"{2 * factor} qt / (100 ft^2)"}
+    if dilute:
+        change["application.concentration"] = f"{30 / factor} mg/L"
+    return scenario.replace(change)
+
+
+# Re-wetting ---------------------------------------------------------------------------------------------
+
+
+def test_a_light_rewetting_the_next_morning(bench, weather, once):
+    # common practice, no source: about 10 % more control; nothing was set for it to come out
+    low, high = (value for _, value in published("response_facts", "height control added by a light re-wetting"))
+    again = ws.simulate(
+        bench.replace({"rewetting.volume_rate": "1 qt / (100 ft^2)", "rewetting.delay": "17 hour"}),
+        weather,
+        AFTERNOON,
+    )
+    assert low < again.growth_control / once.growth_control - 1 < high
+    assert float(again.account.sum()) == pytest.approx(1, abs=1e-12)
+    # residue is dissolved and taken up; a part is washed to the ground
+    surface, substrate = (again.account.sel(place=p) - once.account.sel(place=p) for p in ("leaf_surface", "substrate"))
+    assert float(surface) < 0 < float(substrate)
+    assert (again.uptake > once.uptake).all()
+
+
+@pytest.mark.parametrize("day", ["2026-03-20", "2026-05-14", "2026-07-10", "2026-10-05"])
+def test_rewetting_gains_in_every_season_and_more_with_more_water(bench, weather, day):
+    control = ws.simulate(bench, weather, f"{day}T15:00").growth_control
+    for quarts in (0.5, 1, 2):
+        wetter = bench.replace({"rewetting.volume_rate": f"{quarts} qt / (100 ft^2)", "rewetting.delay": "17 hour"})
+        again = ws.simulate(wetter, weather, f"{day}T15:00").growth_control
+        assert again > control
+        if quarts == 1:  # from 4 % on a dry or warm day to 9 % on a damp one
+            assert 1.03 < again / ws.simulate(bench, weather, f"{day}T15:00").growth_control < 1.15
+        control = again
+
+
+# Wetness ------------------------------------------------------------------------------------------------
+
+
+def test_still_air_keeps_leaves_wet_and_feeds_them(bench, weather):
+    wet, taken = np.inf, np.inf
+    for speed in (0.1, 0.3, 1.0):
+        outcome = ws.simulate(bench.replace({"air.speed": f"{speed} m/s"}), weather, AFTERNOON)
+        assert outcome.wet_time < wet
+        assert float(outcome.uptake.sel(site="leaf")) < taken
+        wet, taken = outcome.wet_time, float(outcome.uptake.sel(site="leaf"))
+
+
+def test_dew_outdoors_is_of_the_measured_order(bench, weather):
+    """Ten September nights in the open; the sky is taken 15 K colder than the air, clear or not."""
+    lower, upper = (1e3 * value for _, value in published("retention", "dew on leaves at sunrise"))  # [g/m2 leaf]
+    outdoors = bench.replace(
+        {"house.enclosed": False, "air.surroundings_offset": "-15 delta_degC", "numerics.follow": "18 hour"}
+    )
+    dew = []
+    for day in range(1, 31, 3):
+        outcome = ws.simulate(outdoors, weather, f"2026-09-{day:02d}T15:00")
+        history = outcome.history
+        landed = 1e3 * float(outcome.split["volume"].sel(target="leaf")) / (PLANT_DENSITY * 0.05)
+        late = history["leaf_water"].where(history["time"] > 6 * 3600, 0)
+        dew.append(landed * float(late.max()))
+        assert abs(outcome.water_balance) < 1e-12
+    assert np.median(dew) > 0.5 * lower
+    assert lower < max(dew) < upper
+    assert min(dew) == pytest.approx(0, abs=1)  # some nights are too dry or windy
+
+
+# Volume -------------------------------------------------------------------------------------------------
+
+
+def test_volume(bench, weather):
+    same, diluted = (
+        [ws.simulate(at_volume(bench, factor, dilute), weather, AFTERNOON).growth_control for factor in (1, 1.5, 2, 3)]
+        for dilute in (False, True)
+    )
+    # more of the same liquid does more: it is more active ingredient
+    assert (np.diff(same) > 0.03).all()
+    # the same amount in more liquid: no effect (Bailey 1989, in Barrett, Bartuska and Nell 1994), more (common
+    # practice, no source). The model lies between: a fifth more at three times the volume
+    assert (np.diff(diluted) > 0).all()
+    assert 1.1 < diluted[-1] / diluted[0] < 1.3
+    assert diluted[-1] - diluted[0] < 0.25 * (same[-1] - same[0])
+
+
+def test_volume_matters_more_where_the_substrate_is_open(bench, weather):
+    # uniconazole on chrysanthemum: Barrett, Bartuska and Nell 1994
+    gains = {}
+    for name, cover in (("open", {}), ("covered", {"canopy.pot_diameter": "1 cm"})):
+        controls = [
+            ws.simulate(at_volume(bench, factor).replace(cover), weather, AFTERNOON).growth_control for factor in (1, 3)
+        ]
+        gains[name] = controls[1] - controls[0]
+        assert gains[name] > 0
+    assert gains["open"] > 2 * gains["covered"]
+
+
+# Sites and crops ----------------------------------------------------------------------------------------
+
+
+def concentration_for(control, outcome_at):
+    """Concentration [mg/L] at which `outcome_at` gives a growth control, by halving on a logarithmic scale."""
+    low, high = 1e-3, 1e4
+    for _ in range(30):
+        middle = float(np.sqrt(low * high))
+        low, high = (middle, high) if outcome_at(middle).growth_control < control else (low, middle)
+    return low
+
+
+def test_a_drench_works_at_a_fraction_of_a_sprays_concentration(bench, weather):
+    # cork oak: sprays need 25 times the concentration of a drench for the same control (HortScience 2005,
+    # DIGITAL.CSIC 10261/292922); another crop and volumes, so the order only
+    sprayed = concentration_for(
+        0.3, lambda c: ws.simulate(bench.replace({"application.concentration": f"{c} mg/L"}), weather, AFTERNOON)
+    )
+    drenched = concentration_for(0.3, lambda c: ws.simulate(drench(bench, 0.118, c)))
+    assert 10 < sprayed / drenched < 100
+
+
+def test_crops_rank_as_in_subirrigation(bench):
+    """Half-doses that meet each crop's concentration for 30 % after one sub-irrigation (Million et al. 2002).
+
+    Roots only. The volume a pot drew up was not read: 0.15 L is an assumption that scales all four alike. That
+    they rank as the independent continuous supply of 1999 and 2002 is a statement on the crops; the model adds
+    that dose goes with concentration.
+    """
+    once = dict(
+        (inputs["crop"], 1e3 * value)
+        for inputs, value in published("response_facts", "effective concentration, one sub-irrigation, 30 %")
+    )
+    half_doses = {}
+    for crop, milligrams_per_litre in once.items():
+        outcome = ws.simulate(drench(bench, 0.15, milligrams_per_litre))
+        assert list(outcome.at_tips["site"]) == ["leaf", "stem", "root"]
+        assert float(outcome.at_tips.sum()) == float(outcome.at_tips.sel(site="root"))
+        largest, slope = bench["crop.largest_control"], bench["crop.slope"]
+        half_dose = 1e-6 * float(outcome.at_tips.sum()) * (largest / 0.3 - 1) ** (1 / slope)  # [kg]
+        half_doses[crop] = half_dose
+        calibrated = drench(bench, 0.15, milligrams_per_litre).replace({"crop.half_dose": f"{half_dose} kg"})
+        assert ws.simulate(calibrated).growth_control == pytest.approx(0.3, rel=1e-9)
+    begonia, impatiens, chrysanthemum, petunia = (half_doses[crop] for crop in ("1", "2", "3", "4"))
+    assert 3 * begonia < impatiens < chrysanthemum < 3 * impatiens
+    assert 5 * chrysanthemum < petunia
+    for quantity in ("effective concentration, continuous, 30 %", "effective concentration, continuous, 20 %"):
+        other = [value for _, value in published("response_facts", quantity)]
+        ranks = np.argsort(np.argsort(other))
+        assert list(ranks) == list(np.argsort(np.argsort(list(half_doses.values()))))
+    # the default crop, calibrated to a drench from above, is less sensitive than chrysanthemum from below
+    assert 3 < bench["crop.half_dose"] / chrysanthemum < 10
+
+
+def test_young_crops_get_more_through_the_root(bench, weather):
+    # early sprays act more strongly, with less leaf over the substrate: Gilbertz 1992, chrysanthemum
+    controls, roots = [], []
+    for leaf_area in (100, 200, 500):
+        young = bench.replace(
+            {"canopy.leaf_area": f"{leaf_area} cm^2", "canopy.crown_cover": f"{80 * (leaf_area / 500) ** 0.5} %"}
+        )
+        outcome = ws.simulate(young, weather, AFTERNOON)
+        controls.append(outcome.growth_control)
+        roots.append(float(outcome.at_tips.sel(site="root")))
+    assert (np.diff(controls) < 0).all()
+    assert (np.diff(roots) < 0).all()
