@@ -1,7 +1,7 @@
 """What growers and experiments found, against the model: on real weather, with the example house and crop.
 
-Nothing here is tuned to the facts but crop.half_dose, which is calibrated to a drench of chrysanthemum (held in
-tests/cpp/plant/test_response.cpp). docs/science/sites_of_uptake.md tells what comes out and what does not.
+Nothing here is tuned to the facts but crop.half_dose, which is calibrated to a drench of chrysanthemum (held
+in tests/cpp/plant/test_response.cpp). docs/science/sites_of_uptake.md tells what comes out and what does not.
 """
 
 import csv
@@ -38,7 +38,8 @@ def published(table, quantity):
         rows = [row for row in csv.DictReader(file) if row["quantity"] == quantity]
     assert rows, f"no rows for {quantity}"
     return [
-        (dict(pair.strip().split("=") for pair in row["inputs"].split(";")), float(row["value"])) for row in rows
+        (dict(pair.strip().split("=") for pair in row["inputs"].split(";")), float(row["value"]))
+        for row in rows
     ]
 
 
@@ -64,7 +65,9 @@ def at_volume(scenario, factor, dilute=False):
 
 def test_a_light_rewetting_the_next_morning(bench, weather, once):
     # common practice, no source: about 10 % more control; nothing was set for it to come out
-    low, high = (value for _, value in published("response_facts", "height control added by a light re-wetting"))
+    low, high = (
+        value for _, value in published("response_facts", "height control added by a light re-wetting")
+    )
     again = ws.simulate(
         bench.replace({"rewetting.volume_rate": "1 qt / (100 ft^2)", "rewetting.delay": "17 hour"}),
         weather,
@@ -73,7 +76,9 @@ def test_a_light_rewetting_the_next_morning(bench, weather, once):
     assert low < again.growth_control / once.growth_control - 1 < high
     assert float(again.account.sum()) == pytest.approx(1, abs=1e-12)
     # residue is dissolved and taken up; a part is washed to the ground
-    surface, substrate = (again.account.sel(place=p) - once.account.sel(place=p) for p in ("leaf_surface", "substrate"))
+    surface, substrate = (
+        again.account.sel(place=p) - once.account.sel(place=p) for p in ("leaf surface", "substrate")
+    )
     assert float(surface) < 0 < float(substrate)
     assert (again.uptake > once.uptake).all()
 
@@ -82,7 +87,9 @@ def test_a_light_rewetting_the_next_morning(bench, weather, once):
 def test_rewetting_gains_in_every_season_and_more_with_more_water(bench, weather, day):
     control = ws.simulate(bench, weather, f"{day}T15:00").growth_control
     for quarts in (0.5, 1, 2):
-        wetter = bench.replace({"rewetting.volume_rate": f"{quarts} qt / (100 ft^2)", "rewetting.delay": "17 hour"})
+        wetter = bench.replace(
+            {"rewetting.volume_rate": f"{quarts} qt / (100 ft^2)", "rewetting.delay": "17 hour"}
+        )
         again = ws.simulate(wetter, weather, f"{day}T15:00").growth_control
         assert again > control
         if quarts == 1:  # from 4 % on a dry or warm day to 9 % on a damp one
@@ -104,7 +111,9 @@ def test_still_air_keeps_leaves_wet_and_feeds_them(bench, weather):
 
 def test_dew_outdoors_is_of_the_measured_order(bench, weather):
     """Ten September nights in the open; the sky is taken 15 K colder than the air, clear or not."""
-    lower, upper = (1e3 * value for _, value in published("retention", "dew on leaves at sunrise"))  # [g/m2 leaf]
+    lower, upper = (
+        1e3 * value for _, value in published("retention", "dew on leaves at sunrise")
+    )  # [g/m2 leaf]
     outdoors = bench.replace(
         {"house.enclosed": False, "air.surroundings_offset": "-15 delta_degC", "numerics.follow": "18 hour"}
     )
@@ -126,13 +135,16 @@ def test_dew_outdoors_is_of_the_measured_order(bench, weather):
 
 def test_volume(bench, weather):
     same, diluted = (
-        [ws.simulate(at_volume(bench, factor, dilute), weather, AFTERNOON).growth_control for factor in (1, 1.5, 2, 3)]
+        [
+            ws.simulate(at_volume(bench, factor, dilute), weather, AFTERNOON).growth_control
+            for factor in (1, 1.5, 2, 3)
+        ]
         for dilute in (False, True)
     )
     # more of the same liquid does more: it is more active ingredient
     assert (np.diff(same) > 0.03).all()
-    # the same amount in more liquid: no effect (Bailey 1989, in Barrett, Bartuska and Nell 1994), more (common
-    # practice, no source). The model lies between: a fifth more at three times the volume
+    # the same amount in more liquid: no effect (Bailey 1989, in Barrett, Bartuska and Nell 1994), or more
+    # (common practice, no source). The model lies between: a fifth more at three times the volume
     assert (np.diff(diluted) > 0).all()
     assert 1.1 < diluted[-1] / diluted[0] < 1.3
     assert diluted[-1] - diluted[0] < 0.25 * (same[-1] - same[0])
@@ -143,7 +155,8 @@ def test_volume_matters_more_where_the_substrate_is_open(bench, weather):
     gains = {}
     for name, cover in (("open", {}), ("covered", {"canopy.pot_diameter": "1 cm"})):
         controls = [
-            ws.simulate(at_volume(bench, factor).replace(cover), weather, AFTERNOON).growth_control for factor in (1, 3)
+            ws.simulate(at_volume(bench, factor).replace(cover), weather, AFTERNOON).growth_control
+            for factor in (1, 3)
         ]
         gains[name] = controls[1] - controls[0]
         assert gains[name] > 0
@@ -154,7 +167,7 @@ def test_volume_matters_more_where_the_substrate_is_open(bench, weather):
 
 
 def concentration_for(control, outcome_at):
-    """Concentration [mg/L] at which `outcome_at` gives a growth control, by halving on a logarithmic scale."""
+    """Concentration [mg/L] at which `outcome_at` gives a growth control, by halving on a log scale."""
     low, high = 1e-3, 1e4
     for _ in range(30):
         middle = float(np.sqrt(low * high))
@@ -166,7 +179,8 @@ def test_a_drench_works_at_a_fraction_of_a_sprays_concentration(bench, weather):
     # cork oak: sprays need 25 times the concentration of a drench for the same control (HortScience 2005,
     # DIGITAL.CSIC 10261/292922); another crop and volumes, so the order only
     sprayed = concentration_for(
-        0.3, lambda c: ws.simulate(bench.replace({"application.concentration": f"{c} mg/L"}), weather, AFTERNOON)
+        0.3,
+        lambda c: ws.simulate(bench.replace({"application.concentration": f"{c} mg/L"}), weather, AFTERNOON),
     )
     drenched = concentration_for(0.3, lambda c: ws.simulate(drench(bench, 0.118, c)))
     assert 10 < sprayed / drenched < 100
@@ -175,14 +189,14 @@ def test_a_drench_works_at_a_fraction_of_a_sprays_concentration(bench, weather):
 def test_crops_rank_as_in_subirrigation(bench):
     """Half-doses that meet each crop's concentration for 30 % after one sub-irrigation (Million et al. 2002).
 
-    Roots only. The volume a pot drew up was not read: 0.15 L is an assumption that scales all four alike. That
-    they rank as the independent continuous supply of 1999 and 2002 is a statement on the crops; the model adds
+    Roots only. The volume a pot drew up was not read: 0.15 L is an assumption that scales all four alike.
+    That they rank as under the continuous supply of 1999 and 2002 is a statement on the crops; the model adds
     that dose goes with concentration.
     """
-    once = dict(
-        (inputs["crop"], 1e3 * value)
+    once = {
+        inputs["crop"]: 1e3 * value
         for inputs, value in published("response_facts", "effective concentration, one sub-irrigation, 30 %")
-    )
+    }
     half_doses = {}
     for crop, milligrams_per_litre in once.items():
         outcome = ws.simulate(drench(bench, 0.15, milligrams_per_litre))
@@ -196,7 +210,10 @@ def test_crops_rank_as_in_subirrigation(bench):
     begonia, impatiens, chrysanthemum, petunia = (half_doses[crop] for crop in ("1", "2", "3", "4"))
     assert 3 * begonia < impatiens < chrysanthemum < 3 * impatiens
     assert 5 * chrysanthemum < petunia
-    for quantity in ("effective concentration, continuous, 30 %", "effective concentration, continuous, 20 %"):
+    for quantity in (
+        "effective concentration, continuous, 30 %",
+        "effective concentration, continuous, 20 %",
+    ):
         other = [value for _, value in published("response_facts", quantity)]
         ranks = np.argsort(np.argsort(other))
         assert list(ranks) == list(np.argsort(np.argsort(list(half_doses.values()))))
@@ -209,7 +226,10 @@ def test_young_crops_get_more_through_the_root(bench, weather):
     controls, roots = [], []
     for leaf_area in (100, 200, 500):
         young = bench.replace(
-            {"canopy.leaf_area": f"{leaf_area} cm^2", "canopy.crown_cover": f"{80 * (leaf_area / 500) ** 0.5} %"}
+            {
+                "canopy.leaf_area": f"{leaf_area} cm^2",
+                "canopy.crown_cover": f"{80 * (leaf_area / 500) ** 0.5} %",
+            }
         )
         outcome = ws.simulate(young, weather, AFTERNOON)
         controls.append(outcome.growth_control)
