@@ -122,8 +122,10 @@ double humidity_ratio_from_wet_bulb(double T, double Twb, double P) {
 
 double dew_point(double e) {
   const double e_low = over_ice.pressure(coldest), e_high = over_water.pressure(hottest);
-  if (!(e >= e_low && e <= e_high))
+  constexpr double rounding = 1e-12;
+  if (!(e >= e_low * (1.0 - rounding) && e <= e_high * (1.0 + rounding)))
     refuse("dew point: vapour pressure e = ", e, " Pa is outside ", e_low, "..", e_high, " Pa");
+  e = std::clamp(e, e_low, e_high);
 
   const auto solve = [e](const SaturationCurve& curve, double low, double high) {
     // First guess by the Magnus form of Alduchov & Eskridge 1996 (grade B).
