@@ -221,6 +221,26 @@ def test_crops_rank_as_in_subirrigation(bench):
     assert 3 < bench["crop.half_dose"] / chrysanthemum < 10
 
 
+def test_one_subirrigation_against_continuous(bench):
+    """Million et al. 2002 needed 2 to 6 times the concentration in one sub-irrigation, by crop.
+
+    Here there is one ratio for all crops, set by how much more a plant drinks in four weeks than its pot drew
+    up once. Both are assumptions: 0.15 L in one flood, 50 mL a day; with 100 mL a day it is 10.
+    """
+    small = bench.replace({"uptake.water_use": "50 mL/day"})
+    once = ws.simulate(drench(small, 0.15, 0.1))
+    drunk = 0.05 * 28  # [L]
+    fed = ws.simulate(drench(small, drunk / 4, 0.4).replace({"application.method": "continuous"}))
+    ratio = float(fed.at_tips.sum() / once.at_tips.sum())
+    single, continuous = (
+        [value for _, value in published("response_facts", f"effective concentration, {supply}, 30 %")]
+        for supply in ("one sub-irrigation", "continuous")
+    )
+    measured = np.array(single) / np.array(continuous)
+    assert measured.min() < ratio < measured.max()
+    assert (np.maximum(measured / ratio, ratio / measured) < 2.5).all()
+
+
 def test_young_crops_get_more_through_the_root(bench, weather):
     # early sprays act more strongly, with less leaf over the substrate: Gilbertz 1992, chrysanthemum
     controls, roots = [], []

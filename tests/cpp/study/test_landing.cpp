@@ -129,6 +129,21 @@ TEST_CASE("leaves fill as their store allows") {
         Approx(store * (1.0 - std::exp(-(layer.liquid + layer.run_off) / store))).epsilon(1e-9));
 }
 
+TEST_CASE("stems get the given share of what runs off") {
+  Scenario scenario = without_losses();
+  scenario.canopy.stem_area = 0.0025;
+  scenario.application.volume_rate = 1e-3;
+  const Landing landing = landed(scenario);
+  double run_off = 0.0;
+  for (const LeafLayer& layer : landing.layers) run_off += layer.run_off / 1e-3;
+  CHECK(run_off > 0.1);
+  // falling straight down, drops meet no stem
+  const double to_stems = scenario.retention.stemflow * run_off;
+  CHECK(landing.split.stem + landing.stem_run_off == Approx(to_stems).epsilon(1e-3));
+  const double store = scenario.retention.stem_store * stem_area_index(scenario.canopy) / 1e-3;
+  CHECK(landing.split.stem == Approx(store * (1.0 - std::exp(-to_stems / store))).epsilon(1e-3));
+}
+
 TEST_CASE("the split sums to 1, whatever is sprayed on whatever crop") {
   std::mt19937_64 bits(7);
   std::uniform_real_distribution<double> uniform(0.0, 1.0);
