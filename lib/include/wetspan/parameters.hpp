@@ -78,7 +78,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Surface tension of the spray liquid in flight and on impact") \
   P(double, humectant, 0.0, 0.0, 0.3, 1.0, "1", "percent", D, "none", \
     "Volume share of the spray liquid that does not evaporate") \
-  P(double, kappa, 0.0, 0.0, 2.0, 1.0, "1", "1", D, "none; glycerol and salts: docs/science/drying.md", \
+  P(double, kappa, 0.0, 0.0, 8.0, 1.0, "1", "1", D, "none; glycerol and salts: docs/science/wet_leaf.md", \
     "Hygroscopicity of what does not evaporate (Petters and Kreidenweis 2007)") \
   P(double, efflorescence, 0.0, 0.0, 0.95, 1.0, "1", "percent", D, "none: stays a solution", \
     "Relative humidity at which a salt's solution crystallises; 0 never") \
@@ -295,7 +295,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Growth control at a very large dose") \
   P(double, slope, 1.0, 0.2, 5.0, 1.4, "1", "1", D, "assumption; linear in 10-160 mg/L sprays (Barrett and Nell 1992)", \
     "Slope of the log-logistic response") \
-  P(double, initial_height, 0.08, 0.005, 3.0, 1.0, "m", "cm", D, "the user's crop", "Height of the plants when sprayed") \
+  P(double, initial_height, 0.06, 0.005, 3.0, 1.0, "m", "cm", D, "the user's crop", "Height of the plants when sprayed") \
   P(double, final_height, 0.30, 0.01, 5.0, 1.0, "m", "cm", D, "the user's crop", \
     "Height of the untreated check when height is judged") \
   P(double, tip_half_life, 1.2096e6, 8.64e4, 1.6e7, 2.0, "s", "day", D, "assumption: two weeks", \
