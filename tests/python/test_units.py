@@ -179,7 +179,7 @@ def test_quantities_of_any_registry():
         ("application.concentration", "0.003 %", ["wrong dimension", "30 mg/L"]),
         ("house.vent_band", "3 m", ["wrong dimension", "difference of temperature"]),
         ("application.method", "sprya", ["'spray' or 'drench'", "did you mean 'spray'?"]),
-        ("application.method", 2, ["'spray' or 'drench'"]),
+        ("application.method", 3, ["'spray' or 'drench'"]),
         ("application.method", True, ["'spray' or 'drench'"]),
         ("house.enclosed", "maybe", ["neither true nor false"]),
         ("house.enclosed", 2, ["neither true nor false"]),
