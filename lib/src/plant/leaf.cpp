@@ -13,12 +13,6 @@ namespace {
 
 double fourth_power(double x) { return (x * x) * (x * x); }
 
-/// Slope of saturation vapour density with temperature [kg/m3/K].
-double vapour_density_slope(double temperature) {
-  return air::vapour_density(air::saturation_pressure_slope(temperature), temperature) -
-         air::saturation_vapour_density(temperature) / temperature;
-}
-
 /// The air between a surface and the free air, at their mean.
 struct Film {
   double temperature, viscosity, conductivity, heat_diffusivity, vapour_diffusivity;
@@ -120,8 +114,8 @@ double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, co
 double adiabatic_evaporation(const AirState& state, Conductance layer) {
   const double deficit = air::saturation_vapour_density(state.temperature) -
                          air::vapour_density(state.vapour_pressure, state.temperature);
-  const double latent =
-      water::latent_heat(state.temperature) * layer.vapour * vapour_density_slope(state.temperature);
+  const double latent = water::latent_heat(state.temperature) * layer.vapour *
+                        air::saturation_vapour_density_slope(state.temperature);
   return layer.vapour * deficit * (layer.heat > 0.0 ? layer.heat / (layer.heat + latent) : 0.0);
 }
 

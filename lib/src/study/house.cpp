@@ -81,9 +81,7 @@ struct HouseBalance {
     if (stomata <= 0.0 || layer <= 0.0) return 0.0;
     const double through = stomata * layer / (stomata + layer);
     const double saturated = air::saturation_vapour_density(air_state.temperature);
-    const double slope =
-        air::vapour_density(air::saturation_pressure_slope(air_state.temperature), air_state.temperature) -
-        saturated / air_state.temperature;
+    const double slope = air::saturation_vapour_density_slope(air_state.temperature);
     const double deficit = saturated - air::vapour_density(air_state.vapour_pressure, air_state.temperature);
     const double latent = water::latent_heat(air_state.temperature);
     const double warmer = (absorbed - latent * through * deficit) /
