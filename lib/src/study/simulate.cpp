@@ -24,20 +24,6 @@ double on_leaves(const Load& load) {
   return sum;
 }
 
-/// What a landing puts on the crop; `solute` is the share of the liquid that does not evaporate.
-Load load_of(const Landing& landing, double volume, double concentration, double solute) {
-  Load load;
-  for (const LeafLayer& layer : landing.layers) {
-    load.layers.push_back(
-        {.liquid = layer.liquid, .active = concentration * layer.liquid, .droplets = layer.droplets});
-  }
-  load.stem_liquid = landing.split.stem * volume * (1.0 - solute);
-  load.stem_active = landing.split.stem * volume * concentration;
-  load.bench_liquid = landing.split.bench * volume * (1.0 - solute);
-  load.air_vapour = std::max(0.0, landing.split.evaporated) * volume;
-  return load;
-}
-
 /// Refuses a spray that evaporates more in flight than the house's air could ever hold.
 void check_house_air(const Scenario& scenario, const AirState& air, double evaporated) {
   if (!scenario.house.enclosed || scenario.house.sprayed_share <= 0.0) return;
@@ -150,7 +136,29 @@ double from_residue(const Scenario& scenario, double mass, double liquid, double
   return -std::expm1(-rate * rest);
 }
 
+/// Active ingredient in the liquid that comes to rest [kg/m3]: what evaporates in flight leaves its own behind;
+/// 0 when all does.
+double concentrated(const Scenario& scenario, const Split& parts) {
+  const double kept = parts.leaf + parts.stem + parts.substrate + parts.bench + parts.airborne;
+  return kept > 0.0 ? scenario.application.concentration / kept : 0.0;
+}
+
 }  // namespace
+
+Load load_of(const Scenario& scenario, const Landing& landing) {
+  const double volume = scenario.application.volume_rate, water = 1.0 - scenario.liquid.humectant;
+  const double concentration = concentrated(scenario, landing.split);
+  Load load;
+  for (const LeafLayer& layer : landing.layers) {
+    load.layers.push_back(
+        {.liquid = layer.liquid, .active = concentration * layer.liquid, .droplets = layer.droplets});
+  }
+  load.stem_liquid = landing.split.stem * volume * water;
+  load.stem_active = landing.split.stem * volume * concentration;
+  load.bench_liquid = landing.split.bench * volume * water;
+  load.air_vapour = std::max(0.0, landing.split.evaporated) * volume;
+  return load;
+}
 
 Outcome simulate(const Scenario& scenario, const CropAir& air, double start, bool keep_history) {
   check(scenario);
@@ -160,15 +168,13 @@ Outcome simulate(const Scenario& scenario, const CropAir& air, double start, boo
   const double volume = scenario.application.volume_rate, concentration = scenario.application.concentration;
   outcome.landing = land(scenario, air.at(start));
   const Split& parts = outcome.landing.split;
-  // what evaporates leaves its active ingredient behind; a spray that evaporates wholly leaves dust in the
-  // air
-  const double kept = parts.leaf + parts.stem + parts.substrate + parts.bench + parts.airborne;
-  const double concentrated = kept > 0.0 ? concentration / kept : 0.0;
-  Load load = load_of(outcome.landing, volume, concentrated, scenario.liquid.humectant);
+  Load load = load_of(scenario, outcome.landing);
   check_house_air(scenario, air.at(start), load.air_vapour);
-  Masses masses{.substrate = parts.substrate * volume * concentrated,
-                .bench = parts.bench * volume * concentrated,
-                .airborne = (kept > 0.0 ? parts.airborne * concentrated : concentration) * volume};
+  const double came = concentrated(scenario, parts) * volume;
+  Masses masses{.substrate = parts.substrate * came,
+                .bench = parts.bench * came,
+                // a spray that evaporates wholly leaves dust in the air
+                .airborne = came > 0.0 ? parts.airborne * came : concentration * volume};
 
   const auto span = [&](double when, const Following& following) {
     const double leaf_before = on_leaves(load), stem_before = load.stem_active;

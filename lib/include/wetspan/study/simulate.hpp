@@ -29,6 +29,9 @@ struct Outcome {
   double growth_control = 0;  ///< 1 - height / height of the untreated check [1]
 };
 
+/// What a landed spray puts on the crop and into the air: the beginning of its wet span.
+Load load_of(const Scenario& scenario, const Landing& landing);
+
 /// Computes one spray at `start` [s, in the record's time] in the air of the record.
 ///
 /// The active ingredient goes where the liquid goes; what evaporates in flight leaves its own behind. With
