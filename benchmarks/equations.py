@@ -117,8 +117,9 @@ _SPEED = 4  # in the spray's part
 def read_events(path: Path, count: int) -> Iterator[Event]:
     """Yield the first `count` events of a file."""
     for record in np.fromfile(path, dtype=_RECORD, count=count):
-        fields: list[Any] = [record["spray"][_SPEED], *(record[name] for name in Event._fields[1:])]
-        yield Event(*[value.copy() if value.ndim else float(value) for value in fields])
+        fields = [record["spray"][_SPEED], *(record[name] for name in Event._fields[1:])]
+        values: list[Any] = [value.copy() if value.ndim else float(value) for value in fields]
+        yield Event(*values)
 
 
 def initial_state(event: Event) -> Array:
