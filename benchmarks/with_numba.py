@@ -10,10 +10,9 @@ import math
 import time
 from collections.abc import Iterable
 
+import equations as eq
 import numba
 import numpy as np
-
-import equations as eq
 from equations import (
     BENCH_LEFT,
     CLASSES,

@@ -5,11 +5,10 @@ from __future__ import annotations
 import time
 from collections.abc import Iterable
 
-import numpy as np
-from scipy.integrate import solve_ivp
-
 import equations as eq
+import numpy as np
 from equations import Array, Event
+from scipy.integrate import solve_ivp
 
 
 class RightHandSide:
