@@ -19,10 +19,8 @@
 #include <sstream>
 #include <tuple>
 
+#include "wet_crop.hpp"
 #include "wetspan/errors.hpp"
-#include "wetspan/plant/canopy.hpp"
-#include "wetspan/plant/drying.hpp"
-#include "wetspan/plant/leaf.hpp"
 #include "wetspan/plant/uptake.hpp"
 #include "wetspan/properties/constants.hpp"
 #include "wetspan/properties/water.hpp"
@@ -35,22 +33,8 @@ using State = Eigen::VectorXd;
 namespace odeint = boost::numeric::odeint;
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
-constexpr double gone = 1e-3;           // share of a liquid at which what is left is let go at once
-constexpr double trace = 1e-10;         // m: thinner films on stems or bench are gone at once
 constexpr double longest_step = 600.0;  // s: no step jumps over a change of the weather
 constexpr int most_steps = 200'000;
-
-// The state vector; every entry is of order one. Behind these, each leaf layer has a block of its own.
-enum Entry : std::size_t {
-  house_heat,    // house temperature added by the spray / 10 K
-  house_vapour,  // water vapour added to the house's air, over all water that came
-  carried_off,   // vapour carried off by ventilation or condensed on the cover, likewise
-  stem_taken,    // active ingredient taken up from stems, as -ln of the share that is left
-  stem_left,     // water left on stems, over that which came
-  bench_left,    // likewise on the bench
-  first_layer
-};
-constexpr double warmth_unit = 10.0;
 
 /// Share taken up, of the entry that keeps it: -ln of the share that is left, since what is left decays.
 double share_taken(double entry) { return -std::expm1(-entry); }
@@ -79,121 +63,14 @@ struct StepError {
 using Controlled = odeint::controlled_runge_kutta<
     odeint::runge_kutta_dopri5<State, double, State, double, odeint::vector_space_algebra>, StepError>;
 
-/// What a class of droplets does.
-enum class Wetness {
-  active,   // gives or takes water
-  settled,  // in balance with its air, near enough to stand still
-  dried     // gone, or crystallised
-};
 // a class settles when its water is within this share of its balance with the air around it, or this near to
 // it, over what landed; beyond four times that it moves again
 constexpr double settles_within = 0.02, settles_near = 3e-5;
 
-/// A leaf layer: what stands still during a span, and where its entries are in the state.
-struct Layer {
-  double area;                        // leaf area per area of bench [1]
-  double light;                       // share of the light above the crop that it meets, per leaf area [1]
-  Views views;                        // per leaf area
-  double air_speed;                   // over that at the top of the crop [1]
-  double solute;                      // share of the liquid's volume that does not evaporate [1]
-  double hygroscopicity;              // kappa V_solute / V_water of the liquid that came [1]
-  double dries_at;                    // share of a class's water at which it counts as dried out
-  bool deliquesces;                   // whether a crystal takes up water again
-  double water;                       // sprayed water that came, per area of bench [m]
-  double cover;                       // wet area of the fresh deposit per leaf area, both sides [1]
-  double active;                      // active ingredient that came, per area of bench [kg/m2]
-  std::vector<DropletClass> classes;  // upper side, then lower; `landed` is liquid per leaf area [m]
-  std::size_t lower;                  // first class of the lower side
-  std::vector<Wetness> state;         // of each class
-  std::size_t warmth, taken, dew, first;  // entries of the state
-
-  std::size_t entry(std::size_t i) const { return first + i; }
-
-  /// Water of class `i` per area of bench when it came [m].
-  double per_bench(std::size_t i) const { return area * classes[i].landed * (1.0 - solute); }
-  double activity(double left) const {
-    return hygroscopicity > 0.0 ? std::max(0.0, left) / (std::max(0.0, left) + hygroscopicity) : 1.0;
-  }
-  /// Share of its liquid volume a class still has.
-  double volume(double left) const { return solute + (1.0 - solute) * std::max(0.0, left); }
-};
-
 /// The coupled equations of one wet span; everything per area of bench is in m3/m2 = m of water.
-class Equations {
+class Equations : public WetCrop {
  public:
-  Equations(const Scenario& s, const Load& load, const CropAir& record, double t0)
-      : scenario(s),
-        air(record),
-        start(t0),
-        base_temperature(record.at(t0).temperature),
-        density(water::density(std::clamp(base_temperature, 273.16, 323.15))),
-        stems(stem_area_index(s.canopy)),
-        bench_area(1.0 - pot_cover(s.canopy)),
-        on_stem(load.stem_liquid > trace * stems ? load.stem_liquid : 0.0),
-        stem_active(stems > 0.0 ? load.stem_active : 0.0),
-        on_bench(load.bench_liquid > trace * bench_area ? load.bench_liquid : 0.0),
-        in_air(load.air_vapour + (load.stem_liquid - on_stem) + (load.bench_liquid - on_bench)),
-        house_answers(s.house.enclosed && s.house.sprayed_share > 0.0) {
-    const std::vector<LeafLayer> geometry = leaf_layers(s.canopy);
-    std::size_t next = first_layer;
-    came = on_stem + on_bench + in_air;
-    for (std::size_t k = 0; k < geometry.size(); ++k) {
-      const Load::Layer& carries = load.layers[k];
-      Layer layer{};
-      layer.area = geometry[k].area;
-      layer.light = geometry[k].light / layer.area;
-      layer.views = {.above = layer.light, .below = geometry[geometry.size() - 1 - k].light / layer.area};
-      layer.air_speed = geometry[k].air_speed;
-      layer.solute = s.liquid.humectant * carries.strength;
-      layer.water = carries.liquid * (1.0 - layer.solute);
-      layer.hygroscopicity = layer.water > 0.0 ? s.liquid.kappa * layer.solute / (1.0 - layer.solute) : 0.0;
-      layer.dries_at = gone;
-      if (layer.hygroscopicity > 0.0 && s.liquid.efflorescence > 0.0) {
-        layer.dries_at =
-            std::max(gone, layer.hygroscopicity * s.liquid.efflorescence / (1.0 - s.liquid.efflorescence));
-      }
-      // so little salt that the solution it would make counts as dried out stays a crystal
-      const double taken_up = layer.hygroscopicity * s.liquid.deliquescence / (1.0 - s.liquid.deliquescence);
-      layer.deliquesces = s.liquid.deliquescence > 0.0 && taken_up > 2.0 * layer.dries_at;
-      layer.active = carries.active;
-      const double per_leaf = layer.water > 0.0 ? carries.liquid / layer.area : 0.0;
-      const double below = s.retention.underleaf;
-      layer.classes =
-          deposit(carries.droplets, per_leaf * (1.0 - below), s.leaf.contact_angle, s.leaf.receding_angle);
-      layer.lower = layer.classes.size();
-      const auto under = deposit(merged(carries.droplets, (s.droplets.bins + 1) / 2), per_leaf * below,
-                                 s.leaf.contact_angle, s.leaf.receding_angle);
-      layer.classes.insert(layer.classes.end(), under.begin(), under.end());
-      layer.state.assign(layer.classes.size(), Wetness::active);
-      double discs[2] = {0.0, 0.0};
-      for (std::size_t i = 0; i < layer.classes.size(); ++i) {
-        discs[i >= layer.lower] +=
-            layer.classes[i].number * pi * layer.classes[i].radius * layer.classes[i].radius;
-      }
-      layer.cover = wet_share(discs[0]) + wet_share(discs[1]);
-      layer.warmth = next++, layer.taken = next++, layer.dew = next++, layer.first = next;
-      next += layer.classes.size();
-      came += layer.water + carries.dew;
-      leaf_water += layer.water, leaf_active += layer.active;
-      layers.push_back(std::move(layer));
-    }
-    delivered = came;
-    came = std::max(came, dew_unit());  // a scale for the dew that may come
-    size = next;
-  }
-
-  const Scenario& scenario;
-  const CropAir& air;
-  double start, base_temperature, density;
-  double stems, bench_area;
-  double on_stem, stem_active, on_bench, in_air;
-  bool house_answers;
-  std::vector<Layer> layers;
-  double delivered = 0;                    // all water that came, per area of bench [m]
-  double came = 0;                         // the same as a scale, never 0
-  double leaf_water = 0, leaf_active = 0;  // on all layers
-  std::size_t size = 0;
-  double dew_unit() const { return scenario.leaf.dew_film; }
+  using WetCrop::WetCrop;
 
   bool settles() const {
     return std::any_of(layers.begin(), layers.end(),
@@ -472,26 +349,11 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
     return result;
   }
 
-  // leaves in balance with their air, wetted by liquid at the air's wet bulb
-  const AirState first = air.at(start);
   State y = State::Zero(static_cast<Eigen::Index>(equations.size));
-  const double wet_bulb = air::wet_bulb(
-      first.temperature, std::min(first.vapour_pressure, air::saturation_pressure(first.temperature)),
-      first.pressure);
+  const std::vector<double> temperatures = equations.first_temperatures(load);
   for (std::size_t k = 0; k < layers.size(); ++k) {
     const Layer& layer = layers[k];
-    AirState around = first;
-    around.speed *= layer.air_speed;
-    const double dry_leaf =
-        load.layers[k].temperature > 0.0
-            ? load.layers[k].temperature
-            : dry_leaf_temperature(scenario.leaf, around.shortwave * scenario.leaf.absorptance * layer.light,
-                                   layer.views, around, scenario.air.diffusivity);
-    const double film =
-        water::specific_heat(first.temperature) * equations.density * layer.water / layer.area;
-    const double mixed =
-        (scenario.leaf.heat_capacity * dry_leaf + film * wet_bulb) / (scenario.leaf.heat_capacity + film);
-    y[layer.warmth] = (mixed - equations.base_temperature) / warmth_unit;
+    y[layer.warmth] = (temperatures[k] - equations.base_temperature) / warmth_unit;
     y[layer.dew] = load.layers[k].dew / (equations.dew_unit() * layer.area);
     std::fill_n(y.begin() + static_cast<std::ptrdiff_t>(layer.first), layer.classes.size(), 1.0);
   }
@@ -514,7 +376,7 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
     for (const Layer& layer : layers) {
       excess += std::max(0.0, equations.water_on(layer, now) - equations.settled_water(layer, now, house));
     }
-    return excess > dry_share * std::max(equations.leaf_water, equations.dew_unit());
+    return excess > dry_share * (equations.leaf_water > 0.0 ? equations.leaf_water : equations.dew_unit());
   };
   const auto layer_wet = [&](const Layer& layer, const State& now, double t) {
     return equations.water_on(layer, now) - equations.settled_water(layer, now, equations.air_at(now, t)) >

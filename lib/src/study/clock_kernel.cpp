@@ -1,0 +1,829 @@
+// The kernel that follows drying crops on their clocks, compiled once for each instruction set: WETSPAN_WIDTH is
+// its number of lanes; WETSPAN_LANES_NAMESPACE and WETSPAN_KERNELS keep the copies apart.
+//
+// The equations are those of wet_span.hpp without dew and hygroscopic liquids, written anew: here a class of
+// droplets is a function of its side's clock, a property of the air a polynomial, and quotients share divisions.
+
+#ifndef WETSPAN_WIDTH
+#define WETSPAN_WIDTH 2
+#define WETSPAN_LANES_NAMESPACE baseline_lanes
+#define WETSPAN_KERNELS baseline_kernels
+#endif
+
+#include <algorithm>
+#include <bit>
+#include <cmath>
+
+#include "clock_kernel.hpp"
+#include "lanes.hpp"
+#include "wetspan/properties/constants.hpp"
+
+namespace wetspan::clocks {
+inline namespace WETSPAN_LANES_NAMESPACE {
+namespace {
+
+using namespace constants;
+
+constexpr double infinity = std::numeric_limits<double>::infinity();
+constexpr double longest_step = 600.0;  // s
+constexpr double most_settled = 12.0;   // longest step, over the time in which a leaf's temperature settles
+constexpr double beyond = 1.15;         // how far past the next dry-out a step aims
+constexpr double near = 1.5;            // of the water at which leaves count as dry: from there on it is summed
+constexpr int most_steps = 20'000, most_refused = 100;
+constexpr double tiny = 1e-300;
+
+// Dormand and Prince 1980, order 5(4); dense output of Hairer, Norsett and Wanner 1993, II.6.
+constexpr int stages = 7;
+constexpr double nodes[stages] = {0.0, 0.2, 0.3, 0.8, 8.0 / 9.0, 1.0, 1.0};
+constexpr double weights[stages][stages - 1] = {
+    {},
+    {0.2},
+    {3.0 / 40.0, 9.0 / 40.0},
+    {44.0 / 45.0, -56.0 / 15.0, 32.0 / 9.0},
+    {19372.0 / 6561.0, -25360.0 / 2187.0, 64448.0 / 6561.0, -212.0 / 729.0},
+    {9017.0 / 3168.0, -355.0 / 33.0, 46732.0 / 5247.0, 49.0 / 176.0, -5103.0 / 18656.0},
+    {35.0 / 384.0, 0.0, 500.0 / 1113.0, 125.0 / 192.0, -2187.0 / 6784.0, 11.0 / 84.0}};
+constexpr double error_weights[stages] = {71.0 / 57600.0,      0.0,          -71.0 / 16695.0, 71.0 / 1920.0,
+                                          -17253.0 / 339200.0, 22.0 / 525.0, -1.0 / 40.0};
+constexpr double dense_weights[stages] = {-12715105075.0 / 11282082432.0,  0.0,
+                                          87487479700.0 / 32700410799.0,   -10690763975.0 / 1880347072.0,
+                                          701980252875.0 / 199316789632.0, -1453857185.0 / 822651844.0,
+                                          69997945.0 / 29380423.0};
+
+/// The seven columns of an air record, in the order of AirState.
+constexpr std::size_t columns = sizeof(AirState) / sizeof(double);
+
+template <int Width>
+class Crops {
+  using L = Lanes<Width>;
+  using R = typename L::R;
+  using Mask = typename L::Mask;
+  using State = std::array<R, most_entries>;
+
+ public:
+  Crops(Feed& feed, const Properties& fits) : feed_(feed), fits_(fits) {
+    for (R& value : y_) value = R{};
+    for (int lane = 0; lane < Width; ++lane) refill(lane);
+  }
+
+  long run() {
+    while (busy_ > 0) step();
+    return evaluations_;
+  }
+
+ private:
+  /// What a lane is at, beside the numbers it computes with.
+  struct Progress {
+    bool busy = false, ended = false;
+    Event event;
+    Solution solution;
+    std::size_t segment = 0;  // of the air
+    std::size_t dried[most_layers][2] = {};
+    std::size_t wet_classes = 0;
+    bool stem_wet = false, bench_wet = false;
+    int refused = 0;  // attempts at the present step
+  };
+  /// How a leaf settles during a step: T = rest + u exp(-settling time). Lawson 1967's transformation of a pair.
+  struct Leaf {
+    R settling;              // [1/s], where the step began
+    R rest, away;            // where it would come to rest, and how far from it it began
+    R start_rate, end_rate;  // of its warmth
+    R grown, shrunk;         // exp(settling time) of the stage, and its inverse
+  };
+  struct Classes {
+    std::size_t first = 0, count = 0;  // over all lanes
+    R inverse_square[most_classes], shell[most_classes], disc[most_classes];
+  };
+
+  // ---- the equations -----------------------------------------------------------------------------------
+
+  static R scaled(const R& temperature) {
+    return (temperature - Properties::middle) * (1.0 / Properties::half_width);
+  }
+  R cube_root(const R& x) const { return L::polynomial(fits_.cube_root, (x - 0.8) * 5.0); }
+  static R squared(const R& x) { return x * x; }
+  static R two_thirds_power(const R& x) {  // of a share; 0 below 0
+    const R power = L::exp((2.0 / 3.0) * L::log(L::max(x, 1e-30)));
+    return x > L::all(0.0) ? L::min(power, 1.0) : R{};
+  }
+
+  /// The air between a surface and the free air, at their mean.
+  struct Film {
+    R conductivity, vapour_diffusivity;  // [W/m/K], [m2/s]
+    R by_viscosity;                      // 1 / kinematic viscosity [s/m2]
+    R by_diffusion;                      // 1 / (kinematic viscosity x heat diffusivity) [s2/m4]
+    R by_temperature;                    // [1/K]
+    R volume_heat;                       // density x specific heat [J/m3/K]
+    R prandtl;
+    R vapour_over_heat;  // (alpha / D)^(1/3) D / conductivity: of the conductances [m3 K/J]
+  };
+  Film film(const R& temperature, const R& vapour_pressure, const R& pressure, const R& by_pressure) const {
+    const R x = scaled(temperature);
+    const R dry = pressure - vapour_pressure, moist = molar_mass_ratio * vapour_pressure, sum = dry + moist;
+    const R mass = L::fma(vapour_pressure, L::all(molar_mass_water), dry * molar_mass_dry_air);
+    const R heat = L::fma(moist, L::all(air::specific_heat_vapour), dry * air::specific_heat_dry_air);
+    const R mass_heat = mass * heat, sum_temperature = sum * temperature;
+    const R by_all = 1.0 / (mass_heat * sum_temperature);  // one division for all quotients
+    const R by_sum_temperature = by_all * mass_heat;
+    const R volume_heat = mass_heat * by_sum_temperature * (1.0 / gas_constant);
+    const R by_volume_heat = by_all * squared(sum_temperature) * gas_constant;
+    Film result;
+    result.by_temperature = by_sum_temperature * sum;
+    const R density = mass * result.by_temperature * (1.0 / gas_constant);
+    const R specific_heat = heat * by_sum_temperature * temperature;
+    const R fluidity = L::polynomial(fits_.fluidity, x), resistivity = L::polynomial(fits_.resistivity, x);
+    result.conductivity = L::polynomial(fits_.conductivity, x);
+    result.vapour_diffusivity = L::polynomial(terms_.diffusivity, x) * by_pressure;
+    result.by_viscosity = density * fluidity;
+    result.by_diffusion = result.by_viscosity * volume_heat * resistivity;
+    result.volume_heat = volume_heat;
+    result.prandtl = L::polynomial(fits_.viscosity, x) * specific_heat * resistivity;
+    const R resistance = L::polynomial(terms_.resistance, x) * pressure;
+    result.vapour_over_heat = cube_root(result.conductivity * by_volume_heat * resistance) *
+                              result.vapour_diffusivity * resistivity;
+    return result;
+  }
+
+  /// Largest of two Nusselt numbers mixed with the other: (a^3.5 + b^3.5)^(1/3.5).
+  R mixed(const R& forced, const R& free, const R& larger, const R& by_larger) const {
+    const R ratio = L::min(forced, free) * by_larger;
+    const R power = squared(ratio) * ratio * L::sqrt(ratio);
+    return larger * L::polynomial(fits_.mixing, L::fma(power, L::all(2.0), -1.0));
+  }
+
+  /// Rate of uptake [1/s], as in the full system. `wet` of the deposit is in solution, over the area `covered`.
+  static R uptake(const R& through, const R& saturated, const R& fresh, const R& dilute, const R& residue,
+                  const R& left, const R& wet, const R& covered, const R& depth) {
+    const R from_residue = (1.0 - wet) * L::min(dilute, saturated) * residue;
+    const R mass = fresh * left * wet;
+    const R largest = L::max(L::max(saturated * depth, mass), tiny);
+    const R dissolves = covered * wet * saturated / largest;
+    return through * (from_residue + (depth > L::all(0.0) ? dissolves : R{}));
+  }
+
+  void rates(const State& y, const R& t, State& dy) {
+    const R since = t - segment_start_;
+    const auto record = [&](std::size_t column) {
+      return L::fma(air_slope_[column], since, air_value_[column]);
+    };
+    // the house's air
+    const R recorded = record(0), recorded_pressure = record(1), pressure = record(2), speed = record(3);
+    const R shortwave = record(4), radiant = record(5), air_changes = record(6);
+    const R added = y[house_vapour] * terms_.vapour;
+    const R temperature = L::fma(terms_.answers * warmth_unit, y[house_heat], recorded);
+    const R by_pressure = 1.0 / pressure;
+    const R by_temperatures = 1.0 / (recorded * radiant);
+    const R vapour_was = recorded_pressure * (by_temperatures * radiant) * (1.0 / gas_constant_water);
+    const R vapour_pressure = L::max((vapour_was + added) * gas_constant_water * temperature, 0.0);
+    const R air_x = scaled(temperature);
+    const R saturation = L::polynomial(fits_.saturation_pressure, air_x);
+    const Film at_air = film(temperature, vapour_pressure, pressure, by_pressure);
+    const R vapour = vapour_pressure * at_air.by_temperature * (1.0 / gas_constant_water);
+    const R air_saturated = saturation * at_air.by_temperature * (1.0 / gas_constant_water);
+    const R virtual_air =
+        temperature * pressure / L::fma(vapour_pressure, L::all(molar_mass_ratio - 1.0), pressure);
+    const R radiant_power = squared(squared(radiant)), air_power = squared(squared(temperature));
+    unfit_ = L::min(unfit_, L::min(temperature - Properties::coldest, Properties::hottest - temperature));
+
+    R source{};  // evaporation per area of bench [kg/m2/s]
+    for (std::size_t k = 0; k < layers_; ++k) {
+      const LayerTerms<R>& layer = layer_[k];
+      const std::size_t at = first_layer + k * layer_entries;
+      const R leaf = L::fma(y[at + warmth], L::all(warmth_unit), terms_.base);
+      const R leaf_x = scaled(leaf);
+      const R surface_pressure = L::polynomial(fits_.saturation_pressure, leaf_x);
+      const R drier = L::fma(surface_pressure, L::all(molar_mass_ratio - 1.0), pressure);
+      const R by_both = 1.0 / (leaf * drier);
+      const R by_leaf = by_both * drier;
+      const R saturated = surface_pressure * by_leaf * (1.0 / gas_constant_water);
+      const R deficit = saturated - vapour;
+      unfit_ = L::min(unfit_, L::min(deficit, L::min(leaf - Properties::coldest, Properties::hottest - leaf)));
+
+      // boundary layers
+      const Film air = film(0.5 * (leaf + temperature), 0.5 * (surface_pressure + vapour_pressure), pressure,
+                            by_pressure);
+      const R wind = speed * layer.air_speed;
+      const R forced = terms_.forced * L::sqrt(wind * terms_.leaf_length * air.by_viscosity) *
+                       cube_root(air.prandtl);
+      const R lighter = leaf * pressure * (by_both * leaf) - virtual_air;
+      const R rayleigh = L::abs(lighter) * air.by_temperature * terms_.buoyancy * air.by_diffusion;
+      const R buoyant = L::sqrt(L::sqrt(rayleigh));
+      const R unstable = 0.54 * buoyant, steady = 0.27 * buoyant;
+      const R more = L::max(L::max(forced, unstable), tiny), less = L::max(L::max(forced, steady), tiny);
+      const R by_more_less = 1.0 / (more * less);
+      const R larger = mixed(forced, unstable, more, by_more_less * less);
+      const R smaller = mixed(forced, steady, less, by_more_less * more);
+      const Mask rises = lighter > L::all(0.0);
+      const R per_length = air.conductivity * terms_.by_length;
+      const R heat = (larger + smaller) * per_length;
+      const R to_vapour = per_length * air.vapour_over_heat;
+      const R through[2] = {(rises ? larger : smaller) * to_vapour, (rises ? smaller : larger) * to_vapour};
+
+      // droplets
+      R shells[2], bare[2];
+      for (std::size_t below = 0; below < 2; ++below) {
+        const Classes& classes = classes_[k][below];
+        R shell{}, disc{};
+        const R& clock = y[at + upper_clock + below];
+        for (std::size_t i = classes.first; i < classes.count; ++i) {
+          const R sigma = clock * classes.inverse_square[i];
+          const Mask pinned = sigma < terms_.pinned;
+          const R square = L::fma(terms_.pinned - sigma, terms_.receding, 1.0);
+          const R place = L::min(L::fma(sigma, terms_.course_scale, -1.0), 1.1);
+          // beyond its end, where a stage may look, a drop goes on smoothly
+          const R over = L::max(L::min(L::fma(square, layer.by_last_square, -1.0), 0.0), -1.0);
+          const R radius =
+              L::sqrt(L::max(square, layer.last_square)) * L::fma(over, L::fma(over, L::all(-0.125), 0.5), 1.0);
+          const R factor = pinned ? L::polynomial(terms_.course, place) : terms_.receding_factor * radius;
+          shell = L::fma(classes.shell[i], factor, shell);
+          disc = L::fma(classes.disc[i], pinned ? L::all(1.0) : square, disc);
+        }
+        shells[below] = shell * air.vapour_diffusivity;
+        bare[below] = L::exp(-disc);
+      }
+      const R upper_sum = L::max(shells[0] + through[0], 1e-150);
+      const R lower_sum = L::max(shells[1] + through[1], 1e-150);
+      const R by_sums = 1.0 / (upper_sum * lower_sum);
+      // of the vapour density, between droplet and the air outside its shell, over the deficit
+      const R fall[2] = {through[0] * by_sums * lower_sum, through[1] * by_sums * upper_sum};
+      const R conductance = L::fma(shells[0], fall[0], shells[1] * fall[1]);  // of all droplets [m/s]
+      const R evaporation = conductance * deficit;
+      const R by_density = air.vapour_diffusivity * terms_.by_density * deficit;
+      dy[at + upper_clock] = by_density * fall[0] * layer.by_clock_unit[0];
+      dy[at + lower_clock] = by_density * fall[1] * layer.by_clock_unit[1];
+      dy[at + water] = -evaporation * layer.by_landed;
+      source = L::fma(layer.area, evaporation, source);
+
+      // heat
+      const R sun = shortwave * layer.sun;
+      const R open = terms_.stomata * sun * bare[1];
+      const R series = open * through[1] /
+                       L::max(L::fma(through[1], sun + terms_.half_light, open), tiny);
+      const R cube = squared(leaf) * leaf, latent = L::polynomial(fits_.latent_heat, leaf_x);
+      const R gain = sun + layer.above * (radiant_power - cube * leaf) + layer.below * (air_power - cube * leaf) -
+                     heat * (leaf - temperature) - latent * L::fma(series, L::max(deficit, 0.0), evaporation);
+      const R depth = layer.landed * y[at + water];
+      const R by_capacity = 1.0 / L::fma(terms_.water_capacity, depth, terms_.leaf_capacity);
+      dy[at + warmth] = gain * by_capacity * (1.0 / warmth_unit);
+      // how fast the leaf's temperature settles
+      const R slope = saturated * by_leaf * L::fma(latent * by_leaf, L::all(1.0 / gas_constant_water), -1.0);
+      const R answers = heat + 4.0 * (layer.above + layer.below) * cube + latent * slope * (conductance + series);
+      settling_[k] = L::max(answers * by_capacity, 1.0 / longest_step);
+
+      // uptake
+      const R permeance = L::exp(terms_.permeance[0] - terms_.permeance[1] * by_leaf);
+      const R solubility = L::exp(terms_.solubility[0] - terms_.solubility[1] * by_leaf);
+      const R covered = 2.0 - bare[0] - bare[1];
+      dy[at + taken] = layer.takes_up * uptake(permeance, solubility, layer.fresh, layer.dilute, layer.residue,
+                                               L::exp(-y[at + taken]), wet_part_[k], covered, depth);
+    }
+
+    // stems and bench
+    const R deficit = air_saturated - vapour;
+    const R slope = (L::polynomial(fits_.saturation_slope, air_x) * (1.0 / gas_constant_water) - air_saturated) *
+                    at_air.by_temperature;
+    const R latent = L::polynomial(fits_.latent_heat, air_x), latent_slope = latent * slope;
+    const R reynolds = speed * terms_.stem_diameter * at_air.by_viscosity;
+    const R root = cube_root(at_air.prandtl);
+    constexpr double two_fifths = 0.5428835233189813;  // 0.4^(2/3)
+    const R laminar = 0.62 * L::sqrt(reynolds) * root / L::sqrt(L::sqrt(1.0 + two_fifths / (root * root)));
+    const R turbulent = L::pow(1.0 + L::pow(L::max(reynolds, 1e-30) * (1.0 / 282e3), 0.625), 0.8);
+    const R stem_heat = L::fma(laminar, turbulent, 0.3) * at_air.conductivity * terms_.by_diameter;
+    const R stem_vapour = stem_heat * at_air.vapour_over_heat;
+    const auto adiabatic = [&](const R& heat, const R& through) {
+      return through * deficit * heat / L::max(L::fma(latent_slope, through, heat), tiny);
+    };
+    const R stem_wet = two_thirds_power(y[stem_left]) * terms_.stem_wets;
+    const R bench_wet = two_thirds_power(y[bench_left]) * terms_.bench_wets;
+    const R from_stems = terms_.stems * stem_wet * adiabatic(stem_heat, stem_vapour);
+    const R from_bench = terms_.bench * bench_wet *
+                         adiabatic(terms_.bench_conductance * at_air.volume_heat, terms_.bench_conductance);
+    dy[stem_left] = -from_stems * terms_.by_on_stem;
+    dy[bench_left] = -from_bench * terms_.by_on_bench;
+    source += from_stems + from_bench;
+    const R through_stem =
+        L::exp(terms_.permeance[0] - terms_.permeance[1] * at_air.by_temperature) * terms_.stem_cuticle;
+    const R stem_solubility = L::exp(terms_.solubility[0] - terms_.solubility[1] * at_air.by_temperature);
+    dy[stem_taken] = terms_.stem_takes_up *
+                     uptake(through_stem, stem_solubility, terms_.stem_fresh, terms_.stem_dilute,
+                            terms_.stem_residue, L::exp(-y[stem_taken]), stem_wet, stem_wet,
+                            terms_.stem_depth * L::max(y[stem_left], 0.0));
+
+    // the house
+    const R over_ice = L::exp(L::polynomial(
+        fits_.over_ice, (radiant - Properties::ice_middle) * (1.0 / Properties::ice_half_width)));
+    const R over_water = L::polynomial(fits_.saturation_pressure, scaled(radiant));
+    const R cover = (radiant < L::all(zero_celsius) ? over_ice : over_water) * (by_temperatures * recorded) *
+                    (1.0 / gas_constant_water);
+    const R condensed = terms_.condensing * (L::max(vapour - cover, 0.0) - L::max(vapour - added - cover, 0.0));
+    const R leaving = terms_.answers * L::fma(air_changes, y[house_vapour], condensed);
+    const R came = source * terms_.by_came;
+    dy[carried_off] = leaving + (1.0 - terms_.answers) * came;
+    dy[house_vapour] = terms_.answers * came - leaving;
+    const R loss = L::fma(air_changes * terms_.height, at_air.volume_heat, terms_.heat_loss);
+    dy[house_heat] = -terms_.answers * terms_.by_capacity *
+                     L::fma(latent * source, terms_.sprayed * (1.0 / warmth_unit), loss * y[house_heat]);
+  }
+
+  static constexpr bool is_warmth(std::size_t i) {
+    return i >= first_layer && (i - first_layer) % layer_entries == warmth;
+  }
+  static constexpr std::size_t layer_of(std::size_t i) { return (i - first_layer) / layer_entries; }
+
+  // ---- steps ---------------------------------------------------------------------------------------------
+
+  /// The state at the share `theta` of the last step, one entry.
+  struct Dense {
+    R start, rise, c3, c4, c5;
+    R at(const R& theta) const {
+      const R rest = 1.0 - theta;
+      return L::fma(theta, L::fma(rest, L::fma(theta, L::fma(rest, c5, c4), c3), rise), start);
+    }
+    R slope(const R& theta) const {
+      const R rest = 1.0 - theta, inner = L::fma(rest, c5, c4), middle = L::fma(theta, inner, c3);
+      // of theta (rise + rest (c3 + theta (c4 + rest c5)))
+      const R middle_slope = inner - theta * c5;
+      return L::fma(theta, rest * middle_slope - middle, L::fma(rest, middle, rise));
+    }
+    double at(double theta, int lane) const {
+      const double rest = 1.0 - theta;
+      return L::get(start, lane) +
+             theta * (L::get(rise, lane) +
+                      rest * (L::get(c3, lane) + theta * (L::get(c4, lane) + rest * L::get(c5, lane))));
+    }
+  };
+  Dense dense(std::size_t i) const {
+    const bool warms = is_warmth(i);
+    const Leaf& leaf = leaf_[warms ? layer_of(i) : 0];
+    const R start = warms ? leaf.away : y_[i];
+    const R rise = (warms ? (ahead_[i] - leaf.rest) * leaf.grown : ahead_[i]) - start;
+    const R first = h_ * k_[0][i] - rise;
+    R sum{};
+    for (int s = 0; s < stages; ++s) {
+      if (dense_weights[s] != 0.0) sum = L::fma(k_[s][i], L::all(dense_weights[s]), sum);
+    }
+    return {start, rise, first, rise - h_ * k_[stages - 1][i] - first, h_ * sum};
+  }
+  R within(std::size_t i, const R& theta) const {
+    const R value = dense(i).at(theta);
+    if (!is_warmth(i)) return value;
+    const Leaf& leaf = leaf_[layer_of(i)];
+    return L::fma(value, L::exp(-leaf.settling * h_ * theta), leaf.rest);
+  }
+  /// Integral of the top layer's warmth over the step up to theta: where it would rest and how it settles there
+  /// exactly, what is left by Simpson's rule.
+  R warmth_to(const R& theta) const {
+    const Leaf& leaf = leaf_[0];
+    const Dense course = dense(entry_of(0, warmth));
+    const R z = leaf.settling * h_ * theta;
+    const R half = L::exp(-0.5 * z), whole = half * half;
+    const R moved = 4.0 * (course.at(0.5 * theta) - course.start) * half + (course.at(theta) - course.start) * whole;
+    return theta * h_ * L::fma(moved, L::all(1.0 / 6.0), leaf.rest) +
+           course.start * (1.0 - whole) / leaf.settling;
+  }
+
+  /// Where a step passes `target`, as a share of it; 1 where `passes` is false. The step is monotone there.
+  R passing(const Dense& course, const R& target, const Mask& passes) const {
+    const auto between = [](const R& theta) { return L::min(L::max(theta, 0.0), 1.0); };
+    R theta = between((target - course.start) / course.rise);
+    for (int i = 0; i < 5; ++i) theta = between(theta - (course.at(theta) - target) / course.slope(theta));
+    return passes && theta == theta ? theta : L::all(1.0);
+  }
+
+  void step() {
+    const std::size_t entries = first_layer + layers_ * layer_entries;
+    if (disturbed_) {
+      rates(y_, t_, k_[0]);
+      for (std::size_t k = 0; k < layers_; ++k) leaf_[k].settling = settling_[k];
+    }
+    disturbed_ = false;
+    evaluations_ += busy_ * stages;
+
+    // no further than the weather is linear, and not far past the next dry-out
+    h_ = L::min(trial_, longest_step);
+    for (std::size_t k = 0; k < layers_; ++k) {
+      h_ = L::min(h_, most_settled / leaf_[k].settling);
+      for (std::size_t below = 0; below < 2; ++below) {
+        const std::size_t i = entry_of(k, below ? lower_clock : upper_clock);
+        h_ = L::min(h_, beyond * (next_[k][below] - y_[i]) / L::max(k_[0][i], tiny));
+      }
+    }
+    const R room = limit_ - t_;
+    const Mask fills = h_ >= room;
+    h_ = fills ? room : h_;
+
+    // a leaf settles exponentially to where it would come to rest: what is left to integrate is how that moves
+    for (std::size_t k = 0; k < layers_; ++k) {
+      const std::size_t i = entry_of(k, warmth);
+      Leaf& leaf = leaf_[k];
+      leaf.start_rate = k_[0][i];
+      leaf.away = -leaf.start_rate / leaf.settling;
+      leaf.rest = y_[i] - leaf.away;
+      k_[0][i] = R{};
+    }
+    unfit_ = L::all(1.0);
+    for (int s = 1; s < stages; ++s) {
+      State& at = s + 1 < stages ? stage_ : ahead_;
+      for (std::size_t i = 0; i < entries; ++i) {
+        R sum = k_[0][i] * weights[s][0];
+        for (int j = 1; j < s; ++j) {
+          if (weights[s][j] != 0.0) sum = L::fma(k_[j][i], L::all(weights[s][j]), sum);
+        }
+        at[i] = L::fma(h_, sum, y_[i]);
+      }
+      for (std::size_t k = 0; k < layers_; ++k) {
+        const std::size_t i = entry_of(k, warmth);
+        Leaf& leaf = leaf_[k];
+        if (s + 1 < stages) {
+          leaf.grown = L::exp(leaf.settling * h_ * nodes[s]);
+          leaf.shrunk = 1.0 / leaf.grown;
+        }
+        at[i] = L::fma(at[i] - leaf.rest, leaf.shrunk, leaf.rest);
+      }
+      rates(at, L::fma(h_, L::all(nodes[s]), t_), k_[s]);
+      for (std::size_t k = 0; k < layers_; ++k) {
+        const std::size_t i = entry_of(k, warmth);
+        Leaf& leaf = leaf_[k];
+        leaf.end_rate = k_[s][i];
+        k_[s][i] = leaf.grown * L::fma(leaf.settling, at[i] - leaf.rest, k_[s][i]);
+      }
+    }
+    R error{};
+    for (std::size_t i = 0; i < entries; ++i) {
+      const bool warms = is_warmth(i);
+      R sum = k_[0][i] * error_weights[0];
+      for (int s = 2; s < stages; ++s) sum = L::fma(k_[s][i], L::all(error_weights[s]), sum);
+      const R& rate = warms ? leaf_[layer_of(i)].start_rate : k_[0][i];
+      const R allowed = L::fma(terms_.relative, L::abs(y_[i]) + h_ * L::abs(rate), terms_.absolute);
+      if (warms) sum *= leaf_[layer_of(i)].shrunk;
+      const R ratio = h_ * L::abs(sum) / allowed;
+      error = ratio > error ? ratio : (ratio == ratio ? error : ratio);  // what is no number stays
+    }
+    error = error == error ? error : L::all(1e10);
+    const Mask accepted = error <= L::all(1.0);
+    const R factor = 0.9 * L::pow(L::min(L::max(error, 1e-10), 1e10), -0.2);
+    const R longer = h_ * L::min(factor, 5.0);
+    trial_ = accepted ? (h_ < trial_ ? L::max(trial_, longer) : longer)
+                      : h_ * L::max(L::min(factor, 0.9), 0.1);
+
+    // the earliest drying-out
+    R theta = L::all(1.0);
+    const auto meet = [&](std::size_t i, const R& target, const Mask& passes) {
+      if (L::any(passes)) theta = L::min(theta, passing(dense(i), target, passes));
+    };
+    for (std::size_t k = 0; k < layers_; ++k) {
+      for (std::size_t below = 0; below < 2; ++below) {
+        const std::size_t i = entry_of(k, below ? lower_clock : upper_clock);
+        meet(i, next_[k][below], accepted & (ahead_[i] >= next_[k][below]));
+      }
+    }
+    for (const std::size_t i : {std::size_t{stem_left}, std::size_t{bench_left}}) {
+      meet(i, L::all(gone), accepted & (y_[i] > L::all(gone)) & (ahead_[i] <= L::all(gone)));
+    }
+
+    // where the step ends
+    const Mask cut = theta < L::all(1.0);
+    const bool any_cut = L::any(cut);
+    theta_ = theta;
+    until_ = cut ? L::fma(theta, h_, t_) : (fills ? limit_ : t_ + h_);
+    for (std::size_t i = 0; i < entries; ++i) {
+      stage_[i] = any_cut ? (cut ? within(i, theta) : ahead_[i]) : ahead_[i];
+    }
+    const R warmed = warmth_to(theta);
+    R left{};
+    Mask notable = cut | fills | (unfit_ < L::all(0.0));
+    for (std::size_t k = 0; k < layers_; ++k) {
+      left = L::fma(layer_[k].of_leaf_water, stage_[entry_of(k, water)], left);
+      notable = notable | (stage_[entry_of(k, water)] <= near * layer_goal_[k]);
+    }
+    notable = notable | (left <= near * goal_);
+    for (int lane = 0; lane < Width; ++lane) {
+      Progress& progress = progress_[lane];
+      if (!progress.busy) continue;
+      if (L::holds(accepted, lane)) {
+        progress.refused = 0;
+        ++progress.solution.steps;
+        if (L::holds(notable, lane)) settle(lane, L::holds(fills, lane));
+      } else {
+        ++progress.refused;
+      }
+      if (progress.solution.steps > most_steps || progress.refused > most_refused) progress.ended = true;
+    }
+
+    for (std::size_t i = 0; i < entries; ++i) {
+      y_[i] = accepted ? stage_[i] : y_[i];
+      if (!disturbed_) k_[0][i] = accepted ? k_[stages - 1][i] : k_[0][i];
+    }
+    for (std::size_t k = 0; k < layers_; ++k) {
+      Leaf& leaf = leaf_[k];
+      k_[0][entry_of(k, warmth)] = accepted ? leaf.end_rate : leaf.start_rate;
+      leaf.settling = accepted ? settling_[k] : leaf.settling;
+    }
+    t_ = accepted ? until_ : t_;
+    warmth_ += accepted ? warmed : R{};
+    for (int lane = 0; lane < Width; ++lane) {
+      if (progress_[lane].busy && progress_[lane].ended) {
+        finish(lane);
+        refill(lane);
+      }
+    }
+  }
+
+  // ---- what one lane meets -------------------------------------------------------------------------------
+
+  /// Where in the last step, as a share of it up to theta, a falling function is 0; it is above at 0 and not at
+  /// theta. Illinois' variant of the false position.
+  template <class Function>
+  static double falls_through(double theta, Function function) {
+    double from = 0.0, to = theta, above = function(from), below = function(to);
+    if (!(above > 0.0)) return 0.0;
+    int kept = 0;
+    for (int i = 0; i < 60 && to - from > 1e-13; ++i) {
+      const double at = std::clamp(to - below * (to - from) / (below - above), from, to), value = function(at);
+      if (value > 0.0) {
+        from = at, above = value;
+        if (kept++ > 0) below *= 0.5;
+      } else {
+        to = at, below = value;
+        if (value == 0.0) break;
+        if (kept-- < 0) above *= 0.5;
+      }
+      kept = std::clamp(kept, -1, 1);
+    }
+    return to;
+  }
+
+  /// Water left on a layer, over that which came, with its clocks where they are: the sum over what is still wet.
+  double water_left(const Progress& progress, std::size_t k, const double (&clocks)[2]) const {
+    const Event& event = progress.event;
+    const Terms<double>& terms = event.terms;
+    double sum = 0.0;
+    for (std::size_t below = 0; below < 2; ++below) {
+      const Event::Side& side = event.side[k][below];
+      for (std::size_t i = progress.dried[k][below]; i < side.count; ++i) {
+        const double sigma = clocks[below] * side.classes[i].inverse_square;
+        double share = 0.0;
+        if (sigma < terms.pinned) {
+          share = Lanes<1>::polynomial(event.course_share, sigma * terms.course_scale - 1.0);
+        } else {
+          const double square = std::max(0.0, 1.0 - (sigma - terms.pinned) * terms.receding);
+          share = event.receding_share * square * std::sqrt(square);
+        }
+        sum += side.classes[i].water * (share - event.solute[k]) / (1.0 - event.solute[k]);
+      }
+    }
+    return sum;
+  }
+
+  /// Hands a share of all water on to the house's air, or to the outside.
+  void evaporate(int lane, double water) {
+    const std::size_t into = L::get(terms_.answers, lane) > 0.0 ? house_vapour : carried_off;
+    L::set(stage_[into], lane, L::get(stage_[into], lane) + water);
+  }
+
+  void settle(int lane, bool fills) {
+    Progress& progress = progress_[lane];
+    const Event& event = progress.event;
+    Solution& solution = progress.solution;
+    const double theta = L::get(theta_, lane), from = L::get(t_, lane), h = L::get(h_, lane);
+    const double until = L::get(until_, lane);
+    disturbed_ = true;
+    if (L::get(unfit_, lane) < 0.0) {
+      progress.ended = true;
+      return;
+    }
+
+    // dry leaves
+    std::array<std::array<Dense, 2>, most_layers> clock;
+    const auto left_on = [&](std::size_t k, double part) {
+      return water_left(progress, k, {clock[k][0].at(part, lane), clock[k][1].at(part, lane)});
+    };
+    const auto left = [&](double part) {
+      double sum = 0.0;
+      for (std::size_t k = 0; k < layers_; ++k) sum += event.layer[k].of_leaf_water * left_on(k, part);
+      return sum;
+    };
+    const bool wet = solution.wet_time == infinity;
+    bool any_wet = wet;
+    for (std::size_t k = 0; k < layers_; ++k) any_wet = any_wet || solution.layer_wet_time[k] == infinity;
+    if (any_wet) {
+      for (std::size_t k = 0; k < layers_; ++k) {
+        clock[k] = {dense(entry_of(k, upper_clock)), dense(entry_of(k, lower_clock))};
+      }
+    }
+    const auto see_what_is_dry = [&](auto moment) {
+      if (solution.wet_time == infinity && left(theta) <= event.dry_share) {
+        const double part = moment(left);
+        solution.wet_time = from + part * h;
+        solution.wet_warmth = L::get(warmth_, lane) + L::get(warmth_to(L::all(part)), lane);
+        L::set(goal_, lane, -infinity);
+      }
+      for (std::size_t k = 0; k < layers_; ++k) {
+        if (solution.layer_wet_time[k] < infinity || left_on(k, theta) > event.dry_share) continue;
+        solution.layer_wet_time[k] = from + h * moment([&](double part) { return left_on(k, part); });
+        L::set(layer_goal_[k], lane, -infinity);
+      }
+    };
+    see_what_is_dry([&](auto water) {
+      return falls_through(theta, [&](double part) { return water(part) - event.dry_share; });
+    });
+
+    // what dries out
+    const auto film_dries = [&](std::size_t i, bool& wet, double of_all) {
+      const double rest = L::get(stage_[i], lane);
+      if (!wet || rest > gone * (1.0 + 1e-9)) return infinity;
+      wet = false;
+      evaporate(lane, rest * of_all);
+      L::set(stage_[i], lane, 0.0);
+      return until - 3.0 * rest * h / L::get(dense(i).slope(theta_), lane);
+    };
+    if (progress.stem_wet) {
+      solution.stem_wet_time = film_dries(stem_left, progress.stem_wet, event.stem_share);
+    }
+    if (progress.bench_wet) film_dries(bench_left, progress.bench_wet, event.bench_share);
+    for (std::size_t k = 0; k < layers_; ++k) {
+      for (std::size_t below = 0; below < 2; ++below) dry_classes(lane, k, below, until);
+    }
+    see_what_is_dry([&](auto) { return theta; });
+
+    if (progress.wet_classes == 0 && solution.wet_time < infinity && solution.stem_wet_time < infinity) {
+      solution.followed = progress.ended = true;
+    } else if (fills && theta >= 1.0) {
+      if (until >= event.last) {
+        solution.followed = progress.ended = true;
+      } else {
+        enter_segment(lane, progress.segment + 1);
+      }
+    }
+  }
+
+  void dry_classes(int lane, std::size_t k, std::size_t below, double until) {
+    Progress& progress = progress_[lane];
+    const Event& event = progress.event;
+    const Event::Side& side = event.side[k][below];
+    const std::size_t clock = entry_of(k, below ? lower_clock : upper_clock), left = entry_of(k, water);
+    std::size_t& dried = progress.dried[k][below];
+    while (dried < side.count && L::get(stage_[clock], lane) >= side.classes[dried].dries * (1.0 - 1e-10)) {
+      const ClassTerms& drop = side.classes[dried];
+      double rest = gone * drop.water, wet = L::get(wet_part_[k], lane) - drop.liquid;
+      const bool last_of_layer = progress.dried[k][0] + progress.dried[k][1] + 1 ==
+                                 event.side[k][0].count + event.side[k][1].count;
+      if (last_of_layer) rest = L::get(stage_[left], lane), wet = 0.0;  // and what the steps' errors left
+      L::set(wet_part_[k], lane, wet);
+      L::set(stage_[left], lane, last_of_layer ? 0.0 : L::get(stage_[left], lane) - rest);
+      evaporate(lane, rest * event.water_share[k]);
+      L::set(classes_[k][below].shell[dried], lane, 0.0);
+      L::set(classes_[k][below].disc[dried], lane, 0.0);
+      ++dried;
+      if (--progress.wet_classes == 0) {
+        const double pace = L::get(dense(clock).slope(theta_), lane) / L::get(h_, lane);  // of the clock [1/s]
+        progress.solution.last_drop_time =
+            until + event.last_moments * gone / (event.last_flow[k] * pace * drop.inverse_square);
+      }
+    }
+    L::set(next_[k][below], lane, dried < side.count ? side.classes[dried].dries : infinity);
+    bound_classes(k, below);
+  }
+
+  /// The range of classes that some lane still needs.
+  void bound_classes(std::size_t k, std::size_t below) {
+    Classes& classes = classes_[k][below];
+    classes.first = most_classes, classes.count = 0;
+    for (const Progress& progress : progress_) {
+      if (!progress.busy || progress.dried[k][below] == progress.event.side[k][below].count) continue;
+      classes.first = std::min(classes.first, progress.dried[k][below]);
+      classes.count = std::max(classes.count, progress.event.side[k][below].count);
+    }
+  }
+
+  void enter_segment(int lane, std::size_t segment) {
+    Progress& progress = progress_[lane];
+    const Event& event = progress.event;
+    const CropAir& air = *event.air;
+    progress.segment = segment;
+    const double from = air.time[segment], span = air.time[segment + 1] - from;
+    const auto before = std::bit_cast<std::array<double, columns>>(air.state[segment]);
+    const auto after = std::bit_cast<std::array<double, columns>>(air.state[segment + 1]);
+    for (std::size_t i = 0; i < columns; ++i) {
+      L::set(air_value_[i], lane, before[i]);
+      L::set(air_slope_[i], lane, (after[i] - before[i]) / span);
+    }
+    L::set(segment_start_, lane, from - event.start);
+    const double end = from + span - event.start;
+    L::set(limit_, lane, std::min(end, event.last));
+  }
+
+  void finish(int lane) {
+    Progress& progress = progress_[lane];
+    Solution& solution = progress.solution;
+    solution.end = L::get(t_, lane);
+    solution.warmth = L::get(warmth_, lane);
+    for (std::size_t i = 0; i < most_entries; ++i) solution.state[i] = L::get(y_[i], lane);
+    progress.busy = false;
+    --busy_;
+    feed_.done(static_cast<std::size_t>(lane), solution);
+  }
+
+  /// Puts numbers of one event into a lane of what the kernel computes with.
+  template <class One, class Many>
+  static void spread(const One& one, Many& many, int lane) {
+    constexpr std::size_t count = sizeof(One) / sizeof(double);
+    static_assert(sizeof(Many) == count * sizeof(R));
+    const auto* from = reinterpret_cast<const double*>(&one);
+    auto* to = reinterpret_cast<double*>(&many) + lane;
+    for (std::size_t i = 0; i < count; ++i) to[i * Width] = from[i];
+  }
+
+  void refill(int lane) {
+    Progress& progress = progress_[lane];
+    Event& event = progress.event;
+    disturbed_ = true;
+    if (!feed_.next(static_cast<std::size_t>(lane), event)) {
+      // an idle lane stands still
+      L::set(trial_, lane, 0.0);
+      for (std::size_t k = 0; k < most_layers; ++k) {
+        for (std::size_t below = 0; below < 2; ++below) bound_classes(k, below);
+      }
+      return;
+    }
+    progress.busy = true, progress.ended = false;
+    ++busy_;
+    layers_ = event.layers;
+    progress.solution = {};
+    Solution& solution = progress.solution;
+    solution.wet_time = solution.last_drop_time = solution.stem_wet_time = infinity;
+    solution.layer_wet_time.fill(0.0);
+    progress.refused = 0;
+    progress.wet_classes = 0;
+    spread(event.terms, terms_, lane);
+    spread(event.layer, layer_, lane);
+    for (std::size_t i = 0; i < most_entries; ++i) L::set(y_[i], lane, event.state[i]);
+    for (std::size_t k = 0; k < layers_; ++k) {
+      bool wet = false;
+      for (std::size_t below = 0; below < 2; ++below) {
+        const Event::Side& side = event.side[k][below];
+        Classes& classes = classes_[k][below];
+        for (std::size_t i = 0; i < most_classes; ++i) {
+          const ClassTerms drop = i < side.count ? side.classes[i] : ClassTerms{};
+          L::set(classes.inverse_square[i], lane, drop.inverse_square);
+          L::set(classes.shell[i], lane, drop.shell);
+          L::set(classes.disc[i], lane, drop.disc);
+        }
+        progress.dried[k][below] = 0;
+        progress.wet_classes += side.count;
+        wet = wet || side.count > 0;
+        L::set(next_[k][below], lane, side.count > 0 ? side.classes[0].dries : infinity);
+        bound_classes(k, below);
+      }
+      L::set(wet_part_[k], lane, wet ? 1.0 : 0.0);
+      L::set(layer_goal_[k], lane, wet ? event.dry_share : -infinity);
+      if (wet) solution.layer_wet_time[k] = infinity;
+    }
+    progress.stem_wet = event.state[stem_left] > 0.0;
+    progress.bench_wet = event.state[bench_left] > 0.0;
+    if (!progress.stem_wet) solution.stem_wet_time = 0.0;
+    L::set(goal_, lane, event.dry_share);
+    L::set(t_, lane, 0.0);
+    L::set(warmth_, lane, 0.0);
+    L::set(trial_, lane, 5.0 * std::pow(event.terms.relative, 0.2));
+    const auto& time = event.air->time;
+    enter_segment(lane, static_cast<std::size_t>(
+                            std::upper_bound(time.begin() + 1, time.end() - 1, event.start) - time.begin()) - 1);
+  }
+
+  Feed& feed_;
+  const Properties& fits_;
+  std::array<Progress, Width> progress_;
+  int busy_ = 0;
+  long evaluations_ = 0;
+  bool disturbed_ = true;
+  std::size_t layers_ = 1;
+
+  Terms<R> terms_{};
+  std::array<LayerTerms<R>, most_layers> layer_{};
+  Classes classes_[most_layers][2] = {};
+  R air_value_[columns] = {}, air_slope_[columns] = {}, segment_start_{};
+  R wet_part_[most_layers] = {};  // liquid of the layer's wet classes, over all of it
+  R next_[most_layers][2] = {};   // the clock at the next drying-out
+  R goal_{}, layer_goal_[most_layers] = {};
+
+  State y_{}, stage_{}, ahead_{}, k_[stages] = {};
+  R t_{}, h_{}, trial_{}, limit_{}, theta_{}, until_{};
+  R settling_[most_layers] = {};  // of each leaf, as last evaluated [1/s]
+  Leaf leaf_[most_layers] = {};
+  R unfit_{};  // below 0 where the clocks do not hold
+  R warmth_{};
+};
+
+template <int Width>
+long follow(Feed& feed, const Properties& properties) {
+  return Crops<Width>(feed, properties).run();
+}
+
+}  // namespace
+}  // namespace WETSPAN_LANES_NAMESPACE
+
+extern const Kernels WETSPAN_KERNELS;
+const Kernels WETSPAN_KERNELS{follow<WETSPAN_WIDTH>, follow<1>};
+
+}  // namespace wetspan::clocks

@@ -1,0 +1,167 @@
+// Numbers side by side: one per vector lane, each lane its own computation.
+//
+// Written in the compilers' vector extensions, so that one source serves every instruction set. A lane's result
+// depends on that lane alone and is the same at any width: nothing is contracted but what `fma` says.
+#pragma once
+
+#include <bit>
+#include <cstddef>
+#include <cstdint>
+#include <iterator>
+
+#if defined(__SSE2__)
+#include <immintrin.h>
+#endif
+
+namespace wetspan {
+inline namespace WETSPAN_LANES_NAMESPACE {
+
+template <int Width>
+struct LanesOf {
+  typedef double Reals __attribute__((vector_size(Width * sizeof(double))));
+  typedef std::int64_t Wholes __attribute__((vector_size(Width * sizeof(double))));
+};
+template <>
+struct LanesOf<1> {
+  using Reals = double;
+  using Wholes = std::int64_t;
+};
+template <int Width>
+using Reals = typename LanesOf<Width>::Reals;
+template <int Width>
+using Wholes = typename LanesOf<Width>::Wholes;
+
+/// Lane operations at one width. A comparison of Reals gives a Mask; `mask ? a : b` selects by lane.
+template <int Width>
+struct Lanes {
+  using R = Reals<Width>;
+  using I = Wholes<Width>;
+  using Mask = decltype(R{} < R{});
+
+  static R all(double value) { return R{} + value; }
+
+  static double get(const R& x, int lane) {
+    if constexpr (Width == 1) return x;
+    else return x[lane];
+  }
+  static void set(R& x, int lane, double value) {
+    if constexpr (Width == 1) x = value;
+    else x[lane] = value;
+  }
+  static bool holds(const Mask& mask, int lane) {
+    if constexpr (Width == 1) return mask;
+    else return mask[lane] != 0;
+  }
+
+  static bool any(const Mask& mask) {
+    if constexpr (Width == 1) {
+      return mask;
+    } else {
+      std::int64_t sum = 0;
+      for (int i = 0; i < Width; ++i) sum |= mask[i];
+      return sum != 0;
+    }
+  }
+
+  /// a b + c, rounded once where the machine can.
+  static R fma(const R& a, const R& b, const R& c) {
+#if defined(__AVX512F__)
+    if constexpr (Width == 8) return _mm512_fmadd_pd(a, b, c);
+#endif
+#if defined(__FMA__)
+    if constexpr (Width == 4) return _mm256_fmadd_pd(a, b, c);
+    if constexpr (Width == 1) return __builtin_fma(a, b, c);
+#endif
+    return a * b + c;
+  }
+  static R fma(const R& a, const R& b, double c)
+    requires(Width > 1)
+  {
+    return fma(a, b, all(c));
+  }
+
+  static R sqrt(const R& x) {
+#if defined(__AVX512F__)
+    if constexpr (Width == 8) return _mm512_sqrt_pd(x);
+#endif
+#if defined(__AVX2__)
+    if constexpr (Width == 4) return _mm256_sqrt_pd(x);
+#endif
+#if defined(__SSE2__)
+    if constexpr (Width == 2) return _mm_sqrt_pd(x);
+#endif
+    if constexpr (Width == 1) {
+      return __builtin_sqrt(x);
+    } else {
+      R result;
+      for (int i = 0; i < Width; ++i) result[i] = __builtin_sqrt(x[i]);
+      return result;
+    }
+  }
+  static R max(const R& a, const R& b) { return a > b ? a : b; }
+  static R min(const R& a, const R& b) { return a < b ? a : b; }
+  static R max(const R& a, double b)
+    requires(Width > 1)
+  {
+    return max(a, all(b));
+  }
+  static R min(const R& a, double b)
+    requires(Width > 1)
+  {
+    return min(a, all(b));
+  }
+  static R abs(const R& x) { return x < all(0.0) ? -x : x; }
+
+  static I bits(const R& x) {
+    if constexpr (Width == 1) return std::bit_cast<I>(x);
+    else return (I)x;
+  }
+  static R from_bits(const I& x) {
+    if constexpr (Width == 1) return std::bit_cast<R>(x);
+    else return (R)x;
+  }
+
+  /// c[0] + c[1] x + c[2] x^2 + ...
+  template <class Coefficients>
+  static R polynomial(const Coefficients& c, const R& x) {
+    R sum = R{} + c[std::size(c) - 1];
+    for (std::size_t i = std::size(c) - 1; i-- > 0;) sum = fma(sum, x, R{} + c[i]);
+    return sum;
+  }
+
+  /// e^x, -700 < x < 700 (beyond, as at the end); relative error below 3e-15.
+  static R exp(const R& given) {
+    constexpr double log2e = 1.4426950408889634, ln2_high = 0.693147180369123816490,
+                     ln2_low = 1.90821492927058770002e-10, magic = 0x1.8p52;
+    const R x = min(max(given, -700.0), 700.0);
+    const R shifted = fma(x, all(log2e), magic);
+    const R n = shifted - magic;
+    const R r = fma(n, all(-ln2_low), fma(n, all(-ln2_high), x));
+    static constexpr double c[] = {1.0,         1.0,          1.0 / 2,       1.0 / 6,        1.0 / 24,
+                                   1.0 / 120,   1.0 / 720,    1.0 / 5040,    1.0 / 40320,    1.0 / 362880,
+                                   1.0 / 3628800, 1.0 / 39916800, 1.0 / 479001600};
+    const R power = from_bits((bits(shifted) << 52) + bits(all(1.0)));
+    return polynomial(c, r) * power;
+  }
+
+  /// ln x of a normal x > 0; relative error below 1e-14 away from 1, absolute near it.
+  static R log(const R& x) {
+    constexpr std::int64_t mantissa = 0x000fffffffffffff, one = 0x3ff0000000000000, half_way = 0x6a09e667f3bcd;
+    constexpr double magic = 0x1.8p52;
+    const I b = bits(x);
+    const I upper = (b & mantissa) + (I{} + (std::int64_t{1} << 52) - half_way);  // carries from sqrt 2 on
+    const I exponent = (b >> 52) + (upper >> 52) - 1023;
+    const R m = from_bits((b & mantissa) + (one - ((upper >> 52) << 52)));  // [1/sqrt 2, sqrt 2)
+    const R e = from_bits(exponent + bits(all(magic))) - magic;
+    const R s = (m - 1.0) / (m + 1.0), z = s * s;
+    // artanh s = s (1 + s^2/3 + s^4/5 ...), s^2 below 0.0295
+    static constexpr double c[] = {1.0, 1.0 / 3, 1.0 / 5, 1.0 / 7, 1.0 / 9, 1.0 / 11, 1.0 / 13, 1.0 / 15, 1.0 / 17};
+    return fma(e, all(0.6931471805599453), 2.0 * s * polynomial(c, z));
+  }
+
+  /// x^p, x > 0.
+  static R pow(const R& x, double p) { return exp(p * log(x)); }
+};
+
+}  // namespace WETSPAN_LANES_NAMESPACE
+}  // namespace wetspan

@@ -1,0 +1,99 @@
+#include "wet_crop.hpp"
+
+#include <numbers>
+#include <utility>
+
+#include "wetspan/plant/canopy.hpp"
+#include "wetspan/properties/water.hpp"
+
+namespace wetspan {
+namespace {
+
+constexpr double trace = 1e-10;  // m: thinner films on stems or bench are gone at once
+
+}  // namespace
+
+WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, double t0)
+    : scenario(s),
+      air(record),
+      start(t0),
+      base_temperature(record.at(t0).temperature),
+      density(water::density(std::clamp(base_temperature, 273.16, 323.15))),
+      stems(stem_area_index(s.canopy)),
+      bench_area(1.0 - pot_cover(s.canopy)),
+      on_stem(load.stem_liquid > trace * stems ? load.stem_liquid : 0.0),
+      stem_active(stems > 0.0 ? load.stem_active : 0.0),
+      on_bench(load.bench_liquid > trace * bench_area ? load.bench_liquid : 0.0),
+      in_air(load.air_vapour + (load.stem_liquid - on_stem) + (load.bench_liquid - on_bench)),
+      house_answers(s.house.enclosed && s.house.sprayed_share > 0.0) {
+  const std::vector<LeafLayer> geometry = leaf_layers(s.canopy);
+  std::size_t next = first_layer;
+  came = on_stem + on_bench + in_air;
+  for (std::size_t k = 0; k < geometry.size(); ++k) {
+    const Load::Layer& carries = load.layers[k];
+    Layer layer{};
+    layer.area = geometry[k].area;
+    layer.light = geometry[k].light / layer.area;
+    layer.views = {.above = layer.light, .below = geometry[geometry.size() - 1 - k].light / layer.area};
+    layer.air_speed = geometry[k].air_speed;
+    layer.solute = s.liquid.humectant * carries.strength;
+    layer.water = carries.liquid * (1.0 - layer.solute);
+    layer.hygroscopicity = layer.water > 0.0 ? s.liquid.kappa * layer.solute / (1.0 - layer.solute) : 0.0;
+    layer.dries_at = gone;
+    if (layer.hygroscopicity > 0.0 && s.liquid.efflorescence > 0.0) {
+      layer.dries_at =
+          std::max(gone, layer.hygroscopicity * s.liquid.efflorescence / (1.0 - s.liquid.efflorescence));
+    }
+    // so little salt that the solution it would make counts as dried out stays a crystal
+    const double taken_up = layer.hygroscopicity * s.liquid.deliquescence / (1.0 - s.liquid.deliquescence);
+    layer.deliquesces = s.liquid.deliquescence > 0.0 && taken_up > 2.0 * layer.dries_at;
+    layer.active = carries.active;
+    const double per_leaf = layer.water > 0.0 ? carries.liquid / layer.area : 0.0;
+    const double below = s.retention.underleaf;
+    layer.classes =
+        deposit(carries.droplets, per_leaf * (1.0 - below), s.leaf.contact_angle, s.leaf.receding_angle);
+    layer.lower = layer.classes.size();
+    const auto under = deposit(merged(carries.droplets, (s.droplets.bins + 1) / 2), per_leaf * below,
+                               s.leaf.contact_angle, s.leaf.receding_angle);
+    layer.classes.insert(layer.classes.end(), under.begin(), under.end());
+    layer.state.assign(layer.classes.size(), Wetness::active);
+    double discs[2] = {0.0, 0.0};
+    for (std::size_t i = 0; i < layer.classes.size(); ++i) {
+      discs[i >= layer.lower] +=
+          layer.classes[i].number * std::numbers::pi * layer.classes[i].radius * layer.classes[i].radius;
+    }
+    layer.cover = wet_share(discs[0]) + wet_share(discs[1]);
+    layer.warmth = next++, layer.taken = next++, layer.dew = next++, layer.first = next;
+    next += layer.classes.size();
+    came += layer.water + carries.dew;
+    leaf_water += layer.water, leaf_active += layer.active;
+    layers.push_back(std::move(layer));
+  }
+  delivered = came;
+  came = std::max(came, dew_unit());  // a scale for the dew that may come
+  size = next;
+}
+
+std::vector<double> WetCrop::first_temperatures(const Load& load) const {
+  const AirState first = air.at(start);
+  const double wet_bulb = air::wet_bulb(
+      first.temperature, std::min(first.vapour_pressure, air::saturation_pressure(first.temperature)),
+      first.pressure);
+  std::vector<double> result;
+  for (std::size_t k = 0; k < layers.size(); ++k) {
+    const Layer& layer = layers[k];
+    AirState around = first;
+    around.speed *= layer.air_speed;
+    const double dry_leaf =
+        load.layers[k].temperature > 0.0
+            ? load.layers[k].temperature
+            : dry_leaf_temperature(scenario.leaf, around.shortwave * scenario.leaf.absorptance * layer.light,
+                                   layer.views, around, scenario.air.diffusivity);
+    const double film = water::specific_heat(first.temperature) * density * layer.water / layer.area;
+    result.push_back((scenario.leaf.heat_capacity * dry_leaf + film * wet_bulb) /
+                     (scenario.leaf.heat_capacity + film));
+  }
+  return result;
+}
+
+}  // namespace wetspan

@@ -1,0 +1,88 @@
+// A crop under spray: what stands still while it dries, shared by every way of following it.
+#pragma once
+
+#include <algorithm>
+#include <cstddef>
+#include <vector>
+
+#include "wetspan/plant/drying.hpp"
+#include "wetspan/plant/leaf.hpp"
+#include "wetspan/study/wet_span.hpp"
+
+namespace wetspan {
+
+constexpr double gone = 1e-3;         // share of a liquid at which what is left is let go at once
+constexpr double warmth_unit = 10.0;  // K: temperatures are followed as differences over it
+
+/// What a class of droplets does.
+enum class Wetness {
+  active,   // gives or takes water
+  settled,  // in balance with its air, near enough to stand still
+  dried     // gone, or crystallised
+};
+
+/// A leaf layer, and where its entries are in the state of the full system.
+struct Layer {
+  double area;                        // leaf area per area of bench [1]
+  double light;                       // share of the light above the crop that it meets, per leaf area [1]
+  Views views;                        // per leaf area
+  double air_speed;                   // over that at the top of the crop [1]
+  double solute;                      // share of the liquid's volume that does not evaporate [1]
+  double hygroscopicity;              // kappa V_solute / V_water of the liquid that came [1]
+  double dries_at;                    // share of a class's water at which it counts as dried out
+  bool deliquesces;                   // whether a crystal takes up water again
+  double water;                       // sprayed water that came, per area of bench [m]
+  double cover;                       // wet area of the fresh deposit per leaf area, both sides [1]
+  double active;                      // active ingredient that came, per area of bench [kg/m2]
+  std::vector<DropletClass> classes;  // upper side, then lower; `landed` is liquid per leaf area [m]
+  std::size_t lower;                  // first class of the lower side
+  std::vector<Wetness> state;         // of each class
+  std::size_t warmth, taken, dew, first;  // entries of the state
+
+  std::size_t entry(std::size_t i) const { return first + i; }
+
+  /// Water of class `i` per area of bench when it came [m].
+  double per_bench(std::size_t i) const { return area * classes[i].landed * (1.0 - solute); }
+  double activity(double left) const {
+    return hygroscopicity > 0.0 ? std::max(0.0, left) / (std::max(0.0, left) + hygroscopicity) : 1.0;
+  }
+  /// Share of its liquid volume a class still has.
+  double volume(double left) const { return solute + (1.0 - solute) * std::max(0.0, left); }
+};
+
+// The state of the full system; every entry is of order one. Behind these, each leaf layer has a block of its
+// own.
+enum Entry : std::size_t {
+  house_heat,    // house temperature added by the spray / 10 K
+  house_vapour,  // water vapour added to the house's air, over all water that came
+  carried_off,   // vapour carried off by ventilation or condensed on the cover, likewise
+  stem_taken,    // active ingredient taken up from stems, as -ln of the share that is left
+  stem_left,     // water left on stems, over that which came
+  bench_left,    // likewise on the bench
+  first_layer
+};
+
+/// Everything per area of bench is in m3/m2 = m of water.
+struct WetCrop {
+  WetCrop(const Scenario& scenario, const Load& load, const CropAir& record, double start);
+
+  const Scenario& scenario;
+  const CropAir& air;
+  double start, base_temperature, density;
+  double stems, bench_area;
+  double on_stem, stem_active, on_bench, in_air;
+  bool house_answers;
+  std::vector<Layer> layers;
+  double delivered = 0;                    // all water that came, per area of bench [m]
+  double came = 0;                         // the same as a scale, never 0
+  double leaf_water = 0, leaf_active = 0;  // on all layers
+  std::size_t size = 0;                    // of the full system's state
+
+  double dew_unit() const { return scenario.leaf.dew_film; }
+
+  /// Leaf temperatures [K] when the spray has just landed: in balance with their air, unless the load says
+  /// otherwise, and wetted by liquid at the air's wet bulb.
+  std::vector<double> first_temperatures(const Load& load) const;
+};
+
+}  // namespace wetspan
