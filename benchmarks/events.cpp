@@ -144,7 +144,7 @@ std::optional<Event> event_of(const Scenario& s, const Load& load, const CropAir
     e.warmth[k] = (mixed - first.temperature) / benchmark::warmth_unit;
   }
   e.house_vapour = load.air_vapour / e.came;
-  e.dry_water = s.numerics.dry_share * std::max(on_leaves, s.leaf.dew_film);
+  e.dry_water = s.numerics.dry_share * on_leaves;
   for (std::size_t row = 0; row < benchmark::rows; ++row) {
     const AirState& state = air.state[row];
     e.air[row] = {state.temperature, state.vapour_pressure,     state.pressure,

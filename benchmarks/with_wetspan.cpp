@@ -4,7 +4,8 @@
 //   with_wetspan EVENTS TOLERANCE FROM TO clock baseline|avx2|avx512 one|full THREADS
 //   with_wetspan instructions            prints the vector instructions that this machine has
 //
-// The clock path reports wall time, the best of a few passes, since one takes milliseconds.
+// Of the clock path the best of several passes is reported, since one is short: processor time of one thread,
+// wall time of more.
 
 #include <algorithm>
 #include <cmath>
@@ -13,12 +14,8 @@
 #include <stdexcept>
 #include <string>
 #include <thread>
-#include <wetspan/wetspan.hpp>
-
-#if __has_include(<wetspan/study/clock.hpp>)
 #include <wetspan/study/clock.hpp>
-#define WETSPAN_HAS_CLOCK
-#endif
+#include <wetspan/wetspan.hpp>
 
 #include "event.hpp"
 #include "report.hpp"
@@ -83,8 +80,6 @@ void time_reference(const std::vector<Job>& jobs) {
   benchmark::print_report(benchmark::thread_time() - begin, 6.0 * static_cast<double>(steps), wet_times);
 }
 
-#ifdef WETSPAN_HAS_CLOCK
-
 Instructions instructions_of(const std::string& name) {
   for (const Instructions each : instructions_here()) {
     if (name_of(each) == name) return each;
@@ -133,17 +128,11 @@ void time_clock(const std::vector<Job>& jobs, Instructions instructions, bool on
   benchmark::print_report(best, evaluations, wet_times);
 }
 
-#endif
-
 int run(const std::vector<std::string>& words) {
-#ifdef WETSPAN_HAS_CLOCK
   if (words.size() == 1 && words[0] == "instructions") {
     for (const Instructions each : instructions_here()) std::puts(std::string(name_of(each)).c_str());
     return 0;
   }
-#else
-  if (words.size() == 1 && words[0] == "instructions") return 0;
-#endif
   if (words.size() < 5) throw std::runtime_error("with_wetspan EVENTS TOLERANCE FROM TO reference|clock ...");
   const std::vector<Event> events =
       benchmark::read_events(words[0], std::stoul(words[2]), std::stoul(words[3]));
@@ -153,13 +142,11 @@ int run(const std::vector<std::string>& words) {
     time_reference(jobs);
     return 0;
   }
-#ifdef WETSPAN_HAS_CLOCK
   if (words[4] == "clock" && words.size() == 8) {
     time_clock(jobs, instructions_of(words[5]), words[6] == "one",
                static_cast<unsigned>(std::stoul(words[7])));
     return 0;
   }
-#endif
   throw std::runtime_error("no path '" + words[4] + "'");
 }
 
