@@ -263,6 +263,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
   all.receding = course.receding;
   all.relative = s.numerics.tolerance;
   all.absolute = 0.1 * s.numerics.tolerance;
+  all.of_clocks = std::min(0.3 * s.numerics.tolerance, 6e-7);
 
   event.layers = crop.layers.size();
   event.air = &crop.air;
@@ -314,7 +315,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
     for (std::size_t below = 0; below < 2; ++below) {
       Event::Side& side = event.side[k][below];
       const std::size_t from = below ? layer.lower : 0, to = below ? layer.classes.size() : layer.lower;
-      side.count = to - from;
+      side.count = to - from, side.mark_count = 0;
       if (side.count == 0) continue;
       const double largest = layer.classes[to - 1].radius, unit = largest * largest * sigma;
       terms.by_clock_unit[below] = 1.0 / unit;
@@ -324,10 +325,15 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
         side.classes[i - from] = {.inverse_square = unit / square,
                                   .shell = drop.number * pi * drop.radius,
                                   .disc = drop.number * pi * square,
-                                  .dries = square * sigma / unit,
                                   .water = drop.landed / liquid,
                                   .liquid = drop.landed / liquid};
+        if (course.pinned > 0.0 && course.pinned < sigma) {
+          side.marks[side.mark_count++] = {.clock = square * course.pinned / unit, .dries = false};
+        }
+        side.marks[side.mark_count++] = {.clock = square * sigma / unit, .dries = true};
       }
+      std::sort(side.marks.begin(), side.marks.begin() + static_cast<std::ptrdiff_t>(side.mark_count),
+                [](const Event::Mark& a, const Event::Mark& b) { return a.clock < b.clock; });
     }
   }
 }
@@ -335,17 +341,17 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
 WetSpan read(const Solution& solution, const WetCrop& crop, const Load& load) {
   const auto& y = solution.state;
   WetSpan result;
-  const double end = solution.end;
+  const double end = y[elapsed];
   result.wet_time = solution.wet_time;
   result.last_drop_time = solution.last_drop_time;
   result.stem_wet_time = solution.stem_wet_time;
   const bool dry = std::isfinite(result.wet_time), all_dry = dry && std::isfinite(result.stem_wet_time);
   result.status = all_dry ? Status::dry : Status::wet_at_end;
   result.wet_duration = dry ? result.wet_time : end;
-  result.degree_seconds = warmth_unit * (dry ? solution.wet_warmth : solution.warmth) +
+  result.degree_seconds = warmth_unit * (dry ? solution.wet_warmth : y[warmth_sum]) +
                           (crop.base_temperature - constants::zero_celsius) * result.wet_duration;
   result.end = end;
-  result.mean_leaf_temperature = crop.base_temperature + warmth_unit * solution.warmth / end;
+  result.mean_leaf_temperature = crop.base_temperature + warmth_unit * y[warmth_sum] / end;
   result.end_temperature = crop.base_temperature + warmth_unit * y[entry_of(0, warmth)];
   result.steps = solution.steps;
   result.stem_uptake = -std::expm1(-y[stem_taken]);

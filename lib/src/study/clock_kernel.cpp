@@ -27,7 +27,6 @@ using namespace constants;
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double longest_step = 600.0;  // s
 constexpr double most_settled = 12.0;   // longest step, over the time in which a leaf's temperature settles
-constexpr double beyond = 1.15;         // how far past the next dry-out a step aims
 constexpr double near = 1.5;            // of the water at which leaves count as dry: from there on it is summed
 constexpr int most_steps = 20'000, most_refused = 100;
 constexpr double tiny = 1e-300;
@@ -78,16 +77,18 @@ class Crops {
     Event event;
     Solution solution;
     std::size_t segment = 0;  // of the air
-    std::size_t dried[most_layers][2] = {};
+    std::size_t mark[most_layers][2] = {}, dried[most_layers][2] = {};
     std::size_t wet_classes = 0;
     bool stem_wet = false, bench_wet = false;
     int refused = 0;  // attempts at the present step
   };
   /// How a leaf settles during a step: T = rest + u exp(-settling time). Lawson 1967's transformation of a pair.
   struct Leaf {
-    R settling;              // [1/s], where the step began
-    R rest, away;            // where it would come to rest, and how far from it it began
-    R start_rate, end_rate;  // of its warmth
+    R settling;       // [1/s], where the step began
+    R pace;           // the same, over the step's variable
+    R drift;          // of where it would come to rest, as the last step told [1/s]
+    R rest, moves;    // where it would come to rest at the beginning; how that moves, over the step
+    R away;           // how far from it it began
     R grown, shrunk;         // exp(settling time) of the stage, and its inverse
   };
   struct Classes {
@@ -161,8 +162,9 @@ class Crops {
     return through * (from_residue + (depth > L::all(0.0) ? dissolves : R{}));
   }
 
-  void rates(const State& y, const R& t, State& dy) {
-    const R since = t - segment_start_;
+  /// Rates by time [1/s].
+  void rates(const State& y, State& dy) {
+    const R since = y[elapsed] - segment_start_;
     const auto record = [&](std::size_t column) {
       return L::fma(air_slope_[column], since, air_value_[column]);
     };
@@ -188,8 +190,8 @@ class Crops {
     R source{};  // evaporation per area of bench [kg/m2/s]
     for (std::size_t k = 0; k < layers_; ++k) {
       const LayerTerms<R>& layer = layer_[k];
-      const std::size_t at = first_layer + k * layer_entries;
-      const R leaf = L::fma(y[at + warmth], L::all(warmth_unit), terms_.base);
+      const std::size_t at = entry_of(k, warmth);
+      const R leaf = L::fma(y[at], L::all(warmth_unit), terms_.base);
       const R leaf_x = scaled(leaf);
       const R surface_pressure = L::polynomial(fits_.saturation_pressure, leaf_x);
       const R drier = L::fma(surface_pressure, L::all(molar_mass_ratio - 1.0), pressure);
@@ -278,6 +280,9 @@ class Crops {
                                                L::exp(-y[at + taken]), wet_part_[k], covered, depth);
     }
 
+    dy[elapsed] = L::all(1.0);
+    dy[warmth_sum] = y[entry_of(0, warmth)];
+
     // stems and bench
     const R deficit = air_saturated - vapour;
     const R slope = (L::polynomial(fits_.saturation_slope, air_x) * (1.0 / gas_constant_water) - air_saturated) *
@@ -326,9 +331,13 @@ class Crops {
   }
 
   static constexpr bool is_warmth(std::size_t i) {
-    return i >= first_layer && (i - first_layer) % layer_entries == warmth;
+    return i >= first_leaf && (i - first_leaf) % layer_entries == warmth;
   }
-  static constexpr std::size_t layer_of(std::size_t i) { return (i - first_layer) / layer_entries; }
+  static constexpr std::size_t layer_of(std::size_t i) { return (i - first_leaf) / layer_entries; }
+  static constexpr bool is_clock(std::size_t i) {
+    return i >= first_leaf &&
+           ((i - first_leaf) % layer_entries == upper_clock || (i - first_leaf) % layer_entries == lower_clock);
+  }
 
   // ---- steps ---------------------------------------------------------------------------------------------
 
@@ -356,7 +365,7 @@ class Crops {
     const bool warms = is_warmth(i);
     const Leaf& leaf = leaf_[warms ? layer_of(i) : 0];
     const R start = warms ? leaf.away : y_[i];
-    const R rise = (warms ? (ahead_[i] - leaf.rest) * leaf.grown : ahead_[i]) - start;
+    const R rise = (warms ? (ahead_[i] - leaf.rest - leaf.moves) * leaf.grown : ahead_[i]) - start;
     const R first = h_ * k_[0][i] - rise;
     R sum{};
     for (int s = 0; s < stages; ++s) {
@@ -368,18 +377,7 @@ class Crops {
     const R value = dense(i).at(theta);
     if (!is_warmth(i)) return value;
     const Leaf& leaf = leaf_[layer_of(i)];
-    return L::fma(value, L::exp(-leaf.settling * h_ * theta), leaf.rest);
-  }
-  /// Integral of the top layer's warmth over the step up to theta: where it would rest and how it settles there
-  /// exactly, what is left by Simpson's rule.
-  R warmth_to(const R& theta) const {
-    const Leaf& leaf = leaf_[0];
-    const Dense course = dense(entry_of(0, warmth));
-    const R z = leaf.settling * h_ * theta;
-    const R half = L::exp(-0.5 * z), whole = half * half;
-    const R moved = 4.0 * (course.at(0.5 * theta) - course.start) * half + (course.at(theta) - course.start) * whole;
-    return theta * h_ * L::fma(moved, L::all(1.0 / 6.0), leaf.rest) +
-           course.start * (1.0 - whole) / leaf.settling;
+    return L::fma(value, L::exp(-leaf.pace * h_ * theta), L::fma(leaf.moves, theta, leaf.rest));
   }
 
   /// Where a step passes `target`, as a share of it; 1 where `passes` is false. The step is monotone there.
@@ -390,35 +388,59 @@ class Crops {
     return passes && theta == theta ? theta : L::all(1.0);
   }
 
+  /// One step of every lane, over the variable whose next mark is nearest: the clock of a side on which a class dries
+  /// out next, or time, where the weather bends. So the step ends on the mark, and no class dries out within it.
   void step() {
-    const std::size_t entries = first_layer + layers_ * layer_entries;
+    const std::size_t entries = entry_of(layers_, warmth);
     if (disturbed_) {
-      rates(y_, t_, k_[0]);
+      rates(y_, start_);
       for (std::size_t k = 0; k < layers_; ++k) leaf_[k].settling = settling_[k];
     }
     disturbed_ = false;
     evaluations_ += busy_ * stages;
 
-    // no further than the weather is linear, and not far past the next dry-out
-    h_ = L::min(trial_, longest_step);
+    // which variable, and how far
+    R nearest = limit_ - y_[elapsed], gap = nearest, pace = L::all(1.0), over = L::all(-1.0);
+    R span = L::min(trial_, longest_step);
     for (std::size_t k = 0; k < layers_; ++k) {
-      h_ = L::min(h_, most_settled / leaf_[k].settling);
+      span = L::min(span, most_settled / leaf_[k].settling);
       for (std::size_t below = 0; below < 2; ++below) {
-        const std::size_t i = entry_of(k, below ? lower_clock : upper_clock);
-        h_ = L::min(h_, beyond * (next_[k][below] - y_[i]) / L::max(k_[0][i], tiny));
+        const std::size_t i = clock_of(k, below);
+        const R room = next_[k][below] - y_[i], reach = room / L::max(start_[i], tiny);
+        const Mask nearer = reach < nearest;
+        nearest = nearer ? reach : nearest;
+        gap = nearer ? room : gap;
+        pace = nearer ? start_[i] : pace;
+        over = nearer ? L::all(static_cast<double>(i)) : over;
       }
     }
-    const R room = limit_ - t_;
-    const Mask fills = h_ >= room;
-    h_ = fills ? room : h_;
+    const Mask meets = nearest <= L::min(span, retry_);
+    span = nearest < 2.0 * span ? L::min(span, 0.5 * nearest) : span;  // no scrap of a step behind
+    span = L::min(span, retry_);
+    span = meets ? nearest : span;
+    h_ = meets ? gap : span * pace;
+    const R by_pace = 1.0 / pace;
+    const auto put_over = [&](State& rate) {
+      R now = L::all(1.0);
+      for (std::size_t k = 0; k < layers_; ++k) {
+        for (std::size_t below = 0; below < 2; ++below) {
+          const std::size_t i = clock_of(k, below);
+          now = over == L::all(static_cast<double>(i)) ? rate[i] : now;
+        }
+      }
+      const R by_now = 1.0 / now;
+      for (std::size_t i = 0; i < entries; ++i) rate[i] *= by_now;
+    };
 
     // a leaf settles exponentially to where it would come to rest: what is left to integrate is how that moves
+    for (std::size_t i = 0; i < entries; ++i) k_[0][i] = start_[i] * by_pace;
     for (std::size_t k = 0; k < layers_; ++k) {
       const std::size_t i = entry_of(k, warmth);
       Leaf& leaf = leaf_[k];
-      leaf.start_rate = k_[0][i];
-      leaf.away = -leaf.start_rate / leaf.settling;
+      leaf.pace = leaf.settling * by_pace;
+      leaf.away = (leaf.drift - start_[i]) / leaf.settling;
       leaf.rest = y_[i] - leaf.away;
+      leaf.moves = leaf.drift * by_pace * h_;
       k_[0][i] = R{};
     }
     unfit_ = L::all(1.0);
@@ -435,63 +457,76 @@ class Crops {
         const std::size_t i = entry_of(k, warmth);
         Leaf& leaf = leaf_[k];
         if (s + 1 < stages) {
-          leaf.grown = L::exp(leaf.settling * h_ * nodes[s]);
+          leaf.grown = L::exp(leaf.pace * h_ * nodes[s]);
           leaf.shrunk = 1.0 / leaf.grown;
         }
-        at[i] = L::fma(at[i] - leaf.rest, leaf.shrunk, leaf.rest);
+        at[i] = L::fma(at[i] - leaf.rest, leaf.shrunk, L::fma(leaf.moves, L::all(nodes[s]), leaf.rest));
       }
-      rates(at, L::fma(h_, L::all(nodes[s]), t_), k_[s]);
+      rates(at, k_[s]);
+      if (s + 1 == stages) end_ = k_[s];
+      put_over(k_[s]);
       for (std::size_t k = 0; k < layers_; ++k) {
         const std::size_t i = entry_of(k, warmth);
-        Leaf& leaf = leaf_[k];
-        leaf.end_rate = k_[s][i];
-        k_[s][i] = leaf.grown * L::fma(leaf.settling, at[i] - leaf.rest, k_[s][i]);
+        const Leaf& leaf = leaf_[k];
+        const R rest = L::fma(leaf.moves, L::all(nodes[s]), leaf.rest);
+        k_[s][i] = leaf.grown * (L::fma(leaf.pace, at[i] - rest, k_[s][i]) - leaf.drift * by_pace);
       }
     }
     R error{};
     for (std::size_t i = 0; i < entries; ++i) {
-      const bool warms = is_warmth(i);
+      if (i == warmth_sum) continue;
       R sum = k_[0][i] * error_weights[0];
       for (int s = 2; s < stages; ++s) sum = L::fma(k_[s][i], L::all(error_weights[s]), sum);
-      const R& rate = warms ? leaf_[layer_of(i)].start_rate : k_[0][i];
-      const R allowed = L::fma(terms_.relative, L::abs(y_[i]) + h_ * L::abs(rate), terms_.absolute);
-      if (warms) sum *= leaf_[layer_of(i)].shrunk;
+      const R grows = span * L::abs(start_[i]);
+      R allowed = L::fma(terms_.relative, L::abs(y_[i]) + grows, terms_.absolute);
+      if (i == elapsed || is_clock(i)) {
+        // drying times add up from these
+        allowed = terms_.of_clocks * (L::abs(y_[i]) + grows);
+        if (is_clock(i)) allowed += next_[layer_of(i)][i - clock_of(layer_of(i), 0)] < L::all(infinity) ? L::all(tiny) : L::all(1.0);
+      }
+      if (is_warmth(i)) sum *= leaf_[layer_of(i)].shrunk;
       const R ratio = h_ * L::abs(sum) / allowed;
       error = ratio > error ? ratio : (ratio == ratio ? error : ratio);  // what is no number stays
     }
     error = error == error ? error : L::all(1e10);
-    const Mask accepted = error <= L::all(1.0);
+    Mask accepted = error <= L::all(1.0);
     const R factor = 0.9 * L::pow(L::min(L::max(error, 1e-10), 1e10), -0.2);
-    const R longer = h_ * L::min(factor, 5.0);
-    trial_ = accepted ? (h_ < trial_ ? L::max(trial_, longer) : longer)
-                      : h_ * L::max(L::min(factor, 0.9), 0.1);
+    const R longer = (ahead_[elapsed] - y_[elapsed]) * L::min(factor, 5.0);
+    trial_ = accepted ? (span < trial_ ? L::max(trial_, longer) : longer)
+                      : span * L::max(L::min(factor, 0.9), 0.1);
 
-    // the earliest drying-out
+    // what else dries out within the step: the first of it ends the step
     R theta = L::all(1.0);
     const auto meet = [&](std::size_t i, const R& target, const Mask& passes) {
       if (L::any(passes)) theta = L::min(theta, passing(dense(i), target, passes));
     };
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
-        const std::size_t i = entry_of(k, below ? lower_clock : upper_clock);
-        meet(i, next_[k][below], accepted & (ahead_[i] >= next_[k][below]));
+        const std::size_t i = clock_of(k, below);
+        const Mask other = over != L::all(static_cast<double>(i));
+        meet(i, next_[k][below], accepted & other & (ahead_[i] >= next_[k][below]));
       }
     }
+    meet(elapsed, limit_, accepted & (over >= L::all(0.0)) & (ahead_[elapsed] >= limit_));
     for (const std::size_t i : {std::size_t{stem_left}, std::size_t{bench_left}}) {
       meet(i, L::all(gone), accepted & (y_[i] > L::all(gone)) & (ahead_[i] <= L::all(gone)));
     }
+    // the dense output is good near the end; where it would be needed elsewhere, the step is taken anew
+    const Mask early = accepted & (theta < L::all(0.98));
+    retry_ = early ? span * theta * 1.0005 : L::all(infinity);
+    accepted = accepted & (theta >= L::all(0.98));
 
     // where the step ends
     const Mask cut = theta < L::all(1.0);
     const bool any_cut = L::any(cut);
     theta_ = theta;
-    until_ = cut ? L::fma(theta, h_, t_) : (fills ? limit_ : t_ + h_);
     for (std::size_t i = 0; i < entries; ++i) {
       stage_[i] = any_cut ? (cut ? within(i, theta) : ahead_[i]) : ahead_[i];
     }
-    const R warmed = warmth_to(theta);
+    const Mask bends = (meets & (over < L::all(0.0))) | (stage_[elapsed] >= limit_ * (1.0 - 1e-14));
+    stage_[elapsed] = bends ? limit_ : stage_[elapsed];
     R left{};
-    Mask notable = cut | fills | (unfit_ < L::all(0.0));
+    Mask notable = cut | meets | bends | (unfit_ < L::all(0.0));
     for (std::size_t k = 0; k < layers_; ++k) {
       left = L::fma(layer_[k].of_leaf_water, stage_[entry_of(k, water)], left);
       notable = notable | (stage_[entry_of(k, water)] <= near * layer_goal_[k]);
@@ -503,24 +538,25 @@ class Crops {
       if (L::holds(accepted, lane)) {
         progress.refused = 0;
         ++progress.solution.steps;
-        if (L::holds(notable, lane)) settle(lane, L::holds(fills, lane));
+        if (L::holds(notable, lane)) settle(lane, L::holds(bends, lane));
       } else {
         ++progress.refused;
       }
       if (progress.solution.steps > most_steps || progress.refused > most_refused) progress.ended = true;
     }
 
+    const R began = y_[elapsed];
     for (std::size_t i = 0; i < entries; ++i) {
       y_[i] = accepted ? stage_[i] : y_[i];
-      if (!disturbed_) k_[0][i] = accepted ? k_[stages - 1][i] : k_[0][i];
+      if (!disturbed_) start_[i] = accepted ? end_[i] : start_[i];
     }
     for (std::size_t k = 0; k < layers_; ++k) {
       Leaf& leaf = leaf_[k];
-      k_[0][entry_of(k, warmth)] = accepted ? leaf.end_rate : leaf.start_rate;
+      const std::size_t i = entry_of(k, warmth);
+      const R rest = ahead_[i] + (end_[i] - leaf.drift) / settling_[k];
+      leaf.drift = accepted ? (rest - leaf.rest) / (ahead_[elapsed] - began) : leaf.drift;
       leaf.settling = accepted ? settling_[k] : leaf.settling;
     }
-    t_ = accepted ? until_ : t_;
-    warmth_ += accepted ? warmed : R{};
     for (int lane = 0; lane < Width; ++lane) {
       if (progress_[lane].busy && progress_[lane].ended) {
         finish(lane);
@@ -581,12 +617,12 @@ class Crops {
     L::set(stage_[into], lane, L::get(stage_[into], lane) + water);
   }
 
-  void settle(int lane, bool fills) {
+  void settle(int lane, bool bends) {
     Progress& progress = progress_[lane];
     const Event& event = progress.event;
     Solution& solution = progress.solution;
-    const double theta = L::get(theta_, lane), from = L::get(t_, lane), h = L::get(h_, lane);
-    const double until = L::get(until_, lane);
+    const double theta = L::get(theta_, lane), until = L::get(stage_[elapsed], lane);
+    const auto time_at = [&](double part) { return part < theta ? dense(elapsed).at(part, lane) : until; };
     disturbed_ = true;
     if (L::get(unfit_, lane) < 0.0) {
       progress.ended = true;
@@ -608,19 +644,19 @@ class Crops {
     for (std::size_t k = 0; k < layers_; ++k) any_wet = any_wet || solution.layer_wet_time[k] == infinity;
     if (any_wet) {
       for (std::size_t k = 0; k < layers_; ++k) {
-        clock[k] = {dense(entry_of(k, upper_clock)), dense(entry_of(k, lower_clock))};
+        clock[k] = {dense(clock_of(k, 0)), dense(clock_of(k, 1))};
       }
     }
     const auto see_what_is_dry = [&](auto moment) {
       if (solution.wet_time == infinity && left(theta) <= event.dry_share) {
         const double part = moment(left);
-        solution.wet_time = from + part * h;
-        solution.wet_warmth = L::get(warmth_, lane) + L::get(warmth_to(L::all(part)), lane);
+        solution.wet_time = time_at(part);
+        solution.wet_warmth = dense(warmth_sum).at(part, lane);
         L::set(goal_, lane, -infinity);
       }
       for (std::size_t k = 0; k < layers_; ++k) {
         if (solution.layer_wet_time[k] < infinity || left_on(k, theta) > event.dry_share) continue;
-        solution.layer_wet_time[k] = from + h * moment([&](double part) { return left_on(k, part); });
+        solution.layer_wet_time[k] = time_at(moment([&](double part) { return left_on(k, part); }));
         L::set(layer_goal_[k], lane, -infinity);
       }
     };
@@ -635,20 +671,20 @@ class Crops {
       wet = false;
       evaporate(lane, rest * of_all);
       L::set(stage_[i], lane, 0.0);
-      return until - 3.0 * rest * h / L::get(dense(i).slope(theta_), lane);
+      return until - 3.0 * rest / by_time(lane, i);
     };
     if (progress.stem_wet) {
       solution.stem_wet_time = film_dries(stem_left, progress.stem_wet, event.stem_share);
     }
     if (progress.bench_wet) film_dries(bench_left, progress.bench_wet, event.bench_share);
     for (std::size_t k = 0; k < layers_; ++k) {
-      for (std::size_t below = 0; below < 2; ++below) dry_classes(lane, k, below, until);
+      for (std::size_t below = 0; below < 2; ++below) pass_marks(lane, k, below, until);
     }
     see_what_is_dry([&](auto) { return theta; });
 
     if (progress.wet_classes == 0 && solution.wet_time < infinity && solution.stem_wet_time < infinity) {
       solution.followed = progress.ended = true;
-    } else if (fills && theta >= 1.0) {
+    } else if (bends) {
       if (until >= event.last) {
         solution.followed = progress.ended = true;
       } else {
@@ -657,13 +693,20 @@ class Crops {
     }
   }
 
-  void dry_classes(int lane, std::size_t k, std::size_t below, double until) {
+  /// Rate of an entry where the step ended [1/s].
+  double by_time(int lane, std::size_t i) const {
+    return L::get(dense(i).slope(theta_), lane) / L::get(dense(elapsed).slope(theta_), lane);
+  }
+
+  void pass_marks(int lane, std::size_t k, std::size_t below, double until) {
     Progress& progress = progress_[lane];
     const Event& event = progress.event;
     const Event::Side& side = event.side[k][below];
-    const std::size_t clock = entry_of(k, below ? lower_clock : upper_clock), left = entry_of(k, water);
+    const std::size_t clock = clock_of(k, below), left = entry_of(k, water);
     std::size_t& dried = progress.dried[k][below];
-    while (dried < side.count && L::get(stage_[clock], lane) >= side.classes[dried].dries * (1.0 - 1e-10)) {
+    std::size_t& mark = progress.mark[k][below];
+    while (mark < side.mark_count && L::get(stage_[clock], lane) >= side.marks[mark].clock * (1.0 - 1e-10)) {
+      if (!side.marks[mark++].dries) continue;
       const ClassTerms& drop = side.classes[dried];
       double rest = gone * drop.water, wet = L::get(wet_part_[k], lane) - drop.liquid;
       const bool last_of_layer = progress.dried[k][0] + progress.dried[k][1] + 1 ==
@@ -676,12 +719,11 @@ class Crops {
       L::set(classes_[k][below].disc[dried], lane, 0.0);
       ++dried;
       if (--progress.wet_classes == 0) {
-        const double pace = L::get(dense(clock).slope(theta_), lane) / L::get(h_, lane);  // of the clock [1/s]
         progress.solution.last_drop_time =
-            until + event.last_moments * gone / (event.last_flow[k] * pace * drop.inverse_square);
+            until + event.last_moments * gone / (event.last_flow[k] * by_time(lane, clock) * drop.inverse_square);
       }
     }
-    L::set(next_[k][below], lane, dried < side.count ? side.classes[dried].dries : infinity);
+    L::set(next_[k][below], lane, mark < side.mark_count ? side.marks[mark].clock : infinity);
     bound_classes(k, below);
   }
 
@@ -716,8 +758,6 @@ class Crops {
   void finish(int lane) {
     Progress& progress = progress_[lane];
     Solution& solution = progress.solution;
-    solution.end = L::get(t_, lane);
-    solution.warmth = L::get(warmth_, lane);
     for (std::size_t i = 0; i < most_entries; ++i) solution.state[i] = L::get(y_[i], lane);
     progress.busy = false;
     --busy_;
@@ -769,10 +809,10 @@ class Crops {
           L::set(classes.shell[i], lane, drop.shell);
           L::set(classes.disc[i], lane, drop.disc);
         }
-        progress.dried[k][below] = 0;
+        progress.mark[k][below] = progress.dried[k][below] = 0;
         progress.wet_classes += side.count;
         wet = wet || side.count > 0;
-        L::set(next_[k][below], lane, side.count > 0 ? side.classes[0].dries : infinity);
+        L::set(next_[k][below], lane, side.mark_count > 0 ? side.marks[0].clock : infinity);
         bound_classes(k, below);
       }
       L::set(wet_part_[k], lane, wet ? 1.0 : 0.0);
@@ -783,8 +823,8 @@ class Crops {
     progress.bench_wet = event.state[bench_left] > 0.0;
     if (!progress.stem_wet) solution.stem_wet_time = 0.0;
     L::set(goal_, lane, event.dry_share);
-    L::set(t_, lane, 0.0);
-    L::set(warmth_, lane, 0.0);
+    L::set(retry_, lane, infinity);
+    for (Leaf& leaf : leaf_) L::set(leaf.drift, lane, 0.0);
     L::set(trial_, lane, 5.0 * std::pow(event.terms.relative, 0.2));
     const auto& time = event.air->time;
     enter_segment(lane, static_cast<std::size_t>(
@@ -804,15 +844,14 @@ class Crops {
   Classes classes_[most_layers][2] = {};
   R air_value_[columns] = {}, air_slope_[columns] = {}, segment_start_{};
   R wet_part_[most_layers] = {};  // liquid of the layer's wet classes, over all of it
-  R next_[most_layers][2] = {};   // the clock at the next drying-out
+  R next_[most_layers][2] = {};   // the clock at the next mark
   R goal_{}, layer_goal_[most_layers] = {};
 
-  State y_{}, stage_{}, ahead_{}, k_[stages] = {};
-  R t_{}, h_{}, trial_{}, limit_{}, theta_{}, until_{};
+  State y_{}, stage_{}, ahead_{}, start_{}, end_{}, k_[stages] = {};
+  R h_{}, trial_{}, retry_{}, limit_{}, theta_{};
   R settling_[most_layers] = {};  // of each leaf, as last evaluated [1/s]
   Leaf leaf_[most_layers] = {};
   R unfit_{};  // below 0 where the clocks do not hold
-  R warmth_{};
 };
 
 template <int Width>

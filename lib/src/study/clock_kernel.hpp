@@ -14,12 +14,16 @@ namespace wetspan::clocks {
 constexpr std::size_t most_layers = 4, most_classes = 48;  // leaf layers; droplet classes on a side
 constexpr int course_terms = 13;                           // of the pinned course's polynomial
 
-// The state; every entry is of order one. Each leaf layer has a block of its own behind the common entries,
-// which are those of the full system.
+// The state. Its first entries are those of the full system; then come the time and the sum of the top layer's warmth
+// over it, and a block for each leaf layer.
+enum : std::size_t { elapsed = first_layer, warmth_sum, first_leaf };
 enum LayerEntry : std::size_t { warmth, taken, upper_clock, lower_clock, water, layer_entries };
-constexpr std::size_t most_entries = first_layer + most_layers * layer_entries;
+constexpr std::size_t most_entries = first_leaf + most_layers * layer_entries;
 constexpr std::size_t entry_of(std::size_t layer, LayerEntry entry) {
-  return first_layer + layer * layer_entries + entry;
+  return first_leaf + layer * layer_entries + entry;
+}
+constexpr std::size_t clock_of(std::size_t layer, std::size_t below) {
+  return entry_of(layer, below ? lower_clock : upper_clock);
 }
 
 /// Functions of temperature as polynomials in (T - middle) / half_width.
@@ -81,13 +85,13 @@ struct Terms {
   Number course[course_terms];       // evaporation factor of the pinned cap, in sigma course_scale - 1
   Number receding_factor, receding;  // of the receding cap; fall of its base area with sigma
   Number absolute, relative;         // tolerances
+  Number of_clocks;                  // what clocks and the time are held to, relative: drying times add up from them
 };
 
 /// One class of droplets on a side.
 struct ClassTerms {
   double inverse_square = 0;    // clock unit / R_0^2: sigma over the side's clock [1]
   double shell = 0, disc = 0;   // n pi R_0 [1/m], n pi R_0^2 [1]
-  double dries = 0;             // the side's clock when it counts as dry [1]
   double water = 0, liquid = 0; // of its layer's, as landed [1]
 };
 
@@ -97,9 +101,15 @@ struct ClassTerms {
 /// dt: a drop of base radius R_0 is a function of sigma = s / R_0^2 alone. Until `pinned` its edge holds and its
 /// evaporation factor is a function of sigma; then its angle holds, and its base area falls linearly.
 struct Event {
+  /// A moment at which the equations bend or jump: a class lets its edge go, or counts as dry.
+  struct Mark {
+    double clock = 0;  // of the side [1]
+    bool dries = false;
+  };
   struct Side {
-    std::size_t count = 0;
-    std::array<ClassTerms, most_classes> classes{};  // from the smallest
+    std::size_t count = 0, mark_count = 0;
+    std::array<ClassTerms, most_classes> classes{};  // from the smallest, which is the first to dry
+    std::array<Mark, 2 * most_classes> marks{};      // in the order of their clocks
   };
 
   std::size_t layers = 0;
@@ -122,10 +132,9 @@ struct Event {
 /// What became of an event.
 struct Solution {
   bool followed = false;  // false: dew fell, or a state was reached that the clocks do not hold for
-  double end = 0;
   double wet_time, last_drop_time, stem_wet_time;
   std::array<double, most_layers> layer_wet_time;
-  double warmth = 0, wet_warmth = 0;  // the top layer's temperature less base, summed to the end and while wet [K s]
+  double wet_warmth = 0;  // warmth_sum when the leaves were dry
   std::array<double, most_entries> state{};
   int steps = 0;
 };
