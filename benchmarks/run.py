@@ -35,6 +35,7 @@ TOLERANCES = (1e-4, 1e-6)
 REFERENCE_TOLERANCE = 1e-12
 AGREEMENT_TOLERANCE, AGREEMENT = 1e-9, 1e-6  # at which all have to find the same wet times, and how nearly
 AGREEMENT_EVENTS = 4
+ACCURACY = 1e-5  # of the wet time, at which solvers are compared whatever their tolerance
 CORES = 2  # of the runs that tell how threads scale
 
 
@@ -214,10 +215,10 @@ def reference_times(programs: Programs, events: int) -> Array:
 # --- the page ---------------------------------------------------------------------------------------------
 
 
-def quickest_clock(cases: Iterable[Case], tolerance: float) -> Case | None:
+def quickest_clock(cases: Iterable[Case], tolerance: float) -> Case:
     """Return the clock path as it runs on one thread of this machine."""
     clocks = [case for case in cases if "clock" in case.name and case.threads == 1]
-    return min(clocks, key=lambda case: per_event(case, tolerance), default=None)
+    return min(clocks, key=lambda case: per_event(case, tolerance))
 
 
 def per_event(case: Case, tolerance: float) -> float:
@@ -239,15 +240,43 @@ def table(cases: list[Case], tolerance: float, reference: Array) -> list[str]:
     for case in cases:
         report = case.best[tolerance]
         errors = deviations(report, reference)
-        ratio = "" if clock is None else f"{per_event(case, tolerance) / per_event(clock, tolerance):.3g}"
+        ratio = per_event(case, tolerance) / per_event(clock, tolerance)
         missing = report.wet_times.size - errors.size
         name = case.name if missing == 0 else f"{case.name} ({missing} left to the reference path)"
         lines.append(
             f"| {name} | {report.wet_times.size} | {per_event(case, tolerance):.4g} | "
             f"{report.evaluations / report.wet_times.size:.0f} | {errors.max():.1e} | "
-            f"{np.quantile(errors, 0.99):.1e} | {ratio} |"
+            f"{usual_error(case, tolerance, reference):.1e} | {ratio:.3g} |"
         )
     return [*lines, ""]
+
+
+def usual_error(case: Case, tolerance: float, reference: Array) -> float:
+    """Return the error of the wet time below which 99 % of the events are."""
+    return float(np.quantile(deviations(case.best[tolerance], reference), 0.99))
+
+
+def at_equal_accuracy(cases: list[Case], reference: Array) -> list[str]:
+    """Return what an event costs at one accuracy: tolerances mean different errors to different solvers."""
+    costs: dict[str, float] = {}
+    for case in cases:
+        if case.threads > 1:
+            continue
+        errors = np.log([usual_error(case, tolerance, reference) for tolerance in TOLERANCES])
+        times = np.log([per_event(case, tolerance) for tolerance in TOLERANCES])
+        slope = (times[-1] - times[0]) / (errors[-1] - errors[0])
+        costs[case.name] = float(np.exp(times[0] + slope * (np.log(ACCURACY) - errors[0])))
+    clock = min(cost for name, cost in costs.items() if "clock" in name)
+    return [
+        f"## At equal accuracy: 99 % of wet times within {ACCURACY:g}",
+        "",
+        "On the straight line, in logarithms, through the two tolerances above.",
+        "",
+        "| solver | us per event | times the clock path |",
+        "|---|--:|--:|",
+        *(f"| {name} | {cost:.4g} | {cost / clock:.3g} |" for name, cost in costs.items()),
+        "",
+    ]
 
 
 def scaling(cases: list[Case]) -> list[str]:
@@ -313,7 +342,7 @@ def page(cases: list[Case], reference: Array, programs: Programs, about: str, ma
     ]
     for tolerance in TOLERANCES:
         lines += table(cases, tolerance, reference)
-    lines += scaling(cases) + peak(programs)
+    lines += at_equal_accuracy(cases, reference) + scaling(cases) + peak(programs)
     return "\n".join(lines).rstrip() + "\n"
 
 
