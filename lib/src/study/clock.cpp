@@ -160,18 +160,18 @@ const Properties& properties() {
   static const Properties fits = [] {
     const double middle = Properties::middle, half = Properties::half_width;
     Properties f;
-    f.saturation_pressure = fit<16>(air::saturation_pressure, middle, half);
-    f.saturation_slope = fit<16>(air::saturation_pressure_slope, middle, half);
+    f.saturation_pressure = fit<12>(air::saturation_pressure, middle, half);
+    f.saturation_slope = fit<12>(air::saturation_pressure_slope, middle, half);
     f.over_ice = fit<14>(
         [](double T) { return std::log(air::saturation_pressure(std::min(T, Properties::coldest - 1e-9))); },
         Properties::ice_middle, Properties::ice_half_width);
-    f.viscosity = fit<9>(air::dynamic_viscosity, middle, half);
-    f.fluidity = fit<9>([](double T) { return 1.0 / air::dynamic_viscosity(T); }, middle, half);
-    f.conductivity = fit<9>(air::thermal_conductivity, middle, half);
-    f.resistivity = fit<9>([](double T) { return 1.0 / air::thermal_conductivity(T); }, middle, half);
-    f.latent_heat = fit<9>([](double T) { return water::latent_heat(T); }, middle, half);
-    f.cube_root = fit<12>([](double x) { return std::cbrt(x); }, 0.8, 0.2);
-    f.mixing = fit<14>([](double x) { return std::pow(1.0 + x, 1.0 / 3.5); }, 0.5, 0.5);
+    f.viscosity = fit<6>(air::dynamic_viscosity, middle, half);
+    f.fluidity = fit<7>([](double T) { return 1.0 / air::dynamic_viscosity(T); }, middle, half);
+    f.conductivity = fit<6>(air::thermal_conductivity, middle, half);
+    f.resistivity = fit<7>([](double T) { return 1.0 / air::thermal_conductivity(T); }, middle, half);
+    f.latent_heat = fit<8>([](double T) { return water::latent_heat(T); }, middle, half);
+    f.cube_root = fit<8>([](double x) { return std::cbrt(x); }, 0.8, 0.2);
+    f.mixing = fit<10>([](double x) { return std::pow(1.0 + x, 1.0 / 3.5); }, 0.5, 0.5);
     return f;
   }();
   return fits;
@@ -215,12 +215,12 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
   all.half_light = s.leaf.stomatal_half_light;
   // D P, a power of T, is fitted once for each correlation
   static const auto diffusivities = [] {
-    std::array<std::array<std::array<double, 9>, 2>, 2> fits;
+    std::array<std::array<std::array<double, 6>, 2>, 2> fits;
     for (const auto choice : {air::VapourDiffusivity::massman, air::VapourDiffusivity::marrero_mason}) {
       auto& [direct, inverse] = fits[static_cast<std::size_t>(choice)];
       const auto at = [&](double T) { return air::vapour_diffusivity(T, 1.0, choice); };
-      direct = fit<9>(at, Properties::middle, Properties::half_width);
-      inverse = fit<9>([&](double T) { return 1.0 / at(T); }, Properties::middle, Properties::half_width);
+      direct = fit<6>(at, Properties::middle, Properties::half_width);
+      inverse = fit<6>([&](double T) { return 1.0 / at(T); }, Properties::middle, Properties::half_width);
     }
     return fits;
   }();
@@ -309,7 +309,6 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
     const auto [sigma, flow] = course.when_left(share_left);
     terms.last_square =
         share_left < course.receding_share ? std::pow(share_left / course.receding_share, 2.0 / 3.0) : 1.0;
-    terms.by_last_square = 1.0 / terms.last_square;
     event.last_flow[k] = pi * flow / (course.volume * (1.0 - layer.solute));
     if (layer.solute <= 0.0 && gone < course.receding_share) event.last_moments = 1.5;
     for (std::size_t below = 0; below < 2; ++below) {

@@ -77,7 +77,7 @@ class Crops {
     Event event;
     Solution solution;
     std::size_t segment = 0;  // of the air
-    std::size_t mark[most_layers][2] = {}, dried[most_layers][2] = {};
+    std::size_t mark[most_layers][2] = {}, receded[most_layers][2] = {}, dried[most_layers][2] = {};
     std::size_t wet_classes = 0;
     bool stem_wet = false, bench_wet = false;
     int refused = 0;  // attempts at the present step
@@ -92,7 +92,10 @@ class Crops {
     R grown, shrunk;         // exp(settling time) of the stage, and its inverse
   };
   struct Classes {
-    std::size_t first = 0, count = 0;  // over all lanes
+    // of the lanes that are busy: the first that is still wet, the first that is pinned somewhere, the first that
+    // is pinned everywhere, and how many there are
+    std::size_t first = 0, receding = 0, pinned = 0, count = 0;
+    R receded{};  // how many have let go their edges
     R inverse_square[most_classes], shell[most_classes], disc[most_classes];
   };
 
@@ -124,7 +127,7 @@ class Crops {
     const R mass = L::fma(vapour_pressure, L::all(molar_mass_water), dry * molar_mass_dry_air);
     const R heat = L::fma(moist, L::all(air::specific_heat_vapour), dry * air::specific_heat_dry_air);
     const R mass_heat = mass * heat, sum_temperature = sum * temperature;
-    const R by_all = 1.0 / (mass_heat * sum_temperature);  // one division for all quotients
+    const R by_all = L::inverse(mass_heat * sum_temperature);  // one division for all quotients
     const R by_sum_temperature = by_all * mass_heat;
     const R volume_heat = mass_heat * by_sum_temperature * (1.0 / gas_constant);
     const R by_volume_heat = by_all * squared(sum_temperature) * gas_constant;
@@ -148,7 +151,7 @@ class Crops {
   /// Largest of two Nusselt numbers mixed with the other: (a^3.5 + b^3.5)^(1/3.5).
   R mixed(const R& forced, const R& free, const R& larger, const R& by_larger) const {
     const R ratio = L::min(forced, free) * by_larger;
-    const R power = squared(ratio) * ratio * L::sqrt(ratio);
+    const R power = squared(ratio) * ratio * L::root(L::max(ratio, tiny));
     return larger * L::polynomial(fits_.mixing, L::fma(power, L::all(2.0), -1.0));
   }
 
@@ -158,8 +161,38 @@ class Crops {
     const R from_residue = (1.0 - wet) * L::min(dilute, saturated) * residue;
     const R mass = fresh * left * wet;
     const R largest = L::max(L::max(saturated * depth, mass), tiny);
-    const R dissolves = covered * wet * saturated / largest;
+    const R dissolves = covered * wet * saturated * L::inverse(largest);
     return through * (from_residue + (depth > L::all(0.0) ? dissolves : R{}));
+  }
+
+  /// Sums over a side's droplets of n pi R f [1/m] and n pi R^2 [1], with its clock at `clock`. Classes let their edges
+  /// go in order: up to `receding` all lanes have, from `pinned` on none has.
+  void evaporation_of(const Classes& classes, const LayerTerms<R>& layer, const R& clock, R& shell, R& disc) const {
+    shell = disc = R{};
+    const R least = 0.25 * layer.last_square;  // for stages that look beyond the end
+    const auto pinned_factor = [&](const R& sigma) {
+      return L::polynomial(terms_.course, L::fma(sigma, terms_.course_scale, -1.0));
+    };
+    const auto base_area = [&](const R& sigma) {
+      return L::max(L::fma(terms_.pinned - sigma, terms_.receding, 1.0), least);
+    };
+    std::size_t i = classes.first;
+    for (; i < classes.receding; ++i) {
+      const R square = base_area(clock * classes.inverse_square[i]);
+      shell = L::fma(classes.shell[i], terms_.receding_factor * L::root(square), shell);
+      disc = L::fma(classes.disc[i], square, disc);
+    }
+    for (; i < classes.pinned; ++i) {
+      const R sigma = clock * classes.inverse_square[i], square = base_area(sigma);
+      const Mask holds = classes.receded <= L::all(static_cast<double>(i));
+      const R factor = holds ? pinned_factor(sigma) : terms_.receding_factor * L::root(square);
+      shell = L::fma(classes.shell[i], factor, shell);
+      disc = L::fma(classes.disc[i], holds ? L::all(1.0) : square, disc);
+    }
+    for (; i < classes.count; ++i) {
+      shell = L::fma(classes.shell[i], pinned_factor(clock * classes.inverse_square[i]), shell);
+      disc += classes.disc[i];
+    }
   }
 
   /// Rates by time [1/s].
@@ -173,8 +206,8 @@ class Crops {
     const R shortwave = record(4), radiant = record(5), air_changes = record(6);
     const R added = y[house_vapour] * terms_.vapour;
     const R temperature = L::fma(terms_.answers * warmth_unit, y[house_heat], recorded);
-    const R by_pressure = 1.0 / pressure;
-    const R by_temperatures = 1.0 / (recorded * radiant);
+    const R by_pressure = L::inverse(pressure);
+    const R by_temperatures = L::inverse(recorded * radiant);
     const R vapour_was = recorded_pressure * (by_temperatures * radiant) * (1.0 / gas_constant_water);
     const R vapour_pressure = L::max((vapour_was + added) * gas_constant_water * temperature, 0.0);
     const R air_x = scaled(temperature);
@@ -183,101 +216,105 @@ class Crops {
     const R vapour = vapour_pressure * at_air.by_temperature * (1.0 / gas_constant_water);
     const R air_saturated = saturation * at_air.by_temperature * (1.0 / gas_constant_water);
     const R virtual_air =
-        temperature * pressure / L::fma(vapour_pressure, L::all(molar_mass_ratio - 1.0), pressure);
+        temperature * pressure * L::inverse(L::fma(vapour_pressure, L::all(molar_mass_ratio - 1.0), pressure));
     const R radiant_power = squared(squared(radiant)), air_power = squared(squared(temperature));
     unfit_ = L::min(unfit_, L::min(temperature - Properties::coldest, Properties::hottest - temperature));
 
-    R source{};  // evaporation per area of bench [kg/m2/s]
+    // Leaf by leaf in short passes, so that the leaves' chains of operations run beside each other.
+    struct {
+      R temperature, by_temperature, saturated, deficit, latent;
+      Film air;
+      R heat, through[2];
+      R shells[2], bare[2];
+      R conductance, evaporation, series, by_capacity, depth;
+    } leaf[most_layers];
     for (std::size_t k = 0; k < layers_; ++k) {
-      const LayerTerms<R>& layer = layer_[k];
-      const std::size_t at = entry_of(k, warmth);
-      const R leaf = L::fma(y[at], L::all(warmth_unit), terms_.base);
-      const R leaf_x = scaled(leaf);
-      const R surface_pressure = L::polynomial(fits_.saturation_pressure, leaf_x);
+      auto& its = leaf[k];
+      its.temperature = L::fma(y[entry_of(k, warmth)], L::all(warmth_unit), terms_.base);
+      const R x = scaled(its.temperature);
+      its.latent = L::polynomial(fits_.latent_heat, x);
+      const R surface_pressure = L::polynomial(fits_.saturation_pressure, x);
       const R drier = L::fma(surface_pressure, L::all(molar_mass_ratio - 1.0), pressure);
-      const R by_both = 1.0 / (leaf * drier);
-      const R by_leaf = by_both * drier;
-      const R saturated = surface_pressure * by_leaf * (1.0 / gas_constant_water);
-      const R deficit = saturated - vapour;
-      unfit_ = L::min(unfit_, L::min(deficit, L::min(leaf - Properties::coldest, Properties::hottest - leaf)));
-
-      // boundary layers
-      const Film air = film(0.5 * (leaf + temperature), 0.5 * (surface_pressure + vapour_pressure), pressure,
-                            by_pressure);
-      const R wind = speed * layer.air_speed;
-      const R forced = terms_.forced * L::sqrt(wind * terms_.leaf_length * air.by_viscosity) *
+      const R by_both = L::inverse(its.temperature * drier);
+      its.by_temperature = by_both * drier;
+      its.saturated = surface_pressure * its.by_temperature * (1.0 / gas_constant_water);
+      its.deficit = its.saturated - vapour;
+      unfit_ = L::min(unfit_, L::min(its.deficit, L::min(its.temperature - Properties::coldest,
+                                                         Properties::hottest - its.temperature)));
+      its.air = film(0.5 * (its.temperature + temperature), 0.5 * (surface_pressure + vapour_pressure), pressure,
+                     by_pressure);
+      its.heat = its.temperature * pressure * (by_both * its.temperature) - virtual_air;  // lighter, for now [K]
+    }
+    for (std::size_t k = 0; k < layers_; ++k) {
+      auto& its = leaf[k];
+      const Film& air = its.air;
+      const R lighter = its.heat;
+      const R forced = terms_.forced *
+                       L::root(L::max(speed * layer_[k].air_speed * terms_.leaf_length * air.by_viscosity, tiny)) *
                        cube_root(air.prandtl);
-      const R lighter = leaf * pressure * (by_both * leaf) - virtual_air;
       const R rayleigh = L::abs(lighter) * air.by_temperature * terms_.buoyancy * air.by_diffusion;
-      const R buoyant = L::sqrt(L::sqrt(rayleigh));
+      const R buoyant = L::root(L::root(L::max(rayleigh, tiny)));
       const R unstable = 0.54 * buoyant, steady = 0.27 * buoyant;
       const R more = L::max(L::max(forced, unstable), tiny), less = L::max(L::max(forced, steady), tiny);
-      const R by_more_less = 1.0 / (more * less);
+      const R by_more_less = L::inverse(more * less);
       const R larger = mixed(forced, unstable, more, by_more_less * less);
       const R smaller = mixed(forced, steady, less, by_more_less * more);
       const Mask rises = lighter > L::all(0.0);
-      const R per_length = air.conductivity * terms_.by_length;
-      const R heat = (larger + smaller) * per_length;
-      const R to_vapour = per_length * air.vapour_over_heat;
-      const R through[2] = {(rises ? larger : smaller) * to_vapour, (rises ? smaller : larger) * to_vapour};
-
-      // droplets
-      R shells[2], bare[2];
+      const R per_length = air.conductivity * terms_.by_length, to_vapour = per_length * air.vapour_over_heat;
+      its.heat = (larger + smaller) * per_length;
+      its.through[0] = (rises ? larger : smaller) * to_vapour;
+      its.through[1] = (rises ? smaller : larger) * to_vapour;
+    }
+    for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
-        const Classes& classes = classes_[k][below];
-        R shell{}, disc{};
-        const R& clock = y[at + upper_clock + below];
-        for (std::size_t i = classes.first; i < classes.count; ++i) {
-          const R sigma = clock * classes.inverse_square[i];
-          const Mask pinned = sigma < terms_.pinned;
-          const R square = L::fma(terms_.pinned - sigma, terms_.receding, 1.0);
-          const R place = L::min(L::fma(sigma, terms_.course_scale, -1.0), 1.1);
-          // beyond its end, where a stage may look, a drop goes on smoothly
-          const R over = L::max(L::min(L::fma(square, layer.by_last_square, -1.0), 0.0), -1.0);
-          const R radius =
-              L::sqrt(L::max(square, layer.last_square)) * L::fma(over, L::fma(over, L::all(-0.125), 0.5), 1.0);
-          const R factor = pinned ? L::polynomial(terms_.course, place) : terms_.receding_factor * radius;
-          shell = L::fma(classes.shell[i], factor, shell);
-          disc = L::fma(classes.disc[i], pinned ? L::all(1.0) : square, disc);
-        }
-        shells[below] = shell * air.vapour_diffusivity;
-        bare[below] = L::exp(-disc);
+        R disc;
+        evaporation_of(classes_[k][below], layer_[k], y[clock_of(k, below)], leaf[k].shells[below], disc);
+        leaf[k].shells[below] *= leaf[k].air.vapour_diffusivity;
+        leaf[k].bare[below] = L::exp(-disc);
       }
-      const R upper_sum = L::max(shells[0] + through[0], 1e-150);
-      const R lower_sum = L::max(shells[1] + through[1], 1e-150);
-      const R by_sums = 1.0 / (upper_sum * lower_sum);
+    }
+    R source{};  // evaporation per area of bench [kg/m2/s]
+    for (std::size_t k = 0; k < layers_; ++k) {
+      auto& its = leaf[k];
+      const LayerTerms<R>& layer = layer_[k];
+      const R upper_sum = L::max(its.shells[0] + its.through[0], 1e-150);
+      const R lower_sum = L::max(its.shells[1] + its.through[1], 1e-150);
+      const R by_sums = L::inverse(upper_sum * lower_sum);
       // of the vapour density, between droplet and the air outside its shell, over the deficit
-      const R fall[2] = {through[0] * by_sums * lower_sum, through[1] * by_sums * upper_sum};
-      const R conductance = L::fma(shells[0], fall[0], shells[1] * fall[1]);  // of all droplets [m/s]
-      const R evaporation = conductance * deficit;
-      const R by_density = air.vapour_diffusivity * terms_.by_density * deficit;
-      dy[at + upper_clock] = by_density * fall[0] * layer.by_clock_unit[0];
-      dy[at + lower_clock] = by_density * fall[1] * layer.by_clock_unit[1];
-      dy[at + water] = -evaporation * layer.by_landed;
-      source = L::fma(layer.area, evaporation, source);
-
-      // heat
-      const R sun = shortwave * layer.sun;
-      const R open = terms_.stomata * sun * bare[1];
-      const R series = open * through[1] /
-                       L::max(L::fma(through[1], sun + terms_.half_light, open), tiny);
-      const R cube = squared(leaf) * leaf, latent = L::polynomial(fits_.latent_heat, leaf_x);
-      const R gain = sun + layer.above * (radiant_power - cube * leaf) + layer.below * (air_power - cube * leaf) -
-                     heat * (leaf - temperature) - latent * L::fma(series, L::max(deficit, 0.0), evaporation);
-      const R depth = layer.landed * y[at + water];
-      const R by_capacity = 1.0 / L::fma(terms_.water_capacity, depth, terms_.leaf_capacity);
-      dy[at + warmth] = gain * by_capacity * (1.0 / warmth_unit);
+      const R fall[2] = {its.through[0] * by_sums * lower_sum, its.through[1] * by_sums * upper_sum};
+      its.conductance = L::fma(its.shells[0], fall[0], its.shells[1] * fall[1]);  // of all droplets [m/s]
+      its.evaporation = its.conductance * its.deficit;
+      const R by_density = its.air.vapour_diffusivity * terms_.by_density * its.deficit;
+      dy[entry_of(k, upper_clock)] = by_density * fall[0] * layer.by_clock_unit[0];
+      dy[entry_of(k, lower_clock)] = by_density * fall[1] * layer.by_clock_unit[1];
+      dy[entry_of(k, water)] = -its.evaporation * layer.by_landed;
+      source = L::fma(layer.area, its.evaporation, source);
+      const R sun = shortwave * layer.sun, open = terms_.stomata * sun * its.bare[1];
+      its.series = open * its.through[1] *
+                   L::inverse(L::max(L::fma(its.through[1], sun + terms_.half_light, open), tiny));
+      its.depth = layer.landed * y[entry_of(k, water)];
+      its.by_capacity = L::inverse(L::fma(terms_.water_capacity, its.depth, terms_.leaf_capacity));
+    }
+    for (std::size_t k = 0; k < layers_; ++k) {
+      const auto& its = leaf[k];
+      const LayerTerms<R>& layer = layer_[k];
+      const R cube = squared(its.temperature) * its.temperature, power = cube * its.temperature;
+      const R gain = shortwave * layer.sun + layer.above * (radiant_power - power) +
+                     layer.below * (air_power - power) - its.heat * (its.temperature - temperature) -
+                     its.latent * L::fma(its.series, L::max(its.deficit, 0.0), its.evaporation);
+      dy[entry_of(k, warmth)] = gain * its.by_capacity * (1.0 / warmth_unit);
       // how fast the leaf's temperature settles
-      const R slope = saturated * by_leaf * L::fma(latent * by_leaf, L::all(1.0 / gas_constant_water), -1.0);
-      const R answers = heat + 4.0 * (layer.above + layer.below) * cube + latent * slope * (conductance + series);
-      settling_[k] = L::max(answers * by_capacity, 1.0 / longest_step);
-
-      // uptake
-      const R permeance = L::exp(terms_.permeance[0] - terms_.permeance[1] * by_leaf);
-      const R solubility = L::exp(terms_.solubility[0] - terms_.solubility[1] * by_leaf);
-      const R covered = 2.0 - bare[0] - bare[1];
-      dy[at + taken] = layer.takes_up * uptake(permeance, solubility, layer.fresh, layer.dilute, layer.residue,
-                                               L::exp(-y[at + taken]), wet_part_[k], covered, depth);
+      const R slope = its.saturated * its.by_temperature *
+                      L::fma(its.latent * its.by_temperature, L::all(1.0 / gas_constant_water), -1.0);
+      const R answers = its.heat + 4.0 * (layer.above + layer.below) * cube +
+                        its.latent * slope * (its.conductance + its.series);
+      settling_[k] = L::max(answers * its.by_capacity, 1.0 / longest_step);
+      const R permeance = L::exp(terms_.permeance[0] - terms_.permeance[1] * its.by_temperature);
+      const R solubility = L::exp(terms_.solubility[0] - terms_.solubility[1] * its.by_temperature);
+      dy[entry_of(k, taken)] =
+          layer.takes_up * uptake(permeance, solubility, layer.fresh, layer.dilute, layer.residue,
+                                  L::exp(-y[entry_of(k, taken)]), wet_part_[k],
+                                  2.0 - its.bare[0] - its.bare[1], its.depth);
     }
 
     dy[elapsed] = L::all(1.0);
@@ -291,12 +328,13 @@ class Crops {
     const R reynolds = speed * terms_.stem_diameter * at_air.by_viscosity;
     const R root = cube_root(at_air.prandtl);
     constexpr double two_fifths = 0.5428835233189813;  // 0.4^(2/3)
-    const R laminar = 0.62 * L::sqrt(reynolds) * root / L::sqrt(L::sqrt(1.0 + two_fifths / (root * root)));
+    const R laminar = 0.62 * L::root(L::max(reynolds, tiny)) * root *
+                      L::inverse(L::root(L::root(1.0 + two_fifths * L::inverse(root * root))));
     const R turbulent = L::pow(1.0 + L::pow(L::max(reynolds, 1e-30) * (1.0 / 282e3), 0.625), 0.8);
     const R stem_heat = L::fma(laminar, turbulent, 0.3) * at_air.conductivity * terms_.by_diameter;
     const R stem_vapour = stem_heat * at_air.vapour_over_heat;
     const auto adiabatic = [&](const R& heat, const R& through) {
-      return through * deficit * heat / L::max(L::fma(latent_slope, through, heat), tiny);
+      return through * deficit * heat * L::inverse(L::max(L::fma(latent_slope, through, heat), tiny));
     };
     const R stem_wet = two_thirds_power(y[stem_left]) * terms_.stem_wets;
     const R bench_wet = two_thirds_power(y[bench_left]) * terms_.bench_wets;
@@ -403,10 +441,10 @@ class Crops {
     R nearest = limit_ - y_[elapsed], gap = nearest, pace = L::all(1.0), over = L::all(-1.0);
     R span = L::min(trial_, longest_step);
     for (std::size_t k = 0; k < layers_; ++k) {
-      span = L::min(span, most_settled / leaf_[k].settling);
+      span = L::min(span, most_settled * L::inverse(leaf_[k].settling));
       for (std::size_t below = 0; below < 2; ++below) {
         const std::size_t i = clock_of(k, below);
-        const R room = next_[k][below] - y_[i], reach = room / L::max(start_[i], tiny);
+        const R room = next_[k][below] - y_[i], reach = room * L::inverse(L::max(start_[i], tiny));
         const Mask nearer = reach < nearest;
         nearest = nearer ? reach : nearest;
         gap = nearer ? room : gap;
@@ -419,7 +457,7 @@ class Crops {
     span = L::min(span, retry_);
     span = meets ? nearest : span;
     h_ = meets ? gap : span * pace;
-    const R by_pace = 1.0 / pace;
+    const R by_pace = L::inverse(pace);
     const auto put_over = [&](State& rate) {
       R now = L::all(1.0);
       for (std::size_t k = 0; k < layers_; ++k) {
@@ -428,7 +466,7 @@ class Crops {
           now = over == L::all(static_cast<double>(i)) ? rate[i] : now;
         }
       }
-      const R by_now = 1.0 / now;
+      const R by_now = L::inverse(now);
       for (std::size_t i = 0; i < entries; ++i) rate[i] *= by_now;
     };
 
@@ -438,7 +476,7 @@ class Crops {
       const std::size_t i = entry_of(k, warmth);
       Leaf& leaf = leaf_[k];
       leaf.pace = leaf.settling * by_pace;
-      leaf.away = (leaf.drift - start_[i]) / leaf.settling;
+      leaf.away = (leaf.drift - start_[i]) * L::inverse(leaf.settling);
       leaf.rest = y_[i] - leaf.away;
       leaf.moves = leaf.drift * by_pace * h_;
       k_[0][i] = R{};
@@ -458,7 +496,7 @@ class Crops {
         Leaf& leaf = leaf_[k];
         if (s + 1 < stages) {
           leaf.grown = L::exp(leaf.pace * h_ * nodes[s]);
-          leaf.shrunk = 1.0 / leaf.grown;
+          leaf.shrunk = L::inverse(leaf.grown);
         }
         at[i] = L::fma(at[i] - leaf.rest, leaf.shrunk, L::fma(leaf.moves, L::all(nodes[s]), leaf.rest));
       }
@@ -485,7 +523,7 @@ class Crops {
         if (is_clock(i)) allowed += next_[layer_of(i)][i - clock_of(layer_of(i), 0)] < L::all(infinity) ? L::all(tiny) : L::all(1.0);
       }
       if (is_warmth(i)) sum *= leaf_[layer_of(i)].shrunk;
-      const R ratio = h_ * L::abs(sum) / allowed;
+      const R ratio = h_ * L::abs(sum) * L::inverse(allowed);
       error = ratio > error ? ratio : (ratio == ratio ? error : ratio);  // what is no number stays
     }
     error = error == error ? error : L::all(1e10);
@@ -526,19 +564,20 @@ class Crops {
     const Mask bends = (meets & (over < L::all(0.0))) | (stage_[elapsed] >= limit_ * (1.0 - 1e-14));
     stage_[elapsed] = bends ? limit_ : stage_[elapsed];
     R left{};
-    Mask notable = cut | meets | bends | (unfit_ < L::all(0.0));
+    Mask nearly_dry = L::all(0.0) > L::all(1.0);
     for (std::size_t k = 0; k < layers_; ++k) {
       left = L::fma(layer_[k].of_leaf_water, stage_[entry_of(k, water)], left);
-      notable = notable | (stage_[entry_of(k, water)] <= near * layer_goal_[k]);
+      nearly_dry = nearly_dry | (stage_[entry_of(k, water)] <= near * layer_goal_[k]);
     }
-    notable = notable | (left <= near * goal_);
+    nearly_dry = nearly_dry | (left <= near * goal_);
+    const Mask notable = nearly_dry | cut | meets | bends | (unfit_ < L::all(0.0));
     for (int lane = 0; lane < Width; ++lane) {
       Progress& progress = progress_[lane];
       if (!progress.busy) continue;
       if (L::holds(accepted, lane)) {
         progress.refused = 0;
         ++progress.solution.steps;
-        if (L::holds(notable, lane)) settle(lane, L::holds(bends, lane));
+        if (L::holds(notable, lane)) settle(lane, L::holds(bends, lane), L::holds(nearly_dry, lane));
       } else {
         ++progress.refused;
       }
@@ -553,8 +592,8 @@ class Crops {
     for (std::size_t k = 0; k < layers_; ++k) {
       Leaf& leaf = leaf_[k];
       const std::size_t i = entry_of(k, warmth);
-      const R rest = ahead_[i] + (end_[i] - leaf.drift) / settling_[k];
-      leaf.drift = accepted ? (rest - leaf.rest) / (ahead_[elapsed] - began) : leaf.drift;
+      const R rest = ahead_[i] + (end_[i] - leaf.drift) * L::inverse(settling_[k]);
+      leaf.drift = accepted ? (rest - leaf.rest) * L::inverse(ahead_[elapsed] - began) : leaf.drift;
       leaf.settling = accepted ? settling_[k] : leaf.settling;
     }
     for (int lane = 0; lane < Width; ++lane) {
@@ -617,70 +656,27 @@ class Crops {
     L::set(stage_[into], lane, L::get(stage_[into], lane) + water);
   }
 
-  void settle(int lane, bool bends) {
+  void settle(int lane, bool bends, bool nearly_dry) {
     Progress& progress = progress_[lane];
     const Event& event = progress.event;
     Solution& solution = progress.solution;
-    const double theta = L::get(theta_, lane), until = L::get(stage_[elapsed], lane);
-    const auto time_at = [&](double part) { return part < theta ? dense(elapsed).at(part, lane) : until; };
+    const double until = L::get(stage_[elapsed], lane);
     disturbed_ = true;
     if (L::get(unfit_, lane) < 0.0) {
       progress.ended = true;
       return;
     }
+    if (nearly_dry) see_what_is_dry(lane, true);
 
-    // dry leaves
-    std::array<std::array<Dense, 2>, most_layers> clock;
-    const auto left_on = [&](std::size_t k, double part) {
-      return water_left(progress, k, {clock[k][0].at(part, lane), clock[k][1].at(part, lane)});
-    };
-    const auto left = [&](double part) {
-      double sum = 0.0;
-      for (std::size_t k = 0; k < layers_; ++k) sum += event.layer[k].of_leaf_water * left_on(k, part);
-      return sum;
-    };
-    const bool wet = solution.wet_time == infinity;
-    bool any_wet = wet;
-    for (std::size_t k = 0; k < layers_; ++k) any_wet = any_wet || solution.layer_wet_time[k] == infinity;
-    if (any_wet) {
-      for (std::size_t k = 0; k < layers_; ++k) {
-        clock[k] = {dense(clock_of(k, 0)), dense(clock_of(k, 1))};
-      }
+    if (progress.stem_wet && dries_out(lane, stem_left, event.stem_share)) {
+      progress.stem_wet = false;
+      solution.stem_wet_time = until + last_of_film_;
     }
-    const auto see_what_is_dry = [&](auto moment) {
-      if (solution.wet_time == infinity && left(theta) <= event.dry_share) {
-        const double part = moment(left);
-        solution.wet_time = time_at(part);
-        solution.wet_warmth = dense(warmth_sum).at(part, lane);
-        L::set(goal_, lane, -infinity);
-      }
-      for (std::size_t k = 0; k < layers_; ++k) {
-        if (solution.layer_wet_time[k] < infinity || left_on(k, theta) > event.dry_share) continue;
-        solution.layer_wet_time[k] = time_at(moment([&](double part) { return left_on(k, part); }));
-        L::set(layer_goal_[k], lane, -infinity);
-      }
-    };
-    see_what_is_dry([&](auto water) {
-      return falls_through(theta, [&](double part) { return water(part) - event.dry_share; });
-    });
-
-    // what dries out
-    const auto film_dries = [&](std::size_t i, bool& wet, double of_all) {
-      const double rest = L::get(stage_[i], lane);
-      if (!wet || rest > gone * (1.0 + 1e-9)) return infinity;
-      wet = false;
-      evaporate(lane, rest * of_all);
-      L::set(stage_[i], lane, 0.0);
-      return until - 3.0 * rest / by_time(lane, i);
-    };
-    if (progress.stem_wet) {
-      solution.stem_wet_time = film_dries(stem_left, progress.stem_wet, event.stem_share);
-    }
-    if (progress.bench_wet) film_dries(bench_left, progress.bench_wet, event.bench_share);
+    if (progress.bench_wet && dries_out(lane, bench_left, event.bench_share)) progress.bench_wet = false;
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) pass_marks(lane, k, below, until);
     }
-    see_what_is_dry([&](auto) { return theta; });
+    if (nearly_dry || progress.wet_classes == 0) see_what_is_dry(lane, false);
 
     if (progress.wet_classes == 0 && solution.wet_time < infinity && solution.stem_wet_time < infinity) {
       solution.followed = progress.ended = true;
@@ -691,6 +687,50 @@ class Crops {
         enter_segment(lane, progress.segment + 1);
       }
     }
+  }
+
+  /// Notes leaves and layers that count as dry at the step's end: from the moment within it, or, where a class has
+  /// just been let go, from its end.
+  void see_what_is_dry(int lane, bool within_step) {
+    Progress& progress = progress_[lane];
+    const Event& event = progress.event;
+    Solution& solution = progress.solution;
+    const double theta = L::get(theta_, lane), until = L::get(stage_[elapsed], lane);
+    std::array<std::array<Dense, 2>, most_layers> clock;
+    for (std::size_t k = 0; k < layers_; ++k) clock[k] = {dense(clock_of(k, 0)), dense(clock_of(k, 1))};
+    const auto left_on = [&](std::size_t k, double part) {
+      return water_left(progress, k, {clock[k][0].at(part, lane), clock[k][1].at(part, lane)});
+    };
+    const auto left = [&](double part) {
+      double sum = 0.0;
+      for (std::size_t k = 0; k < layers_; ++k) sum += event.layer[k].of_leaf_water * left_on(k, part);
+      return sum;
+    };
+    const auto when_dry = [&](auto water) {
+      return within_step ? falls_through(theta, [&](double part) { return water(part) - event.dry_share; }) : theta;
+    };
+    const auto time_at = [&](double part) { return part < theta ? dense(elapsed).at(part, lane) : until; };
+    if (solution.wet_time == infinity && left(theta) <= event.dry_share) {
+      const double part = when_dry(left);
+      solution.wet_time = time_at(part);
+      solution.wet_warmth = dense(warmth_sum).at(part, lane);
+      L::set(goal_, lane, -infinity);
+    }
+    for (std::size_t k = 0; k < layers_; ++k) {
+      if (solution.layer_wet_time[k] < infinity || left_on(k, theta) > event.dry_share) continue;
+      solution.layer_wet_time[k] = time_at(when_dry([&](double part) { return left_on(k, part); }));
+      L::set(layer_goal_[k], lane, -infinity);
+    }
+  }
+
+  /// Lets go of what a film still has once it counts as dry; how long that would have taken is last_of_film_.
+  bool dries_out(int lane, std::size_t film, double of_all) {
+    const double rest = L::get(stage_[film], lane);
+    if (rest > gone * (1.0 + 1e-9)) return false;
+    evaporate(lane, rest * of_all);
+    L::set(stage_[film], lane, 0.0);
+    last_of_film_ = -3.0 * rest / by_time(lane, film);
+    return true;
   }
 
   /// Rate of an entry where the step ended [1/s].
@@ -706,7 +746,10 @@ class Crops {
     std::size_t& dried = progress.dried[k][below];
     std::size_t& mark = progress.mark[k][below];
     while (mark < side.mark_count && L::get(stage_[clock], lane) >= side.marks[mark].clock * (1.0 - 1e-10)) {
-      if (!side.marks[mark++].dries) continue;
+      if (!side.marks[mark++].dries) {
+        ++progress.receded[k][below];
+        continue;
+      }
       const ClassTerms& drop = side.classes[dried];
       double rest = gone * drop.water, wet = L::get(wet_part_[k], lane) - drop.liquid;
       const bool last_of_layer = progress.dried[k][0] + progress.dried[k][1] + 1 ==
@@ -727,13 +770,16 @@ class Crops {
     bound_classes(k, below);
   }
 
-  /// The range of classes that some lane still needs.
   void bound_classes(std::size_t k, std::size_t below) {
     Classes& classes = classes_[k][below];
-    classes.first = most_classes, classes.count = 0;
-    for (const Progress& progress : progress_) {
+    classes.first = classes.receding = most_classes, classes.pinned = classes.count = 0;
+    for (int lane = 0; lane < Width; ++lane) {
+      const Progress& progress = progress_[lane];
+      L::set(classes.receded, lane, static_cast<double>(progress.receded[k][below]));
       if (!progress.busy || progress.dried[k][below] == progress.event.side[k][below].count) continue;
       classes.first = std::min(classes.first, progress.dried[k][below]);
+      classes.receding = std::min(classes.receding, progress.receded[k][below]);
+      classes.pinned = std::max(classes.pinned, progress.receded[k][below]);
       classes.count = std::max(classes.count, progress.event.side[k][below].count);
     }
   }
@@ -809,20 +855,20 @@ class Crops {
           L::set(classes.shell[i], lane, drop.shell);
           L::set(classes.disc[i], lane, drop.disc);
         }
-        progress.mark[k][below] = progress.dried[k][below] = 0;
+        progress.mark[k][below] = progress.receded[k][below] = progress.dried[k][below] = 0;
         progress.wet_classes += side.count;
         wet = wet || side.count > 0;
         L::set(next_[k][below], lane, side.mark_count > 0 ? side.marks[0].clock : infinity);
         bound_classes(k, below);
       }
       L::set(wet_part_[k], lane, wet ? 1.0 : 0.0);
-      L::set(layer_goal_[k], lane, wet ? event.dry_share : -infinity);
+      L::set(layer_goal_[k], lane, wet ? event.dry_share + 10.0 * event.terms.relative : -infinity);
       if (wet) solution.layer_wet_time[k] = infinity;
     }
     progress.stem_wet = event.state[stem_left] > 0.0;
     progress.bench_wet = event.state[bench_left] > 0.0;
     if (!progress.stem_wet) solution.stem_wet_time = 0.0;
-    L::set(goal_, lane, event.dry_share);
+    L::set(goal_, lane, event.dry_share + 10.0 * event.terms.relative);
     L::set(retry_, lane, infinity);
     for (Leaf& leaf : leaf_) L::set(leaf.drift, lane, 0.0);
     L::set(trial_, lane, 5.0 * std::pow(event.terms.relative, 0.2));
@@ -845,12 +891,13 @@ class Crops {
   R air_value_[columns] = {}, air_slope_[columns] = {}, segment_start_{};
   R wet_part_[most_layers] = {};  // liquid of the layer's wet classes, over all of it
   R next_[most_layers][2] = {};   // the clock at the next mark
-  R goal_{}, layer_goal_[most_layers] = {};
+  R goal_{}, layer_goal_[most_layers] = {};  // near which the water left is looked at; -infinity once dry
 
   State y_{}, stage_{}, ahead_{}, start_{}, end_{}, k_[stages] = {};
   R h_{}, trial_{}, retry_{}, limit_{}, theta_{};
   R settling_[most_layers] = {};  // of each leaf, as last evaluated [1/s]
   Leaf leaf_[most_layers] = {};
+  double last_of_film_ = 0;  // [s]
   R unfit_{};  // below 0 where the clocks do not hold
 };
 

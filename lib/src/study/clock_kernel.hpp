@@ -31,16 +31,16 @@ struct Properties {
   static constexpr double coldest = 273.15, hottest = 343.15;  // [K]
   static constexpr double ice_middle = 226.15, ice_half_width = 47.0;                       // [K]: radiant
   static constexpr double middle = 0.5 * (coldest + hottest), half_width = 0.5 * (hottest - coldest);
-  std::array<double, 16> saturation_pressure;  // [Pa]
-  std::array<double, 16> saturation_slope;     // of the pressure [Pa/K]
+  std::array<double, 12> saturation_pressure;  // [Pa]
+  std::array<double, 12> saturation_slope;     // of the pressure [Pa/K]
   std::array<double, 14> over_ice;             // ln of the pressure [Pa], in (T - ice_middle) / ice_half_width
-  std::array<double, 9> viscosity;             // of air, dynamic [Pa s]
-  std::array<double, 9> fluidity;              // its inverse [1/(Pa s)]
-  std::array<double, 9> conductivity;          // of air [W/m/K]
-  std::array<double, 9> resistivity;           // its inverse [m K/W]
-  std::array<double, 9> latent_heat;           // [J/kg]
-  std::array<double, 12> cube_root;            // of x, in (x - 0.8) / 0.2: 0.6 to 1
-  std::array<double, 14> mixing;               // (1 + x)^(2/7), in 2 x - 1: 0 to 1
+  std::array<double, 6> viscosity;             // of air, dynamic [Pa s]
+  std::array<double, 7> fluidity;              // its inverse [1/(Pa s)]
+  std::array<double, 6> conductivity;          // of air [W/m/K]
+  std::array<double, 7> resistivity;           // its inverse [m K/W]
+  std::array<double, 8> latent_heat;           // [J/kg]
+  std::array<double, 8> cube_root;            // of x, in (x - 0.8) / 0.2: 0.6 to 1
+  std::array<double, 10> mixing;               // (1 + x)^(2/7), in 2 x - 1: 0 to 1
 };
 const Properties& properties();
 
@@ -58,7 +58,7 @@ struct LayerTerms {
   Number residue;             // cover / fresh / wet_to_dry, 0 without [m2/kg]
   Number takes_up;            // 1 with active ingredient, else 0
   Number by_clock_unit[2];    // of the two sides' clocks [1/m2]
-  Number last_square, by_last_square;  // base area of a receding drop when it counts as dry, over the fresh one [1]
+  Number last_square;         // base area of a receding drop when it counts as dry, over the fresh one [1]
   Number of_leaf_water;       // share of the leaves' water when it landed [1]
 };
 template <class Number>
@@ -74,7 +74,7 @@ struct Terms {
   Number forced;                         // 0.664 turbulence [1]
   Number leaf_capacity, water_capacity;  // [J/m2/K]; of water [J/m3/K]
   Number stomata, half_light;            // [m/s], [W/m2]
-  Number diffusivity[9], resistance[9];  // times pressure [Pa m2/s], and its inverse: as in Properties
+  Number diffusivity[6], resistance[6];  // times pressure [Pa m2/s], and its inverse: as in Properties
   Number permeance[2], solubility[2];    // exp(a - b / T): [m/s], [kg/m3]
   Number stems, stem_diameter, by_diameter, stem_cuticle;  // per area of bench [1]; [m], [1/m]; [1]
   Number stem_wets, by_on_stem;          // 1 with water on stems, else 0; by its mass, 0 without [m2/kg]
