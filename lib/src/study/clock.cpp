@@ -60,6 +60,20 @@ Fitted<N> through(const std::array<double, N>& values) {
   return result;
 }
 
+/// The same polynomial, of 2 z - 1, in powers of z.
+template <std::size_t N>
+std::array<double, N> shifted(std::array<double, N> powers) {
+  std::array<double, N> result{};
+  for (std::size_t i = N; i-- > 0;) {  // Horner, on polynomials
+    std::array<double, N> next{};
+    for (std::size_t j = 0; j + 1 < N; ++j) next[j + 1] = 2.0 * result[j];
+    for (std::size_t j = 0; j < N; ++j) next[j] -= result[j];
+    next[0] += powers[i];
+    result = next;
+  }
+  return result;
+}
+
 /// A function over middle - half_width to middle + half_width as a polynomial.
 template <std::size_t N, class Function>
 std::array<double, N> fit(Function function, double middle, double half_width) {
@@ -100,7 +114,7 @@ struct Course {
   double receding_share = 0;      // volume left then
   double receding_factor = 0;     // evaporation factor from then on
   double receding = 0;            // fall of the base area with sigma
-  std::array<double, course_terms> powers{};     // evaporation factor while pinned, in 2 sigma / pinned - 1
+  std::array<double, course_terms> powers{};     // evaporation factor while pinned, in sigma / pinned
   std::array<double, course_terms + 1> share{};  // volume left, likewise
   double error = 0;  // of the polynomial, relative
 
@@ -125,13 +139,11 @@ struct Course {
       value = evaporation_factor(t);
     }
     const auto fitted = through(values);
-    powers = fitted.powers;
+    powers = shifted(fitted.powers);
     error = fitted.tail / receding_factor;
-    // dv/dsigma = -pi f / volume, and v = 1 where x = -1
-    share[0] = 1.0;
+    share[0] = 1.0;  // and dv/dsigma = -pi f / volume
     for (std::size_t i = 0; i < powers.size(); ++i) {
-      share[i + 1] = -0.5 * pinned * pi / volume * powers[i] / static_cast<double>(i + 1);
-      share[0] += i % 2 == 0 ? share[i + 1] : -share[i + 1];
+      share[i + 1] = -pinned * pi / volume * powers[i] / static_cast<double>(i + 1);
     }
   }
 
@@ -254,13 +266,11 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
   all.bench_conductance = s.house.bench_conductance;
   all.bench_wets = crop.on_bench > 0.0 ? 1.0 : 0.0;
   all.by_on_bench = crop.on_bench > 0.0 ? 1.0 / (crop.density * crop.on_bench) : 0.0;
-  all.pinned = course.pinned;
-  all.course_scale = course.pinned > 0.0 ? 2.0 / course.pinned : 0.0;
-  std::copy(course.powers.begin(), course.powers.end(), all.course);
+  all.receding = course.receding;
+  all.at_release = 1.0 + course.receding * course.pinned;
+  event.pinned = course.pinned;
   event.course_share = course.share;
   event.receding_share = course.receding_share;
-  all.receding_factor = course.receding_factor;
-  all.receding = course.receding;
   all.relative = s.numerics.tolerance;
   all.absolute = 0.1 * s.numerics.tolerance;
   all.of_clocks = std::min(0.3 * s.numerics.tolerance, 6e-7);
@@ -322,14 +332,25 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
         const DropletClass& drop = layer.classes[i];
         const double square = drop.radius * drop.radius;
         side.classes[i - from] = {.inverse_square = unit / square,
-                                  .shell = drop.number * pi * drop.radius,
+                                  .shell = drop.number * pi * drop.radius * course.receding_factor,
                                   .disc = drop.number * pi * square,
                                   .water = drop.landed / liquid,
                                   .liquid = drop.landed / liquid};
-        if (course.pinned > 0.0 && course.pinned < sigma) {
+        if (course.pinned < sigma) {
           side.marks[side.mark_count++] = {.clock = square * course.pinned / unit, .dries = false};
         }
         side.marks[side.mark_count++] = {.clock = square * sigma / unit, .dries = true};
+      }
+      side.pinned[side.count] = {};
+      for (std::size_t i = side.count; i-- > 0;) {
+        side.pinned[i] = side.pinned[i + 1];
+        side.pinned[i].disc += side.classes[i].disc;
+        const double radius_number = layer.classes[from + i].number * pi * layer.classes[from + i].radius;
+        const double scale = course.pinned > 0.0 ? side.classes[i].inverse_square / course.pinned : 0.0;
+        double power = radius_number;
+        for (std::size_t j = 0; j < course_terms; ++j, power *= scale) {
+          side.pinned[i].shell[j] += power * course.powers[j];
+        }
       }
       std::sort(side.marks.begin(), side.marks.begin() + static_cast<std::ptrdiff_t>(side.mark_count),
                 [](const Event::Mark& a, const Event::Mark& b) { return a.clock < b.clock; });

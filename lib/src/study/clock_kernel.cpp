@@ -92,11 +92,9 @@ class Crops {
     R grown, shrunk;         // exp(settling time) of the stage, and its inverse
   };
   struct Classes {
-    // of the lanes that are busy: the first that is still wet, the first that is pinned somewhere, the first that
-    // is pinned everywhere, and how many there are
-    std::size_t first = 0, receding = 0, pinned = 0, count = 0;
-    R receded{};  // how many have let go their edges
+    std::size_t first = 0, last = 0;  // those that recede in some lane; in the others they count nothing
     R inverse_square[most_classes], shell[most_classes], disc[most_classes];
+    R pinned_shell[course_terms], pinned_disc;  // of the classes still pinned, in powers of the clock
   };
 
   // ---- the equations -----------------------------------------------------------------------------------
@@ -165,33 +163,16 @@ class Crops {
     return through * (from_residue + (depth > L::all(0.0) ? dissolves : R{}));
   }
 
-  /// Sums over a side's droplets of n pi R f [1/m] and n pi R^2 [1], with its clock at `clock`. Classes let their edges
-  /// go in order: up to `receding` all lanes have, from `pinned` on none has.
+  /// Sums over a side's droplets of n pi R f [1/m] and n pi R^2 [1], with its clock at `clock`.
   void evaporation_of(const Classes& classes, const LayerTerms<R>& layer, const R& clock, R& shell, R& disc) const {
-    shell = disc = R{};
+    shell = L::polynomial(classes.pinned_shell, clock);
+    disc = classes.pinned_disc;
     const R least = 0.25 * layer.last_square;  // for stages that look beyond the end
-    const auto pinned_factor = [&](const R& sigma) {
-      return L::polynomial(terms_.course, L::fma(sigma, terms_.course_scale, -1.0));
-    };
-    const auto base_area = [&](const R& sigma) {
-      return L::max(L::fma(terms_.pinned - sigma, terms_.receding, 1.0), least);
-    };
-    std::size_t i = classes.first;
-    for (; i < classes.receding; ++i) {
-      const R square = base_area(clock * classes.inverse_square[i]);
-      shell = L::fma(classes.shell[i], terms_.receding_factor * L::root(square), shell);
+    const R falls = -terms_.receding * clock;
+    for (std::size_t i = classes.first; i < classes.last; ++i) {
+      const R square = L::max(L::fma(falls, classes.inverse_square[i], terms_.at_release), least);
+      shell = L::fma(classes.shell[i], L::root(square), shell);
       disc = L::fma(classes.disc[i], square, disc);
-    }
-    for (; i < classes.pinned; ++i) {
-      const R sigma = clock * classes.inverse_square[i], square = base_area(sigma);
-      const Mask holds = classes.receded <= L::all(static_cast<double>(i));
-      const R factor = holds ? pinned_factor(sigma) : terms_.receding_factor * L::root(square);
-      shell = L::fma(classes.shell[i], factor, shell);
-      disc = L::fma(classes.disc[i], holds ? L::all(1.0) : square, disc);
-    }
-    for (; i < classes.count; ++i) {
-      shell = L::fma(classes.shell[i], pinned_factor(clock * classes.inverse_square[i]), shell);
-      disc += classes.disc[i];
     }
   }
 
@@ -631,17 +612,16 @@ class Crops {
   /// Water left on a layer, over that which came, with its clocks where they are: the sum over what is still wet.
   double water_left(const Progress& progress, std::size_t k, const double (&clocks)[2]) const {
     const Event& event = progress.event;
-    const Terms<double>& terms = event.terms;
     double sum = 0.0;
     for (std::size_t below = 0; below < 2; ++below) {
       const Event::Side& side = event.side[k][below];
       for (std::size_t i = progress.dried[k][below]; i < side.count; ++i) {
         const double sigma = clocks[below] * side.classes[i].inverse_square;
         double share = 0.0;
-        if (sigma < terms.pinned) {
-          share = Lanes<1>::polynomial(event.course_share, sigma * terms.course_scale - 1.0);
+        if (sigma < event.pinned) {
+          share = Lanes<1>::polynomial(event.course_share, sigma / event.pinned);
         } else {
-          const double square = std::max(0.0, 1.0 - (sigma - terms.pinned) * terms.receding);
+          const double square = std::max(0.0, event.terms.at_release - sigma * event.terms.receding);
           share = event.receding_share * square * std::sqrt(square);
         }
         sum += side.classes[i].water * (share - event.solute[k]) / (1.0 - event.solute[k]);
@@ -747,7 +727,7 @@ class Crops {
     std::size_t& mark = progress.mark[k][below];
     while (mark < side.mark_count && L::get(stage_[clock], lane) >= side.marks[mark].clock * (1.0 - 1e-10)) {
       if (!side.marks[mark++].dries) {
-        ++progress.receded[k][below];
+        release(lane, k, below);
         continue;
       }
       const ClassTerms& drop = side.classes[dried];
@@ -758,6 +738,7 @@ class Crops {
       L::set(wet_part_[k], lane, wet);
       L::set(stage_[left], lane, last_of_layer ? 0.0 : L::get(stage_[left], lane) - rest);
       evaporate(lane, rest * event.water_share[k]);
+      if (progress.receded[k][below] == dried) release(lane, k, below);  // pinned to its end
       L::set(classes_[k][below].shell[dried], lane, 0.0);
       L::set(classes_[k][below].disc[dried], lane, 0.0);
       ++dried;
@@ -770,17 +751,31 @@ class Crops {
     bound_classes(k, below);
   }
 
+  /// The smallest pinned class of a side lets its edge go.
+  void release(int lane, std::size_t k, std::size_t below) {
+    Progress& progress = progress_[lane];
+    const Event::Side& side = progress.event.side[k][below];
+    Classes& classes = classes_[k][below];
+    const std::size_t i = progress.receded[k][below]++;
+    L::set(classes.shell[i], lane, side.classes[i].shell);
+    L::set(classes.disc[i], lane, side.classes[i].disc);
+    pin(lane, k, below);
+  }
+  void pin(int lane, std::size_t k, std::size_t below) {
+    Classes& classes = classes_[k][below];
+    const Event::Pinned& pinned = progress_[lane].event.side[k][below].pinned[progress_[lane].receded[k][below]];
+    for (std::size_t j = 0; j < course_terms; ++j) L::set(classes.pinned_shell[j], lane, pinned.shell[j]);
+    L::set(classes.pinned_disc, lane, pinned.disc);
+  }
+
+  /// The range of classes that recede in some lane.
   void bound_classes(std::size_t k, std::size_t below) {
     Classes& classes = classes_[k][below];
-    classes.first = classes.receding = most_classes, classes.pinned = classes.count = 0;
-    for (int lane = 0; lane < Width; ++lane) {
-      const Progress& progress = progress_[lane];
-      L::set(classes.receded, lane, static_cast<double>(progress.receded[k][below]));
-      if (!progress.busy || progress.dried[k][below] == progress.event.side[k][below].count) continue;
+    classes.first = most_classes, classes.last = 0;
+    for (const Progress& progress : progress_) {
+      if (!progress.busy || progress.dried[k][below] == progress.receded[k][below]) continue;
       classes.first = std::min(classes.first, progress.dried[k][below]);
-      classes.receding = std::min(classes.receding, progress.receded[k][below]);
-      classes.pinned = std::max(classes.pinned, progress.receded[k][below]);
-      classes.count = std::max(classes.count, progress.event.side[k][below].count);
+      classes.last = std::max(classes.last, progress.receded[k][below]);
     }
   }
 
@@ -850,12 +845,12 @@ class Crops {
         const Event::Side& side = event.side[k][below];
         Classes& classes = classes_[k][below];
         for (std::size_t i = 0; i < most_classes; ++i) {
-          const ClassTerms drop = i < side.count ? side.classes[i] : ClassTerms{};
-          L::set(classes.inverse_square[i], lane, drop.inverse_square);
-          L::set(classes.shell[i], lane, drop.shell);
-          L::set(classes.disc[i], lane, drop.disc);
+          L::set(classes.inverse_square[i], lane, i < side.count ? side.classes[i].inverse_square : 0.0);
+          L::set(classes.shell[i], lane, 0.0);
+          L::set(classes.disc[i], lane, 0.0);
         }
         progress.mark[k][below] = progress.receded[k][below] = progress.dried[k][below] = 0;
+        pin(lane, k, below);
         progress.wet_classes += side.count;
         wet = wet || side.count > 0;
         L::set(next_[k][below], lane, side.mark_count > 0 ? side.marks[0].clock : infinity);

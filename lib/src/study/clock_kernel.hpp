@@ -80,36 +80,41 @@ struct Terms {
   Number stem_wets, by_on_stem;          // 1 with water on stems, else 0; by its mass, 0 without [m2/kg]
   Number stem_depth, stem_fresh, stem_dilute, stem_residue, stem_takes_up;  // as in LayerTerms
   Number bench, bench_conductance, bench_wets, by_on_bench;
-  Number pinned;                     // sigma at which the edge lets go [1]
-  Number course_scale;               // 2 / pinned
-  Number course[course_terms];       // evaporation factor of the pinned cap, in sigma course_scale - 1
-  Number receding_factor, receding;  // of the receding cap; fall of its base area with sigma
+  Number at_release;                 // base area of a receding drop, over the fresh one, is at_release - receding sigma
+  Number receding;                   // its fall with sigma [1]
   Number absolute, relative;         // tolerances
   Number of_clocks;                  // what clocks and the time are held to, relative: drying times add up from them
 };
 
 /// One class of droplets on a side.
 struct ClassTerms {
-  double inverse_square = 0;    // clock unit / R_0^2: sigma over the side's clock [1]
-  double shell = 0, disc = 0;   // n pi R_0 [1/m], n pi R_0^2 [1]
-  double water = 0, liquid = 0; // of its layer's, as landed [1]
+  double inverse_square = 0;     // clock unit / R_0^2: sigma over the side's clock [1]
+  double shell = 0, disc = 0;    // n pi R_0 f while receding [1/m], n pi R_0^2 [1]
+  double water = 0, liquid = 0;  // of its layer's, as landed [1]
 };
 
 /// One event made ready.
 ///
 /// Drops whose water activity is one all follow the clock of their side, s = integral of D (rho_sat - rho_s) / rho_l
-/// dt: a drop of base radius R_0 is a function of sigma = s / R_0^2 alone. Until `pinned` its edge holds and its
-/// evaporation factor is a function of sigma; then its angle holds, and its base area falls linearly.
+/// dt: a drop of base radius R_0 is a function of sigma = s / R_0^2 alone. Until it is released, at `pinned`, its edge
+/// holds, and its evaporation factor is a polynomial of sigma; so those of all pinned classes of a side add up to one
+/// polynomial of the side's clock. Then its angle holds, and its base area falls linearly.
 struct Event {
   /// A moment at which the equations bend or jump: a class lets its edge go, or counts as dry.
   struct Mark {
     double clock = 0;  // of the side [1]
     bool dries = false;
   };
+  /// The classes that are pinned from one on.
+  struct Pinned {
+    std::array<double, course_terms> shell{};  // sum of n pi R_0 f, in powers of the side's clock [1/m]
+    double disc = 0;                           // sum of n pi R_0^2 [1]
+  };
   struct Side {
     std::size_t count = 0, mark_count = 0;
-    std::array<ClassTerms, most_classes> classes{};  // from the smallest, which is the first to dry
-    std::array<Mark, 2 * most_classes> marks{};      // in the order of their clocks
+    std::array<ClassTerms, most_classes> classes{};   // from the smallest, which is the first to dry
+    std::array<Pinned, most_classes + 1> pinned{};    // from each class on
+    std::array<Mark, 2 * most_classes> marks{};       // in the order of their clocks
   };
 
   std::size_t layers = 0;
@@ -122,7 +127,8 @@ struct Event {
   double dry_share = 0;                      // at which leaves count as dry
   double stem_share = 0, bench_share = 0;    // of all water that came
   std::array<double, most_layers> water_share{};  // likewise
-  std::array<double, course_terms + 1> course_share{};  // volume left of a pinned drop, as Terms::course
+  double pinned = 0;                                    // sigma at which the edge lets go [1]
+  std::array<double, course_terms + 1> course_share{};  // volume left of a pinned drop, in sigma / pinned
   double receding_share = 0;                            // when the edge lets go
   std::array<double, most_layers> solute{};             // share of the liquid that does not evaporate
   std::array<double, most_layers> last_flow{};    // fall of a class's water with sigma when it counts as dry [1]
