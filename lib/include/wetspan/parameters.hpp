@@ -31,6 +31,7 @@ namespace wetspan {
 
 enum class Method { spray, drench, continuous };
 enum class Transpiration { briggs, burken_schnoor };
+enum class Flights { each, table };
 
 /// The names of an enumerated input's values, in the order of the enumerators.
 template <class Enum>
@@ -39,6 +40,8 @@ template <>
 inline constexpr std::array<std::string_view, 3> choice_names<Method>{"spray", "drench", "continuous"};
 template <>
 inline constexpr std::array<std::string_view, 2> choice_names<Transpiration>{"briggs", "burken_schnoor"};
+template <>
+inline constexpr std::array<std::string_view, 2> choice_names<Flights>{"each", "table"};
 template <>
 inline constexpr std::array<std::string_view, 2> choice_names<Distribution>{"lognormal", "rosin_rammler"};
 template <>
@@ -305,8 +308,10 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Dose at the growing tips, per plant, that gives half of largest_control")
 
 #define WETSPAN_NUMERICS(P) \
-  P(double, tolerance, 1e-7, 1e-12, 1e-2, 1.0, "1", "1", B, "convergence shown in docs/science/drying.md", \
+  P(double, tolerance, 1e-6, 1e-12, 1e-2, 1.0, "1", "1", B, "convergence shown in docs/science/drying.md", \
     "Relative tolerance of the integration") \
+  P(Flights, flights, Flights::each, 0, 1, 1.0, "1", "1", B, "error shown in docs/how_to/many_sprays.md", \
+    "Compute the flight and landing of each spray, or read them from a table over air temperature, humidity, pressure and speed that fills as it is used: for many sprays of one kind") \
   P(double, dry_share, 0.01, 1e-6, 0.5, 1.0, "1", "percent", D, "convention", \
     "A leaf counts as dry when this share of its landed liquid is left") \
   P(double, follow, 0.0, 0.0, 2.6e6, 1.0, "s", "hour", D, "convention", \

@@ -26,6 +26,7 @@
 
 #include "wetspan/study/batch.hpp"
 #include "wetspan/study/bench.hpp"
+#include "wetspan/study/clock.hpp"
 #include "wetspan/study/house.hpp"
 #include "wetspan/study/landing.hpp"
 #include "wetspan/study/outcomes.hpp"

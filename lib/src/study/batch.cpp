@@ -1,10 +1,20 @@
 #include "wetspan/study/batch.hpp"
 
 #include <algorithm>
+#include <array>
 #include <atomic>
+#include <chrono>
 #include <exception>
 #include <limits>
+#include <map>
+#include <memory>
+#include <mutex>
 #include <thread>
+
+#include "clock.hpp"
+#include "simulation.hpp"
+#include "wetspan/errors.hpp"
+#include "wetspan/study/outcomes.hpp"
 
 namespace wetspan {
 namespace {
@@ -26,29 +36,270 @@ Outcome failed() {
   return outcome;
 }
 
-}  // namespace
+/// What is to be computed, seen from a thread.
+class Work {
+ public:
+  virtual ~Work() = default;
+  virtual std::size_t count() const = 0;
+  /// Number of leaf layers of a row: the lanes of a kernel share it.
+  virtual std::size_t layers(std::size_t row) const = 0;
+  /// The job of a row; what it needs of its own it keeps in `scenario` and `air`. Throws InputError.
+  virtual Job job(std::size_t row, Scenario& scenario, CropAir& air) const = 0;
+  virtual void store(std::size_t row, Outcome&& outcome) = 0;
+  virtual void fail(std::size_t row, const std::string& reason) = 0;
+};
 
-Batch simulate_all(std::span<const Job> jobs, unsigned threads) {
-  Batch batch{std::vector<Outcome>(jobs.size()), std::vector<std::string>(jobs.size())};
-  std::atomic<std::size_t> next{0};
-  const auto work = [&] {
-    for (std::size_t i = next++; i < jobs.size(); i = next++) {
+/// What the threads of a batch share.
+struct Course {
+  Work& work;
+  const BatchOptions& options;
+  Instructions instructions;
+  std::array<std::atomic<std::size_t>, clocks::most_layers + 1> next{};  // row, for each number of layers
+  std::atomic<std::size_t> done{0};
+  std::atomic<bool> stopped{false};
+};
+
+/// A thread's share: it takes the next row whenever a lane is free. Rows that the clock path cannot follow are followed
+/// by the full system on the spot.
+class Hand : public clocks::Feed {
+ public:
+  Hand(Course& course, bool calls_back) : course_(course), calls_back_(calls_back) {}
+
+  void work() {
+    const clocks::Kernels& kernels = clocks::kernels(course_.instructions);
+    const bool alone = course_.work.count() == 1;
+    for (layers_ = 1; layers_ <= clocks::most_layers; ++layers_) {
+      (alone ? kernels.one : kernels.full)(*this, clocks::properties());
+    }
+  }
+
+  bool next(std::size_t slot, clocks::Event& event) override {
+    Held& held = held_[slot];
+    std::atomic<std::size_t>& counter = course_.next[layers_];
+    for (std::size_t row = counter++; row < course_.work.count(); row = counter++) {
+      if (course_.stopped) return false;
+      if (course_.work.layers(row) != layers_) continue;
       try {
-        batch.outcomes[i] = simulate(*jobs[i].scenario, *jobs[i].air, jobs[i].start);
+        held.row = row;
+        held.crop.reset();
+        const Job job = course_.work.job(row, held.scenario, held.air);
+        held.simulation.emplace(*job.scenario, *job.air, job.start);
+        if (!course_.options.reference_only && held.simulation->clock_refuses().empty()) {
+          held.crop.emplace(*job.scenario, held.simulation->load(), *job.air, job.start);
+          clocks::make_ready(event, *held.crop, held.simulation->load(), Following{}.at_most);
+          return true;
+        }
+        finish(held, held.simulation->wet_span(false));
       } catch (const std::exception& error) {
-        batch.outcomes[i] = failed();
-        batch.reasons[i] = error.what();
+        course_.work.fail(row, error.what());
+        report();
       }
     }
+    return false;
+  }
+
+  void done(std::size_t slot, const clocks::Solution& solution) override {
+    Held& held = held_[slot];
+    try {
+      finish(held, solution.followed ? clocks::read(solution, *held.crop, held.simulation->load())
+                                     : held.simulation->wet_span(false));
+    } catch (const std::exception& error) {
+      course_.work.fail(held.row, error.what());
+      report();
+    }
+  }
+
+ private:
+  struct Held {
+    std::size_t row = 0;
+    Scenario scenario;
+    CropAir air;
+    std::optional<Simulation> simulation;
+    std::optional<WetCrop> crop;
   };
+
+  void finish(Held& held, WetSpan wet) {
+    course_.work.store(held.row, held.simulation->finish(std::move(wet)));
+    report();
+  }
+
+  void report() {
+    const std::size_t done = ++course_.done;
+    if (!calls_back_ || !course_.options.progress) return;
+    const auto now = std::chrono::steady_clock::now();
+    if (now - told_ < std::chrono::milliseconds(100)) return;
+    told_ = now;
+    if (!course_.options.progress(done)) course_.stopped = true;
+  }
+
+  Course& course_;
+  bool calls_back_;
+  std::size_t layers_ = 1;
+  std::array<Held, 8> held_;  // one a lane
+  std::chrono::steady_clock::time_point told_ = std::chrono::steady_clock::now();
+};
+
+void compute(Work& work, const BatchOptions& options) {
+  Course course{.work = work,
+                .options = options,
+                .instructions = options.instructions.value_or(instructions_here().back())};
+  const auto here = instructions_here();
+  if (std::find(here.begin(), here.end(), course.instructions) == here.end()) {
+    throw InputError("this machine, or this build, has no " + std::string(name_of(course.instructions)) +
+                     " instructions");
+  }
+  unsigned threads = options.threads;
   if (threads == 0) threads = std::max(1u, std::thread::hardware_concurrency());
-  const auto helpers = std::min<std::size_t>(threads, jobs.size());
+  const auto hands = std::min<std::size_t>(threads, work.count());
   {
     std::vector<std::jthread> crew;  // joins when the block ends
-    for (std::size_t i = 1; i < helpers; ++i) crew.emplace_back(work);
-    work();
+    for (std::size_t i = 1; i < hands; ++i) {
+      crew.emplace_back([&course] { std::make_unique<Hand>(course, false)->work(); });
+    }
+    std::make_unique<Hand>(course, true)->work();
   }
+  if (options.progress && !course.stopped) options.progress(course.done);
+}
+
+/// Whether an air is allowed, found out once for each.
+class Airs {
+ public:
+  void add(const CropAir& air) {
+    const auto [at, added] = reasons_.try_emplace(&air);
+    if (!added) return;
+    try {
+      check(air);
+    } catch (const InputError& error) {
+      at->second = error.what();
+    }
+  }
+  void require(const CropAir& air) const {
+    if (const std::string& reason = reasons_.at(&air); !reason.empty()) throw InputError(reason);
+  }
+
+ private:
+  std::map<const CropAir*, std::string> reasons_;
+};
+
+class Jobs : public Work {
+ public:
+  Jobs(std::span<const Job> jobs, Batch& batch) : jobs_(jobs), batch_(batch) {
+    for (const Job& job : jobs) airs_.add(*job.air);
+  }
+  std::size_t count() const override { return jobs_.size(); }
+  std::size_t layers(std::size_t row) const override {
+    return static_cast<std::size_t>(std::clamp(jobs_[row].scenario->canopy.layers, 1, 4));
+  }
+  Job job(std::size_t row, Scenario&, CropAir&) const override {
+    check(*jobs_[row].scenario);
+    airs_.require(*jobs_[row].air);
+    return jobs_[row];
+  }
+  void store(std::size_t row, Outcome&& outcome) override { batch_.outcomes[row] = std::move(outcome); }
+  void fail(std::size_t row, const std::string& reason) override {
+    batch_.outcomes[row] = failed();
+    batch_.reasons[row] = reason;
+  }
+
+ private:
+  std::span<const Job> jobs_;
+  Batch& batch_;
+  Airs airs_;
+};
+
+class Table : public Work {
+ public:
+  Table(const Rows& rows, const RowResults& results)
+      : rows_(rows), results_(results), layers_input_(parameter_index("canopy.layers")) {
+    const auto wants = [&](bool fits, const char* what) {
+      if (!fits) throw InputError(std::string("rows want ") + what);
+    };
+    for (const Rows::Column& column : rows.inputs) {
+      wants(column.values.size() == rows.count, "one value a row in every column");
+      wants(column.input < parameters().size(), "columns of inputs that there are");
+      if (column.input == layers_input_) layers_column_ = column.values;
+    }
+    wants(rows.base != nullptr || !rows.scenarios.empty(), "a scenario to start from");
+    wants(rows.starts.empty() || rows.starts.size() == rows.count, "one start a row, or none");
+    const auto positions = [&](std::span<const std::uint64_t> of, std::size_t size, const char* what) {
+      wants(of.empty() || of.size() == rows.count, what);
+      for (const std::uint64_t position : of) wants(position < size, what);
+    };
+    positions(rows.air_of, rows.airs.size(), "one of the airs a row, or none");
+    positions(rows.scenario_of, rows.scenarios.size(), "one of the scenarios a row, or none");
+    wants(results.values.size() == rows.count * outcome_variables().size() &&
+              results.status.size() == rows.count && results.path.size() == rows.count,
+          "results of a value a row");
+    for (const CropAir& air : rows.airs) airs_.add(air);
+    std::ranges::fill(results.values, std::numeric_limits<double>::quiet_NaN());
+    std::ranges::fill(results.status, static_cast<std::uint8_t>(Status::failed));
+    std::ranges::fill(results.path, static_cast<std::uint8_t>(Path::reference));
+  }
+
+  std::size_t count() const override { return rows_.count; }
+  std::size_t layers(std::size_t row) const override {
+    const double layers = layers_column_.empty() ? scenario(row).canopy.layers : layers_column_[row];
+    return layers >= 1.0 && layers <= 4.0 ? static_cast<std::size_t>(layers) : 1;  // others fail in their turn
+  }
+  Job job(std::size_t row, Scenario& own, CropAir& air) const override {
+    own = scenario(row);
+    for (const Rows::Column& column : rows_.inputs) set(own, column.input, column.values[row]);
+    check(own);
+    const double start = rows_.starts.empty() ? 0.0 : rows_.starts[row];
+    if (rows_.airs.empty()) {
+      air = steady_air(own.air, own.house, own.numerics.longest);
+      return {&own, &air, start};
+    }
+    const CropAir& given = rows_.airs[rows_.air_of.empty() ? 0 : rows_.air_of[row]];
+    airs_.require(given);
+    return {&own, &given, start};
+  }
+  void store(std::size_t row, Outcome&& outcome) override {
+    const auto variables = outcome_variables();
+    for (std::size_t i = 0; i < variables.size(); ++i) {
+      results_.values[i * rows_.count + row] = variables[i].value(outcome);
+    }
+    results_.status[row] = static_cast<std::uint8_t>(outcome.wet.status);
+    results_.path[row] = static_cast<std::uint8_t>(outcome.wet.path);
+  }
+  void fail(std::size_t row, const std::string& reason) override {
+    store(row, failed());
+    const std::lock_guard lock(failures_);
+    failed_.push_back({row, reason});
+  }
+  std::vector<FailedRow> take_failed() {
+    std::sort(failed_.begin(), failed_.end(),
+              [](const FailedRow& a, const FailedRow& b) { return a.row < b.row; });
+    return std::move(failed_);
+  }
+
+ private:
+  const Scenario& scenario(std::size_t row) const {
+    return rows_.scenario_of.empty() ? *rows_.base : rows_.scenarios[rows_.scenario_of[row]];
+  }
+
+  const Rows& rows_;
+  const RowResults& results_;
+  std::size_t layers_input_;
+  std::span<const double> layers_column_;
+  Airs airs_;
+  std::mutex failures_;
+  std::vector<FailedRow> failed_;
+};
+
+}  // namespace
+
+Batch simulate_all(std::span<const Job> jobs, const BatchOptions& options) {
+  Batch batch{std::vector<Outcome>(jobs.size(), failed()), std::vector<std::string>(jobs.size())};
+  Jobs work(jobs, batch);
+  compute(work, options);
   return batch;
+}
+
+std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results, const BatchOptions& options) {
+  Table work(rows, results);
+  compute(work, options);
+  return work.take_failed();
 }
 
 }  // namespace wetspan

@@ -147,13 +147,14 @@ struct Course {
     }
   }
 
-  /// sigma and evaporation factor x base radius when `share` of the volume is left.
-  std::pair<double, double> when_left(double share) const {
-    if (share < receding_share) {
-      const double square = std::pow(share / receding_share, 2.0 / 3.0);
+  /// sigma and evaporation factor x base radius when that share of the volume is left.
+  std::pair<double, double> when_left(double volume_share) const {
+    if (volume_share < receding_share) {
+      const double square = std::pow(volume_share / receding_share, 2.0 / 3.0);
       return {pinned + (1.0 - square) / receding, receding_factor * std::sqrt(square)};
     }
-    const Cap now = cap({.radius = 1.0, .fullness = fresh * (3.0 + fresh * fresh), .receding = receding_share}, share);
+    const Cap now = cap({.radius = 1.0, .fullness = fresh * (3.0 + fresh * fresh), .receding = receding_share},
+                        volume_share);
     return {between(fresh, now.half_tangent), now.factor};
   }
 };
@@ -361,6 +362,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
 WetSpan read(const Solution& solution, const WetCrop& crop, const Load& load) {
   const auto& y = solution.state;
   WetSpan result;
+  result.path = Path::clock;
   const double end = y[elapsed];
   result.wet_time = solution.wet_time;
   result.last_drop_time = solution.last_drop_time;

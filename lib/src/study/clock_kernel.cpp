@@ -13,6 +13,7 @@
 #include <algorithm>
 #include <bit>
 #include <cmath>
+#include <memory>
 
 #include "clock_kernel.hpp"
 #include "lanes.hpp"
@@ -898,7 +899,7 @@ class Crops {
 
 template <int Width>
 long follow(Feed& feed, const Properties& properties) {
-  return Crops<Width>(feed, properties).run();
+  return std::make_unique<Crops<Width>>(feed, properties)->run();  // too large for some threads' stacks
 }
 
 }  // namespace

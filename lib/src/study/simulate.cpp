@@ -3,20 +3,18 @@
 #include <algorithm>
 #include <cmath>
 #include <sstream>
+#include <utility>
 
+#include "simulation.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/uptake.hpp"
 #include "wetspan/properties/water.hpp"
+#include "wetspan/study/batch.hpp"
+#include "wetspan/study/clock.hpp"
 
 namespace wetspan {
 namespace {
-
-/// Active ingredient per area of bench [kg/m2], by where it is while spans last.
-struct Masses {
-  double leaf = 0, stem = 0;  // taken up
-  double substrate = 0, bench = 0, airborne = 0;
-};
 
 double on_leaves(const Load& load) {
   double sum = 0.0;
@@ -36,50 +34,6 @@ void check_house_air(const Scenario& scenario, const AirState& air, double evapo
           << "the house holds " << holds * 1e3 << " L/m2 at most: lower application.volume_rate or "
           << "house.sprayed_share, or spray larger droplets";
   throw InputError(message.str());
-}
-
-/// Adds a pass of plain water to what is on the crop. What runs off takes along what it dissolved; drip hands
-/// a part of that to the leaves below.
-void wet_again(const Scenario& scenario, const AirState& air, Load& load, Masses& masses) {
-  const double volume = scenario.rewetting.volume_rate;
-  const double saturated = solubility(scenario.active, air.temperature);
-  Scenario plain = scenario;
-  plain.liquid = {.surface_tension = water::surface_tension(std::max(air.temperature, 273.16))};
-  std::vector<double> held;
-  for (const Load::Layer& layer : load.layers) held.push_back(layer.liquid + layer.dew);
-  const Landing pass = land(plain, air, volume,
-                            spectrum(scenario.droplets.distribution, scenario.rewetting.dv50,
-                                     scenario.droplets.relative_span, scenario.droplets.bins),
-                            held, load.stem_liquid);
-  double dripping = 0.0;  // active ingredient
-  for (std::size_t k = 0; k < load.layers.size(); ++k) {
-    Load::Layer& layer = load.layers[k];
-    const LeafLayer& came = pass.layers[k];
-    const double caught = dripping * came.interception;
-    layer.active += caught, dripping -= caught;
-    const double solute = layer.strength * layer.liquid;
-    const double water = layer.liquid + layer.dew + came.liquid + came.run_off;
-    const double gone = water > 0.0 ? came.run_off / water : 0.0;
-    const double washed = gone > 0.0 ? came.run_off * dissolved(layer.active, water, saturated) : 0.0;
-    const double to_stems = scenario.canopy.stem_area > 0.0 ? scenario.retention.stemflow * washed : 0.0;
-    layer.active -= washed;
-    load.stem_active += to_stems, dripping += washed - to_stems;
-    layer.liquid += came.liquid;
-    layer.strength = layer.liquid > 0.0 ? solute * (1.0 - gone) / layer.liquid : 1.0;
-    if (came.liquid > 0.0) layer.droplets = came.droplets;
-  }
-  load.stem_liquid += pass.split.stem * volume;
-  const double off_stems = pass.stem_run_off * volume;
-  const double washed = off_stems > 0.0
-                            ? off_stems * dissolved(load.stem_active, load.stem_liquid + off_stems, saturated)
-                            : 0.0;
-  load.stem_active -= washed;
-  const Ground ground = ground_of(scenario.canopy);
-  masses.substrate += washed + dripping * ground.pot_below_crowns;
-  masses.bench += dripping * (1.0 - ground.pot_below_crowns);
-  load.bench_liquid += pass.split.bench * volume;
-  check_house_air(scenario, air, std::max(0.0, pass.split.evaporated) * volume);
-  load.air_vapour += std::max(0.0, pass.split.evaporated) * volume;
 }
 
 /// Re-wetted before it was dry, the crop is wet from the spray until the water of both has dried.
@@ -117,8 +71,9 @@ double mean_temperature(const CropAir& air, double from, double to) {
     sum += 0.5 * (until - time) * (temperature + before);
     time = until, before = temperature;
   };
-  for (std::size_t i = 0; i < air.time.size() && air.time[i] < to; ++i) {
-    if (air.time[i] > from) add(air.time[i], air.state[i].temperature);
+  const auto first = std::upper_bound(air.time.begin(), air.time.end(), from) - air.time.begin();
+  for (auto i = static_cast<std::size_t>(first); i < air.time.size() && air.time[i] < to; ++i) {
+    add(air.time[i], air.state[i].temperature);
   }
   add(to, air.at(to).temperature);
   return sum / (to - from);
@@ -160,58 +115,128 @@ Load load_of(const Scenario& scenario, const Landing& landing) {
   return load;
 }
 
-Outcome simulate(const Scenario& scenario, const CropAir& air, double start, bool keep_history) {
-  check(scenario);
-  check(air);
-  Outcome outcome;
-  const bool drench = scenario.application.method != Method::spray;
-  const double volume = scenario.application.volume_rate, concentration = scenario.application.concentration;
-  outcome.landing = land(scenario, air.at(start));
-  const Split& parts = outcome.landing.split;
-  Load load = load_of(scenario, outcome.landing);
-  check_house_air(scenario, air.at(start), load.air_vapour);
-  const double came = concentrated(scenario, parts) * volume;
-  Masses masses{.substrate = parts.substrate * came,
-                .bench = parts.bench * came,
-                // a spray that evaporates wholly leaves dust in the air
-                .airborne = came > 0.0 ? parts.airborne * came : concentration * volume};
-
-  const auto span = [&](double when, const Following& following) {
-    const double leaf_before = on_leaves(load), stem_before = load.stem_active;
-    WetSpan result = wet_span(scenario, load, air, when, following, keep_history);
-    load = result.left;
-    masses.leaf += leaf_before - on_leaves(load);
-    masses.stem += stem_before - load.stem_active;
-    return result;
-  };
-  const bool humid = scenario.liquid.humectant * scenario.liquid.kappa > 0.0;  // its residue stays moist
-  const double follow =
-      std::max(scenario.numerics.follow, humid && !drench ? scenario.numerics.longest : 0.0);
+Simulation::Simulation(const Scenario& scenario, const CropAir& air, double start)
+    : scenario_(scenario),
+      air_(air),
+      start_(start),
+      again_(scenario.rewetting.volume_rate > 0.0 && scenario.application.method == Method::spray) {
+  if (!(start >= air.time.front() && start < air.time.back())) {
+    std::ostringstream message;
+    message << "the spray at " << start << " s is not within the air record, " << air.time.front() << " to "
+            << air.time.back() << " s";
+    throw InputError(message.str());
+  }
   const double delay = scenario.rewetting.delay;
-  const bool again = scenario.rewetting.volume_rate > 0.0 && !drench;
-  if (again && start + delay >= air.time.back()) {
+  if (again_ && start + delay >= air.time.back()) {
     std::ostringstream message;
     message << "the re-wetting " << delay << " s after the spray at " << start
             << " s lies beyond the air record, which ends at " << air.time.back() << " s";
     throw InputError(message.str());
   }
-  outcome.wet = span(start, again ? Following{delay, delay} : Following{.at_least = follow});
+  const bool moist = scenario.liquid.humectant * scenario.liquid.kappa > 0.0 &&  // its residue stays moist
+                     scenario.application.method == Method::spray;
+  following_.at_least = std::max(scenario.numerics.follow, moist ? scenario.numerics.longest : 0.0);
+  landing_ = land(scenario, air.at(start));
+  const Split& parts = landing_.split;
+  load_ = load_of(scenario, landing_);
+  check_house_air(scenario, air.at(start), load_.air_vapour);
+  const double volume = scenario.application.volume_rate, came = concentrated(scenario, parts) * volume;
+  masses_ = {.substrate = parts.substrate * came,
+             .bench = parts.bench * came,
+             // a spray that evaporates wholly leaves dust in the air
+             .airborne = came > 0.0 ? parts.airborne * came : scenario.application.concentration * volume};
+}
+
+std::string_view Simulation::clock_refuses() const {
+  return again_ ? "a re-wetting follows" : wetspan::clock_refuses(scenario_, load_, following_);
+}
+
+WetSpan Simulation::wet_span(bool keep_history) const {
+  const double delay = scenario_.rewetting.delay;
+  return wetspan::wet_span(scenario_, load_, air_, start_, again_ ? Following{delay, delay} : following_,
+                           keep_history);
+}
+
+void Simulation::take(const WetSpan& span) {
+  masses_.leaf += on_leaves(load_) - on_leaves(span.left);
+  masses_.stem += load_.stem_active - span.left.stem_active;
+  load_ = span.left;
+}
+
+/// Adds a pass of plain water to what is on the crop. What runs off takes along what it dissolved; drip hands
+/// a part of that to the leaves below.
+void Simulation::wet_again() {
+  const Scenario& scenario = scenario_;
+  const AirState air = air_.at(start_ + scenario.rewetting.delay);
+  Load& load = load_;
+  const double volume = scenario.rewetting.volume_rate;
+  const double saturated = solubility(scenario.active, air.temperature);
+  Scenario plain = scenario;
+  plain.liquid = {.surface_tension = water::surface_tension(std::max(air.temperature, 273.16))};
+  std::vector<double> held;
+  for (const Load::Layer& layer : load.layers) held.push_back(layer.liquid + layer.dew);
+  const Landing pass = land(plain, air, volume,
+                            spectrum(scenario.droplets.distribution, scenario.rewetting.dv50,
+                                     scenario.droplets.relative_span, scenario.droplets.bins),
+                            held, load.stem_liquid);
+  double dripping = 0.0;  // active ingredient
+  for (std::size_t k = 0; k < load.layers.size(); ++k) {
+    Load::Layer& layer = load.layers[k];
+    const LeafLayer& came = pass.layers[k];
+    const double caught = dripping * came.interception;
+    layer.active += caught, dripping -= caught;
+    const double solute = layer.strength * layer.liquid;
+    const double water = layer.liquid + layer.dew + came.liquid + came.run_off;
+    const double gone = water > 0.0 ? came.run_off / water : 0.0;
+    const double washed = gone > 0.0 ? came.run_off * dissolved(layer.active, water, saturated) : 0.0;
+    const double to_stems = scenario.canopy.stem_area > 0.0 ? scenario.retention.stemflow * washed : 0.0;
+    layer.active -= washed;
+    load.stem_active += to_stems, dripping += washed - to_stems;
+    layer.liquid += came.liquid;
+    layer.strength = layer.liquid > 0.0 ? solute * (1.0 - gone) / layer.liquid : 1.0;
+    if (came.liquid > 0.0) layer.droplets = came.droplets;
+  }
+  load.stem_liquid += pass.split.stem * volume;
+  const double off_stems = pass.stem_run_off * volume;
+  const double washed = off_stems > 0.0
+                            ? off_stems * dissolved(load.stem_active, load.stem_liquid + off_stems, saturated)
+                            : 0.0;
+  load.stem_active -= washed;
+  const Ground ground = ground_of(scenario.canopy);
+  masses_.substrate += washed + dripping * ground.pot_below_crowns;
+  masses_.bench += dripping * (1.0 - ground.pot_below_crowns);
+  load.bench_liquid += pass.split.bench * volume;
+  check_house_air(scenario, air, std::max(0.0, pass.split.evaporated) * volume);
+  load.air_vapour += std::max(0.0, pass.split.evaporated) * volume;
+}
+
+Outcome Simulation::finish(WetSpan wet, bool keep_history) {
+  const Scenario& scenario = scenario_;
+  const double volume = scenario.application.volume_rate, concentration = scenario.application.concentration;
+  Outcome outcome;
+  outcome.landing = std::move(landing_);
+  const Split& parts = outcome.landing.split;
+  outcome.wet = std::move(wet);
+  take(outcome.wet);
   double followed = outcome.wet.end;
-  if (again) {
-    wet_again(scenario, air.at(start + delay), load, masses);
-    outcome.rewet = span(start + delay, {.at_least = std::max(0.0, follow - delay)});
+  if (again_) {
+    const double delay = scenario.rewetting.delay;
+    wet_again();
+    outcome.rewet = wetspan::wet_span(scenario, load_, air_, start_ + delay,
+                                      {.at_least = std::max(0.0, following_.at_least - delay)}, keep_history);
+    take(outcome.rewet);
     followed = delay + outcome.rewet.end;
     join(outcome.wet, outcome.rewet, delay);
     if (keep_history) append(outcome.wet.history, outcome.rewet.history, delay);
   }
 
   // the residue, for as long as it gives
-  const double leaf_surface = on_leaves(load), stem_surface = load.stem_active;
+  const double leaf_surface = on_leaves(load_), stem_surface = load_.stem_active;
   const double rest = scenario.uptake.residue_time - followed;
   // at the mean temperature of what the record tells of it, no further than a span is followed: the same for
   // a spray alone and among others
-  const double told = start + std::min(scenario.uptake.residue_time, scenario.numerics.longest);
-  const double temperature = mean_temperature(air, std::min(start + followed, told), told);
+  const double told = start_ + std::min(scenario.uptake.residue_time, scenario.numerics.longest);
+  const double temperature = mean_temperature(air_, std::min(start_ + followed, told), told);
   const double leaves = leaf_area_index(scenario.canopy), stems = stem_area_index(scenario.canopy);
   const double leaf_later = from_residue(scenario, leaf_surface / leaves, parts.leaf * volume / leaves,
                                          outcome.wet.cover, rest, temperature, 1.0);
@@ -226,14 +251,14 @@ Outcome simulate(const Scenario& scenario, const CropAir& air, double start, boo
   const double all = concentration * volume;
   const auto share = [&](double mass) { return all > 0.0 ? mass / all : 0.0; };
   outcome.account = {.leaf_surface = share(leaf_surface * (1.0 - leaf_later)),
-                     .leaf = share(masses.leaf + leaf_surface * leaf_later),
+                     .leaf = share(masses_.leaf + leaf_surface * leaf_later),
                      .stem_surface = share(stem_surface * (1.0 - stem_later)),
-                     .stem = share(masses.stem + stem_surface * stem_later),
-                     .substrate = share(masses.substrate * roots.left),
-                     .root = share(masses.substrate * roots.root),
-                     .lost = share(masses.substrate * roots.lost),
-                     .bench = share(masses.bench),
-                     .airborne = share(masses.airborne)};
+                     .stem = share(masses_.stem + stem_surface * stem_later),
+                     .substrate = share(masses_.substrate * roots.left),
+                     .root = share(masses_.substrate * roots.root),
+                     .lost = share(masses_.substrate * roots.lost),
+                     .bench = share(masses_.bench),
+                     .airborne = share(masses_.airborne)};
   outcome.applied = all / scenario.canopy.plant_density;
   outcome.uptake = {.leaf = outcome.account.leaf * outcome.applied,
                     .stem = outcome.account.stem * outcome.applied,
@@ -241,6 +266,19 @@ Outcome simulate(const Scenario& scenario, const CropAir& air, double start, boo
   outcome.tips = at_the_tips(outcome.uptake, scenario.crop);
   outcome.growth_control = growth_control(outcome.tips.sum(), scenario.crop);
   return outcome;
+}
+
+Outcome simulate(const Scenario& scenario, const CropAir& air, double start, bool keep_history) {
+  if (!keep_history) {
+    const Job job{&scenario, &air, start};
+    Batch one = simulate_all({&job, 1}, {.threads = 1});
+    if (one.reasons.front().empty()) return std::move(one.outcomes.front());
+    // otherwise it throws what went wrong, here
+  }
+  check(scenario);
+  check(air);
+  Simulation simulation(scenario, air, start);
+  return simulation.finish(simulation.wet_span(keep_history), keep_history);
 }
 
 Outcome simulate(const Scenario& scenario, bool keep_history) {

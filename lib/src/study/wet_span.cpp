@@ -332,6 +332,8 @@ std::string_view name_of(Status status) {
   return "";
 }
 
+std::string_view name_of(Path path) { return path == Path::clock ? "clock" : "reference"; }
+
 WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air, double start,
                  const Following& following, bool keep_history) {
   if (!(start >= air.time.front() && start < air.time.back())) {
@@ -386,13 +388,18 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
   double warmth_integral = 0.0, previous_time = 0.0;
   double previous_temperature = equations.temperature(layers.front(), y);
   bool was_wet = is_wet(y, 0.0);
-  const auto note = [&](const State& now, double t, bool wet) {
+  // to a moment of the present step, `halfway` since the moment before; integrals by Simpson's rule
+  const auto note = [&](const State& now, const State& halfway, double t, bool wet) {
     const double temperature = equations.temperature(layers.front(), now), span = t - previous_time;
-    const double mean = 0.5 * (temperature + previous_temperature);
-    warmth_integral += span * mean;
+    const double middle = equations.temperature(layers.front(), halfway);
+    const auto mean = [&](auto value) {
+      return (value(previous_temperature) + 4.0 * value(middle) + value(temperature)) / 6.0;
+    };
+    warmth_integral += span * mean([](double warm) { return warm; });
     if (was_wet) {
       result.wet_duration += span;
-      result.degree_seconds += span * std::max(0.0, mean - constants::zero_celsius);
+      result.degree_seconds +=
+          span * mean([](double warm) { return std::max(0.0, warm - constants::zero_celsius); });
     }
     previous_time = t, previous_temperature = temperature, was_wet = wet;
     if (!keep_history) return;
@@ -413,14 +420,14 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
     history.leaf_uptake.push_back(equations.leaf_active > 0.0 ? taken / equations.leaf_active : 0.0);
     history.stem_uptake.push_back(share_taken(now[stem_taken]));
   };
-  note(y, 0.0, was_wet);
+  note(y, y, 0.0, was_wet);
 
   const double tolerance = scenario.numerics.tolerance;
   odeint::dense_output_runge_kutta<Controlled> stepper(Controlled(
       StepError{0.1 * tolerance, tolerance}, odeint::default_step_adjuster<double, double>(longest_step)));
   double t = 0.0, trial_step = 1e-2;
   stepper.initialize(y, t, trial_step);
-  State inside(y.size()), rate(y.size());
+  State inside(y.size()), middle(y.size()), rate(y.size());
   const auto at = [&](double when) -> const State& {
     stepper.calc_state(when, inside);
     return inside;
@@ -510,7 +517,8 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
       const double moment =
           locate(from, until, [&](double when) { return is_wet(at(when), when) == was_wet; });
       if (result.wet_time == infinity && !wet) result.wet_time = moment;
-      note(at(moment), moment, wet);
+      stepper.calc_state(0.5 * (previous_time + moment), middle);
+      note(at(moment), middle, moment, wet);
     }
     for (std::size_t k = 0; k < layers.size(); ++k) {
       if (result.layer_wet_time[k] < infinity || layer_wet(layers[k], y, until)) continue;
@@ -518,7 +526,8 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
           locate(from, until, [&](double when) { return layer_wet(layers[k], at(when), when); });
     }
     t = until;
-    note(y, t, wet);
+    stepper.calc_state(0.5 * (previous_time + t), middle);
+    note(y, middle, t, wet);
 
     const std::size_t exchange = equations.house_answers ? house_vapour : carried_off;
     if (dried != nullptr) {

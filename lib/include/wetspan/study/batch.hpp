@@ -2,13 +2,29 @@
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
+#include <functional>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
 
+#include "wetspan/study/clock.hpp"
 #include "wetspan/study/simulate.hpp"
 
 namespace wetspan {
+
+/// How many sprays are computed. What comes out of a row depends on that row alone: the same bits for any number of
+/// threads and any way of cutting rows into batches, and by simulate(), on machines with the same instructions.
+struct BatchOptions {
+  unsigned threads = 0;  ///< 0: one per processor
+  /// Vector instructions of the clock path; none: the fastest of this machine.
+  std::optional<Instructions> instructions = std::nullopt;
+  bool reference_only = false;  ///< follow every row by the full system
+  /// Called on the calling thread now and then, and at the end, with the number of rows done; false ends the batch
+  /// with the rows now in hand; those not reached stay failed.
+  std::function<bool(std::size_t)> progress = nullptr;
+};
 
 /// One spray to compute; the scenario and the air are the caller's.
 struct Job {
@@ -17,14 +33,42 @@ struct Job {
   double start = 0;  ///< [s], in the record's time
 };
 
-/// Computes every job on `threads` threads (0: one per processor). The result at a position depends on the
-/// job at that position alone: the same bits for any number of threads. A job that cannot be computed throws
-/// nothing: its `Outcome` has Status::failed and NaN throughout, and its reason stands at its position in
-/// `reasons`.
+/// What became of jobs, each at its position. A job that cannot be computed throws nothing: its outcome has
+/// Status::failed and NaN throughout, and a reason.
 struct Batch {
   std::vector<Outcome> outcomes;
   std::vector<std::string> reasons;  ///< empty where the job succeeded
 };
-Batch simulate_all(std::span<const Job> jobs, unsigned threads = 0);
+Batch simulate_all(std::span<const Job> jobs, const BatchOptions& options = {});
+
+/// Rows of sprays that differ from one scenario in some inputs: columns in, nothing copied.
+struct Rows {
+  struct Column {
+    std::size_t input = 0;           ///< position in parameters()
+    std::span<const double> values;  ///< one a row, in the table's unit
+  };
+  const Scenario* base = nullptr;
+  std::size_t count = 0;
+  std::vector<Column> inputs;
+  std::span<const CropAir> airs;              ///< none: every row in the unchanging air of its own scenario
+  std::span<const std::uint64_t> air_of;      ///< position in airs, one a row; none: all in the first
+  std::span<const std::uint64_t> scenario_of; ///< position in `scenarios`, one a row; none: all start from `base`
+  std::span<const Scenario> scenarios;
+  std::span<const double> starts;             ///< [s], one a row; none: 0
+};
+
+/// What comes out of rows: columns of the caller's memory, a value a row.
+struct RowResults {
+  std::span<double> values;        ///< outcome_variables(), one after the other, `count` of each; NaN in a failed row
+  std::span<std::uint8_t> status;  ///< Status
+  std::span<std::uint8_t> path;    ///< Path
+};
+struct FailedRow {
+  std::size_t row = 0;
+  std::string reason;
+};
+/// Computes rows into columns; returns the rows that failed, in order. Beyond inputs and outputs the memory is constant
+/// per thread. Throws InputError when the columns do not fit each other.
+std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results, const BatchOptions& options = {});
 
 }  // namespace wetspan

@@ -19,6 +19,13 @@ enum class Status {
 };
 std::string_view name_of(Status status);
 
+/// How a wet span was followed.
+enum class Path {
+  reference,  ///< the full system, by wet_span()
+  clock,      ///< on the droplets' clocks (study/clock.hpp), where that is exact
+};
+std::string_view name_of(Path path);
+
 /// The course of a wet span: one entry per moment, times from the spray. Leaf columns are over the whole
 /// canopy but for those that say otherwise.
 struct History {
@@ -54,6 +61,7 @@ struct Load {
 /// Result of a wet span.
 struct WetSpan {
   Status status = Status::nothing_wet;
+  Path path = Path::reference;
   double wet_time = 0;  ///< start to dry_share of the landed water [s]; infinite if never within the record
   double last_drop_time = 0;           ///< start to the last droplet on a leaf [s]; infinite likewise
   double stem_wet_time = 0;            ///< start to dry stems [s]; infinite likewise
