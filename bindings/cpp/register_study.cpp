@@ -6,8 +6,10 @@
 
 #include <algorithm>
 #include <cstddef>
+#include <cstdint>
 #include <iterator>
 #include <map>
+#include <optional>
 #include <span>
 #include <string>
 #include <tuple>
@@ -26,7 +28,7 @@ using namespace wetspan;
 namespace {
 
 using Column = py::array_t<double, py::array::c_style | py::array::forcecast>;
-using Positions = py::array_t<std::size_t, py::array::c_style | py::array::forcecast>;
+using Positions = py::array_t<std::uint64_t, py::array::c_style | py::array::forcecast>;
 using Columns = std::map<std::string, Column>;
 
 py::array_t<double> column(const std::vector<double>& values) {
@@ -80,17 +82,6 @@ const std::vector<std::pair<const char*, double OutdoorState::*>> outdoor_column
     {"pressure", &OutdoorState::pressure},
     {"wind_speed", &OutdoorState::wind_speed},
     {"shortwave", &OutdoorState::shortwave}};
-
-std::map<std::string, py::array_t<double>> values_of(const std::vector<Outcome>& outcomes) {
-  std::map<std::string, py::array_t<double>> result;
-  for (const OutcomeVariable& variable : outcome_variables()) {
-    std::vector<double> values;
-    values.reserve(outcomes.size());
-    for (const Outcome& outcome : outcomes) values.push_back(variable.value(outcome));
-    result.emplace(variable.name, column(values));
-  }
-  return result;
-}
 
 void register_parameters(py::module_& m) {
   py::class_<Parameter>(m, "Parameter", "One row of the table of inputs.")
@@ -215,17 +206,20 @@ void register_records(py::module_& m) {
       py::arg("scenario"), "The unchanging air of a scenario, from 0 to numerics.longest.");
 }
 
-/// Jobs between two looks at whether the user wants to stop.
-constexpr std::size_t most_at_once = 256;
+/// Optional columns of a batch: the array itself where it has the right layout.
+template <class Array>
+auto view_of(const std::optional<Array>& values) {
+  return values ? view(*values) : decltype(view(*values)){};
+}
 
 void register_simulation(py::module_& m) {
   m.def(
       "simulate",
-      [](const Scenario& scenario, const CropAir& air, double start) {
+      [](const Scenario& scenario, const CropAir& air, double start, bool history_too) {
         Outcome outcome;
         {
           py::gil_scoped_release release;
-          outcome = simulate(scenario, air, start, true);
+          outcome = simulate(scenario, air, start, history_too);
         }
         const History& history = outcome.wet.history;
         std::map<std::string, py::array_t<double>> course{
@@ -245,12 +239,17 @@ void register_simulation(py::module_& m) {
             {"substrate", account.substrate},       {"root", account.root},
             {"lost from substrate", account.lost},  {"bench", account.bench},
             {"airborne", account.airborne}};
-        return std::tuple(values_of({outcome}), std::string(wetspan::name_of(outcome.wet.status)),
-                          std::move(course), std::move(places), outcome.wet.water_balance);
+        std::map<std::string, double> numbers;
+        for (const OutcomeVariable& variable : outcome_variables()) {
+          numbers.emplace(variable.name, variable.value(outcome));
+        }
+        return std::tuple(std::move(numbers), std::string(wetspan::name_of(outcome.wet.status)),
+                          std::string(wetspan::name_of(outcome.wet.path)), std::move(course), std::move(places),
+                          outcome.wet.water_balance);
       },
-      py::arg("scenario"), py::arg("air"), py::arg("start"),
-      "One spray: its numbers (arrays of one), status, course, where the active ingredient is, and how far "
-      "the liquid's account is from closing.");
+      py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("history") = false,
+      "One spray: its numbers, status, path, course (empty without `history`), where the active ingredient is, and "
+      "how far the liquid's account is from closing.");
   m.def(
       "heights",
       [](const Scenario& scenario, double leaf, double stem, double root, double control) {
@@ -269,42 +268,76 @@ void register_simulation(py::module_& m) {
       "Heights [m] over time [s] of a treated plant and the untreated check, from what reaches the tips by "
       "site and "
       "the growth control it ends at.");
+  std::vector<std::string> statuses, paths;
+  for (const Status each : {Status::dry, Status::wet_at_end, Status::nothing_wet, Status::failed}) {
+    statuses.emplace_back(wetspan::name_of(each));
+  }
+  for (const Path each : {Path::reference, Path::clock}) paths.emplace_back(wetspan::name_of(each));
+  m.attr("status_names") = py::tuple(py::cast(statuses));
+  m.attr("path_names") = py::tuple(py::cast(paths));
+  m.def("instructions", [] {
+    std::vector<std::string> names;
+    for (const Instructions each : instructions_here()) names.emplace_back(wetspan::name_of(each));
+    return names;
+  }, "Vector instructions that the clock path can use on this machine, the fastest last.");
   m.def(
-      "simulate_all",
-      [](const std::vector<Scenario>& scenarios, const std::vector<CropAir>& airs,
-         const Positions& scenario_of, const Positions& air_of, const Column& starts, unsigned threads) {
-        const auto scenario_at = view(scenario_of), air_at = view(air_of);
-        const auto start = view(starts);
-        if (scenario_at.size() != start.size() || air_at.size() != start.size()) {
-          throw InputError("simulate_all wants one scenario and one air for each start");
-        }
-        std::vector<Job> jobs;
-        for (std::size_t i = 0; i < start.size(); ++i) {
-          jobs.push_back({&scenarios.at(scenario_at[i]), &airs.at(air_at[i]), start[i]});
-        }
-        Batch all;
-        for (std::span<const Job> left = jobs; !left.empty();) {
-          const auto now = left.first(std::min(left.size(), most_at_once));
-          left = left.subspan(now.size());
-          Batch batch;
-          {
-            py::gil_scoped_release release;
-            batch = simulate_all(now, threads);
+      "simulate_rows",
+      [](std::size_t count, std::vector<const Scenario*> scenarios, std::vector<const CropAir*> airs,
+         const std::vector<std::pair<std::size_t, Column>>& inputs, const std::optional<Positions>& scenario_of,
+         const std::optional<Positions>& air_of, const std::optional<Column>& starts, unsigned threads,
+         const std::optional<std::string>& instructions, bool reference_only, const py::object& progress) {
+        Rows rows{.count = count,
+                  .scenarios = std::move(scenarios),
+                  .scenario_of = view_of(scenario_of),
+                  .inputs = {},
+                  .airs = std::move(airs),
+                  .air_of = view_of(air_of),
+                  .starts = view_of(starts)};
+        for (const auto& [input, values] : inputs) rows.inputs.push_back({input, view(values)});
+        const auto variables = outcome_variables();
+        py::array_t<double> values({variables.size(), count});
+        py::array_t<std::uint8_t> status(static_cast<py::ssize_t>(count)), path(static_cast<py::ssize_t>(count));
+        const RowResults results{
+            .values = {values.mutable_data(), variables.size() * count},
+            .status = {status.mutable_data(), count},
+            .path = {path.mutable_data(), count}};
+        bool interrupted = false;
+        BatchOptions options{.threads = threads, .reference_only = reference_only};
+        if (instructions) {
+          for (const Instructions each : instructions_here()) {
+            if (wetspan::name_of(each) == *instructions) options.instructions = each;
           }
-          std::ranges::move(batch.outcomes, std::back_inserter(all.outcomes));
-          std::ranges::move(batch.reasons, std::back_inserter(all.reasons));
-          if (PyErr_CheckSignals() != 0) throw py::error_already_set();
+          if (!options.instructions) throw InputError("this machine has no " + *instructions + " instructions");
         }
-        std::vector<std::string> status;
-        for (const Outcome& outcome : all.outcomes) status.emplace_back(wetspan::name_of(outcome.wet.status));
-        return std::tuple(values_of(all.outcomes), std::move(status), std::move(all.reasons));
+        options.progress = [&](std::size_t done) {
+          const py::gil_scoped_acquire acquire;
+          try {
+            if (PyErr_CheckSignals() != 0) throw py::error_already_set();
+            if (!progress.is_none()) progress(done);
+          } catch (py::error_already_set& error) {
+            error.restore();
+            interrupted = true;
+          }
+          return !interrupted;
+        };
+        std::vector<FailedRow> failed;
+        {
+          const py::gil_scoped_release release;
+          failed = simulate_rows(rows, results, options);
+        }
+        if (interrupted) throw py::error_already_set();
+        std::vector<std::pair<std::size_t, std::string>> reasons;
+        for (FailedRow& one : failed) reasons.emplace_back(one.row, std::move(one.reason));
+        return std::tuple(std::move(values), std::move(status), std::move(path), std::move(reasons));
       },
-      py::arg("scenarios"), py::arg("airs"), py::arg("scenario_of"), py::arg("air_of"), py::arg("starts"),
-      py::arg("threads") = 0,
-      "Many sprays: job i computes scenarios[scenario_of[i]] in airs[air_of[i]] at starts[i]. Returns an "
-      "array "
-      "of every number, NaN in a job that failed, and the status and the reason of failure of each. An "
-      "interrupt ends it between jobs.");
+      py::arg("count"), py::arg("scenarios"), py::arg("airs"), py::kw_only(),
+      py::arg("inputs") = std::vector<std::pair<std::size_t, Column>>{}, py::arg("scenario_of") = py::none(),
+      py::arg("air_of") = py::none(), py::arg("starts") = py::none(), py::arg("threads") = 0,
+      py::arg("instructions") = py::none(), py::arg("reference_only") = false, py::arg("progress") = py::none(),
+      "Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and columns), and is "
+      "sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air. Returns the numbers "
+      "(outcome_variables x rows; NaN in a failed row), the codes of status and path, and the rows that failed with "
+      "their reasons. `progress` is called now and then with the rows done. An interrupt ends it.");
 }
 
 }  // namespace

@@ -9,6 +9,7 @@ regulations rule.
 
 from wetspan._core import __version__, air, water
 from wetspan.active import PublishedSet, active, actives, substrate, substrates
+from wetspan.batch import batch, batches
 from wetspan.bench import BenchResult, spray_bench
 from wetspan.errors import InputError, IntegrationError
 from wetspan.jug import pours, settle
@@ -66,6 +67,8 @@ __all__ = [
     "advice",
     "air",
     "applied",
+    "batch",
+    "batches",
     "calibrate",
     "card",
     "compare_times",

@@ -21,12 +21,14 @@ from matplotlib.colors import LinearSegmentedColormap, Normalize
 from matplotlib.figure import Figure
 
 from wetspan import _core
+from wetspan.batch import compute
 from wetspan.errors import InputError, nearest
 from wetspan.outcome import Columns, attributes, dataset
 from wetspan.parameters import TABLE
+from wetspan.record import Moment, air_at_spraying
 from wetspan.report import CAUTIONS, per_cent, what_is_sprayed
 from wetspan.scenario import Scenario
-from wetspan.study import Moment, _about, _local, _Record, _whole
+from wetspan.study import _about, _whole
 from wetspan.units import convert, shown, value_in_si
 from wetspan.weather import Weather
 
@@ -370,8 +372,7 @@ def _air(scenario: Scenario, weather: Weather | None, time: Moment | None) -> tu
         raise InputError("weather and time go together; give both, or neither for unchanging air")
     if weather is None or time is None:
         return _core.steady_air(scenario._core), 0.0
-    record = _Record(weather, pd.DatetimeIndex([_local(weather, time)]), scenario)
-    return record.air(scenario), float(record.starts[0])
+    return air_at_spraying(scenario, weather, time)
 
 
 # The plants -----------------------------------------------------------------------------------------------
@@ -485,13 +486,17 @@ def _grow(spray: _Spray, stand: _Stand, depth: Numbers) -> _Grown:
         _core.plant_on_bench(scenario._core, mean, size, pot, stand.density)
         for mean, size, pot in alike[sprayed].tolist()
     ]
-    jobs = np.arange(len(plants))
-    columns, status, reasons = _core.simulate_all(
-        plants, [air], jobs, np.zeros_like(jobs), np.full(len(jobs), spray.start), spray.threads
+    computed = compute(
+        plants,
+        [air],
+        count=len(plants),
+        scenario_of=np.arange(len(plants), dtype=np.uint64),
+        starts=np.full(len(plants), spray.start),
+        threads=spray.threads,
     )
-    for plant, reason in zip(plants, reasons, strict=True):
-        if reason:
-            _core.simulate(plant, air, spray.start)  # raises what went wrong
+    if computed.failed:
+        _core.simulate(plants[computed.failed[0][0]], air, spray.start)  # raises what went wrong
+    columns, status = computed.columns, computed.status
 
     def every(values: Numbers) -> Numbers:
         all_alike = np.zeros(len(alike))
@@ -518,7 +523,7 @@ def _after_spray(spray: _Spray, stand: _Stand, mean: float) -> tuple[_core.CropA
     if not scenario["house.enclosed"] or scenario["house.sprayed_share"] == 0.0:
         return spray.air, scenario.replace({"numerics.tolerance": tolerance})
     plant = _core.plant_on_bench(scenario._core, mean, 1.0, float(stand.pot.mean()), stand.density)
-    course = _core.simulate(plant, spray.air, spray.start)[2]
+    course = _core.simulate(plant, spray.air, spray.start, history=True)[3]
     passed, at = np.unique(course["time"], return_index=True)
     temperature, humidity = (course[name][at] for name in ("air_temperature", "relative_humidity"))
     left = {

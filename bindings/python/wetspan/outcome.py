@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -67,24 +68,65 @@ class Outcome:
         Where the active ingredient is when height is judged, along `place` [1]; sums to 1, if there is any.
     water_balance
         Landed less evaporated less left, over landed [1]: zero to rounding.
+    path
+        How the wet span was followed: "clock" where the droplets' clocks are exact, otherwise "reference".
     scenario, air, start
         What was computed: the inputs, the air at the crop and the moment in its record [s].
     """
 
-    split: xr.Dataset
     wet_time: float
     last_drop_time: float
     stem_wet_time: float
     status: str
-    uptake: xr.DataArray
-    at_tips: xr.DataArray
+    path: str
     growth_control: float
-    history: xr.Dataset
-    account: xr.DataArray
     water_balance: float
     scenario: Scenario
     air: _core.CropAir
     start: float
+    _numbers: Mapping[str, float]
+    _places: Sequence[tuple[str, float]]
+
+    @cached_property
+    def _values(self) -> xr.Dataset:
+        columns = {name: np.array([value]) for name, value in self._numbers.items()}
+        return dataset(columns, [self.status], (), {})
+
+    @cached_property
+    def split(self) -> xr.Dataset:
+        """The shares and volumes of the spray, along `target`."""
+        share = self._values["split"]
+        volume = share * convert(self.scenario["application.volume_rate"], "m", "L/m^2")
+        volume.attrs = {"long_name": "volume per area of bench", "units": "L/m^2"}
+        return xr.Dataset({"share": share, "volume": volume})
+
+    @property
+    def uptake(self) -> xr.DataArray:
+        """Active ingredient taken up per plant, along `site` [mg]."""
+        return self._values["uptake"]
+
+    @property
+    def at_tips(self) -> xr.DataArray:
+        """The part of it that reaches the growing tips [mg]."""
+        return self._values["tips"]
+
+    @cached_property
+    def account(self) -> xr.DataArray:
+        """Where the active ingredient is when height is judged, along `place` [1]."""
+        return xr.DataArray(
+            [share for _, share in self._places],
+            coords={"place": ("place", [place for place, _ in self._places], {"long_name": "place"})},
+            attrs={"long_name": "where the active ingredient is when height is judged", "units": "1"},
+        )
+
+    @cached_property
+    def history(self) -> xr.Dataset:
+        """The course of the wet span over `time`, followed by the full system when first asked for."""
+        *_, course, _, _ = _core.simulate(self.scenario._core, self.air, self.start, history=True)
+        return xr.Dataset(
+            {name: ("time", course[name], attributes(name, *about)) for name, about in _HISTORY.items()},
+            coords={"time": ("time", course["time"], {"long_name": "time from the spray", "units": "s"})},
+        )
 
     @property
     def heights(self) -> xr.Dataset:
@@ -131,39 +173,26 @@ def attributes(name: str, units: str, long_name: str) -> dict[str, str]:
 
 def single(scenario: Scenario, air: _core.CropAir, start: float) -> Outcome:
     """Compute one spray at `start` [s] of the air's record, and wrap what the core tells."""
-    numbers, status, course, account, balance = _core.simulate(scenario._core, air, start)
-    values = dataset(numbers, [status], (), {})
-    history = xr.Dataset(
-        {name: ("time", course[name], attributes(name, *about)) for name, about in _HISTORY.items()},
-        coords={"time": ("time", course["time"], {"long_name": "time from the spray", "units": "s"})},
-    )
-    volume = values["split"] * convert(scenario["application.volume_rate"], "m", "L/m^2")
-    volume.attrs = {"long_name": "volume per area of bench", "units": "L/m^2"}
+    numbers, status, path, _, places, balance = _core.simulate(scenario._core, air, start)
     return Outcome(
-        split=xr.Dataset({"share": values["split"], "volume": volume}),
-        wet_time=float(values["wet_time"]),
-        last_drop_time=float(values["last_drop_time"]),
-        stem_wet_time=float(values["stem_wet_time"]),
+        wet_time=numbers["wet_time"],
+        last_drop_time=numbers["last_drop_time"],
+        stem_wet_time=numbers["stem_wet_time"],
         status=status,
-        uptake=values["uptake"],
-        at_tips=values["tips"],
-        growth_control=float(values["growth_control"]),
-        history=history,
-        account=xr.DataArray(
-            [share for _, share in account],
-            coords={"place": ("place", [place for place, _ in account], {"long_name": "place"})},
-            attrs={"long_name": "where the active ingredient is when height is judged", "units": "1"},
-        ),
+        path=path,
+        growth_control=numbers["growth_control"],
         water_balance=balance,
         scenario=scenario,
         air=air,
         start=start,
+        _numbers=numbers,
+        _places=places,
     )
 
 
 def dataset(
     columns: Columns,
-    status: Sequence[str],
+    status: Sequence[str] | npt.NDArray[np.str_],
     dims: Sequence[str],
     coords: Mapping[str, object],
     shape: Sequence[int] = (),

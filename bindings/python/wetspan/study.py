@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Iterable, Iterator, Mapping
-from datetime import date, timedelta
+from datetime import timedelta
 from itertools import product
 from numbers import Integral
 from typing import Any, Protocol, TypeAlias
@@ -16,17 +16,17 @@ import xarray as xr
 from scipy.stats import qmc, rankdata
 
 from wetspan import _core
+from wetspan.batch import compute
 from wetspan.errors import InputError
 from wetspan.outcome import Columns, Outcome, attributes, dataset, single
 from wetspan.parameters import TABLE, row_of
+from wetspan.record import Moment, Record, air_at_spraying, local
 from wetspan.scenario import Scenario
 from wetspan.units import shown, value_in_si
 from wetspan.weather import Weather
 
-Moment: TypeAlias = str | date | pd.Timestamp | np.datetime64
 Numbers: TypeAlias = npt.NDArray[np.float64]
 
-_SETTLING = pd.Timedelta(hours=24)  # a house forgets where it started within a day
 _SHORTEST_STEP = pd.Timedelta(seconds=1)
 _SCREENING_TOLERANCE = 1e-4  # of each of the many runs of an uncertainty study
 _QUANTILES = np.array([0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95])
@@ -44,8 +44,7 @@ def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | 
         return single(scenario, _core.steady_air(scenario._core), 0.0)
     if time is None:
         raise InputError("weather was given without a time of spraying, such as time='2026-05-14T15:00'")
-    record = _Record(weather, pd.DatetimeIndex([_local(weather, time)]), scenario)
-    return single(scenario, record.air(scenario), float(record.starts[0]))
+    return single(scenario, *air_at_spraying(scenario, weather, time))
 
 
 def compare_times(
@@ -80,14 +79,16 @@ def compare_times(
         raise InputError(f"every = {every!r} is not a time step such as '30min'") from None
     if not step >= _SHORTEST_STEP:
         raise InputError(f"every = {every!r} is not a step of a second or more, such as '30min'")
-    first, last = _local(weather, start), _local(weather, end)
+    first, last = local(weather, start), local(weather, end)
     if last < first:
         raise InputError(f"end {last.isoformat()} is before start {first.isoformat()}")
     moments = pd.date_range(first, last, freq=step)
-    record = _Record(weather, moments, scenario)
+    record = Record.around(weather, moments, scenario)
+    starts = record.seconds(moments)
     air = record.air(scenario)
-    jobs = np.zeros(len(moments), dtype=int)
-    columns, status = _all([scenario], [air], jobs, record.starts, threads, may_fail=False)
+    columns, status = _all(
+        [scenario], [air], np.zeros(len(moments), dtype=np.uint64), starts, threads, may_fail=False
+    )
 
     about_time = {
         "standard_name": "time",
@@ -103,11 +104,11 @@ def compare_times(
         ),
     }
     day = dataset(columns, status, ["time"], clock, [len(moments)])
-    for name, (values, units, long_name) in air_at(air, record.starts).items():
+    for name, (values, units, long_name) in air_at(air, starts).items():
         day[name] = ("time", values, attributes(name, units, f"{long_name} when sprayed"))
     day.attrs = _about(scenario) | {"weather": repr(weather)}
     if samples:
-        _add_ranges(day, scenario, record, samples, seed, threads)
+        _add_ranges(day, scenario, record, starts, samples, seed, threads)
     return day
 
 
@@ -201,63 +202,16 @@ def uncertainty(
     result.attrs = _about(scenario) | {
         "samples": samples,
         "seed": seed,
-        "not_dry": status.count("wet at end"),
-        "failed": status.count("failed"),
+        "not_dry": int((status == "wet at end").sum()),
+        "failed": int((status == "failed").sum()),
     }
     return result
-
-
-class _Record:
-    """Weather laid out for the core, around the moments of spraying."""
-
-    def __init__(self, weather: Weather, moments: pd.DatetimeIndex, scenario: Scenario) -> None:
-        first, last = moments[0] - _SETTLING, moments[-1] + pd.Timedelta(seconds=scenario["numerics.longest"])
-        if not weather.typical:
-            known = weather.data.index
-            weather.at(moments[[0, -1]])  # refuses what is outside the record
-            if moments[-1] >= known[-1]:
-                raise InputError(
-                    f"{weather.source} ends at the last time of spraying; nothing can dry after it"
-                )
-            first, last = max(first, known[0]), min(last, known[-1])
-        rows = weather.between(first, last)
-        index = pd.DatetimeIndex(rows.index)
-        self.exposure = weather.exposure
-        self.time = _seconds(index, index[0])
-        self.starts = _seconds(moments, index[0])
-        self.columns = {
-            name: rows[name].to_numpy() for name in ("temperature", "pressure", "wind_speed", "shortwave")
-        }
-        self.columns["vapour_pressure"] = np.asarray(
-            _core.air.vapour_pressure(rows["relative_humidity"].to_numpy(), self.columns["temperature"])
-        )
-
-    def air(self, scenario: Scenario) -> _core.CropAir:
-        """The air at the crop: through the house from outdoors, or as a logger at the crop measured it."""
-        if self.exposure == "outdoor":
-            return _core.air_at_crop(scenario._core, _core.Outdoor(self.time, self.columns))
-        assumed = {
-            "speed": self.columns["wind_speed"],
-            "radiant_temperature": self.columns["temperature"] + scenario["air.surroundings_offset"],
-            "air_changes": np.full(len(self.time), scenario["house.air_changes"]),
-        }
-        return _core.CropAir(self.time, self.columns | assumed)
-
-
-def _local(weather: Weather, moment: Moment) -> pd.Timestamp:
-    if not isinstance(weather, Weather):
-        raise InputError(f"weather = {weather!r} is no record; read it first, as in ws.read_weather('miami')")
-    return weather.local(pd.Timestamp(moment) if isinstance(moment, np.datetime64) else moment)
 
 
 def _whole(name: str, given: int, least: int) -> int:
     if not isinstance(given, Integral) or isinstance(given, bool) or given < least:
         raise InputError(f"{name} = {given!r} is not a whole number from {least} on")
     return int(given)
-
-
-def _seconds(index: pd.DatetimeIndex, origin: pd.Timestamp) -> Numbers:
-    return np.asarray((index - origin) / pd.Timedelta(seconds=1), dtype=np.float64)
 
 
 def _values(key: str, given: Iterable[object]) -> list[object]:
@@ -271,32 +225,38 @@ def _values(key: str, given: Iterable[object]) -> list[object]:
     return values
 
 
-def _each(scenarios: list[Scenario], threads: int) -> tuple[Columns, list[str]]:
+def _each(scenarios: list[Scenario], threads: int) -> tuple[Columns, npt.NDArray[np.str_]]:
     """Run every scenario in its own unchanging air."""
-    airs = [_core.steady_air(scenario._core) for scenario in scenarios]
-    return _all(scenarios, airs, np.arange(len(scenarios)), np.zeros(len(scenarios)), threads)
+    return _all(scenarios, [], np.arange(len(scenarios), dtype=np.uint64), np.zeros(len(scenarios)), threads)
 
 
 def _all(
     scenarios: list[Scenario],
     airs: list[_core.CropAir],
-    jobs: npt.NDArray[np.integer[Any]],
+    jobs: npt.NDArray[np.uint64],
     starts: Numbers,
     threads: int,
     may_fail: bool = True,
-) -> tuple[Columns, list[str]]:
+) -> tuple[Columns, npt.NDArray[np.str_]]:
     """Run many sprays. Those that cannot be computed are NaN, "failed", and warned of; not all may be."""
-    threads = _whole("threads", threads, 0)  # 0 is one per processor
-    cores = [scenario._core for scenario in scenarios]
-    columns, status, reasons = _core.simulate_all(cores, airs, jobs, jobs, starts, threads)
-    failed = [row for row, reason in enumerate(reasons) if reason]
-    if failed and (len(failed) == len(starts) or not may_fail):
-        first = failed[0]
-        _core.simulate(cores[jobs[first]], airs[jobs[first]], starts[first])  # raises what went wrong
-    if failed:
-        told = f"{len(failed)} of {len(starts)} runs failed; the first: {reasons[failed[0]]}"
+    done = compute(
+        scenarios,
+        airs,
+        count=len(starts),
+        scenario_of=jobs,
+        air_of=jobs if airs else None,
+        starts=starts,
+        threads=threads,
+    )
+    if done.failed and (len(done.failed) == len(starts) or not may_fail):
+        first = done.failed[0][0]
+        core = scenarios[jobs[first]]._core
+        air = airs[jobs[first]] if airs else _core.steady_air(core)
+        _core.simulate(core, air, starts[first])  # raises what went wrong
+    if done.failed:
+        told = f"{len(done.failed)} of {len(starts)} runs failed; the first: {done.failed[0][1]}"
         warnings.warn(told, RuntimeWarning, stacklevel=3)
-    return columns, status
+    return done.columns, done.status
 
 
 def air_at(air: _core.CropAir, starts: Numbers) -> dict[str, tuple[Numbers, str, str]]:
@@ -353,15 +313,21 @@ def _standardised_ranks(columns: Numbers) -> Numbers:
 
 
 def _add_ranges(
-    day: xr.Dataset, scenario: Scenario, record: _Record, samples: int, seed: int, threads: int
+    day: xr.Dataset,
+    scenario: Scenario,
+    record: Record,
+    starts: Numbers,
+    samples: int,
+    seed: int,
+    threads: int,
 ) -> None:
     drawn, _, _ = _draw(scenario, samples, seed)
-    times = len(record.starts)
+    times = len(starts)
     columns, _ = _all(
         drawn,
         [record.air(each) for each in drawn],
-        np.repeat(np.arange(samples), times),
-        np.tile(record.starts, samples),
+        np.repeat(np.arange(samples, dtype=np.uint64), times),
+        np.tile(starts, samples),
         threads,
     )
     wet, control = (columns[name].reshape(samples, times) for name in ("wet_time", "growth_control"))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wetspan import _core
+from wetspan.batch import compute
 from wetspan.outcome import Outcome, entries
 from wetspan.parameters import row_of
 from wetspan.scenario import Scenario
@@ -74,18 +74,17 @@ def why(outcome: Outcome, *, most: int = 6, threads: int = 0) -> Why:
         for change, factors in _LEVERS
         if (other := _changed(scenario, factors)) is not None and other != scenario
     ]
-    jobs = np.arange(len(tried))
-    columns, _, _ = _core.simulate_all(
-        [other._core for _, other in tried],
+    computed = compute(
+        [other for _, other in tried],
         [outcome.air],
-        jobs,
-        np.zeros(len(jobs), dtype=np.int64),
-        np.full(len(jobs), outcome.start),
-        threads,
+        count=len(tried),
+        scenario_of=np.arange(len(tried), dtype=np.uint64),
+        starts=np.full(len(tried), outcome.start),
+        threads=threads,
     )
     levers = [
         Lever(change, float(control), float(control) - outcome.growth_control)
-        for (change, _), control in zip(tried, columns["growth_control"], strict=True)
+        for (change, _), control in zip(tried, computed.columns["growth_control"], strict=True)
         if np.isfinite(control)
     ]
     levers.sort(key=lambda lever: -abs(lever.gain))

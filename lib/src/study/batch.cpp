@@ -219,7 +219,7 @@ class Table : public Work {
       wants(column.input < parameters().size(), "columns of inputs that there are");
       if (column.input == layers_input_) layers_column_ = column.values;
     }
-    wants(rows.base != nullptr || !rows.scenarios.empty(), "a scenario to start from");
+    wants(!rows.scenarios.empty(), "a scenario to start from");
     wants(rows.starts.empty() || rows.starts.size() == rows.count, "one start a row, or none");
     const auto positions = [&](std::span<const std::uint64_t> of, std::size_t size, const char* what) {
       wants(of.empty() || of.size() == rows.count, what);
@@ -230,7 +230,7 @@ class Table : public Work {
     wants(results.values.size() == rows.count * outcome_variables().size() &&
               results.status.size() == rows.count && results.path.size() == rows.count,
           "results of a value a row");
-    for (const CropAir& air : rows.airs) airs_.add(air);
+    for (const CropAir* air : rows.airs) airs_.add(*air);
     std::ranges::fill(results.values, std::numeric_limits<double>::quiet_NaN());
     std::ranges::fill(results.status, static_cast<std::uint8_t>(Status::failed));
     std::ranges::fill(results.path, static_cast<std::uint8_t>(Path::reference));
@@ -250,7 +250,7 @@ class Table : public Work {
       air = steady_air(own.air, own.house, own.numerics.longest);
       return {&own, &air, start};
     }
-    const CropAir& given = rows_.airs[rows_.air_of.empty() ? 0 : rows_.air_of[row]];
+    const CropAir& given = *rows_.airs[rows_.air_of.empty() ? 0 : rows_.air_of[row]];
     airs_.require(given);
     return {&own, &given, start};
   }
@@ -275,7 +275,7 @@ class Table : public Work {
 
  private:
   const Scenario& scenario(std::size_t row) const {
-    return rows_.scenario_of.empty() ? *rows_.base : rows_.scenarios[rows_.scenario_of[row]];
+    return *rows_.scenarios[rows_.scenario_of.empty() ? 0 : rows_.scenario_of[row]];
   }
 
   const Rows& rows_;

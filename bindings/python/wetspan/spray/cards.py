@@ -16,11 +16,11 @@ from scipy import ndimage
 from wetspan import _core
 from wetspan.errors import InputError
 from wetspan.plots import check_path
+from wetspan.record import Moment
 from wetspan.scenario import Scenario
 from wetspan.spray.inputs import Amount, about, air_when_sprayed, default, require_spray, variable, whole
 from wetspan.spray.landing import card_of, falling
 from wetspan.spray.spectra import DropletSpectrum, spectrum
-from wetspan.study import Moment
 from wetspan.weather import Weather
 
 _PAPER, _STAIN, _EDGE, _TEXT = (241, 238, 230), (58, 76, 94), "#b9b4a7", "#2b2b2b"

@@ -7,6 +7,7 @@ import xarray as xr
 
 from wetspan import _core
 from wetspan.errors import InputError
+from wetspan.record import Moment
 from wetspan.scenario import Scenario
 from wetspan.spray.inputs import (
     Numbers,
@@ -17,7 +18,6 @@ from wetspan.spray.inputs import (
     variable,
 )
 from wetspan.spray.spectra import COMPARATIVE, DropletSpectrum, size_class, size_classes, spectrum
-from wetspan.study import Moment
 from wetspan.weather import Weather
 
 _FATES = ("delivered", "evaporated", "airborne")

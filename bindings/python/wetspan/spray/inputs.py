@@ -8,14 +8,14 @@ from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 import pint
 
 from wetspan import _core
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
+from wetspan.record import Moment, air_at_spraying
 from wetspan.scenario import Scenario
-from wetspan.study import Moment, _about, _local, _Record
+from wetspan.study import _about
 from wetspan.units import show, value_in_si
 from wetspan.weather import Weather
 
@@ -89,8 +89,7 @@ def air_when_sprayed(
         raise InputError("weather and time go together; give both, or neither for unchanging air")
     if weather is None or time is None:
         return _core.steady_air(scenario._core), 0.0
-    record = _Record(weather, pd.DatetimeIndex([_local(weather, time)]), scenario)
-    return record.air(scenario), float(record.starts[0])
+    return air_at_spraying(scenario, weather, time)
 
 
 def about(scenario: Scenario, comment: str) -> dict[str, Any]:

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from wetspan import _core
+from wetspan.record import Moment
 from wetspan.report import CAUTIONS
 from wetspan.scenario import Scenario
 from wetspan.spray.inputs import (
@@ -19,7 +20,6 @@ from wetspan.spray.inputs import (
     variable,
 )
 from wetspan.spray.spectra import DropletSpectrum, spectrum
-from wetspan.study import Moment
 from wetspan.weather import Weather
 
 _PER_CM2 = 1e-4

@@ -41,20 +41,19 @@ struct Batch {
 };
 Batch simulate_all(std::span<const Job> jobs, const BatchOptions& options = {});
 
-/// Rows of sprays that differ from one scenario in some inputs: columns in, nothing copied.
+/// Rows of sprays: scenarios with some inputs changed. Columns in, nothing copied; everything is the caller's.
 struct Rows {
   struct Column {
     std::size_t input = 0;           ///< position in parameters()
     std::span<const double> values;  ///< one a row, in the table's unit
   };
-  const Scenario* base = nullptr;
   std::size_t count = 0;
-  std::vector<Column> inputs;
-  std::span<const CropAir> airs;              ///< none: every row in the unchanging air of its own scenario
-  std::span<const std::uint64_t> air_of;      ///< position in airs, one a row; none: all in the first
-  std::span<const std::uint64_t> scenario_of; ///< position in `scenarios`, one a row; none: all start from `base`
-  std::span<const Scenario> scenarios;
-  std::span<const double> starts;             ///< [s], one a row; none: 0
+  std::vector<const Scenario*> scenarios;      ///< what rows start from, one or more
+  std::span<const std::uint64_t> scenario_of;  ///< position in scenarios, one a row; none: all in the first
+  std::vector<Column> inputs;                  ///< what rows change in them
+  std::vector<const CropAir*> airs;            ///< none: every row in the unchanging air of its own scenario
+  std::span<const std::uint64_t> air_of;       ///< position in airs, one a row; none: all in the first
+  std::span<const double> starts;              ///< [s], one a row; none: 0
 };
 
 /// What comes out of rows: columns of the caller's memory, a value a row.

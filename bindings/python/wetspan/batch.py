@@ -1,0 +1,297 @@
+"""Many sprays at once: columns in, columns out."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from numbers import Integral
+from typing import Any, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import pint
+import xarray as xr
+
+from wetspan import _core
+from wetspan.errors import InputError, nearest
+from wetspan.outcome import Columns, attributes, dataset
+from wetspan.parameters import TABLE, row_of
+from wetspan.record import SETTLING, Record, local
+from wetspan.scenario import Scenario
+from wetspan.units import value_in_si
+from wetspan.weather import Weather
+
+Numbers: TypeAlias = npt.NDArray[np.float64]
+Positions: TypeAlias = npt.NDArray[np.uint64]
+Progress: TypeAlias = Callable[[int, int], object]
+#: Columns by name: a dict, a DataFrame, a Dataset along one dimension.
+Rows: TypeAlias = Mapping[str, Any] | pd.DataFrame | xr.Dataset
+Skies: TypeAlias = Weather | Mapping[str, Weather]
+
+_STATUS, _PATH = np.array(_core.status_names), np.array(_core.path_names)
+#: Inputs that the air of a house, or of a crop outdoors, answers to.
+REACH_THE_AIR = (
+    *(key for key in TABLE if key.startswith("house.")),
+    "air.speed",
+    "air.surroundings_offset",
+    "air.diffusivity",
+    "canopy.plant_density",
+    "canopy.leaf_area",
+    "canopy.crown_cover",
+    "canopy.extinction",
+    "canopy.clumping",
+    "leaf.width",
+    "leaf.absorptance",
+    "leaf.turbulence",
+    "leaf.stomatal_conductance",
+    "leaf.stomatal_half_light",
+)
+
+
+def batch(
+    scenario: Scenario,
+    rows: Rows,
+    weather: Skies | None = None,
+    *,
+    threads: int = 0,
+    progress: Progress | None = None,
+) -> xr.Dataset:
+    """Compute many sprays, one a row.
+
+    `rows` holds columns of equal length: inputs by their keys ("air.speed"), which replace the scenario's;
+    with `weather` also "time", the moments of spraying, read as by `weather.local`; and with several records,
+    `weather={"miami": ..., ...}`, "weather", which of them. Numbers are in the table's SI unit, and float64
+    columns are not copied; texts with units, names of choices and quantities are read as everywhere.
+
+    The Dataset lies along `row` and keeps the columns as coordinates. Its variables are those of `sweep`, and
+    besides `path`, how the wet span was followed: "clock" where the droplets' clocks are exact, otherwise
+    "reference". A row that cannot be computed has the status "failed", NaN for its numbers, and its `reason`.
+
+    A row's numbers depend on that row alone: they are the same bits in any batch, in any order, on any number
+    of threads. With weather the house's air is followed through the whole record, once for each record and
+    each combination of the inputs that reach it.
+
+    For very many sprays of one kind set numerics.flights to "table". `progress` is called now and then with
+    the rows done and all rows; an interrupt ends the batch. `threads` 0 is one per processor.
+    """
+    return _batch(scenario, rows, _Airs(weather), threads, progress)
+
+
+def batches(
+    scenario: Scenario,
+    chunks: Iterable[Rows],
+    weather: Skies | None = None,
+    *,
+    threads: int = 0,
+    progress: Progress | None = None,
+) -> Iterator[xr.Dataset]:
+    """Compute `batch` for chunk after chunk: of any number of rows no more than a chunk is held.
+
+    The chunks may come from a generator, such as `pandas.read_csv(..., chunksize=100_000)`. What a row gives
+    does not depend on how rows are cut into chunks.
+    """
+    airs = _Airs(weather)
+    for rows in chunks:
+        yield _batch(scenario, rows, airs, threads, progress)
+
+
+@dataclass(frozen=True)
+class Computed:
+    """What the core tells of rows."""
+
+    columns: Columns
+    status: npt.NDArray[np.str_]
+    path: npt.NDArray[np.str_]
+    failed: list[tuple[int, str]]
+
+
+def compute(
+    scenarios: Sequence[Scenario | _core.Scenario],
+    airs: Sequence[_core.CropAir],
+    *,
+    count: int,
+    inputs: Sequence[tuple[int, Numbers]] = (),
+    scenario_of: Positions | None = None,
+    air_of: Positions | None = None,
+    starts: Numbers | None = None,
+    threads: int = 0,
+    progress: Progress | None = None,
+) -> Computed:
+    """Run rows in the core, as `_core.simulate_rows` says."""
+    if not isinstance(threads, Integral) or isinstance(threads, bool) or threads < 0:
+        raise InputError(f"threads = {threads!r} is not a whole number from 0 on")
+    values, status, path, failed = _core.simulate_rows(
+        count,
+        [each._core if isinstance(each, Scenario) else each for each in scenarios],
+        list(airs),
+        inputs=list(inputs),
+        scenario_of=scenario_of,
+        air_of=air_of,
+        starts=starts,
+        threads=int(threads),
+        progress=None if progress is None else lambda done: progress(done, count),
+    )
+    names = [name for name, *_ in _core.outcome_variables()]
+    return Computed(dict(zip(names, values, strict=True)), _STATUS[status], _PATH[path], failed)
+
+
+def _batch(
+    scenario: Scenario, rows: Rows, airs: _Airs, threads: int, progress: Progress | None
+) -> xr.Dataset:
+    if not isinstance(scenario, Scenario):
+        raise InputError(f"scenario = {scenario!r} is no scenario; load or build one first")
+    given = {str(name): rows[name] for name in rows}
+    columns = {name: np.atleast_1d(_plain(values)) for name, values in given.items()}
+    lengths = {name: len(values) for name, values in columns.items()}
+    if not lengths:
+        raise InputError("a batch needs columns, such as {'air.speed': [0.1, 0.3]}")
+    if len(set(lengths.values())) > 1:
+        told = ", ".join(f"{name} {length}" for name, length in lengths.items())
+        raise InputError(f"the columns of a batch are not equally long: {told}")
+    count = next(iter(lengths.values()))
+    inputs = {
+        name: _column(name, values) for name, values in columns.items() if name not in ("time", "weather")
+    }
+    skies, air_of, starts = airs.of(scenario, columns, inputs, count)
+    computed = compute(
+        [scenario],
+        skies,
+        count=count,
+        inputs=[(list(TABLE).index(name), values) for name, values in inputs.items()],
+        air_of=air_of,
+        starts=starts,
+        threads=threads,
+        progress=progress,
+    )
+    coords: dict[str, object] = {}
+    for name, values in columns.items():
+        about = (
+            {"long_name": "time of spraying" if name == "time" else "weather record"}
+            if name in ("time", "weather")
+            else attributes(name, row_of(name).unit, row_of(name).meaning)
+        )
+        coords[name] = ("row", inputs.get(name, values), about)
+    result = dataset(computed.columns, computed.status, ["row"], coords, [count])
+    result["path"] = ("row", computed.path, {"long_name": "how the wet span was followed"})
+    if computed.failed:
+        reason = np.full(count, "", dtype=object)
+        for row, why in computed.failed:
+            reason[row] = why
+        result["reason"] = ("row", reason.astype(np.str_), {"long_name": "why a row failed"})
+        row, why = computed.failed[0]
+        warnings.warn(
+            f"{len(computed.failed)} of {count} rows failed; the first, row {row}: {why}",
+            RuntimeWarning,
+            stacklevel=3,
+        )
+    result.attrs = {
+        "Conventions": "CF-1.11",
+        "title": scenario.title,
+        "scenario": scenario.to_toml(),
+        "wetspan_version": _core.__version__,
+        "failed": len(computed.failed),
+    }
+    return result
+
+
+class _Airs:
+    """The airs of rows: each followed once, through its whole record."""
+
+    def __init__(self, weather: Skies | None) -> None:
+        if weather is not None and not isinstance(weather, Weather | Mapping):
+            raise InputError(
+                f"weather = {weather!r} is no record; read it first, as in ws.read_weather('miami')"
+            )
+        self._weather = weather
+        self._records: dict[tuple[str, int], Record] = {}
+        self._airs: dict[tuple[str, int, bytes], _core.CropAir] = {}
+
+    def of(
+        self,
+        scenario: Scenario,
+        columns: Mapping[str, npt.NDArray[Any]],
+        inputs: Mapping[str, Numbers],
+        count: int,
+    ) -> tuple[list[_core.CropAir], Positions | None, Numbers | None]:
+        """Return the airs of rows, the position of each row's among them, and its start."""
+        if self._weather is None:
+            for name, what in (("time", "times"), ("weather", "records")):
+                if name in columns:
+                    raise InputError(f"{what} were given without weather")
+            return [], None, None
+        if "time" not in columns:
+            raise InputError("weather was given without a column 'time' of the moments of spraying")
+        records, record_of = self._named(columns, count)
+        reaching = [name for name in inputs if name in REACH_THE_AIR]
+        house = np.column_stack([inputs[name] for name in reaching]) if reaching else np.zeros((count, 0))
+        houses, house_of = np.unique(house, axis=0, return_inverse=True)
+        house_of = house_of.reshape(count)
+        starts = np.empty(count)
+        which = np.empty(count, dtype=np.uint64)
+        airs: list[_core.CropAir] = []
+        for place, (name, weather) in enumerate(records):
+            at_place = np.flatnonzero(record_of == place)
+            codes, moments = pd.factorize(columns["time"][at_place])
+            known = pd.DatetimeIndex([local(weather, moment) for moment in moments])
+            years = np.asarray(known.year)[codes] if weather.typical else np.zeros(len(codes), dtype=int)
+            for year in np.unique(years):
+                record = self._record(name, weather, int(year))
+                at_year = at_place[years == year]
+                starts[at_year] = record.seconds(known)[codes[years == year]]
+                for kind in np.unique(house_of[at_year]):
+                    rows = at_year[house_of[at_year] == kind]
+                    own = scenario.replace(dict(zip(reaching, houses[kind].tolist(), strict=True)))
+                    key = (name, int(year), houses[kind].tobytes() + own.to_toml().encode())
+                    if key not in self._airs:
+                        self._airs[key] = record.air(own)
+                    which[rows] = len(airs)
+                    airs.append(self._airs[key])
+        return airs, which, starts
+
+    def _named(
+        self, columns: Mapping[str, npt.NDArray[Any]], count: int
+    ) -> tuple[list[tuple[str, Weather]], npt.NDArray[np.int64]]:
+        if isinstance(self._weather, Weather):
+            if "weather" in columns:
+                raise InputError("a column 'weather' wants weather={'name': record, ...}")
+            return [("", self._weather)], np.zeros(count, dtype=np.int64)
+        assert self._weather is not None
+        if "weather" not in columns:
+            raise InputError("several weather records were given without a column 'weather' that tells which")
+        codes, names = pd.factorize(columns["weather"])
+        for name in names:
+            if name not in self._weather:
+                known = [str(each) for each in self._weather]
+                near = nearest(str(name), known) or f"known are {', '.join(known)}"
+                raise InputError(f"there is no weather record {name!r}; {near}")
+        return [(str(name), self._weather[name]) for name in names], np.asarray(codes, dtype=np.int64)
+
+    def _record(self, name: str, weather: Weather, year: int) -> Record:
+        key = (name, year)
+        if key not in self._records:
+            if weather.typical:
+                first, last = (pd.Timestamp(each, 1, 1, tz=weather.tz) for each in (year, year + 1))
+                self._records[key] = Record(weather, first - SETTLING, last + pd.Timedelta(days=30))
+            else:
+                known = weather.data.index
+                self._records[key] = Record(weather, known[0], known[-1])
+        return self._records[key]
+
+
+def _plain(values: Any) -> Any:
+    if isinstance(values, pint.Quantity):
+        return values
+    return values.to_numpy() if hasattr(values, "to_numpy") else np.asarray(values)
+
+
+def _column(name: str, values: Any) -> Numbers:
+    """Return a column of an input in the table's unit."""
+    row = row_of(name)
+    if isinstance(values, pint.Quantity):
+        return np.asarray(values.to(row.unit).magnitude, dtype=np.float64)
+    if np.issubdtype(values.dtype, np.number) or values.dtype == np.bool_:
+        return np.ascontiguousarray(values, dtype=np.float64)
+    codes, known = pd.factorize(values)
+    return np.array([value_in_si(row, each) for each in known])[codes]
