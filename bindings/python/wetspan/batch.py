@@ -233,13 +233,12 @@ class _Airs:
         airs: list[_core.CropAir] = []
         for place, (name, weather) in enumerate(records):
             at_place = np.flatnonzero(record_of == place)
-            codes, moments = pd.factorize(columns["time"][at_place])
-            known = pd.DatetimeIndex([local(weather, moment) for moment in moments])
-            years = np.asarray(known.year)[codes] if weather.typical else np.zeros(len(codes), dtype=int)
+            moments = _moments(weather, columns["time"][at_place])
+            years = np.asarray(moments.year) if weather.typical else np.zeros(len(moments), dtype=int)
             for year in np.unique(years):
                 record = self._record(name, weather, int(year))
                 at_year = at_place[years == year]
-                starts[at_year] = record.seconds(known)[codes[years == year]]
+                starts[at_year] = record.seconds(moments[years == year])
                 for kind in np.unique(house_of[at_year]):
                     rows = at_year[house_of[at_year] == kind]
                     own = scenario.replace(dict(zip(reaching, houses[kind].tolist(), strict=True)))
@@ -278,6 +277,14 @@ class _Airs:
                 known = weather.data.index
                 self._records[key] = Record(weather, known[0], known[-1])
         return self._records[key]
+
+
+def _moments(weather: Weather, times: npt.NDArray[Any]) -> pd.DatetimeIndex:
+    """Return moments of spraying on the record's own clock."""
+    if not isinstance(weather, Weather) or not np.issubdtype(times.dtype, np.datetime64):
+        codes, known = pd.factorize(times)
+        return pd.DatetimeIndex([local(weather, moment) for moment in known])[codes]
+    return weather.local_index(pd.DatetimeIndex(times))
 
 
 def _plain(values: Any) -> Any:

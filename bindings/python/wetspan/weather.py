@@ -236,6 +236,22 @@ class Weather:
             )
         return moments[0]
 
+    def local_index(self, moments: pd.DatetimeIndex) -> pd.DatetimeIndex:
+        """Return many moments on the record's own clock, as `local` does."""
+        if len(moments) > 0:
+            self.local(moments.min()), self.local(moments.max())  # refuse what is no time at all
+        if moments.hasnans:
+            raise InputError(f"time {int(moments.isna().argmax())} is missing")
+        if moments.tz is not None:
+            return moments.tz_convert(self.tz)
+        localized, fault = _localize(moments, self.tz)
+        if fault is not None:
+            row, what = fault
+            raise InputError(
+                f"{moments[row].isoformat()} {what} on the clock of {self.time_zone}; add its UTC offset"
+            )
+        return localized
+
     def at(self, times: pd.DatetimeIndex) -> pd.DataFrame:
         """Return the record at given times, a DatetimeIndex with a time zone, linear between its rows.
 

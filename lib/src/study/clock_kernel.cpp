@@ -9,6 +9,9 @@
 #define WETSPAN_LANES_NAMESPACE baseline_lanes
 #define WETSPAN_KERNELS baseline_kernels
 #endif
+#ifndef WETSPAN_LANES  // a benchmark counts operations with its own
+#define WETSPAN_LANES "lanes.hpp"
+#endif
 
 #include <algorithm>
 #include <bit>
@@ -16,7 +19,7 @@
 #include <memory>
 
 #include "clock_kernel.hpp"
-#include "lanes.hpp"
+#include WETSPAN_LANES
 #include "wetspan/properties/constants.hpp"
 
 namespace wetspan::clocks {
