@@ -1,7 +1,10 @@
 #include "wetspan/plant/leaf.hpp"
 
+#include <boost/math/tools/toms748_solve.hpp>
+
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <sstream>
 
 #include "wetspan/errors.hpp"
@@ -97,18 +100,19 @@ double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, co
            (upper.heat + lower.heat) * (temperature - state.temperature) -
            water::latent_heat(temperature) * series * driver;
   };
-  double low = state.temperature - 30.0, high = state.temperature + 40.0;
-  if (surplus(low) < 0.0 || surplus(high) > 0.0) {
+  const double low = state.temperature - 30.0, high = state.temperature + 40.0;
+  const double at_low = surplus(low), at_high = surplus(high);
+  if (at_low < 0.0 || at_high > 0.0) {
     std::ostringstream message;
     message << "no temperature of a dry leaf within -30 to +40 K of its air balances " << state.shortwave
             << " W/m2 of shortwave at " << state.speed << " m/s: check shortwave, surroundings and air speed";
     throw InputError(message.str());
   }
-  while (high - low > 1e-6) {
-    const double middle = 0.5 * (low + high);
-    (surplus(middle) > 0.0 ? low : high) = middle;
-  }
-  return 0.5 * (low + high);
+  if (at_low == 0.0 || at_high == 0.0) return at_low == 0.0 ? low : high;
+  std::uintmax_t evaluations = 100;
+  const auto [from, to] = boost::math::tools::toms748_solve(
+      surplus, low, high, at_low, at_high, [](double a, double b) { return b - a < 1e-6; }, evaluations);
+  return 0.5 * (from + to);
 }
 
 double adiabatic_evaporation(const AirState& state, Conductance layer) {

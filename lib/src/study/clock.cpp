@@ -450,7 +450,7 @@ std::string_view clock_refuses(const Scenario& scenario, const Load& load, const
   if (scenario.liquid.humectant * scenario.liquid.kappa > 0.0) return "a hygroscopic liquid";
   if (dew > 0.0) return "dew on the leaves";
   if (following.at_least > 0.0) return "followed beyond drying";
-  if (scenario.numerics.tolerance < 1e-9) return "a tolerance beyond the polynomials";
+  if (scenario.numerics.tolerance < 1e-8) return "a tolerance beyond the polynomials";
   if (clocks::course_of(scenario.leaf).error > std::max(1e-8, 0.01 * scenario.numerics.tolerance)) {
     return "a contact angle beyond the polynomial";
   }

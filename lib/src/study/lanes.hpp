@@ -11,6 +11,8 @@
 
 #if defined(__SSE2__)
 #include <immintrin.h>
+#elif defined(__aarch64__)
+#include <arm_neon.h>
 #endif
 
 namespace wetspan {
@@ -78,6 +80,9 @@ struct Lanes {
 #endif
 #if defined(__FMA__)
     if constexpr (Width == 4) return _mm256_fmadd_pd(a, b, c);
+    if constexpr (Width == 1) return __builtin_fma(a, b, c);
+#elif defined(__aarch64__)
+    if constexpr (Width == 2) return (R)vfmaq_f64((float64x2_t)c, (float64x2_t)a, (float64x2_t)b);
     if constexpr (Width == 1) return __builtin_fma(a, b, c);
 #endif
     return a * b + c;
