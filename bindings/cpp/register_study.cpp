@@ -244,11 +244,12 @@ void register_simulation(py::module_& m) {
           numbers.emplace(variable.name, variable.value(outcome));
         }
         return std::tuple(std::move(numbers), std::string(wetspan::name_of(outcome.wet.status)),
-                          std::string(wetspan::name_of(outcome.wet.path)), std::move(course), std::move(places),
-                          outcome.wet.water_balance);
+                          std::string(wetspan::name_of(outcome.wet.path)), std::move(course),
+                          std::move(places), outcome.wet.water_balance);
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("history") = false,
-      "One spray: its numbers, status, path, course (empty without `history`), where the active ingredient is, and "
+      "One spray: its numbers, status, path, course (empty without `history`), where the active ingredient "
+      "is, and "
       "how far the liquid's account is from closing.");
   m.def(
       "heights",
@@ -275,16 +276,20 @@ void register_simulation(py::module_& m) {
   for (const Path each : {Path::reference, Path::clock}) paths.emplace_back(wetspan::name_of(each));
   m.attr("status_names") = py::tuple(py::cast(statuses));
   m.attr("path_names") = py::tuple(py::cast(paths));
-  m.def("instructions", [] {
-    std::vector<std::string> names;
-    for (const Instructions each : instructions_here()) names.emplace_back(wetspan::name_of(each));
-    return names;
-  }, "Vector instructions that the clock path can use on this machine, the fastest last.");
+  m.def(
+      "instructions",
+      [] {
+        std::vector<std::string> names;
+        for (const Instructions each : instructions_here()) names.emplace_back(wetspan::name_of(each));
+        return names;
+      },
+      "Vector instructions that the clock path can use on this machine, the fastest last.");
   m.def(
       "simulate_rows",
       [](std::size_t count, std::vector<const Scenario*> scenarios, std::vector<const CropAir*> airs,
-         const std::vector<std::pair<std::size_t, Column>>& inputs, const std::optional<Positions>& scenario_of,
-         const std::optional<Positions>& air_of, const std::optional<Column>& starts, unsigned threads,
+         const std::vector<std::pair<std::size_t, Column>>& inputs,
+         const std::optional<Positions>& scenario_of, const std::optional<Positions>& air_of,
+         const std::optional<Column>& starts, unsigned threads,
          const std::optional<std::string>& instructions, bool reference_only, const py::object& progress) {
         Rows rows{.count = count,
                   .scenarios = std::move(scenarios),
@@ -296,18 +301,19 @@ void register_simulation(py::module_& m) {
         for (const auto& [input, values] : inputs) rows.inputs.push_back({input, view(values)});
         const auto variables = outcome_variables();
         py::array_t<double> values({variables.size(), count});
-        py::array_t<std::uint8_t> status(static_cast<py::ssize_t>(count)), path(static_cast<py::ssize_t>(count));
-        const RowResults results{
-            .values = {values.mutable_data(), variables.size() * count},
-            .status = {status.mutable_data(), count},
-            .path = {path.mutable_data(), count}};
+        py::array_t<std::uint8_t> status(static_cast<py::ssize_t>(count)),
+            path(static_cast<py::ssize_t>(count));
+        const RowResults results{.values = {values.mutable_data(), variables.size() * count},
+                                 .status = {status.mutable_data(), count},
+                                 .path = {path.mutable_data(), count}};
         bool interrupted = false;
         BatchOptions options{.threads = threads, .reference_only = reference_only};
         if (instructions) {
           for (const Instructions each : instructions_here()) {
             if (wetspan::name_of(each) == *instructions) options.instructions = each;
           }
-          if (!options.instructions) throw InputError("this machine has no " + *instructions + " instructions");
+          if (!options.instructions)
+            throw InputError("this machine has no " + *instructions + " instructions");
         }
         options.progress = [&](std::size_t done) {
           const py::gil_scoped_acquire acquire;
@@ -333,10 +339,14 @@ void register_simulation(py::module_& m) {
       py::arg("count"), py::arg("scenarios"), py::arg("airs"), py::kw_only(),
       py::arg("inputs") = std::vector<std::pair<std::size_t, Column>>{}, py::arg("scenario_of") = py::none(),
       py::arg("air_of") = py::none(), py::arg("starts") = py::none(), py::arg("threads") = 0,
-      py::arg("instructions") = py::none(), py::arg("reference_only") = false, py::arg("progress") = py::none(),
-      "Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and columns), and is "
-      "sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air. Returns the numbers "
-      "(outcome_variables x rows; NaN in a failed row), the codes of status and path, and the rows that failed with "
+      py::arg("instructions") = py::none(), py::arg("reference_only") = false,
+      py::arg("progress") = py::none(),
+      "Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and columns), "
+      "and is "
+      "sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air. Returns the "
+      "numbers "
+      "(outcome_variables x rows; NaN in a failed row), the codes of status and path, and the rows that "
+      "failed with "
       "their reasons. `progress` is called now and then with the rows done. An interrupt ends it.");
 }
 

@@ -142,7 +142,8 @@ def _batch(
 ) -> xr.Dataset:
     if not isinstance(scenario, Scenario):
         raise InputError(f"scenario = {scenario!r} is no scenario; load or build one first")
-    given = {str(name): rows[name] for name in rows}
+    table: Any = rows
+    given = {str(name): table[name] for name in table}
     columns = {name: np.atleast_1d(_plain(values)) for name, values in given.items()}
     lengths = {name: len(values) for name, values in columns.items()}
     if not lengths:

@@ -225,9 +225,12 @@ def _values(key: str, given: Iterable[object]) -> list[object]:
     return values
 
 
-def _each(scenarios: list[Scenario], threads: int) -> tuple[Columns, npt.NDArray[np.str_]]:
+def _each(
+    scenarios: list[Scenario], threads: int, may_fail: bool = True
+) -> tuple[Columns, npt.NDArray[np.str_]]:
     """Run every scenario in its own unchanging air."""
-    return _all(scenarios, [], np.arange(len(scenarios), dtype=np.uint64), np.zeros(len(scenarios)), threads)
+    jobs = np.arange(len(scenarios), dtype=np.uint64)
+    return _all(scenarios, [], jobs, np.zeros(len(scenarios)), threads, may_fail)
 
 
 def _all(

@@ -59,8 +59,8 @@ struct Course {
   std::atomic<bool> stopped{false};
 };
 
-/// A thread's share: it takes the next row whenever a lane is free. Rows that the clock path cannot follow are followed
-/// by the full system on the spot.
+/// A thread's share: it takes the next row whenever a lane is free. Rows that the clock path cannot follow
+/// are followed by the full system on the spot.
 class Hand : public clocks::Feed {
  public:
   Hand(Course& course, bool calls_back) : course_(course), calls_back_(calls_back) {}
@@ -239,7 +239,8 @@ class Table : public Work {
   std::size_t count() const override { return rows_.count; }
   std::size_t layers(std::size_t row) const override {
     const double layers = layers_column_.empty() ? scenario(row).canopy.layers : layers_column_[row];
-    return layers >= 1.0 && layers <= 4.0 ? static_cast<std::size_t>(layers) : 1;  // others fail in their turn
+    return layers >= 1.0 && layers <= 4.0 ? static_cast<std::size_t>(layers)
+                                          : 1;  // others fail in their turn
   }
   Job job(std::size_t row, Scenario& own, CropAir& air) const override {
     own = scenario(row);
@@ -296,7 +297,8 @@ Batch simulate_all(std::span<const Job> jobs, const BatchOptions& options) {
   return batch;
 }
 
-std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results, const BatchOptions& options) {
+std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results,
+                                     const BatchOptions& options) {
   Table work(rows, results);
   compute(work, options);
   return work.take_failed();

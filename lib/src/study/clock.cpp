@@ -85,7 +85,8 @@ std::array<double, N> fit(Function function, double middle, double half_width) {
 /// Gauss-Legendre quadrature of order 8.
 template <class Function>
 double integral(Function function, double from, double to) {
-  constexpr double x[] = {0.3399810435848563, 0.8611363115940526}, w[] = {0.6521451548625461, 0.3478548451374538};
+  constexpr double x[] = {0.3399810435848563, 0.8611363115940526},
+                   w[] = {0.6521451548625461, 0.3478548451374538};
   const double middle = 0.5 * (from + to), half = 0.5 * (to - from);
   double sum = 0.0;
   for (int i = 0; i < 2; ++i) sum += w[i] * (function(middle - half * x[i]) + function(middle + half * x[i]));
@@ -109,14 +110,14 @@ double between(double from, double to) {
 /// What all drops of a contact and a receding angle go through.
 struct Course {
   double contact = 0, receding_angle = 0;
-  double fresh = 0, volume = 0;   // tangent of half the contact angle; volume over R_0^3
-  double pinned = 0;              // sigma when the edge lets go
-  double receding_share = 0;      // volume left then
-  double receding_factor = 0;     // evaporation factor from then on
-  double receding = 0;            // fall of the base area with sigma
+  double fresh = 0, volume = 0;                  // tangent of half the contact angle; volume over R_0^3
+  double pinned = 0;                             // sigma when the edge lets go
+  double receding_share = 0;                     // volume left then
+  double receding_factor = 0;                    // evaporation factor from then on
+  double receding = 0;                           // fall of the base area with sigma
   std::array<double, course_terms> powers{};     // evaporation factor while pinned, in sigma / pinned
   std::array<double, course_terms + 1> share{};  // volume left, likewise
-  double error = 0;  // of the polynomial, relative
+  double error = 0;                              // of the polynomial, relative
 
   Course() = default;
   Course(double contact_angle, double receding_to) : contact(contact_angle), receding_angle(receding_to) {
@@ -153,8 +154,8 @@ struct Course {
       const double square = std::pow(volume_share / receding_share, 2.0 / 3.0);
       return {pinned + (1.0 - square) / receding, receding_factor * std::sqrt(square)};
     }
-    const Cap now = cap({.radius = 1.0, .fullness = fresh * (3.0 + fresh * fresh), .receding = receding_share},
-                        volume_share);
+    const Cap now = cap(
+        {.radius = 1.0, .fullness = fresh * (3.0 + fresh * fresh), .receding = receding_share}, volume_share);
     return {between(fresh, now.half_tangent), now.factor};
   }
 };
@@ -294,8 +295,9 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
     const Layer& layer = crop.layers[k];
     LayerTerms<double>& terms = event.layer[k];
     const double strength = s.leaf.emissivity * constants::stefan_boltzmann;
-    const double liquid = std::accumulate(layer.classes.begin(), layer.classes.end(), 0.0,
-                                          [](double sum, const DropletClass& drop) { return sum + drop.landed; });
+    const double liquid =
+        std::accumulate(layer.classes.begin(), layer.classes.end(), 0.0,
+                        [](double sum, const DropletClass& drop) { return sum + drop.landed; });
     terms = {};
     terms.area = layer.area;
     terms.sun = s.leaf.absorptance * layer.light;

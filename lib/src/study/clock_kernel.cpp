@@ -1,8 +1,9 @@
-// The kernel that follows drying crops on their clocks, compiled once for each instruction set: WETSPAN_WIDTH is
-// its number of lanes; WETSPAN_LANES_NAMESPACE and WETSPAN_KERNELS keep the copies apart.
+// The kernel that follows drying crops on their clocks, compiled once for each instruction set: WETSPAN_WIDTH
+// is its number of lanes; WETSPAN_LANES_NAMESPACE and WETSPAN_KERNELS keep the copies apart.
 //
 // The equations are those of wet_span.hpp without dew and hygroscopic liquids, written anew: here a class of
-// droplets is a function of its side's clock, a property of the air a polynomial, and quotients share divisions.
+// droplets is a function of its side's clock, a property of the air a polynomial, and quotients share
+// divisions.
 
 #ifndef WETSPAN_WIDTH
 #define WETSPAN_WIDTH 2
@@ -31,7 +32,7 @@ using namespace constants;
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double longest_step = 600.0;  // s
 constexpr double most_settled = 12.0;   // longest step, over the time in which a leaf's temperature settles
-constexpr double near = 1.5;            // of the water at which leaves count as dry: from there on it is summed
+constexpr double near = 1.5;  // of the water at which leaves count as dry: from there on it is summed
 constexpr int most_steps = 20'000, most_refused = 100;
 constexpr double tiny = 1e-300;
 
@@ -86,14 +87,15 @@ class Crops {
     bool stem_wet = false, bench_wet = false;
     int refused = 0;  // attempts at the present step
   };
-  /// How a leaf settles during a step: T = rest + u exp(-settling time). Lawson 1967's transformation of a pair.
+  /// How a leaf settles during a step: T = rest + u exp(-settling time). Lawson 1967's transformation of a
+  /// pair.
   struct Leaf {
     R settling;       // [1/s], where the step began
     R pace;           // the same, over the step's variable
     R drift;          // of where it would come to rest, as the last step told [1/s]
     R rest, moves;    // where it would come to rest at the beginning; how that moves, over the step
     R away;           // how far from it it began
-    R grown, shrunk;         // exp(settling time) of the stage, and its inverse
+    R grown, shrunk;  // exp(settling time) of the stage, and its inverse
   };
   struct Classes {
     std::size_t first = 0, last = 0;  // those that recede in some lane; in the others they count nothing
@@ -157,7 +159,8 @@ class Crops {
     return larger * L::polynomial(fits_.mixing, L::fma(power, L::all(2.0), -1.0));
   }
 
-  /// Rate of uptake [1/s], as in the full system. `wet` of the deposit is in solution, over the area `covered`.
+  /// Rate of uptake [1/s], as in the full system. `wet` of the deposit is in solution, over the area
+  /// `covered`.
   static R uptake(const R& through, const R& saturated, const R& fresh, const R& dilute, const R& residue,
                   const R& left, const R& wet, const R& covered, const R& depth) {
     const R from_residue = (1.0 - wet) * L::min(dilute, saturated) * residue;
@@ -168,7 +171,8 @@ class Crops {
   }
 
   /// Sums over a side's droplets of n pi R f [1/m] and n pi R^2 [1], with its clock at `clock`.
-  void evaporation_of(const Classes& classes, const LayerTerms<R>& layer, const R& clock, R& shell, R& disc) const {
+  void evaporation_of(const Classes& classes, const LayerTerms<R>& layer, const R& clock, R& shell,
+                      R& disc) const {
     shell = L::polynomial(classes.pinned_shell, clock);
     disc = classes.pinned_disc;
     const R least = 0.25 * layer.last_square;  // for stages that look beyond the end
@@ -200,8 +204,8 @@ class Crops {
     const Film at_air = film(temperature, vapour_pressure, pressure, by_pressure);
     const R vapour = vapour_pressure * at_air.by_temperature * (1.0 / gas_constant_water);
     const R air_saturated = saturation * at_air.by_temperature * (1.0 / gas_constant_water);
-    const R virtual_air =
-        temperature * pressure * L::inverse(L::fma(vapour_pressure, L::all(molar_mass_ratio - 1.0), pressure));
+    const R virtual_air = temperature * pressure *
+                          L::inverse(L::fma(vapour_pressure, L::all(molar_mass_ratio - 1.0), pressure));
     const R radiant_power = squared(squared(radiant)), air_power = squared(squared(temperature));
     unfit_ = L::min(unfit_, L::min(temperature - Properties::coldest, Properties::hottest - temperature));
 
@@ -226,17 +230,19 @@ class Crops {
       its.deficit = its.saturated - vapour;
       unfit_ = L::min(unfit_, L::min(its.deficit, L::min(its.temperature - Properties::coldest,
                                                          Properties::hottest - its.temperature)));
-      its.air = film(0.5 * (its.temperature + temperature), 0.5 * (surface_pressure + vapour_pressure), pressure,
-                     by_pressure);
-      its.heat = its.temperature * pressure * (by_both * its.temperature) - virtual_air;  // lighter, for now [K]
+      its.air = film(0.5 * (its.temperature + temperature), 0.5 * (surface_pressure + vapour_pressure),
+                     pressure, by_pressure);
+      its.heat =
+          its.temperature * pressure * (by_both * its.temperature) - virtual_air;  // lighter, for now [K]
     }
     for (std::size_t k = 0; k < layers_; ++k) {
       auto& its = leaf[k];
       const Film& air = its.air;
       const R lighter = its.heat;
-      const R forced = terms_.forced *
-                       L::root(L::max(speed * layer_[k].air_speed * terms_.leaf_length * air.by_viscosity, tiny)) *
-                       cube_root(air.prandtl);
+      const R forced =
+          terms_.forced *
+          L::root(L::max(speed * layer_[k].air_speed * terms_.leaf_length * air.by_viscosity, tiny)) *
+          cube_root(air.prandtl);
       const R rayleigh = L::abs(lighter) * air.by_temperature * terms_.buoyancy * air.by_diffusion;
       const R buoyant = L::root(L::root(L::max(rayleigh, tiny)));
       const R unstable = 0.54 * buoyant, steady = 0.27 * buoyant;
@@ -307,8 +313,9 @@ class Crops {
 
     // stems and bench
     const R deficit = air_saturated - vapour;
-    const R slope = (L::polynomial(fits_.saturation_slope, air_x) * (1.0 / gas_constant_water) - air_saturated) *
-                    at_air.by_temperature;
+    const R slope =
+        (L::polynomial(fits_.saturation_slope, air_x) * (1.0 / gas_constant_water) - air_saturated) *
+        at_air.by_temperature;
     const R latent = L::polynomial(fits_.latent_heat, air_x), latent_slope = latent * slope;
     const R reynolds = speed * terms_.stem_diameter * at_air.by_viscosity;
     const R root = cube_root(at_air.prandtl);
@@ -332,10 +339,10 @@ class Crops {
     const R through_stem =
         L::exp(terms_.permeance[0] - terms_.permeance[1] * at_air.by_temperature) * terms_.stem_cuticle;
     const R stem_solubility = L::exp(terms_.solubility[0] - terms_.solubility[1] * at_air.by_temperature);
-    dy[stem_taken] = terms_.stem_takes_up *
-                     uptake(through_stem, stem_solubility, terms_.stem_fresh, terms_.stem_dilute,
-                            terms_.stem_residue, L::exp(-y[stem_taken]), stem_wet, stem_wet,
-                            terms_.stem_depth * L::max(y[stem_left], 0.0));
+    dy[stem_taken] =
+        terms_.stem_takes_up * uptake(through_stem, stem_solubility, terms_.stem_fresh, terms_.stem_dilute,
+                                      terms_.stem_residue, L::exp(-y[stem_taken]), stem_wet, stem_wet,
+                                      terms_.stem_depth * L::max(y[stem_left], 0.0));
 
     // the house
     const R over_ice = L::exp(L::polynomial(
@@ -343,7 +350,8 @@ class Crops {
     const R over_water = L::polynomial(fits_.saturation_pressure, scaled(radiant));
     const R cover = (radiant < L::all(zero_celsius) ? over_ice : over_water) * (by_temperatures * recorded) *
                     (1.0 / gas_constant_water);
-    const R condensed = terms_.condensing * (L::max(vapour - cover, 0.0) - L::max(vapour - added - cover, 0.0));
+    const R condensed =
+        terms_.condensing * (L::max(vapour - cover, 0.0) - L::max(vapour - added - cover, 0.0));
     const R leaving = terms_.answers * L::fma(air_changes, y[house_vapour], condensed);
     const R came = source * terms_.by_came;
     dy[carried_off] = leaving + (1.0 - terms_.answers) * came;
@@ -358,8 +366,8 @@ class Crops {
   }
   static constexpr std::size_t layer_of(std::size_t i) { return (i - first_leaf) / layer_entries; }
   static constexpr bool is_clock(std::size_t i) {
-    return i >= first_leaf &&
-           ((i - first_leaf) % layer_entries == upper_clock || (i - first_leaf) % layer_entries == lower_clock);
+    return i >= first_leaf && ((i - first_leaf) % layer_entries == upper_clock ||
+                               (i - first_leaf) % layer_entries == lower_clock);
   }
 
   // ---- steps ---------------------------------------------------------------------------------------------
@@ -411,8 +419,9 @@ class Crops {
     return passes && theta == theta ? theta : L::all(1.0);
   }
 
-  /// One step of every lane, over the variable whose next mark is nearest: the clock of a side on which a class dries
-  /// out next, or time, where the weather bends. So the step ends on the mark, and no class dries out within it.
+  /// One step of every lane, over the variable whose next mark is nearest: the clock of a side on which a
+  /// class dries out next, or time, where the weather bends. So the step ends on the mark, and no class dries
+  /// out within it.
   void step() {
     const std::size_t entries = entry_of(layers_, warmth);
     if (disturbed_) {
@@ -455,7 +464,8 @@ class Crops {
       for (std::size_t i = 0; i < entries; ++i) rate[i] *= by_now;
     };
 
-    // a leaf settles exponentially to where it would come to rest: what is left to integrate is how that moves
+    // a leaf settles exponentially to where it would come to rest: what is left to integrate is how that
+    // moves
     for (std::size_t i = 0; i < entries; ++i) k_[0][i] = start_[i] * by_pace;
     for (std::size_t k = 0; k < layers_; ++k) {
       const std::size_t i = entry_of(k, warmth);
@@ -505,7 +515,9 @@ class Crops {
       if (i == elapsed || is_clock(i)) {
         // drying times add up from these
         allowed = terms_.of_clocks * (L::abs(y_[i]) + grows);
-        if (is_clock(i)) allowed += next_[layer_of(i)][i - clock_of(layer_of(i), 0)] < L::all(infinity) ? L::all(tiny) : L::all(1.0);
+        if (is_clock(i))
+          allowed += next_[layer_of(i)][i - clock_of(layer_of(i), 0)] < L::all(infinity) ? L::all(tiny)
+                                                                                         : L::all(1.0);
       }
       if (is_warmth(i)) sum *= leaf_[layer_of(i)].shrunk;
       const R ratio = h_ * L::abs(sum) * L::inverse(allowed);
@@ -591,15 +603,16 @@ class Crops {
 
   // ---- what one lane meets -------------------------------------------------------------------------------
 
-  /// Where in the last step, as a share of it up to theta, a falling function is 0; it is above at 0 and not at
-  /// theta. Illinois' variant of the false position.
+  /// Where in the last step, as a share of it up to theta, a falling function is 0; it is above at 0 and not
+  /// at theta. Illinois' variant of the false position.
   template <class Function>
   static double falls_through(double theta, Function function) {
     double from = 0.0, to = theta, above = function(from), below = function(to);
     if (!(above > 0.0)) return 0.0;
     int kept = 0;
     for (int i = 0; i < 60 && to - from > 1e-13; ++i) {
-      const double at = std::clamp(to - below * (to - from) / (below - above), from, to), value = function(at);
+      const double at = std::clamp(to - below * (to - from) / (below - above), from, to),
+                   value = function(at);
       if (value > 0.0) {
         from = at, above = value;
         if (kept++ > 0) below *= 0.5;
@@ -613,7 +626,8 @@ class Crops {
     return to;
   }
 
-  /// Water left on a layer, over that which came, with its clocks where they are: the sum over what is still wet.
+  /// Water left on a layer, over that which came, with its clocks where they are: the sum over what is still
+  /// wet.
   double water_left(const Progress& progress, std::size_t k, const double (&clocks)[2]) const {
     const Event& event = progress.event;
     double sum = 0.0;
@@ -673,8 +687,8 @@ class Crops {
     }
   }
 
-  /// Notes leaves and layers that count as dry at the step's end: from the moment within it, or, where a class has
-  /// just been let go, from its end.
+  /// Notes leaves and layers that count as dry at the step's end: from the moment within it, or, where a
+  /// class has just been let go, from its end.
   void see_what_is_dry(int lane, bool within_step) {
     Progress& progress = progress_[lane];
     const Event& event = progress.event;
@@ -691,7 +705,8 @@ class Crops {
       return sum;
     };
     const auto when_dry = [&](auto water) {
-      return within_step ? falls_through(theta, [&](double part) { return water(part) - event.dry_share; }) : theta;
+      return within_step ? falls_through(theta, [&](double part) { return water(part) - event.dry_share; })
+                         : theta;
     };
     const auto time_at = [&](double part) { return part < theta ? dense(elapsed).at(part, lane) : until; };
     if (solution.wet_time == infinity && left(theta) <= event.dry_share) {
@@ -736,8 +751,8 @@ class Crops {
       }
       const ClassTerms& drop = side.classes[dried];
       double rest = gone * drop.water, wet = L::get(wet_part_[k], lane) - drop.liquid;
-      const bool last_of_layer = progress.dried[k][0] + progress.dried[k][1] + 1 ==
-                                 event.side[k][0].count + event.side[k][1].count;
+      const bool last_of_layer =
+          progress.dried[k][0] + progress.dried[k][1] + 1 == event.side[k][0].count + event.side[k][1].count;
       if (last_of_layer) rest = L::get(stage_[left], lane), wet = 0.0;  // and what the steps' errors left
       L::set(wet_part_[k], lane, wet);
       L::set(stage_[left], lane, last_of_layer ? 0.0 : L::get(stage_[left], lane) - rest);
@@ -748,7 +763,8 @@ class Crops {
       ++dried;
       if (--progress.wet_classes == 0) {
         progress.solution.last_drop_time =
-            until + event.last_moments * gone / (event.last_flow[k] * by_time(lane, clock) * drop.inverse_square);
+            until +
+            event.last_moments * gone / (event.last_flow[k] * by_time(lane, clock) * drop.inverse_square);
       }
     }
     L::set(next_[k][below], lane, mark < side.mark_count ? side.marks[mark].clock : infinity);
@@ -767,7 +783,8 @@ class Crops {
   }
   void pin(int lane, std::size_t k, std::size_t below) {
     Classes& classes = classes_[k][below];
-    const Event::Pinned& pinned = progress_[lane].event.side[k][below].pinned[progress_[lane].receded[k][below]];
+    const Event::Pinned& pinned =
+        progress_[lane].event.side[k][below].pinned[progress_[lane].receded[k][below]];
     for (std::size_t j = 0; j < course_terms; ++j) L::set(classes.pinned_shell[j], lane, pinned.shell[j]);
     L::set(classes.pinned_disc, lane, pinned.disc);
   }
@@ -873,7 +890,8 @@ class Crops {
     L::set(trial_, lane, 5.0 * std::pow(event.terms.relative, 0.2));
     const auto& time = event.air->time;
     enter_segment(lane, static_cast<std::size_t>(
-                            std::upper_bound(time.begin() + 1, time.end() - 1, event.start) - time.begin()) - 1);
+                            std::upper_bound(time.begin() + 1, time.end() - 1, event.start) - time.begin()) -
+                            1);
   }
 
   Feed& feed_;
@@ -888,8 +906,8 @@ class Crops {
   std::array<LayerTerms<R>, most_layers> layer_{};
   Classes classes_[most_layers][2] = {};
   R air_value_[columns] = {}, air_slope_[columns] = {}, segment_start_{};
-  R wet_part_[most_layers] = {};  // liquid of the layer's wet classes, over all of it
-  R next_[most_layers][2] = {};   // the clock at the next mark
+  R wet_part_[most_layers] = {};             // liquid of the layer's wet classes, over all of it
+  R next_[most_layers][2] = {};              // the clock at the next mark
   R goal_{}, layer_goal_[most_layers] = {};  // near which the water left is looked at; -infinity once dry
 
   State y_{}, stage_{}, ahead_{}, start_{}, end_{}, k_[stages] = {};
@@ -897,7 +915,7 @@ class Crops {
   R settling_[most_layers] = {};  // of each leaf, as last evaluated [1/s]
   Leaf leaf_[most_layers] = {};
   double last_of_film_ = 0;  // [s]
-  R unfit_{};  // below 0 where the clocks do not hold
+  R unfit_{};                // below 0 where the clocks do not hold
 };
 
 template <int Width>

@@ -14,8 +14,8 @@ namespace wetspan::clocks {
 constexpr std::size_t most_layers = 4, most_classes = 48;  // leaf layers; droplet classes on a side
 constexpr int course_terms = 13;                           // of the pinned course's polynomial
 
-// The state. Its first entries are those of the full system; then come the time and the sum of the top layer's warmth
-// over it, and a block for each leaf layer.
+// The state. Its first entries are those of the full system; then come the time and the sum of the top
+// layer's warmth over it, and a block for each leaf layer.
 enum : std::size_t { elapsed = first_layer, warmth_sum, first_leaf };
 enum LayerEntry : std::size_t { warmth, taken, upper_clock, lower_clock, water, layer_entries };
 constexpr std::size_t most_entries = first_leaf + most_layers * layer_entries;
@@ -28,62 +28,63 @@ constexpr std::size_t clock_of(std::size_t layer, std::size_t below) {
 
 /// Functions of temperature as polynomials in (T - middle) / half_width.
 struct Properties {
-  static constexpr double coldest = 273.15, hottest = 343.15;  // [K]
-  static constexpr double ice_middle = 226.15, ice_half_width = 47.0;                       // [K]: radiant
+  static constexpr double coldest = 273.15, hottest = 343.15;          // [K]
+  static constexpr double ice_middle = 226.15, ice_half_width = 47.0;  // [K]: radiant
   static constexpr double middle = 0.5 * (coldest + hottest), half_width = 0.5 * (hottest - coldest);
   std::array<double, 12> saturation_pressure;  // [Pa]
   std::array<double, 12> saturation_slope;     // of the pressure [Pa/K]
-  std::array<double, 14> over_ice;             // ln of the pressure [Pa], in (T - ice_middle) / ice_half_width
-  std::array<double, 6> viscosity;             // of air, dynamic [Pa s]
-  std::array<double, 7> fluidity;              // its inverse [1/(Pa s)]
-  std::array<double, 6> conductivity;          // of air [W/m/K]
-  std::array<double, 7> resistivity;           // its inverse [m K/W]
-  std::array<double, 8> latent_heat;           // [J/kg]
-  std::array<double, 8> cube_root;            // of x, in (x - 0.8) / 0.2: 0.6 to 1
-  std::array<double, 10> mixing;               // (1 + x)^(2/7), in 2 x - 1: 0 to 1
+  std::array<double, 14> over_ice;     // ln of the pressure [Pa], in (T - ice_middle) / ice_half_width
+  std::array<double, 6> viscosity;     // of air, dynamic [Pa s]
+  std::array<double, 7> fluidity;      // its inverse [1/(Pa s)]
+  std::array<double, 6> conductivity;  // of air [W/m/K]
+  std::array<double, 7> resistivity;   // its inverse [m K/W]
+  std::array<double, 8> latent_heat;   // [J/kg]
+  std::array<double, 8> cube_root;     // of x, in (x - 0.8) / 0.2: 0.6 to 1
+  std::array<double, 10> mixing;       // (1 + x)^(2/7), in 2 x - 1: 0 to 1
 };
 const Properties& properties();
 
-// Numbers of one event. `Number` is double where one event is made ready and vector lanes in the kernel. A name
-// that begins with `by` is one over what follows.
+// Numbers of one event. `Number` is double where one event is made ready and vector lanes in the kernel. A
+// name that begins with `by` is one over what follows.
 template <class Number>
 struct LayerTerms {
-  Number area;                // leaf area per area of bench [1]
-  Number sun;                 // absorbed, over the shortwave above the crop [1]
-  Number above, below;        // emissivity x Stefan-Boltzmann constant x view [W/m2/K4]
-  Number air_speed;           // over that above the crop [1]
-  Number landed, by_landed;   // water per leaf area when it landed [m]; by it and its density, 0 without [m2/kg]
-  Number fresh;               // active ingredient when it landed, per leaf area [kg/m2]
-  Number dilute;              // the same over the liquid it came in [kg/m3]
-  Number residue;             // cover / fresh / wet_to_dry, 0 without [m2/kg]
-  Number takes_up;            // 1 with active ingredient, else 0
-  Number by_clock_unit[2];    // of the two sides' clocks [1/m2]
-  Number last_square;         // base area of a receding drop when it counts as dry, over the fresh one [1]
-  Number of_leaf_water;       // share of the leaves' water when it landed [1]
+  Number area;          // leaf area per area of bench [1]
+  Number sun;           // absorbed, over the shortwave above the crop [1]
+  Number above, below;  // emissivity x Stefan-Boltzmann constant x view [W/m2/K4]
+  Number air_speed;     // over that above the crop [1]
+  Number landed,
+      by_landed;    // water per leaf area when it landed [m]; by it and its density, 0 without [m2/kg]
+  Number fresh;     // active ingredient when it landed, per leaf area [kg/m2]
+  Number dilute;    // the same over the liquid it came in [kg/m3]
+  Number residue;   // cover / fresh / wet_to_dry, 0 without [m2/kg]
+  Number takes_up;  // 1 with active ingredient, else 0
+  Number by_clock_unit[2];  // of the two sides' clocks [1/m2]
+  Number last_square;       // base area of a receding drop when it counts as dry, over the fresh one [1]
+  Number of_leaf_water;     // share of the leaves' water when it landed [1]
 };
 template <class Number>
 struct Terms {
-  Number base;                           // temperature that warmth is counted from [K]
-  Number by_density, by_came;            // of water [m3/kg]; of all water that came, per area of bench [m2/kg]
-  Number answers;                        // 1 where the house answers to the spray, else 0
-  Number vapour;                         // density of the vapour added, over the state's entry [kg/m3]
-  Number height, sprayed, by_capacity;   // of the house [m], [1], [m2 K/J]
-  Number heat_loss, condensing;          // [W/m2/K]; cover conductance / sprayed x by_came
-  Number leaf_length, by_length;         // of the boundary layer [m], [1/m]
-  Number buoyancy;                       // gravity length^3 [m4/s2]
-  Number forced;                         // 0.664 turbulence [1]
+  Number base;                          // temperature that warmth is counted from [K]
+  Number by_density, by_came;           // of water [m3/kg]; of all water that came, per area of bench [m2/kg]
+  Number answers;                       // 1 where the house answers to the spray, else 0
+  Number vapour;                        // density of the vapour added, over the state's entry [kg/m3]
+  Number height, sprayed, by_capacity;  // of the house [m], [1], [m2 K/J]
+  Number heat_loss, condensing;         // [W/m2/K]; cover conductance / sprayed x by_came
+  Number leaf_length, by_length;        // of the boundary layer [m], [1/m]
+  Number buoyancy;                      // gravity length^3 [m4/s2]
+  Number forced;                        // 0.664 turbulence [1]
   Number leaf_capacity, water_capacity;  // [J/m2/K]; of water [J/m3/K]
   Number stomata, half_light;            // [m/s], [W/m2]
   Number diffusivity[6], resistance[6];  // times pressure [Pa m2/s], and its inverse: as in Properties
   Number permeance[2], solubility[2];    // exp(a - b / T): [m/s], [kg/m3]
   Number stems, stem_diameter, by_diameter, stem_cuticle;  // per area of bench [1]; [m], [1/m]; [1]
-  Number stem_wets, by_on_stem;          // 1 with water on stems, else 0; by its mass, 0 without [m2/kg]
+  Number stem_wets, by_on_stem;  // 1 with water on stems, else 0; by its mass, 0 without [m2/kg]
   Number stem_depth, stem_fresh, stem_dilute, stem_residue, stem_takes_up;  // as in LayerTerms
   Number bench, bench_conductance, bench_wets, by_on_bench;
-  Number at_release;                 // base area of a receding drop, over the fresh one, is at_release - receding sigma
-  Number receding;                   // its fall with sigma [1]
-  Number absolute, relative;         // tolerances
-  Number of_clocks;                  // what clocks and the time are held to, relative: drying times add up from them
+  Number at_release;  // base area of a receding drop, over the fresh one, is at_release - receding sigma
+  Number receding;    // its fall with sigma [1]
+  Number absolute, relative;  // tolerances
+  Number of_clocks;           // what clocks and the time are held to, relative: drying times add up from them
 };
 
 /// One class of droplets on a side.
@@ -95,10 +96,11 @@ struct ClassTerms {
 
 /// One event made ready.
 ///
-/// Drops whose water activity is one all follow the clock of their side, s = integral of D (rho_sat - rho_s) / rho_l
-/// dt: a drop of base radius R_0 is a function of sigma = s / R_0^2 alone. Until it is released, at `pinned`, its edge
-/// holds, and its evaporation factor is a polynomial of sigma; so those of all pinned classes of a side add up to one
-/// polynomial of the side's clock. Then its angle holds, and its base area falls linearly.
+/// Drops whose water activity is one all follow the clock of their side, s = integral of D (rho_sat - rho_s)
+/// / rho_l dt: a drop of base radius R_0 is a function of sigma = s / R_0^2 alone. Until it is released, at
+/// `pinned`, its edge holds, and its evaporation factor is a polynomial of sigma; so those of all pinned
+/// classes of a side add up to one polynomial of the side's clock. Then its angle holds, and its base area
+/// falls linearly.
 struct Event {
   /// A moment at which the equations bend or jump: a class lets its edge go, or counts as dry.
   struct Mark {
@@ -112,9 +114,9 @@ struct Event {
   };
   struct Side {
     std::size_t count = 0, mark_count = 0;
-    std::array<ClassTerms, most_classes> classes{};   // from the smallest, which is the first to dry
-    std::array<Pinned, most_classes + 1> pinned{};    // from each class on
-    std::array<Mark, 2 * most_classes> marks{};       // in the order of their clocks
+    std::array<ClassTerms, most_classes> classes{};  // from the smallest, which is the first to dry
+    std::array<Pinned, most_classes + 1> pinned{};   // from each class on
+    std::array<Mark, 2 * most_classes> marks{};      // in the order of their clocks
   };
 
   std::size_t layers = 0;
@@ -123,16 +125,18 @@ struct Event {
   std::array<std::array<Side, 2>, most_layers> side{};
   std::array<double, most_entries> state{};  // at the start
   const CropAir* air = nullptr;
-  double start = 0, last = 0;                // [s], in the record; how long to follow [s]
-  double dry_share = 0;                      // at which leaves count as dry
-  double stem_share = 0, bench_share = 0;    // of all water that came
-  std::array<double, most_layers> water_share{};  // likewise
+  double start = 0, last = 0;                           // [s], in the record; how long to follow [s]
+  double dry_share = 0;                                 // at which leaves count as dry
+  double stem_share = 0, bench_share = 0;               // of all water that came
+  std::array<double, most_layers> water_share{};        // likewise
   double pinned = 0;                                    // sigma at which the edge lets go [1]
   std::array<double, course_terms + 1> course_share{};  // volume left of a pinned drop, in sigma / pinned
   double receding_share = 0;                            // when the edge lets go
   std::array<double, most_layers> solute{};             // share of the liquid that does not evaporate
-  std::array<double, most_layers> last_flow{};    // fall of a class's water with sigma when it counts as dry [1]
-  double last_moments = 1.0;  // how long the last of a class takes, over its water / the fall of it: see wet_span.cpp
+  std::array<double, most_layers>
+      last_flow{};  // fall of a class's water with sigma when it counts as dry [1]
+  double last_moments =
+      1.0;  // how long the last of a class takes, over its water / the fall of it: see wet_span.cpp
 };
 
 /// What became of an event.

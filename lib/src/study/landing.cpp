@@ -291,8 +291,9 @@ Landing remembered(const Scenario& scenario, const AirState& air) {
   return landing;
 }
 
-/// Landings of one spray at the nodes of a lattice of air states; between them linear in each direction. A node is
-/// computed when it is first needed, whoever needs it, so what is read does not depend on what was read before.
+/// Landings of one spray at the nodes of a lattice of air states; between them linear in each direction. A
+/// node is computed when it is first needed, whoever needs it, so what is read does not depend on what was
+/// read before.
 class LandingTable {
  public:
   explicit LandingTable(const Scenario& scenario) : scenario_(scenario) {}
@@ -301,8 +302,8 @@ class LandingTable {
   Landing at(const AirState& air) {
     const double humidity =
         std::clamp(air::relative_humidity(air.vapour_pressure, air.temperature), 0.0, 1.0);
-    const std::array<double, 4> place{air.temperature / steps[0], humidity / steps[1], air.pressure / steps[2],
-                                      std::min(air.speed, 5.0) / steps[3]};
+    const std::array<double, 4> place{air.temperature / steps[0], humidity / steps[1],
+                                      air.pressure / steps[2], std::min(air.speed, 5.0) / steps[3]};
     Landing result;
     std::array<double, 4> heaviest{};  // of the nodes at which a layer holds liquid
     for (unsigned corner = 0; corner < 16; ++corner) {
@@ -342,8 +343,8 @@ class LandingTable {
     return landing;
   }
 
-  /// Adds a node's share. Every number is linear in the shares, so that what sums to 1 still does; the droplets of a
-  /// layer are those of the nearest node.
+  /// Adds a node's share. Every number is linear in the shares, so that what sums to 1 still does; the
+  /// droplets of a layer are those of the nearest node.
   static void add(Landing& sum, const Landing& node, double weight, std::array<double, 4>& heaviest) {
     const auto put = [&](double& into, double value) { into += weight * value; };
     put(sum.split.leaf, node.split.leaf), put(sum.split.stem, node.split.stem);
@@ -385,7 +386,8 @@ std::shared_ptr<LandingTable> table_of(const Scenario& scenario) {
 
 Landing land(const Scenario& scenario, const AirState& air) {
   if (scenario.application.method != Method::spray) return computed(scenario, air);
-  return scenario.numerics.flights == Flights::table ? table_of(scenario)->at(air) : remembered(scenario, air);
+  return scenario.numerics.flights == Flights::table ? table_of(scenario)->at(air)
+                                                     : remembered(scenario, air);
 }
 
 }  // namespace wetspan

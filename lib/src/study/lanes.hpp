@@ -1,7 +1,7 @@
 // Numbers side by side: one per vector lane, each lane its own computation.
 //
-// Written in the compilers' vector extensions, so that one source serves every instruction set. A lane's result
-// depends on that lane alone and is the same at any width: nothing is contracted but what `fma` says.
+// Written in the compilers' vector extensions, so that one source serves every instruction set. A lane's
+// result depends on that lane alone and is the same at any width: nothing is contracted but what `fma` says.
 #pragma once
 
 #include <array>
@@ -111,8 +111,8 @@ struct Lanes {
       return result;
     }
   }
-  /// 1 / x, x normal; relative error below 3e-16. With AVX-512 from its estimate of 14 bits by two steps of Newton,
-  /// which costs a fifth of a division.
+  /// 1 / x, x normal; relative error below 3e-16. With AVX-512 from its estimate of 14 bits by two steps of
+  /// Newton, which costs a fifth of a division.
   static R inverse(const R& x) {
 #if defined(__AVX512F__)
     R y;
@@ -162,7 +162,8 @@ struct Lanes {
     else return (R)x;
   }
 
-  /// c[0] + c[1] x + c[2] x^2 + ..., in pairs (Estrin), since lanes wait for each other's results longer than for work.
+  /// c[0] + c[1] x + c[2] x^2 + ..., in pairs (Estrin), since lanes wait for each other's results longer than
+  /// for work.
   template <class Coefficient, std::size_t N>
   static R polynomial(const Coefficient (&c)[N], const R& x) {
     return in_pairs<N>(c, x);
@@ -180,16 +181,17 @@ struct Lanes {
     const R shifted = fma(x, all(log2e), magic);
     const R n = shifted - magic;
     const R r = fma(n, all(-ln2_low), fma(n, all(-ln2_high), x));
-    static constexpr double c[] = {1.0,         1.0,          1.0 / 2,       1.0 / 6,        1.0 / 24,
-                                   1.0 / 120,   1.0 / 720,    1.0 / 5040,    1.0 / 40320,    1.0 / 362880,
-                                   1.0 / 3628800, 1.0 / 39916800, 1.0 / 479001600};
+    static constexpr double c[] = {
+        1.0,        1.0,         1.0 / 2,      1.0 / 6,       1.0 / 24,       1.0 / 120,      1.0 / 720,
+        1.0 / 5040, 1.0 / 40320, 1.0 / 362880, 1.0 / 3628800, 1.0 / 39916800, 1.0 / 479001600};
     const R power = from_bits((bits(shifted) << 52) + bits(all(1.0)));
     return polynomial(c, r) * power;
   }
 
   /// ln x of a normal x > 0; relative error below 1e-14 away from 1, absolute near it.
   static R log(const R& x) {
-    constexpr std::int64_t mantissa = 0x000fffffffffffff, one = 0x3ff0000000000000, half_way = 0x6a09e667f3bcd;
+    constexpr std::int64_t mantissa = 0x000fffffffffffff, one = 0x3ff0000000000000,
+                           half_way = 0x6a09e667f3bcd;
     constexpr double magic = 0x1.8p52;
     const I b = bits(x);
     const I upper = (b & mantissa) + (I{} + (std::int64_t{1} << 52) - half_way);  // carries from sqrt 2 on
@@ -198,7 +200,8 @@ struct Lanes {
     const R e = from_bits(exponent + bits(all(magic))) - magic;
     const R s = (m - 1.0) * inverse(m + 1.0), z = s * s;
     // artanh s = s (1 + s^2/3 + s^4/5 ...), s^2 below 0.0295
-    static constexpr double c[] = {1.0, 1.0 / 3, 1.0 / 5, 1.0 / 7, 1.0 / 9, 1.0 / 11, 1.0 / 13, 1.0 / 15, 1.0 / 17};
+    static constexpr double c[] = {1.0,      1.0 / 3,  1.0 / 5,  1.0 / 7, 1.0 / 9,
+                                   1.0 / 11, 1.0 / 13, 1.0 / 15, 1.0 / 17};
     return fma(e, all(0.6931471805599453), 2.0 * s * polynomial(c, z));
   }
 

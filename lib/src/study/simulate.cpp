@@ -91,8 +91,8 @@ double from_residue(const Scenario& scenario, double mass, double liquid, double
   return -std::expm1(-rate * rest);
 }
 
-/// Active ingredient in the liquid that comes to rest [kg/m3]: what evaporates in flight leaves its own behind;
-/// 0 when all does.
+/// Active ingredient in the liquid that comes to rest [kg/m3]: what evaporates in flight leaves its own
+/// behind; 0 when all does.
 double concentrated(const Scenario& scenario, const Split& parts) {
   const double kept = parts.leaf + parts.stem + parts.substrate + parts.bench + parts.airborne;
   return kept > 0.0 ? scenario.application.concentration / kept : 0.0;

@@ -1,4 +1,5 @@
-// One spray on its way from the nozzle to the height of the plant, in parts, so that many can be followed together.
+// One spray on its way from the nozzle to the height of the plant, in parts, so that many can be followed
+// together.
 #pragma once
 
 #include <string_view>

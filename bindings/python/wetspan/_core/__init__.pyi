@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['BenchGrid', 'Card', 'CropAir', 'Distribution', 'Landing', 'LeafLayer', 'Outdoor', 'Parameter', 'Scenario', 'Spectrum', 'air', 'air_at_crop', 'bench_measured_pattern', 'bench_noise', 'bench_parameters', 'bench_pattern', 'bench_plants', 'boom_passes', 'card_spots', 'crown_diameter', 'deposit_passes', 'droplet_density', 'duration', 'emitted', 'even_height', 'even_speed', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'grid_over', 'heights', 'impact_map', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'mean_over', 'measured_spectrum', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'plant_on_bench', 'read_card', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_all', 'size_classes', 'spectrum', 'spray_parameters', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'volume_quantile', 'volume_rate', 'wand_passes', 'water']
+__all__: list[str] = ['BenchGrid', 'Card', 'CropAir', 'Distribution', 'Landing', 'LeafLayer', 'Outdoor', 'Parameter', 'Scenario', 'Spectrum', 'air', 'air_at_crop', 'bench_measured_pattern', 'bench_noise', 'bench_parameters', 'bench_pattern', 'bench_plants', 'boom_passes', 'card_spots', 'crown_diameter', 'deposit_passes', 'droplet_density', 'duration', 'emitted', 'even_height', 'even_speed', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'grid_over', 'heights', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'mean_over', 'measured_spectrum', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'plant_on_bench', 'read_card', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'volume_quantile', 'volume_rate', 'wand_passes', 'water']
 class Parameter:
     """
     One row of the table of inputs.
@@ -366,6 +366,10 @@ def impact_map(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | t
     """
     Impacts on the scenario's leaf over [speed, diameter]: 0 sticks, 1 rebounds, 2 shatters, and their numbers.
     """
+def instructions() -> list[str]:
+    """
+    Vector instructions that the clock path can use on this machine, the fastest last.
+    """
 def jug_parameters() -> list[Parameter]:
     """
     Every row of the jug's tables of inputs, in their order.
@@ -453,13 +457,13 @@ def share_below(spectrum: Spectrum, diameter: typing.SupportsFloat | typing.Supp
     """
     The same from bins.
     """
-def simulate(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex) -> tuple[dict[str, numpy.typing.NDArray[numpy.float64]], str, dict[str, numpy.typing.NDArray[numpy.float64]], list[tuple[str, float]], float]:
+def simulate(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, history: bool = False) -> tuple[dict[str, float], str, str, dict[str, numpy.typing.NDArray[numpy.float64]], list[tuple[str, float]], float]:
     """
-    One spray: its numbers (arrays of one), status, course, where the active ingredient is, and how far the liquid's account is from closing.
+    One spray: its numbers, status, path, course (empty without `history`), where the active ingredient is, and how far the liquid's account is from closing.
     """
-def simulate_all(scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], scenario_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64], air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], threads: typing.SupportsInt | typing.SupportsIndex = 0) -> tuple[dict[str, numpy.typing.NDArray[numpy.float64]], list[str], list[str]]:
+def simulate_rows(count: typing.SupportsInt | typing.SupportsIndex, scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], *, inputs: collections.abc.Sequence[tuple[typing.SupportsInt | typing.SupportsIndex, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]] = [], scenario_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, threads: typing.SupportsInt | typing.SupportsIndex = 0, instructions: str | None = None, reference_only: bool = False, progress: typing.Any = None) -> tuple[numpy.typing.NDArray[numpy.float64], numpy.typing.NDArray[numpy.uint8], numpy.typing.NDArray[numpy.uint8], list[tuple[int, str]]]:
     """
-    Many sprays: job i computes scenarios[scenario_of[i]] in airs[air_of[i]] at starts[i]. Returns an array of every number, NaN in a job that failed, and the status and the reason of failure of each. An interrupt ends it between jobs.
+    Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and columns), and is sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air. Returns the numbers (outcome_variables x rows; NaN in a failed row), the codes of status and path, and the rows that failed with their reasons. `progress` is called now and then with the rows done. An interrupt ends it.
     """
 def size_classes() -> list[tuple[str, float, float, str]]:
     """
@@ -498,3 +502,5 @@ def wand_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typi
     The passes of a hand-held wand over a bench [m]: rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].
     """
 __version__: str
+path_names: tuple = ('reference', 'clock')
+status_names: tuple = ('dry', 'wet at end', 'nothing wet', 'failed')

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from scipy import stats
 from scipy.optimize import least_squares
 
-from wetspan import _core, study
+from wetspan import study
 from wetspan.scenario import Scenario
 from wetspan.trials.crop import bounds
 from wetspan.trials.dose_response import log_logistic
@@ -55,8 +55,7 @@ def treatment_means(sprays: list[Scenario], means: Array, covariance: Array, df:
 
 def tip_doses(sprays: list[Scenario]) -> Array:
     """Active ingredient that reaches the growing tips [kg per plant] of each spray, in unchanging air."""
-    airs = [_core.steady_air(spray._core) for spray in sprays]
-    columns, _ = study._all(sprays, airs, np.arange(len(sprays)), np.zeros(len(sprays)), 0, may_fail=False)
+    columns, _ = study._each(sprays, 0, may_fail=False)
     return np.asarray(sum(columns[f"tips.{site}"] for site in ("leaf", "stem", "root")), dtype=float)
 
 

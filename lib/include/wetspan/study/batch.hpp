@@ -14,15 +14,16 @@
 
 namespace wetspan {
 
-/// How many sprays are computed. What comes out of a row depends on that row alone: the same bits for any number of
-/// threads and any way of cutting rows into batches, and by simulate(), on machines with the same instructions.
+/// How many sprays are computed. What comes out of a row depends on that row alone: the same bits for any
+/// number of threads and any way of cutting rows into batches, and by simulate(), on machines with the same
+/// instructions.
 struct BatchOptions {
   unsigned threads = 0;  ///< 0: one per processor
   /// Vector instructions of the clock path; none: the fastest of this machine.
   std::optional<Instructions> instructions = std::nullopt;
   bool reference_only = false;  ///< follow every row by the full system
-  /// Called on the calling thread now and then, and at the end, with the number of rows done; false ends the batch
-  /// with the rows now in hand; those not reached stay failed.
+  /// Called on the calling thread now and then, and at the end, with the number of rows done; false ends the
+  /// batch with the rows now in hand; those not reached stay failed.
   std::function<bool(std::size_t)> progress = nullptr;
 };
 
@@ -41,7 +42,8 @@ struct Batch {
 };
 Batch simulate_all(std::span<const Job> jobs, const BatchOptions& options = {});
 
-/// Rows of sprays: scenarios with some inputs changed. Columns in, nothing copied; everything is the caller's.
+/// Rows of sprays: scenarios with some inputs changed. Columns in, nothing copied; everything is the
+/// caller's.
 struct Rows {
   struct Column {
     std::size_t input = 0;           ///< position in parameters()
@@ -58,7 +60,8 @@ struct Rows {
 
 /// What comes out of rows: columns of the caller's memory, a value a row.
 struct RowResults {
-  std::span<double> values;        ///< outcome_variables(), one after the other, `count` of each; NaN in a failed row
+  std::span<double>
+      values;  ///< outcome_variables(), one after the other, `count` of each; NaN in a failed row
   std::span<std::uint8_t> status;  ///< Status
   std::span<std::uint8_t> path;    ///< Path
 };
@@ -66,8 +69,9 @@ struct FailedRow {
   std::size_t row = 0;
   std::string reason;
 };
-/// Computes rows into columns; returns the rows that failed, in order. Beyond inputs and outputs the memory is constant
-/// per thread. Throws InputError when the columns do not fit each other.
-std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results, const BatchOptions& options = {});
+/// Computes rows into columns; returns the rows that failed, in order. Beyond inputs and outputs the memory
+/// is constant per thread. Throws InputError when the columns do not fit each other.
+std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results,
+                                     const BatchOptions& options = {});
 
 }  // namespace wetspan

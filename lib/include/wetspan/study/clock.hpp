@@ -23,12 +23,12 @@ std::span<const Instructions> instructions_here();
 
 /// Why a span is not for the clock path; empty when it is.
 ///
-/// Where every droplet of a leaf side gives water of activity one into the same boundary layer, all follow one
-/// clock, s = integral of D (rho_sat - rho_s) / rho_l dt, and a class of droplets is a known function of s over its
-/// base radius squared: a leaf layer of any number of classes has two clocks instead of an equation a class. That
-/// does not hold with a hygroscopic solute (the activity differs from class to class) or where liquid takes up
-/// water (dew); a re-wetting is two spans; and the course of a drop is a polynomial here, good to 1e-8 or so. What
-/// only shows on the way, dew above all, is found on the way.
+/// Where every droplet of a leaf side gives water of activity one into the same boundary layer, all follow
+/// one clock, s = integral of D (rho_sat - rho_s) / rho_l dt, and a class of droplets is a known function of
+/// s over its base radius squared: a leaf layer of any number of classes has two clocks instead of an
+/// equation a class. That does not hold with a hygroscopic solute (the activity differs from class to class)
+/// or where liquid takes up water (dew); a re-wetting is two spans; and the course of a drop is a polynomial
+/// here, good to 1e-8 or so. What only shows on the way, dew above all, is found on the way.
 std::string_view clock_refuses(const Scenario& scenario, const Load& load, const Following& following = {});
 
 /// One wet span to follow; everything is the caller's.
@@ -41,13 +41,14 @@ struct SpanJob {
 
 /// What became of many spans.
 struct ClockRun {
-  std::vector<std::optional<WetSpan>> spans;  ///< none where the clock path does not hold: follow it by wet_span()
-  long evaluations = 0;                       ///< of the equations, over all spans
+  std::vector<std::optional<WetSpan>>
+      spans;             ///< none where the clock path does not hold: follow it by wet_span()
+  long evaluations = 0;  ///< of the equations, over all spans
 };
 
-/// Follows spans on the calling thread, from spray to dry, as wet_span() does without a history: the same equations,
-/// the same pair of Dormand and Prince, the same dry-outs, to the same tolerance. `one_lane` follows one span at a
-/// time with the same instructions; the results are the same bits.
+/// Follows spans on the calling thread, from spray to dry, as wet_span() does without a history: the same
+/// equations, the same pair of Dormand and Prince, the same dry-outs, to the same tolerance. `one_lane`
+/// follows one span at a time with the same instructions; the results are the same bits.
 ClockRun clock_spans(std::span<const SpanJob> jobs, Instructions instructions, bool one_lane = false);
 
 }  // namespace wetspan
