@@ -511,7 +511,9 @@ class Crops {
       R sum = k_[0][i] * error_weights[0];
       for (int s = 2; s < stages; ++s) sum = L::fma(k_[s][i], L::all(error_weights[s]), sum);
       const R grows = span * L::abs(start_[i]);
-      R allowed = L::fma(terms_.relative, L::abs(y_[i]) + grows, terms_.absolute);
+      // films end in a flat tail, at a thousandth of what they were
+      const bool film = i == stem_left || i == bench_left;
+      R allowed = L::fma(terms_.relative, L::abs(y_[i]) + grows, (film ? 0.01 : 1.0) * terms_.absolute);
       if (i == elapsed || is_clock(i)) {
         // drying times add up from these
         allowed = terms_.of_clocks * (L::abs(y_[i]) + grows);

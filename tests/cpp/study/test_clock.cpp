@@ -262,14 +262,14 @@ void hold_against_reference(int wanted, double tolerance, double finer, std::uin
   CHECK(dry > wanted / 4);
   CHECK(wet > wanted / 4);
   // there is little dew in what is drawn
-  CHECK(given_up < 0.1 * (followed + given_up));
+  CHECK(given_up < 0.02 * (followed + given_up));
 }
 
 /// What the two paths may be apart, in tolerances. Times are held tightest, since drying times add up from them. The
 /// sum of the leaf's warmth is not held by the step control, and a temperature or a share taken up is met at moments
 /// when it runs fast.
 Limits limits_of(double scale) {
-  const Limit time{10.0 * scale, 1.5 * scale}, water{20.0 * scale, 1.5 * scale}, warmth{200.0 * scale, 5.0 * scale},
+  const Limit time{20.0 * scale, 1.5 * scale}, water{50.0 * scale, 1.5 * scale}, warmth{200.0 * scale, 5.0 * scale},
       share{100.0 * scale, 5.0 * scale}, exact{1e-3, 1e-3};
   return {{"wet_time", time},
           {"last_drop_time", time},
@@ -343,7 +343,7 @@ Case plain(Scenario scenario = {}) {
   for (int k = 0; k < scenario.canopy.layers; ++k) {
     result.load.layers.push_back({.liquid = film, .active = 0.03 * film, .droplets = sizes});
   }
-  result.load.stem_liquid = 1e-6, result.load.bench_liquid = 2e-5;
+  result.load.stem_liquid = scenario.canopy.stem_area > 0.0 ? 1e-6 : 0.0, result.load.bench_liquid = 2e-5;
   result.air = steady_air(scenario.air, scenario.house, scenario.numerics.longest);
   return result;
 }
@@ -390,7 +390,7 @@ TEST_CASE("clocks: some hundred spans closely") {
 #else
   constexpr int wanted = 400;
 #endif
-  hold_against_reference(wanted, 1e-8, 1e-9, 1'000'000, limits_of(20.0));
+  hold_against_reference(wanted, 1e-8, 1e-9, 1'000'000, limits_of(10.0));
 }
 
 TEST_CASE("clocks: the same bits in any lane, order and company") {
