@@ -112,7 +112,7 @@ class Crops {
   static R squared(const R& x) { return x * x; }
   static R two_thirds_power(const R& x) {  // of a share; 0 below 0
     const R power = L::exp((2.0 / 3.0) * L::log(L::max(x, 1e-30)));
-    return x > L::all(0.0) ? L::min(power, 1.0) : R{};
+    return L::select(x > L::all(0.0), L::min(power, 1.0), R{});
   }
 
   /// The air between a surface and the free air, at their mean.
@@ -167,7 +167,7 @@ class Crops {
     const R mass = fresh * left * wet;
     const R largest = L::max(L::max(saturated * depth, mass), tiny);
     const R dissolves = covered * wet * saturated * L::inverse(largest);
-    return through * (from_residue + (depth > L::all(0.0) ? dissolves : R{}));
+    return through * (from_residue + L::select(depth > L::all(0.0), dissolves, R{}));
   }
 
   /// Sums over a side's droplets of n pi R f [1/m] and n pi R^2 [1], with its clock at `clock`.
@@ -253,8 +253,8 @@ class Crops {
       const Mask rises = lighter > L::all(0.0);
       const R per_length = air.conductivity * terms_.by_length, to_vapour = per_length * air.vapour_over_heat;
       its.heat = (larger + smaller) * per_length;
-      its.through[0] = (rises ? larger : smaller) * to_vapour;
-      its.through[1] = (rises ? smaller : larger) * to_vapour;
+      its.through[0] = L::select(rises, larger, smaller) * to_vapour;
+      its.through[1] = L::select(rises, smaller, larger) * to_vapour;
     }
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
@@ -348,8 +348,8 @@ class Crops {
     const R over_ice = L::exp(L::polynomial(
         fits_.over_ice, (radiant - Properties::ice_middle) * (1.0 / Properties::ice_half_width)));
     const R over_water = L::polynomial(fits_.saturation_pressure, scaled(radiant));
-    const R cover = (radiant < L::all(zero_celsius) ? over_ice : over_water) * (by_temperatures * recorded) *
-                    (1.0 / gas_constant_water);
+    const R cover = L::select(radiant < L::all(zero_celsius), over_ice, over_water) *
+                    (by_temperatures * recorded) * (1.0 / gas_constant_water);
     const R condensed =
         terms_.condensing * (L::max(vapour - cover, 0.0) - L::max(vapour - added - cover, 0.0));
     const R leaving = terms_.answers * L::fma(air_changes, y[house_vapour], condensed);
@@ -416,7 +416,7 @@ class Crops {
     const auto between = [](const R& theta) { return L::min(L::max(theta, 0.0), 1.0); };
     R theta = between((target - course.start) / course.rise);
     for (int i = 0; i < 5; ++i) theta = between(theta - (course.at(theta) - target) / course.slope(theta));
-    return passes && theta == theta ? theta : L::all(1.0);
+    return L::select(passes & (theta == theta), theta, L::all(1.0));
   }
 
   /// One step of every lane, over the variable whose next mark is nearest: the clock of a side on which a
@@ -440,24 +440,24 @@ class Crops {
         const std::size_t i = clock_of(k, below);
         const R room = next_[k][below] - y_[i], reach = room * L::inverse(L::max(start_[i], tiny));
         const Mask nearer = reach < nearest;
-        nearest = nearer ? reach : nearest;
-        gap = nearer ? room : gap;
-        pace = nearer ? start_[i] : pace;
-        over = nearer ? L::all(static_cast<double>(i)) : over;
+        nearest = L::select(nearer, reach, nearest);
+        gap = L::select(nearer, room, gap);
+        pace = L::select(nearer, start_[i], pace);
+        over = L::select(nearer, L::all(static_cast<double>(i)), over);
       }
     }
     const Mask meets = nearest <= L::min(span, retry_);
-    span = nearest < 2.0 * span ? L::min(span, 0.5 * nearest) : span;  // no scrap of a step behind
+    span = L::select(nearest < 2.0 * span, L::min(span, 0.5 * nearest), span);  // no scrap of a step behind
     span = L::min(span, retry_);
-    span = meets ? nearest : span;
-    h_ = meets ? gap : span * pace;
+    span = L::select(meets, nearest, span);
+    h_ = L::select(meets, gap, span * pace);
     const R by_pace = L::inverse(pace);
     const auto put_over = [&](State& rate) {
       R now = L::all(1.0);
       for (std::size_t k = 0; k < layers_; ++k) {
         for (std::size_t below = 0; below < 2; ++below) {
           const std::size_t i = clock_of(k, below);
-          now = over == L::all(static_cast<double>(i)) ? rate[i] : now;
+          now = L::select(over == L::all(static_cast<double>(i)), rate[i], now);
         }
       }
       const R by_now = L::inverse(now);
@@ -517,20 +517,22 @@ class Crops {
       if (i == elapsed || is_clock(i)) {
         // drying times add up from these
         allowed = terms_.of_clocks * (L::abs(y_[i]) + grows);
-        if (is_clock(i))
-          allowed += next_[layer_of(i)][i - clock_of(layer_of(i), 0)] < L::all(infinity) ? L::all(tiny)
-                                                                                         : L::all(1.0);
+        if (is_clock(i)) {
+          const R& mark = next_[layer_of(i)][i - clock_of(layer_of(i), 0)];
+          allowed += L::select(mark < L::all(infinity), L::all(tiny), L::all(1.0));
+        }
       }
       if (is_warmth(i)) sum *= leaf_[layer_of(i)].shrunk;
       const R ratio = h_ * L::abs(sum) * L::inverse(allowed);
-      error = ratio > error ? ratio : (ratio == ratio ? error : ratio);  // what is no number stays
+      error = L::select(ratio > error, ratio,
+                        L::select(ratio == ratio, error, ratio));  // what is no number stays
     }
-    error = error == error ? error : L::all(1e10);
+    error = L::select(error == error, error, L::all(1e10));
     Mask accepted = error <= L::all(1.0);
     const R factor = 0.9 * L::pow(L::min(L::max(error, 1e-10), 1e10), -0.2);
     const R longer = (ahead_[elapsed] - y_[elapsed]) * L::min(factor, 5.0);
-    trial_ = accepted ? (span < trial_ ? L::max(trial_, longer) : longer)
-                      : span * L::max(L::min(factor, 0.9), 0.1);
+    trial_ = L::select(accepted, L::select(span < trial_, L::max(trial_, longer), longer),
+                       span * L::max(L::min(factor, 0.9), 0.1));
 
     // what else dries out within the step: the first of it ends the step
     R theta = L::all(1.0);
@@ -550,7 +552,7 @@ class Crops {
     }
     // the dense output is good near the end; where it would be needed elsewhere, the step is taken anew
     const Mask early = accepted & (theta < L::all(0.98));
-    retry_ = early ? span * theta * 1.0005 : L::all(infinity);
+    retry_ = L::select(early, span * theta * 1.0005, L::all(infinity));
     accepted = accepted & (theta >= L::all(0.98));
 
     // where the step ends
@@ -558,10 +560,10 @@ class Crops {
     const bool any_cut = L::any(cut);
     theta_ = theta;
     for (std::size_t i = 0; i < entries; ++i) {
-      stage_[i] = any_cut ? (cut ? within(i, theta) : ahead_[i]) : ahead_[i];
+      stage_[i] = any_cut ? L::select(cut, within(i, theta), ahead_[i]) : ahead_[i];
     }
     const Mask bends = (meets & (over < L::all(0.0))) | (stage_[elapsed] >= limit_ * (1.0 - 1e-14));
-    stage_[elapsed] = bends ? limit_ : stage_[elapsed];
+    stage_[elapsed] = L::select(bends, limit_, stage_[elapsed]);
     R left{};
     Mask nearly_dry = L::all(0.0) > L::all(1.0);
     for (std::size_t k = 0; k < layers_; ++k) {
@@ -585,15 +587,15 @@ class Crops {
 
     const R began = y_[elapsed];
     for (std::size_t i = 0; i < entries; ++i) {
-      y_[i] = accepted ? stage_[i] : y_[i];
-      if (!disturbed_) start_[i] = accepted ? end_[i] : start_[i];
+      y_[i] = L::select(accepted, stage_[i], y_[i]);
+      if (!disturbed_) start_[i] = L::select(accepted, end_[i], start_[i]);
     }
     for (std::size_t k = 0; k < layers_; ++k) {
       Leaf& leaf = leaf_[k];
       const std::size_t i = entry_of(k, warmth);
       const R rest = ahead_[i] + (end_[i] - leaf.drift) * L::inverse(settling_[k]);
-      leaf.drift = accepted ? (rest - leaf.rest) * L::inverse(ahead_[elapsed] - began) : leaf.drift;
-      leaf.settling = accepted ? settling_[k] : leaf.settling;
+      leaf.drift = L::select(accepted, (rest - leaf.rest) * L::inverse(ahead_[elapsed] - began), leaf.drift);
+      leaf.settling = L::select(accepted, settling_[k], leaf.settling);
     }
     for (int lane = 0; lane < Width; ++lane) {
       if (progress_[lane].busy && progress_[lane].ended) {

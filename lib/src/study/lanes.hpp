@@ -33,7 +33,7 @@ using Reals = typename LanesOf<Width>::Reals;
 template <int Width>
 using Wholes = typename LanesOf<Width>::Wholes;
 
-/// Lane operations at one width. A comparison of Reals gives a Mask; `mask ? a : b` selects by lane.
+/// Lane operations at one width. A comparison of Reals gives a Mask; `select` chooses by it.
 template <int Width>
 struct Lanes {
   using R = Reals<Width>;
@@ -139,8 +139,9 @@ struct Lanes {
 #endif
   }
 
-  static R max(const R& a, const R& b) { return a > b ? a : b; }
-  static R min(const R& a, const R& b) { return a < b ? a : b; }
+  static R select(const Mask& mask, const R& a, const R& b) { return mask ? a : b; }
+  static R max(const R& a, const R& b) { return select(a > b, a, b); }
+  static R min(const R& a, const R& b) { return select(a < b, a, b); }
   static R max(const R& a, double b)
     requires(Width > 1)
   {
@@ -151,7 +152,7 @@ struct Lanes {
   {
     return min(a, all(b));
   }
-  static R abs(const R& x) { return x < all(0.0) ? -x : x; }
+  static R abs(const R& x) { return select(x < all(0.0), -x, x); }
 
   static I bits(const R& x) {
     if constexpr (Width == 1) return std::bit_cast<I>(x);

@@ -44,10 +44,10 @@ struct Case {
   }
 };
 
-/// A span that both paths can follow, drawn widely: log-uniform where bounds span a decade, now and then on a bound.
-/// Air is never below 0.02 m/s: in dead still air a leaf whose moist air is just as light as the room's exchanges
-/// nothing, and what then becomes of it hangs on the last digit. Leaves count as dry at no less than the 1e-3 of its
-/// water at which a class is let go.
+/// A span that both paths can follow, drawn widely: log-uniform where bounds span a decade, now and then on a
+/// bound. Air is never below 0.02 m/s: in dead still air a leaf whose moist air is just as light as the
+/// room's exchanges nothing, and what then becomes of it hangs on the last digit. Leaves count as dry at no
+/// less than the 1e-3 of its water at which a class is let go.
 Case drawn(std::uint64_t seed, double tolerance) {
   std::mt19937_64 bits(seed);
   std::uniform_real_distribution<double> uniform(0.0, 1.0);
@@ -61,13 +61,15 @@ Case drawn(std::uint64_t seed, double tolerance) {
 
   Case drawn;
   Scenario& s = drawn.scenario;
-  constexpr std::array<std::string_view, 6> sections{"house", "canopy", "retention", "leaf", "stem", "uptake"};
+  constexpr std::array<std::string_view, 6> sections{"house", "canopy", "retention",
+                                                     "leaf",  "stem",   "uptake"};
   for (std::size_t i = 0; i < parameters().size(); ++i) {
     const Parameter& row = parameters()[i];
     if (std::find(sections.begin(), sections.end(), row.section) == sections.end()) continue;
-    const double value = row.kind == Kind::number
-                             ? within(row.low, row.high)
-                             : std::min(row.high, std::floor(row.low + (row.high - row.low + 1.0) * uniform(bits)));
+    const double value =
+        row.kind == Kind::number
+            ? within(row.low, row.high)
+            : std::min(row.high, std::floor(row.low + (row.high - row.low + 1.0) * uniform(bits)));
     set(s, i, std::clamp(value, row.low, row.high));
   }
   s.house.heating_temperature = Scenario{}.house.heating_temperature;
@@ -99,19 +101,20 @@ Case drawn(std::uint64_t seed, double tolerance) {
            .speed = within(0.02, 15.0),
            .shortwave = within(0.0, 1000.0),
            .surroundings_offset = within(-10.0, 25.0),
-           .diffusivity = now_and_then(0.5) ? air::VapourDiffusivity::massman
-                                            : air::VapourDiffusivity::marrero_mason};
+           .diffusivity =
+               now_and_then(0.5) ? air::VapourDiffusivity::massman : air::VapourDiffusivity::marrero_mason};
 
   const Spectrum sizes =
       spectrum(s.droplets.distribution, s.droplets.dv50, s.droplets.relative_span, s.droplets.bins);
   const double leaves = leaf_area_index(canopy) / canopy.layers;
   for (int k = 0; k < canopy.layers; ++k) {
     const double film = k > 0 && now_and_then(0.1) ? 0.0 : leaves * within(1e-6, s.retention.leaf_store);
-    drawn.load.layers.push_back({.liquid = film,
-                                 .strength = now_and_then(0.8) ? 1.0 : within(0.2, 3.0),
-                                 .active = film * within(0.0, 20.0 * s.active.solubility),
-                                 .temperature = now_and_then(0.8) ? 0.0 : s.air.temperature + within(-1.0, 5.0),
-                                 .droplets = sizes});
+    drawn.load.layers.push_back(
+        {.liquid = film,
+         .strength = now_and_then(0.8) ? 1.0 : within(0.2, 3.0),
+         .active = film * within(0.0, 20.0 * s.active.solubility),
+         .temperature = now_and_then(0.8) ? 0.0 : s.air.temperature + within(-1.0, 5.0),
+         .droplets = sizes});
   }
   drawn.load.stem_liquid = stem_area_index(canopy) * within(0.0, s.retention.stem_store);
   drawn.load.stem_active = drawn.load.stem_liquid * within(0.0, 20.0 * s.active.solubility);
@@ -151,9 +154,9 @@ bool is_valid(const Case& one) {
   }
 }
 
-/// How far a span is from another in each of its numbers: times over the time, temperatures over 10 K, the warmth
-/// while wet over 10 K in that time, water over what came to its place, active ingredient likewise; the house's vapour
-/// over all water that came.
+/// How far a span is from another in each of its numbers: times over the time, temperatures over 10 K, the
+/// warmth while wet over 10 K in that time, water over what came to its place, active ingredient likewise;
+/// the house's vapour over all water that came.
 std::map<std::string, double> apart(const Case& of, const WetSpan& one, const WetSpan& other) {
   std::map<std::string, double> result;
   const auto note = [&](const char* what, double a, double b, double scale) {
@@ -178,7 +181,8 @@ std::map<std::string, double> apart(const Case& of, const WetSpan& one, const We
   note("cover", one.cover, other.cover, std::max(other.cover, tiny));
   note("left.stem_liquid", one.left.stem_liquid, other.left.stem_liquid, std::max(of.load.stem_liquid, tiny));
   note("left.stem_active", one.left.stem_active, other.left.stem_active, std::max(of.load.stem_active, tiny));
-  note("left.bench_liquid", one.left.bench_liquid, other.left.bench_liquid, std::max(of.load.bench_liquid, tiny));
+  note("left.bench_liquid", one.left.bench_liquid, other.left.bench_liquid,
+       std::max(of.load.bench_liquid, tiny));
   note("left.air_heat", one.left.air_heat, other.left.air_heat, warmth);
   double came = of.load.stem_liquid + of.load.bench_liquid + of.load.air_vapour;
   for (const Load::Layer& layer : of.load.layers) came += layer.liquid;
@@ -205,8 +209,8 @@ struct Limit {
 };
 using Limits = std::map<std::string, Limit>;
 
-/// Follows drawn spans on the clocks at `tolerance` and by the full system at `finer`, and holds the one against the
-/// other.
+/// Follows drawn spans on the clocks at `tolerance` and by the full system at `finer`, and holds the one
+/// against the other.
 void hold_against_reference(int wanted, double tolerance, double finer, std::uint64_t first_seed,
                             const Limits& limits) {
   std::atomic<std::uint64_t> next{first_seed};
@@ -241,7 +245,8 @@ void hold_against_reference(int wanted, double tolerance, double finer, std::uin
       for (const auto& [what, value] : far) {
         const double over = value / tolerance;
         all[what].push_back(over);
-        if (!(over <= limits.at(what).largest)) complain(what + " apart by tolerances " + std::to_string(over));
+        if (!(over <= limits.at(what).largest))
+          complain(what + " apart by tolerances " + std::to_string(over));
       }
     }
   };
@@ -257,7 +262,8 @@ void hold_against_reference(int wanted, double tolerance, double finer, std::uin
     std::nth_element(values.begin(), at, values.end());
     CAPTURE(what);
     CHECK(*at <= limits.at(what).usual);
-    MESSAGE(what, ": 99 in 100 within ", *at, " tolerances, all within ", *std::max_element(at, values.end()));
+    MESSAGE(what, ": 99 in 100 within ", *at, " tolerances, all within ",
+            *std::max_element(at, values.end()));
   }
   CHECK(dry > wanted / 4);
   CHECK(wet > wanted / 4);
@@ -265,12 +271,12 @@ void hold_against_reference(int wanted, double tolerance, double finer, std::uin
   CHECK(given_up < 0.02 * (followed + given_up));
 }
 
-/// What the two paths may be apart, in tolerances. Times are held tightest, since drying times add up from them. The
-/// sum of the leaf's warmth is not held by the step control, and a temperature or a share taken up is met at moments
-/// when it runs fast.
+/// What the two paths may be apart, in tolerances. Times are held tightest, since drying times add up from
+/// them. The sum of the leaf's warmth is not held by the step control, and a temperature or a share taken up
+/// is met at moments when it runs fast.
 Limits limits_of(double scale) {
-  const Limit time{20.0 * scale, 1.5 * scale}, water{50.0 * scale, 1.5 * scale}, warmth{200.0 * scale, 5.0 * scale},
-      share{100.0 * scale, 5.0 * scale}, exact{1e-3, 1e-3};
+  const Limit time{20.0 * scale, 1.5 * scale}, water{50.0 * scale, 1.5 * scale},
+      warmth{200.0 * scale, 5.0 * scale}, share{100.0 * scale, 5.0 * scale}, exact{1e-3, 1e-3};
   return {{"wet_time", time},
           {"last_drop_time", time},
           {"layer_wet_time", time},
@@ -300,11 +306,26 @@ Limits limits_of(double scale) {
 
 /// Everything that a span tells, number by number.
 std::vector<double> numbers(const WetSpan& span) {
-  std::vector<double> all{static_cast<double>(span.status), span.wet_time, span.last_drop_time, span.stem_wet_time,
-                          span.wet_duration, span.degree_seconds, span.end, span.leaf_uptake, span.stem_uptake,
-                          span.mean_leaf_temperature, span.wet_share, span.cover, span.end_temperature,
-                          span.water_balance, static_cast<double>(span.steps), span.left.stem_liquid,
-                          span.left.stem_active, span.left.bench_liquid, span.left.air_vapour, span.left.air_heat};
+  std::vector<double> all{static_cast<double>(span.status),
+                          span.wet_time,
+                          span.last_drop_time,
+                          span.stem_wet_time,
+                          span.wet_duration,
+                          span.degree_seconds,
+                          span.end,
+                          span.leaf_uptake,
+                          span.stem_uptake,
+                          span.mean_leaf_temperature,
+                          span.wet_share,
+                          span.cover,
+                          span.end_temperature,
+                          span.water_balance,
+                          static_cast<double>(span.steps),
+                          span.left.stem_liquid,
+                          span.left.stem_active,
+                          span.left.bench_liquid,
+                          span.left.air_vapour,
+                          span.left.air_heat};
   all.insert(all.end(), span.layer_wet_time.begin(), span.layer_wet_time.end());
   for (const Load::Layer& layer : span.left.layers) {
     all.insert(all.end(), {layer.liquid, layer.strength, layer.active, layer.dew, layer.temperature});
@@ -384,7 +405,8 @@ TEST_CASE("clocks: ten thousand spans from anywhere, as the full system has them
 }
 
 TEST_CASE("clocks: some hundred spans closely") {
-  // polynomials, of droplets' courses and of the air's properties, stand in for what is computed: good to 1e-7
+  // polynomials, of droplets' courses and of the air's properties, stand in for what is computed: good to
+  // 1e-7
 #ifdef __SANITIZE_ADDRESS__
   constexpr int wanted = 20;
 #else
@@ -398,14 +420,16 @@ TEST_CASE("clocks: the same bits in any lane, order and company") {
   // and some that are refused, or given up on the way
   for (std::size_t i = 0; i < cases.size(); i += 15) cases[i].load.layers[0].dew = 1e-6;
   for (std::size_t i = 7; i < cases.size(); i += 15) {
-    for (AirState& state : cases[i].air.state) state.vapour_pressure = air::saturation_pressure(state.temperature);
+    for (AirState& state : cases[i].air.state)
+      state.vapour_pressure = air::saturation_pressure(state.temperature);
   }
   const std::vector<SpanJob> jobs = jobs_of(cases);
   for (const Instructions instructions : instructions_here()) {
     CAPTURE(name_of(instructions));
     const ClockRun full = clock_spans(jobs, instructions);
     REQUIRE(full.spans.size() == jobs.size());
-    const auto followed = std::count_if(full.spans.begin(), full.spans.end(), [](const auto& span) { return !!span; });
+    const auto followed =
+        std::count_if(full.spans.begin(), full.spans.end(), [](const auto& span) { return !!span; });
     CHECK(followed > 40);
     CHECK(followed < 60);
     CHECK(full.evaluations > 1000);
@@ -439,7 +463,7 @@ TEST_CASE("clocks: each set of instructions gives the same spans") {
   CHECK(name_of(Instructions::avx512) == "avx512");
 
   // roundings differ, and with them here and there a step: at a tight tolerance that does not show
-  std::vector<Case> cases = some(60, 1e-9, 3'000'000);
+  std::vector<Case> cases = some(60, 1e-8, 3'000'000);
   cases.push_back(plain());
   const std::vector<SpanJob> jobs = jobs_of(cases);
   const ClockRun baseline = clock_spans(jobs, Instructions::baseline);
@@ -462,7 +486,8 @@ TEST_CASE("clocks: what they cannot follow is refused at once, and said why") {
   const auto check_refused = [](const Case& one, const std::string& why) {
     CAPTURE(why);
     CHECK(refusal(one) == why);
-    for (const Instructions instructions : instructions_here()) CHECK_FALSE(one.clock(instructions).has_value());
+    for (const Instructions instructions : instructions_here())
+      CHECK_FALSE(one.clock(instructions).has_value());
   };
 
   const auto humectant = [](Scenario& s) { s.liquid.humectant = 0.05, s.liquid.kappa = 0.2; };
@@ -475,8 +500,10 @@ TEST_CASE("clocks: what they cannot follow is refused at once, and said why") {
   Case dewy = plain();
   dewy.load.layers.back().dew = 1e-9;
   check_refused(dewy, "dew on the leaves");
-  check_refused(changed([](Scenario& s) { s.numerics.tolerance = 0.99e-9; }), "a tolerance beyond the polynomials");
-  check_refused(changed([](Scenario& s) { s.leaf.contact_angle = 2.8; }), "a contact angle beyond the polynomial");
+  check_refused(changed([](Scenario& s) { s.numerics.tolerance = 0.99e-8; }),
+                "a tolerance beyond the polynomials");
+  check_refused(changed([](Scenario& s) { s.leaf.contact_angle = 2.8; }),
+                "a contact angle beyond the polynomial");
   check_refused(changed([](Scenario& s) { s.droplets.bins = 49; }), "too many droplet classes");
   Case dry = plain();
   for (Load::Layer& layer : dry.load.layers) layer.liquid = 0.0;
@@ -488,7 +515,8 @@ TEST_CASE("clocks: what they cannot follow is refused at once, and said why") {
 TEST_CASE("clocks: what only shows on the way is left to the full system") {
   const auto check_given_up = [](const Case& one) {
     CHECK(refusal(one).empty());
-    for (const Instructions instructions : instructions_here()) CHECK_FALSE(one.clock(instructions).has_value());
+    for (const Instructions instructions : instructions_here())
+      CHECK_FALSE(one.clock(instructions).has_value());
   };
   const auto open_night = [](Scenario& s) {
     s.house.enclosed = false, s.air.shortwave = 0.0, s.numerics.longest = 7200.0;
@@ -541,8 +569,8 @@ TEST_CASE("clocks: what only shows on the way is left to the full system") {
 
 TEST_CASE("clocks: what lies at their border is followed, and right") {
   const std::vector<Case> cases{
-      changed([](Scenario& s) { s.liquid.humectant = 0.3; }),                             // inert
-      changed([](Scenario& s) { s.liquid.kappa = 8.0; }),                                 // of nothing
+      changed([](Scenario& s) { s.liquid.humectant = 0.3; }),                               // inert
+      changed([](Scenario& s) { s.liquid.kappa = 8.0; }),                                   // of nothing
       changed([](Scenario& s) { s.liquid.efflorescence = s.liquid.deliquescence = 0.5; }),  // likewise
       changed([](Scenario& s) { s.leaf.contact_angle = 1.2, s.leaf.receding_angle = 0.0; }),
       changed([](Scenario& s) {
@@ -560,8 +588,10 @@ TEST_CASE("clocks: what lies at their border is followed, and right") {
       changed([](Scenario& s) { s.house.enclosed = false; }),
       changed([](Scenario& s) { s.leaf.emissivity = 0.0; }),
       changed([](Scenario& s) { s.air.diffusivity = air::VapourDiffusivity::marrero_mason; }),
-      // still air, in which the cool and moist leaves never are as light as the room
-      changed([](Scenario& s) { s.air.speed = 0.0, s.air.relative_humidity = 0.3, s.air.shortwave = 0.0; }),
+      // still air, in which cool and moist leaves are not just as light as the room
+      changed([](Scenario& s) {
+        s.air.speed = 0.0, s.air.relative_humidity = 0.7, s.air.shortwave = 400.0, s.house.enclosed = false;
+      }),
   };
   for (std::size_t i = 0; i < cases.size(); ++i) {
     CAPTURE(i);
@@ -583,8 +613,10 @@ TEST_CASE("clocks: what lies at their border is followed, and right") {
 }
 
 TEST_CASE("clocks: leaves that count as dry only with their last droplet") {
-  // the last class of a leaf is let go with 1e-3 of its water: below that, leaf and layer are dry in that moment
-  Case one = changed([](Scenario& s) { s.numerics.dry_share = 1e-6, s.canopy.layers = 3, s.droplets.bins = 3; });
+  // the last class of a leaf is let go with 1e-3 of its water: below that, leaf and layer are dry in that
+  // moment
+  Case one =
+      changed([](Scenario& s) { s.numerics.dry_share = 1e-6, s.canopy.layers = 3, s.droplets.bins = 3; });
   const std::optional<WetSpan> clock = one.clock();
   REQUIRE(clock.has_value());
   CHECK(clock->status == Status::dry);
@@ -596,11 +628,13 @@ TEST_CASE("clocks: leaves that count as dry only with their last droplet") {
 }
 
 TEST_CASE("clocks: isolated droplets last as exact diffusion has them last") {
-  // few and far between, in a wind, on a leaf that its own heat holds at air temperature; the tolerance of the rows,
-  // and as much again for what is not quite isolated and not quite isothermal
-  const auto isolated = [](double volume, double contact, double receding, double temperature, double humidity) {
+  // few and far between, in a wind, on a leaf that its own heat holds at air temperature; the tolerance of
+  // the rows, and as much again for what is not quite isolated and not quite isothermal
+  const auto isolated = [](double volume, double contact, double receding, double temperature,
+                           double humidity) {
     Case one = changed([&](Scenario& s) {
-      s.canopy.layers = 1, s.canopy.wind_attenuation = 0.0, s.canopy.stem_area = 0.0, s.retention.underleaf = 0.0;
+      s.canopy.layers = 1, s.canopy.wind_attenuation = 0.0, s.canopy.stem_area = 0.0,
+      s.retention.underleaf = 0.0;
       s.house.enclosed = false;
       s.air.temperature = temperature, s.air.relative_humidity = humidity;
       s.air.speed = 10.0, s.air.shortwave = 0.0;
@@ -617,7 +651,8 @@ TEST_CASE("clocks: isolated droplets last as exact diffusion has them last") {
   };
   int rows = 0;
   for (const bool pinned : {true, false}) {
-    for (const auto& row : reference::rows("drying", pinned ? "pinned lifetime" : "constant-angle lifetime")) {
+    for (const auto& row :
+         reference::rows("drying", pinned ? "pinned lifetime" : "constant-angle lifetime")) {
       if (row["volume"] > 1e-10) continue;  // 1 uL is no spray droplet
       const double angle = row["angle"] * std::numbers::pi / 180.0;
       const Case one = isolated(row["volume"], angle, pinned ? 0.0 : angle, row["T"], row["rh"]);

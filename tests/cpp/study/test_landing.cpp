@@ -4,12 +4,21 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstring>
 #include <numbers>
 #include <random>
+#include <set>
+#include <string>
+#include <thread>
+#include <utility>
+#include <vector>
 
 #include "reference.hpp"
+#include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/coverage.hpp"
+#include "wetspan/properties/air.hpp"
+#include "wetspan/study/simulate.hpp"
 
 using namespace wetspan;
 using doctest::Approx;
@@ -345,6 +354,277 @@ TEST_CASE("the split at the default number of bins is that of many") {
         CHECK(few.*share == Approx(many.*share).epsilon(0.01));
       }
       CHECK(std::abs(few.evaporated - many.evaporated) + std::abs(few.airborne - many.airborne) < 0.002);
+    }
+  }
+}
+
+// --- landings remembered, and from a table -----------------------------------------------------------------
+
+namespace {
+
+std::vector<double> numbers(const Landing& landing) {
+  const Split& split = landing.split;
+  std::vector<double> all{split.leaf,     split.stem,       split.substrate,      split.bench,
+                          split.airborne, split.evaporated, landing.stem_run_off, landing.shattered,
+                          landing.rebounded};
+  for (const LeafLayer& layer : landing.layers) {
+    for (const double value :
+         {layer.area, layer.interception, layer.light, layer.air_speed, layer.liquid, layer.run_off}) {
+      all.push_back(value);
+    }
+    all.insert(all.end(), layer.droplets.diameter.begin(), layer.droplets.diameter.end());
+    all.insert(all.end(), layer.droplets.volume_share.begin(), layer.droplets.volume_share.end());
+  }
+  return all;
+}
+bool same_bits(const Landing& one, const Landing& other) {
+  const std::vector<double> a = numbers(one), b = numbers(other);
+  return a.size() == b.size() && std::memcmp(a.data(), b.data(), a.size() * sizeof(double)) == 0;
+}
+
+/// The landing computed afresh, whatever was computed before.
+Landing afresh(const Scenario& s, const AirState& air) {
+  return land(s, air, s.application.volume_rate,
+              spectrum(s.droplets.distribution, s.droplets.dv50, s.droplets.relative_span, s.droplets.bins));
+}
+
+/// A spray of which each input leaves a trace: it drips, bounces, shatters, and dries in flight.
+Scenario telling() {
+  Scenario s;
+  s.application.volume_rate = 6e-4;
+  s.liquid.humectant = 0.05, s.liquid.kappa = 0.2;
+  s.leaf.contact_angle = 2.0;
+  s.nozzle.pressure = 6e5;
+  s.canopy.layers = 3;
+  s.droplets.bins = 8;
+  s.rewetting.volume_rate = 1e-4;
+  return s;
+}
+
+/// Scenarios that differ from `base` in one input, as far up and down as is allowed and a little.
+std::vector<std::pair<std::string, Scenario>> one_input_changed(const Scenario& base) {
+  std::vector<std::pair<std::string, Scenario>> result;
+  for (std::size_t i = 0; i < parameters().size(); ++i) {
+    const Parameter& row = parameters()[i];
+    const double now = get(base, i);
+    std::vector<double> values;
+    if (row.kind == Kind::number) {
+      values = {now * 1.07 + 1e-9, now * 0.8, 0.5 * (now + row.low), 0.5 * (now + row.high)};
+    } else {
+      for (double value = row.low; value <= std::min(row.high, row.low + 12.0); ++value) values.push_back(value);
+    }
+    for (const double value : values) {
+      Scenario changed = base;
+      try {
+        set(changed, i, value);
+        check(changed);
+      } catch (const InputError&) {
+        continue;  // contradicts the rest
+      }
+      if (value != now) result.emplace_back(key_of(row), changed);
+    }
+  }
+  return result;
+}
+
+AirState still_air(double temperature, double humidity, double pressure, double speed) {
+  return {.temperature = temperature,
+          .vapour_pressure = humidity * air::saturation_pressure(temperature),
+          .pressure = pressure,
+          .speed = speed,
+          .radiant_temperature = temperature};
+}
+
+Scenario from_table(double dv50) {
+  Scenario scenario;
+  scenario.droplets.dv50 = dv50;
+  scenario.numerics.flights = Flights::table;
+  return scenario;
+}
+
+}  // namespace
+
+TEST_CASE("a remembered landing is the computed one, whichever input changed since") {
+  const Scenario base = telling();
+  const AirState air = air_of(base);
+  const Landing first = land(base, air);
+  REQUIRE(same_bits(first, afresh(base, air)));
+  std::set<std::string> tried, trace;
+  for (const auto& [key, scenario] : one_input_changed(base)) {
+    CAPTURE(key);
+    if (scenario.numerics.flights == Flights::table) continue;
+    REQUIRE(same_bits(land(base, air), first));  // it is remembered, and in its place when the input has changed
+    const Landing changed = land(scenario, air);
+    CHECK(same_bits(changed, afresh(scenario, air)));
+    tried.insert(key);
+    if (!same_bits(changed, first)) trace.insert(key);
+  }
+  for (const Parameter& row : parameters()) {
+    CAPTURE(key_of(row));
+    CHECK(tried.contains(key_of(row)));
+  }
+  // inputs of every section that has to do with flight and impact leave a trace here
+  for (const std::string key :
+       {"application.volume_rate", "application.angle", "application.method", "nozzle.flow", "nozzle.pressure",
+        "nozzle.height", "nozzle.fan_angle", "nozzle.fan_thickness", "nozzle.velocity_coefficient",
+        "liquid.surface_tension", "liquid.humectant", "droplets.distribution", "droplets.dv50",
+        "droplets.relative_span", "droplets.bins", "air.diffusivity", "canopy.plant_density", "canopy.leaf_area",
+        "canopy.crown_cover", "canopy.extinction", "canopy.layers", "canopy.leaf_angle", "canopy.wind_attenuation",
+        "canopy.bench_width", "canopy.clumping", "canopy.stem_area", "canopy.pot_diameter", "retention.leaf_store",
+        "retention.stem_store", "retention.shatter_threshold", "retention.splashed_share", "retention.stemflow",
+        "leaf.contact_angle", "stem.diameter", "numerics.tolerance"}) {
+    CAPTURE(key);
+    CHECK(trace.contains(key));
+  }
+  for (const std::string& key : trace) {
+    CAPTURE(key);
+    CHECK_FALSE(key.starts_with("house."));
+    CHECK_FALSE(key.starts_with("uptake."));
+    CHECK_FALSE(key.starts_with("rewetting."));
+  }
+}
+
+TEST_CASE("a remembered landing is the computed one, whatever changed in the air") {
+  const Scenario scenario = telling();
+  const AirState air = air_of(scenario);
+  const Landing first = land(scenario, air);
+  const std::vector<std::pair<double AirState::*, bool>> members{
+      {&AirState::temperature, true}, {&AirState::vapour_pressure, true},      {&AirState::pressure, true},
+      {&AirState::speed, true},       {&AirState::shortwave, false},           {&AirState::air_changes, false},
+      {&AirState::radiant_temperature, false}};
+  for (std::size_t i = 0; i < members.size(); ++i) {
+    CAPTURE(i);
+    for (const double factor : {1.01, 1.0 + 1e-6, 0.97}) {
+      AirState changed = air;
+      changed.*members[i].first *= factor;
+      REQUIRE(same_bits(land(scenario, air), first));
+      const Landing landing = land(scenario, changed);
+      CHECK(same_bits(landing, afresh(scenario, changed)));
+      CHECK(same_bits(landing, first) != members[i].second);
+    }
+  }
+}
+
+TEST_CASE("more landings than are remembered, over and over, are the computed ones") {
+  std::vector<std::pair<Scenario, AirState>> sprays;
+  for (int i = 0; i < 23; ++i) {
+    Scenario scenario;
+    scenario.droplets.bins = 5;
+    scenario.droplets.dv50 = (180.0 + 20.0 * (i % 3)) * 1e-6;
+    scenario.air.speed = 0.1 + 0.05 * i;
+    sprays.emplace_back(scenario, air_of(scenario));
+  }
+  std::mt19937_64 bits(2);
+  for (int i = 0; i < 300; ++i) {
+    const auto& [scenario, air] = sprays[i % 2 == 0 ? bits() % sprays.size() : bits() % 4];
+    REQUIRE(same_bits(land(scenario, air), afresh(scenario, air)));
+  }
+}
+
+TEST_CASE("flights from a table: a node is the computed landing, to the bit") {
+  for (const double temperature : {290.0, 296.0, 310.0}) {
+    for (const double humidity : {0.0, 0.25, 0.5, 1.0}) {
+      for (const double speed : {0.0, 0.1, 0.5, 1.0, 5.0}) {
+        CAPTURE(temperature);
+        CAPTURE(humidity);
+        CAPTURE(speed);
+        const Scenario scenario = from_table(251e-6);
+        const AirState air = still_air(temperature, humidity, 101e3, speed);
+        CHECK(same_bits(land(scenario, air), afresh(scenario, air)));
+      }
+    }
+  }
+}
+
+TEST_CASE("flights from a table: whichever input changed, its own table") {
+  const Scenario base = [] {
+    Scenario scenario = telling();
+    scenario.numerics.flights = Flights::table;
+    return scenario;
+  }();
+  const AirState node = still_air(298.0, 0.5, 101e3, 0.5);
+  const Landing first = land(base, node);
+  for (const auto& [key, scenario] : one_input_changed(base)) {
+    CAPTURE(key);
+    REQUIRE(same_bits(land(base, node), first));
+    CHECK(same_bits(land(scenario, node), afresh(scenario, node)));
+  }
+}
+
+TEST_CASE("flights from a table: splits close, leaf share and wet time are within 1 % of the computed") {
+  const Scenario scenario = from_table(300e-6);
+  Scenario each = scenario;
+  each.numerics.flights = Flights::each;
+  std::mt19937_64 bits(11);
+  std::uniform_real_distribution<double> uniform(0.0, 1.0);
+  double furthest = 0.0, furthest_time = 0.0;
+  for (int i = 0; i < 100; ++i) {
+    CAPTURE(i);
+    AirState state = still_air(283.0 + 30.0 * uniform(bits), 0.2 + 0.75 * uniform(bits),
+                               85e3 + 18e3 * uniform(bits), 0.02 + 1.5 * uniform(bits));
+    state.shortwave = 400.0 * uniform(bits), state.air_changes = 1e-3;
+    const Landing read = land(scenario, state), computed = land(each, state);
+    CHECK(std::abs(read.split.sum() - 1.0) < 1e-12);
+    REQUIRE(read.layers.size() == computed.layers.size());
+    double on_leaves = 0.0;
+    for (const LeafLayer& layer : read.layers) {
+      on_leaves += layer.liquid;
+      check(layer.droplets);
+    }
+    CHECK(on_leaves == Approx(read.split.leaf * scenario.application.volume_rate).epsilon(1e-12));
+    furthest = std::max(furthest, std::abs(read.split.leaf / computed.split.leaf - 1.0));
+    const CropAir air{{0.0, 86400.0}, {state, state}};
+    const double time = simulate(scenario, air, 0.0).wet.wet_time, exact = simulate(each, air, 0.0).wet.wet_time;
+    REQUIRE(std::isfinite(exact));
+    furthest_time = std::max(furthest_time, std::abs(time / exact - 1.0));
+  }
+  CAPTURE(furthest);
+  CAPTURE(furthest_time);
+  CHECK(furthest < 0.01);
+  CHECK(furthest_time < 0.01);
+  CHECK(furthest > 0.0);  // read between nodes, not computed
+}
+
+TEST_CASE("flights from a table: what is read does not depend on what was read before, nor on threads") {
+  std::vector<AirState> airs;
+  std::mt19937_64 bits(4);
+  std::uniform_real_distribution<double> uniform(0.0, 1.0);
+  for (int i = 0; i < 48; ++i) {
+    airs.push_back(still_air(290.0 + 12.0 * uniform(bits), 0.3 + 0.5 * uniform(bits), 100e3 + 2e3 * uniform(bits),
+                             0.05 + 0.6 * uniform(bits)));
+  }
+  const Scenario scenario = from_table(271e-6);
+  const auto forget = [] {  // the last few tables are kept; four others put this one out
+    for (const double dv50 : {401e-6, 402e-6, 403e-6, 404e-6}) land(from_table(dv50), still_air(298.0, 0.5, 101e3, 0.5));
+  };
+  std::vector<Landing> forwards(airs.size()), backwards(airs.size()), together(airs.size());
+  for (std::size_t i = 0; i < airs.size(); ++i) forwards[i] = land(scenario, airs[i]);
+  forget();
+  for (std::size_t i = airs.size(); i-- > 0;) backwards[i] = land(scenario, airs[i]);
+  forget();
+  {
+    std::vector<std::jthread> crew;
+    for (std::size_t first = 0; first < 3; ++first) {
+      crew.emplace_back([&, first] {
+        for (std::size_t i = first; i < airs.size(); i += 3) together[i] = land(scenario, airs[i]);
+      });
+    }
+  }
+  for (std::size_t i = 0; i < airs.size(); ++i) {
+    CAPTURE(i);
+    CHECK(same_bits(forwards[i], backwards[i]));
+    CHECK(same_bits(forwards[i], together[i]));
+  }
+}
+
+TEST_CASE("flights from a table: wherever they can be computed" * doctest::should_fail()) {
+  // the outermost airs that droplets may fly in lie between nodes
+  const Scenario scenario = from_table(300e-6);
+  for (const double temperature : {263.4, 322.8}) {
+    for (const double pressure : {60e3, 110e3}) {
+      const AirState air = still_air(temperature, 0.5, pressure, 0.3);
+      CHECK(std::abs(afresh(scenario, air).split.sum() - 1.0) < 1e-12);
+      CHECK_NOTHROW(land(scenario, air));
     }
   }
 }

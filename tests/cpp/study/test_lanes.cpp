@@ -82,7 +82,8 @@ TEST_CASE_TEMPLATE("lanes: functions as the C library has them", Width, std::int
   for (const double power : {-0.2, 0.625, 0.8, 2.0}) {
     CAPTURE(power);
     const auto pow = lanes([=](const R& x) { return L::pow(x, power); }, 0.3);
-    CHECK(largest_error(by_ratio(1e-30, 1e30, 10'001), pow, [=](double x) { return std::pow(x, power); }, relative) <
+    CHECK(largest_error(
+              by_ratio(1e-30, 1e30, 10'001), pow, [=](double x) { return std::pow(x, power); }, relative) <
           1e-13);
   }
 
@@ -90,8 +91,10 @@ TEST_CASE_TEMPLATE("lanes: functions as the C library has them", Width, std::int
   CHECK(largest_error(normal, inverse, [](double x) { return 1.0 / x; }, relative) < 3e-16);
   CHECK(inverse(-0.25) == -4.0);
   const auto exact_root = [](double x) { return std::sqrt(x); };
-  CHECK(largest_error(normal, lanes([](const R& x) { return L::root(x); }, 3.0), exact_root, relative) < 3e-16);
-  CHECK(largest_error(normal, lanes([](const R& x) { return L::sqrt(x); }, 3.0), exact_root, relative) == 0.0);
+  CHECK(largest_error(normal, lanes([](const R& x) { return L::root(x); }, 3.0), exact_root, relative) <
+        3e-16);
+  CHECK(largest_error(normal, lanes([](const R& x) { return L::sqrt(x); }, 3.0), exact_root, relative) ==
+        0.0);
 }
 
 TEST_CASE_TEMPLATE("lanes: polynomials of every length, by Horner", Width, std::integral_constant<int, 1>,
@@ -101,7 +104,8 @@ TEST_CASE_TEMPLATE("lanes: polynomials of every length, by Horner", Width, std::
     for (const double x : evenly(-1.0, 1.0, 201)) {
       double exact = 0.0;
       for (std::size_t i = powers.size(); i-- > 0;) exact = exact * x + powers[i];
-      const double value = in_every_lane<Width::value>([&](const auto& at) { return L::polynomial(powers, at); }, x, 0.5);
+      const double value =
+          in_every_lane<Width::value>([&](const auto& at) { return L::polynomial(powers, at); }, x, 0.5);
       CHECK(std::abs(value - exact) < 1e-14);
     }
   };
