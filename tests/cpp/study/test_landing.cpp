@@ -364,9 +364,9 @@ namespace {
 
 std::vector<double> numbers(const Landing& landing) {
   const Split& split = landing.split;
-  std::vector<double> all{split.leaf,     split.stem,       split.substrate,      split.bench,
-                          split.airborne, split.evaporated, landing.stem_run_off, landing.shattered,
-                          landing.rebounded};
+  std::vector<double> all{split.leaf,           split.stem,        split.substrate,
+                          split.bench,          split.airborne,    split.evaporated,
+                          landing.stem_run_off, landing.shattered, landing.rebounded};
   for (const LeafLayer& layer : landing.layers) {
     for (const double value :
          {layer.area, layer.interception, layer.light, layer.air_speed, layer.liquid, layer.run_off}) {
@@ -392,7 +392,9 @@ Landing afresh(const Scenario& s, const AirState& air) {
 Scenario telling() {
   Scenario s;
   s.application.volume_rate = 6e-4;
-  s.liquid.humectant = 0.05, s.liquid.kappa = 0.2;
+  s.liquid.humectant = 0.05, s.liquid.kappa = 0.2, s.liquid.efflorescence = 0.4,
+  s.liquid.deliquescence = 0.75;
+  s.droplets.dv50 = 150e-6, s.droplets.relative_span = 2.0, s.air.relative_humidity = 0.3;
   s.leaf.contact_angle = 2.0;
   s.nozzle.pressure = 6e5;
   s.canopy.layers = 3;
@@ -411,7 +413,8 @@ std::vector<std::pair<std::string, Scenario>> one_input_changed(const Scenario& 
     if (row.kind == Kind::number) {
       values = {now * 1.07 + 1e-9, now * 0.8, 0.5 * (now + row.low), 0.5 * (now + row.high)};
     } else {
-      for (double value = row.low; value <= std::min(row.high, row.low + 12.0); ++value) values.push_back(value);
+      for (double value = row.low; value <= std::min(row.high, row.low + 12.0); ++value)
+        values.push_back(value);
     }
     for (const double value : values) {
       Scenario changed = base;
@@ -453,26 +456,54 @@ TEST_CASE("a remembered landing is the computed one, whichever input changed sin
   for (const auto& [key, scenario] : one_input_changed(base)) {
     CAPTURE(key);
     if (scenario.numerics.flights == Flights::table) continue;
-    REQUIRE(same_bits(land(base, air), first));  // it is remembered, and in its place when the input has changed
+    REQUIRE(
+        same_bits(land(base, air), first));  // it is remembered, and in its place when the input has changed
     const Landing changed = land(scenario, air);
     CHECK(same_bits(changed, afresh(scenario, air)));
     tried.insert(key);
     if (!same_bits(changed, first)) trace.insert(key);
   }
   for (const Parameter& row : parameters()) {
-    CAPTURE(key_of(row));
-    CHECK(tried.contains(key_of(row)));
+    const std::string key = key_of(row);
+    CAPTURE(key);
+    CHECK(tried.contains(key) == (key != "numerics.flights"));
   }
   // inputs of every section that has to do with flight and impact leave a trace here
-  for (const std::string key :
-       {"application.volume_rate", "application.angle", "application.method", "nozzle.flow", "nozzle.pressure",
-        "nozzle.height", "nozzle.fan_angle", "nozzle.fan_thickness", "nozzle.velocity_coefficient",
-        "liquid.surface_tension", "liquid.humectant", "droplets.distribution", "droplets.dv50",
-        "droplets.relative_span", "droplets.bins", "air.diffusivity", "canopy.plant_density", "canopy.leaf_area",
-        "canopy.crown_cover", "canopy.extinction", "canopy.layers", "canopy.leaf_angle", "canopy.wind_attenuation",
-        "canopy.bench_width", "canopy.clumping", "canopy.stem_area", "canopy.pot_diameter", "retention.leaf_store",
-        "retention.stem_store", "retention.shatter_threshold", "retention.splashed_share", "retention.stemflow",
-        "leaf.contact_angle", "stem.diameter", "numerics.tolerance"}) {
+  for (const std::string key : {"application.volume_rate",
+                                "application.angle",
+                                "application.method",
+                                "nozzle.flow",
+                                "nozzle.pressure",
+                                "nozzle.height",
+                                "nozzle.fan_angle",
+                                "nozzle.fan_thickness",
+                                "nozzle.velocity_coefficient",
+                                "liquid.surface_tension",
+                                "liquid.humectant",
+                                "droplets.distribution",
+                                "droplets.dv50",
+                                "droplets.relative_span",
+                                "droplets.bins",
+                                "air.diffusivity",
+                                "canopy.plant_density",
+                                "canopy.leaf_area",
+                                "canopy.crown_cover",
+                                "canopy.extinction",
+                                "canopy.layers",
+                                "canopy.leaf_angle",
+                                "canopy.wind_attenuation",
+                                "canopy.bench_width",
+                                "canopy.clumping",
+                                "canopy.stem_area",
+                                "canopy.pot_diameter",
+                                "retention.leaf_store",
+                                "retention.stem_store",
+                                "retention.shatter_threshold",
+                                "retention.splashed_share",
+                                "retention.stemflow",
+                                "leaf.contact_angle",
+                                "stem.diameter",
+                                "numerics.tolerance"}) {
     CAPTURE(key);
     CHECK(trace.contains(key));
   }
@@ -488,10 +519,13 @@ TEST_CASE("a remembered landing is the computed one, whatever changed in the air
   const Scenario scenario = telling();
   const AirState air = air_of(scenario);
   const Landing first = land(scenario, air);
-  const std::vector<std::pair<double AirState::*, bool>> members{
-      {&AirState::temperature, true}, {&AirState::vapour_pressure, true},      {&AirState::pressure, true},
-      {&AirState::speed, true},       {&AirState::shortwave, false},           {&AirState::air_changes, false},
-      {&AirState::radiant_temperature, false}};
+  const std::vector<std::pair<double AirState::*, bool>> members{{&AirState::temperature, true},
+                                                                 {&AirState::vapour_pressure, true},
+                                                                 {&AirState::pressure, true},
+                                                                 {&AirState::speed, true},
+                                                                 {&AirState::shortwave, false},
+                                                                 {&AirState::air_changes, false},
+                                                                 {&AirState::radiant_temperature, false}};
   for (std::size_t i = 0; i < members.size(); ++i) {
     CAPTURE(i);
     for (const double factor : {1.01, 1.0 + 1e-6, 0.97}) {
@@ -574,7 +608,8 @@ TEST_CASE("flights from a table: splits close, leaf share and wet time are withi
     CHECK(on_leaves == Approx(read.split.leaf * scenario.application.volume_rate).epsilon(1e-12));
     furthest = std::max(furthest, std::abs(read.split.leaf / computed.split.leaf - 1.0));
     const CropAir air{{0.0, 86400.0}, {state, state}};
-    const double time = simulate(scenario, air, 0.0).wet.wet_time, exact = simulate(each, air, 0.0).wet.wet_time;
+    const double time = simulate(scenario, air, 0.0).wet.wet_time,
+                 exact = simulate(each, air, 0.0).wet.wet_time;
     REQUIRE(std::isfinite(exact));
     furthest_time = std::max(furthest_time, std::abs(time / exact - 1.0));
   }
@@ -590,12 +625,13 @@ TEST_CASE("flights from a table: what is read does not depend on what was read b
   std::mt19937_64 bits(4);
   std::uniform_real_distribution<double> uniform(0.0, 1.0);
   for (int i = 0; i < 48; ++i) {
-    airs.push_back(still_air(290.0 + 12.0 * uniform(bits), 0.3 + 0.5 * uniform(bits), 100e3 + 2e3 * uniform(bits),
-                             0.05 + 0.6 * uniform(bits)));
+    airs.push_back(still_air(290.0 + 12.0 * uniform(bits), 0.3 + 0.5 * uniform(bits),
+                             100e3 + 2e3 * uniform(bits), 0.05 + 0.6 * uniform(bits)));
   }
   const Scenario scenario = from_table(271e-6);
   const auto forget = [] {  // the last few tables are kept; four others put this one out
-    for (const double dv50 : {401e-6, 402e-6, 403e-6, 404e-6}) land(from_table(dv50), still_air(298.0, 0.5, 101e3, 0.5));
+    for (const double dv50 : {401e-6, 402e-6, 403e-6, 404e-6})
+      land(from_table(dv50), still_air(298.0, 0.5, 101e3, 0.5));
   };
   std::vector<Landing> forwards(airs.size()), backwards(airs.size()), together(airs.size());
   for (std::size_t i = 0; i < airs.size(); ++i) forwards[i] = land(scenario, airs[i]);
