@@ -262,8 +262,6 @@ void hold_against_reference(int wanted, double tolerance, double finer, std::uin
     std::nth_element(values.begin(), at, values.end());
     CAPTURE(what);
     CHECK(*at <= limits.at(what).usual);
-    MESSAGE(what, ": 99 in 100 within ", *at, " tolerances, all within ",
-            *std::max_element(at, values.end()));
   }
   CHECK(dry > wanted / 4);
   CHECK(wet > wanted / 4);
@@ -274,9 +272,9 @@ void hold_against_reference(int wanted, double tolerance, double finer, std::uin
 /// What the two paths may be apart, in tolerances. Times are held tightest, since drying times add up from
 /// them. The sum of the leaf's warmth is not held by the step control, and a temperature or a share taken up
 /// is met at moments when it runs fast.
-Limits limits_of(double scale) {
-  const Limit time{20.0 * scale, 1.5 * scale}, water{50.0 * scale, 1.5 * scale},
-      warmth{200.0 * scale, 5.0 * scale}, share{100.0 * scale, 5.0 * scale}, exact{1e-3, 1e-3};
+Limits limits_of(double largest, double usual) {
+  const Limit time{20.0 * largest, 2.0 * usual}, water{50.0 * largest, 2.0 * usual},
+      warmth{200.0 * largest, 5.0 * usual}, share{100.0 * largest, 5.0 * usual}, exact{1e-3, 1e-3};
   return {{"wet_time", time},
           {"last_drop_time", time},
           {"layer_wet_time", time},
@@ -401,7 +399,7 @@ TEST_CASE("clocks: ten thousand spans from anywhere, as the full system has them
 #else
   constexpr int wanted = 10'000;
 #endif
-  hold_against_reference(wanted, 1e-5, 1e-7, 0, limits_of(1.0));
+  hold_against_reference(wanted, 1e-5, 1e-7, 0, limits_of(1.0, 1.0));
 }
 
 TEST_CASE("clocks: some hundred spans closely") {
@@ -412,7 +410,7 @@ TEST_CASE("clocks: some hundred spans closely") {
 #else
   constexpr int wanted = 400;
 #endif
-  hold_against_reference(wanted, 1e-8, 1e-9, 1'000'000, limits_of(10.0));
+  hold_against_reference(wanted, 1e-8, 1e-9, 1'000'000, limits_of(5.0, 10.0));
 }
 
 TEST_CASE("clocks: the same bits in any lane, order and company") {
