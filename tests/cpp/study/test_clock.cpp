@@ -266,7 +266,7 @@ void hold_against_reference(int wanted, double tolerance, double finer, std::uin
   CHECK(dry > wanted / 4);
   CHECK(wet > wanted / 4);
   // there is little dew in what is drawn
-  CHECK(given_up < 0.02 * (followed + given_up));
+  CHECK(given_up < 2.0 + 0.02 * (followed + given_up));
 }
 
 /// What the two paths may be apart, in tolerances. Times are held tightest, since drying times add up from
@@ -395,7 +395,7 @@ double largest(const std::map<std::string, double>& far) {
 
 TEST_CASE("clocks: ten thousand spans from anywhere, as the full system has them") {
 #ifdef __SANITIZE_ADDRESS__
-  constexpr int wanted = 200;
+  constexpr int wanted = 1'000;
 #else
   constexpr int wanted = 10'000;
 #endif
@@ -406,7 +406,7 @@ TEST_CASE("clocks: some hundred spans closely") {
   // polynomials, of droplets' courses and of the air's properties, stand in for what is computed: good to
   // 1e-7
 #ifdef __SANITIZE_ADDRESS__
-  constexpr int wanted = 20;
+  constexpr int wanted = 60;
 #else
   constexpr int wanted = 400;
 #endif
