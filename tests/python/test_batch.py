@@ -324,6 +324,13 @@ def test_rows_in_a_typical_year_are_sprays_in_the_air_of_the_whole_year(quick, p
         assert_single(result.isel(row=i), single(quick, air, float(start)))
 
 
+def test_years_of_a_typical_year_are_told_apart(quick, piedmont):
+    times = ["2026-05-14T13:00", "2028-05-14T13:00", "2024-02-29T13:00"]  # 29 February comes in two of them
+    together = ws.batch(quick, {"time": times}, piedmont)
+    for i, moment in enumerate(times):
+        assert bits(together.isel(row=[i])) == bits(ws.batch(quick, {"time": [moment]}, piedmont))
+
+
 def test_moments_of_every_kind_are_read_alike(quick, outdoors):
     naive = ["2026-03-07T13:00", "2026-03-08T07:30"]
     zone = outdoors.tz
