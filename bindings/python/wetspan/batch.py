@@ -15,7 +15,7 @@ import pint
 import xarray as xr
 
 from wetspan import _core
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, IntegrationError, nearest
 from wetspan.outcome import Columns, attributes, dataset
 from wetspan.parameters import TABLE, row_of
 from wetspan.record import SETTLING, Record, local
@@ -155,17 +155,18 @@ def _batch(
     inputs = {
         name: _column(name, values) for name, values in columns.items() if name not in ("time", "weather")
     }
-    skies, air_of, starts = airs.of(scenario, columns, inputs, count)
+    found = airs.of(scenario, columns, inputs, count)
     computed = compute(
         [scenario],
-        skies,
+        found.airs,
         count=count,
         inputs=[(list(TABLE).index(name), values) for name, values in inputs.items()],
-        air_of=air_of,
-        starts=starts,
+        air_of=found.air_of,
+        starts=found.starts,
         threads=threads,
         progress=progress,
     )
+    failed = [(row, found.reasons.get(row, why)) for row, why in computed.failed]
     coords: dict[str, object] = {}
     for name, values in columns.items():
         about = (
@@ -176,14 +177,14 @@ def _batch(
         coords[name] = ("row", inputs.get(name, values), about)
     result = dataset(computed.columns, computed.status, ["row"], coords, [count])
     result["path"] = ("row", computed.path, {"long_name": "how the wet span was followed"})
-    if computed.failed:
+    if failed:
         reason = np.full(count, "", dtype=object)
-        for row, why in computed.failed:
+        for row, why in failed:
             reason[row] = why
         result["reason"] = ("row", reason.astype(np.str_), {"long_name": "why a row failed"})
-        row, why = computed.failed[0]
+        row, why = failed[0]
         warnings.warn(
-            f"{len(computed.failed)} of {count} rows failed; the first, row {row}: {why}",
+            f"{len(failed)} of {count} rows failed; the first, row {row}: {why}",
             RuntimeWarning,
             stacklevel=3,
         )
@@ -192,9 +193,19 @@ def _batch(
         "title": scenario.title,
         "scenario": scenario.to_toml(),
         "wetspan_version": _core.__version__,
-        "failed": len(computed.failed),
+        "failed": len(failed),
     }
     return result
+
+
+@dataclass(frozen=True)
+class _Found:
+    """The airs of rows, which is each row's, its start in it; the rows that have none, and why."""
+
+    airs: list[_core.CropAir]
+    air_of: Positions | None
+    starts: Numbers | None
+    reasons: dict[int, str]
 
 
 class _Airs:
@@ -215,13 +226,12 @@ class _Airs:
         columns: Mapping[str, npt.NDArray[Any]],
         inputs: Mapping[str, Numbers],
         count: int,
-    ) -> tuple[list[_core.CropAir], Positions | None, Numbers | None]:
-        """Return the airs of rows, the position of each row's among them, and its start."""
+    ) -> _Found:
         if self._weather is None:
             for name, what in (("time", "times"), ("weather", "records")):
                 if name in columns:
                     raise InputError(f"{what} were given without weather")
-            return [], None, None
+            return _Found([], None, None, {})
         if "time" not in columns:
             raise InputError("weather was given without a column 'time' of the moments of spraying")
         records, record_of = self._named(columns, count)
@@ -231,7 +241,7 @@ class _Airs:
         house_of = house_of.reshape(count)
         starts = np.empty(count)
         which = np.empty(count, dtype=np.uint64)
-        airs: list[_core.CropAir] = []
+        found = _Found([], which, starts, {})
         for place, (name, weather) in enumerate(records):
             at_place = np.flatnonzero(record_of == place)
             moments = _moments(weather, columns["time"][at_place])
@@ -242,13 +252,19 @@ class _Airs:
                 starts[at_year] = record.seconds(moments[years == year])
                 for kind in np.unique(house_of[at_year]):
                     rows = at_year[house_of[at_year] == kind]
-                    own = scenario.replace(dict(zip(reaching, houses[kind].tolist(), strict=True)))
-                    key = (name, int(year), houses[kind].tobytes() + own.to_toml().encode())
+                    key = (name, int(year), houses[kind].tobytes() + scenario.to_toml().encode())
                     if key not in self._airs:
-                        self._airs[key] = record.air(own)
-                    which[rows] = len(airs)
-                    airs.append(self._airs[key])
-        return airs, which, starts
+                        air = _air(record, scenario, inputs, rows)
+                        if isinstance(air, str):
+                            starts[rows], which[rows] = np.nan, 0
+                            found.reasons.update((int(row), air) for row in rows)
+                            continue
+                        self._airs[key] = air
+                    which[rows] = len(found.airs)
+                    found.airs.append(self._airs[key])
+        if not found.airs:  # no row has one, and every row says why
+            found.airs.append(_core.steady_air(scenario._core))
+        return found
 
     def _named(
         self, columns: Mapping[str, npt.NDArray[Any]], count: int
@@ -260,13 +276,13 @@ class _Airs:
         assert self._weather is not None
         if "weather" not in columns:
             raise InputError("several weather records were given without a column 'weather' that tells which")
-        codes, names = pd.factorize(columns["weather"])
+        codes, names = _distinct("weather record", columns["weather"])
         for name in names:
             if name not in self._weather:
                 known = [str(each) for each in self._weather]
                 near = nearest(str(name), known) or f"known are {', '.join(known)}"
                 raise InputError(f"there is no weather record {name!r}; {near}")
-        return [(str(name), self._weather[name]) for name in names], np.asarray(codes, dtype=np.int64)
+        return [(str(name), self._weather[name]) for name in names], codes
 
     def _record(self, name: str, weather: Weather, year: int) -> Record:
         key = (name, year)
@@ -280,10 +296,26 @@ class _Airs:
         return self._records[key]
 
 
+def _air(
+    record: Record, scenario: Scenario, inputs: Mapping[str, Numbers], rows: npt.NDArray[np.int64]
+) -> _core.CropAir | str:
+    """Return the air of rows with the same house, or why there is none.
+
+    Taken from the first row whose inputs are allowed: those that do not reach the air may differ.
+    """
+    why = ""
+    for row in rows[:100]:
+        try:
+            return record.air(scenario.replace({name: float(values[row]) for name, values in inputs.items()}))
+        except (InputError, IntegrationError) as error:
+            why = why or str(error)
+    return why
+
+
 def _moments(weather: Weather, times: npt.NDArray[Any]) -> pd.DatetimeIndex:
     """Return moments of spraying on the record's own clock."""
     if not isinstance(weather, Weather) or not np.issubdtype(times.dtype, np.datetime64):
-        codes, known = pd.factorize(times)
+        codes, known = _distinct("time", times)
         return pd.DatetimeIndex([local(weather, moment) for moment in known])[codes]
     return weather.local_index(pd.DatetimeIndex(times))
 
@@ -298,8 +330,23 @@ def _column(name: str, values: Any) -> Numbers:
     """Return a column of an input in the table's unit."""
     row = row_of(name)
     if isinstance(values, pint.Quantity):
-        return np.asarray(values.to(row.unit).magnitude, dtype=np.float64)
+        try:
+            return np.asarray(values.to(row.unit).magnitude, dtype=np.float64)
+        except pint.PintError:  # a unit of its own, such as ppm, or one that does not fit
+            return np.array([value_in_si(row, each) for each in values])
+    if np.issubdtype(values.dtype, np.timedelta64) and row.unit == "s":
+        return np.asarray(values / np.timedelta64(1, "s"), dtype=np.float64)
     if np.issubdtype(values.dtype, np.number) or values.dtype == np.bool_:
         return np.ascontiguousarray(values, dtype=np.float64)
-    codes, known = pd.factorize(values)
+    if isinstance(values[0], pint.Quantity):
+        return np.array([value_in_si(row, each) for each in values])
+    codes, known = _distinct(name, values)
     return np.array([value_in_si(row, each) for each in known])[codes]
+
+
+def _distinct(name: str, values: npt.NDArray[Any]) -> tuple[npt.NDArray[np.int64], Any]:
+    """Return the position of each value among the distinct ones, and these; a missing value is refused."""
+    codes, known = pd.factorize(values)
+    if (codes < 0).any():
+        raise InputError(f"{name}: row {int((codes < 0).argmax())} has no value")
+    return np.asarray(codes, dtype=np.int64), known

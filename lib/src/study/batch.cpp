@@ -125,7 +125,7 @@ class Hand : public clocks::Feed {
 
   void report() {
     const std::size_t done = ++course_.done;
-    if (!calls_back_ || !course_.options.progress) return;
+    if (!calls_back_ || !course_.options.progress || course_.stopped) return;
     const auto now = std::chrono::steady_clock::now();
     if (now - told_ < std::chrono::milliseconds(100)) return;
     told_ = now;

@@ -284,7 +284,6 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
   event.dry_share = s.numerics.dry_share;
   event.stem_share = crop.on_stem / crop.came;
   event.bench_share = crop.on_bench / crop.came;
-  event.last_moments = 1.0;
   event.state.fill(0.0);
   event.state[stem_left] = all.stem_wets;
   event.state[bench_left] = all.bench_wets;
@@ -323,11 +322,12 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
     terms.last_square =
         share_left < course.receding_share ? std::pow(share_left / course.receding_share, 2.0 / 3.0) : 1.0;
     event.last_flow[k] = pi * flow / (course.volume * (1.0 - layer.solute));
-    if (layer.solute <= 0.0 && gone < course.receding_share) event.last_moments = 1.5;
+    event.last_moments[k] = layer.solute <= 0.0 && gone < course.receding_share ? 1.5 : 1.0;
     for (std::size_t below = 0; below < 2; ++below) {
       Event::Side& side = event.side[k][below];
       const std::size_t from = below ? layer.lower : 0, to = below ? layer.classes.size() : layer.lower;
       side.count = to - from, side.mark_count = 0;
+      side.pinned[side.count] = {};
       if (side.count == 0) continue;
       const double largest = layer.classes[to - 1].radius, unit = largest * largest * sigma;
       terms.by_clock_unit[below] = 1.0 / unit;
@@ -344,7 +344,6 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
         }
         side.marks[side.mark_count++] = {.clock = square * sigma / unit, .dries = true};
       }
-      side.pinned[side.count] = {};
       for (std::size_t i = side.count; i-- > 0;) {
         side.pinned[i] = side.pinned[i + 1];
         side.pinned[i].disc += side.classes[i].disc;
@@ -452,8 +451,9 @@ std::string_view clock_refuses(const Scenario& scenario, const Load& load, const
   if (scenario.liquid.humectant * scenario.liquid.kappa > 0.0) return "a hygroscopic liquid";
   if (dew > 0.0) return "dew on the leaves";
   if (following.at_least > 0.0) return "followed beyond drying";
+  if (std::isfinite(following.at_most)) return "not followed to the end";
   if (scenario.numerics.tolerance < 1e-8) return "a tolerance beyond the polynomials";
-  if (clocks::course_of(scenario.leaf).error > std::max(1e-8, 0.01 * scenario.numerics.tolerance)) {
+  if (clocks::course_of(scenario.leaf).error > std::max(1e-8, 0.1 * scenario.numerics.tolerance)) {
     return "a contact angle beyond the polynomial";
   }
   for (const Load::Layer& layer : load.layers) {

@@ -562,7 +562,9 @@ class Crops {
     for (std::size_t i = 0; i < entries; ++i) {
       stage_[i] = any_cut ? L::select(cut, within(i, theta), ahead_[i]) : ahead_[i];
     }
-    const Mask bends = (meets & (over < L::all(0.0))) | (stage_[elapsed] >= limit_ * (1.0 - 1e-14));
+    // a step over time that something else cuts short does not reach the bend
+    const Mask bends =
+        (meets & (over < L::all(0.0)) & (theta >= L::all(1.0))) | (stage_[elapsed] >= limit_ * (1.0 - 1e-14));
     stage_[elapsed] = L::select(bends, limit_, stage_[elapsed]);
     R left{};
     Mask nearly_dry = L::all(0.0) > L::all(1.0);
@@ -594,7 +596,10 @@ class Crops {
       Leaf& leaf = leaf_[k];
       const std::size_t i = entry_of(k, warmth);
       const R rest = ahead_[i] + (end_[i] - leaf.drift) * L::inverse(settling_[k]);
-      leaf.drift = L::select(accepted, (rest - leaf.rest) * L::inverse(ahead_[elapsed] - began), leaf.drift);
+      const R took = ahead_[elapsed] - began;  // a scrap of a step does not tell how the rest moves
+      const R drift =
+          L::select(took * settling_[k] > L::all(0.01), (rest - leaf.rest) * L::inverse(took), R{});
+      leaf.drift = L::select(accepted, drift, leaf.drift);
       leaf.settling = L::select(accepted, settling_[k], leaf.settling);
     }
     for (int lane = 0; lane < Width; ++lane) {
@@ -768,7 +773,7 @@ class Crops {
       if (--progress.wet_classes == 0) {
         progress.solution.last_drop_time =
             until +
-            event.last_moments * gone / (event.last_flow[k] * by_time(lane, clock) * drop.inverse_square);
+            event.last_moments[k] * gone / (event.last_flow[k] * by_time(lane, clock) * drop.inverse_square);
       }
     }
     L::set(next_[k][below], lane, mark < side.mark_count ? side.marks[mark].clock : infinity);
@@ -878,7 +883,9 @@ class Crops {
         pin(lane, k, below);
         progress.wet_classes += side.count;
         wet = wet || side.count > 0;
-        L::set(next_[k][below], lane, side.mark_count > 0 ? side.marks[0].clock : infinity);
+        std::size_t& mark = progress.mark[k][below];  // edges that never held are let go at once
+        for (; mark < side.mark_count && side.marks[mark].clock <= 0.0; ++mark) release(lane, k, below);
+        L::set(next_[k][below], lane, mark < side.mark_count ? side.marks[mark].clock : infinity);
         bound_classes(k, below);
       }
       L::set(wet_part_[k], lane, wet ? 1.0 : 0.0);

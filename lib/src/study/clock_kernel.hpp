@@ -135,8 +135,8 @@ struct Event {
   std::array<double, most_layers> solute{};             // share of the liquid that does not evaporate
   std::array<double, most_layers>
       last_flow{};  // fall of a class's water with sigma when it counts as dry [1]
-  double last_moments =
-      1.0;  // how long the last of a class takes, over its water / the fall of it: see wet_span.cpp
+  std::array<double, most_layers> last_moments{};  // how long the last of a class takes, over its water / the
+                                                   // fall of it: see wet_span.cpp
 };
 
 /// What became of an event.

@@ -656,8 +656,8 @@ TEST_CASE("clocks: isolated droplets last as exact diffusion has them last") {
       const Case one = isolated(row["volume"], angle, pinned ? 0.0 : angle, row["T"], row["rh"]);
       CAPTURE(angle);
       CAPTURE(row.value);
-      if (pinned && angle > 1.9) {
-        CHECK(refusal(one) == "a contact angle beyond the polynomial");
+      if (refusal(one) == "a contact angle beyond the polynomial") {
+        CHECK((pinned && angle > 1.9));
         continue;
       }
       const std::optional<WetSpan> span = one.clock();
