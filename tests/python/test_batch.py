@@ -227,7 +227,6 @@ def test_no_rows_are_no_rows(quick, outdoors):
     assert ws.batch(quick, {"air.speed": [], "time": []}, outdoors).sizes["row"] == 0
 
 
-@pytest.mark.xfail(strict=True, raises=IndexError, reason="the kind of a column is read off its first entry")
 def test_no_rows_of_texts_are_no_rows(quick):
     assert ws.batch(quick, {"air.temperature": np.array([], dtype=object)}).sizes["row"] == 0
 
@@ -426,7 +425,6 @@ def test_a_house_that_is_right_only_with_the_other_columns_is_right(quick, outdo
     assert (ws.batch(quick, rows | {"time": ["2026-03-07T13:00"] * 2}, outdoors)["status"] == "dry").all()
 
 
-@pytest.mark.xfail(strict=True, reason="rows of one house are given the reason of the first")
 def test_each_row_has_its_own_reason_in_weather_too(quick, outdoors):
     rows = {"droplets.dv50": [np.nan, 3e-4], "canopy.layers": [2, 9], "time": ["2026-03-07T13:00"] * 2}
     with pytest.warns(RuntimeWarning, match="2 of 2 rows failed"):
@@ -435,7 +433,6 @@ def test_each_row_has_its_own_reason_in_weather_too(quick, outdoors):
         assert key in reason
 
 
-@pytest.mark.xfail(strict=True, reason="an air is looked for among the first hundred rows of a house")
 def test_a_good_row_after_many_bad_ones_is_good(quick, outdoors):
     sizes = np.full(150, np.nan)
     sizes[-1] = 3e-4

@@ -205,7 +205,7 @@ def test_days_that_are_refused(example, piedmont):
     for samples in (1, -3, 2.5, True):
         refused(day(samples=samples), f"samples = {samples} is not a whole number from 2 on")
     refused(day(samples=2, seed=-1), "seed = -1 is not a whole number from 0 on")
-    refused(day(threads=-1), "threads = -1 is not a whole number from 0 on")
+    refused(day(threads=-1), "threads = -1 is not a whole number from 0 to 1024")
     refused(lambda: ws.compare_times(example, "piedmont", "2026-05-16", "2026-05-17"), "ws.read_weather")
     refused(lambda: ws.simulate(example, piedmont), "without a time")
     refused(lambda: ws.simulate(example, time="2026-05-16T06:00"), "without weather")

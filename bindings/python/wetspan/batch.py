@@ -31,9 +31,14 @@ Rows: TypeAlias = Mapping[str, Any] | pd.DataFrame | xr.Dataset
 Skies: TypeAlias = Weather | Mapping[str, Weather]
 
 _STATUS, _PATH = np.array(_core.status_names), np.array(_core.path_names)
+_MOST_THREADS = 1024
 #: Inputs that the air of a house, or of a crop outdoors, answers to.
 REACH_THE_AIR = (
-    *(key for key in TABLE if key.startswith("house.")),
+    *(
+        key
+        for key in TABLE
+        if key.startswith("house.") and key not in ("house.sprayed_share", "house.bench_conductance")
+    ),
     "air.speed",
     "air.surroundings_offset",
     "air.diffusivity",
@@ -120,8 +125,8 @@ def compute(
     progress: Progress | None = None,
 ) -> Computed:
     """Run rows in the core, as `_core.simulate_rows` says."""
-    if not isinstance(threads, Integral) or isinstance(threads, bool) or threads < 0:
-        raise InputError(f"threads = {threads!r} is not a whole number from 0 on")
+    if not isinstance(threads, Integral) or isinstance(threads, bool) or not 0 <= threads <= _MOST_THREADS:
+        raise InputError(f"threads = {threads!r} is not a whole number from 0 to {_MOST_THREADS}")
     values, status, path, failed = _core.simulate_rows(
         count,
         [each._core if isinstance(each, Scenario) else each for each in scenarios],
@@ -143,8 +148,13 @@ def _batch(
     if not isinstance(scenario, Scenario):
         raise InputError(f"scenario = {scenario!r} is no scenario; load or build one first")
     table: Any = rows
-    given = {str(name): table[name] for name in table}
-    columns = {name: np.atleast_1d(_plain(values)) for name, values in given.items()}
+    names: list[Any] = list(table)
+    if isinstance(rows, xr.Dataset):
+        names += [name for name in rows.coords if name in ("time", "weather") or name in TABLE]
+    columns = {str(name): np.atleast_1d(_plain(table[name])) for name in names}
+    for name, values in columns.items():
+        if values.ndim != 1:
+            raise InputError(f"{name} has {values.ndim} dimensions; a column has one")
     lengths = {name: len(values) for name, values in columns.items()}
     if not lengths:
         raise InputError("a batch needs columns, such as {'air.speed': [0.1, 0.3]}")
@@ -255,9 +265,9 @@ class _Airs:
                     key = (name, int(year), houses[kind].tobytes() + scenario.to_toml().encode())
                     if key not in self._airs:
                         air = _air(record, scenario, inputs, rows)
-                        if isinstance(air, str):
+                        if isinstance(air, dict):
                             starts[rows], which[rows] = np.nan, 0
-                            found.reasons.update((int(row), air) for row in rows)
+                            found.reasons.update(air)
                             continue
                         self._airs[key] = air
                     which[rows] = len(found.airs)
@@ -298,18 +308,18 @@ class _Airs:
 
 def _air(
     record: Record, scenario: Scenario, inputs: Mapping[str, Numbers], rows: npt.NDArray[np.int64]
-) -> _core.CropAir | str:
-    """Return the air of rows with the same house, or why there is none.
+) -> _core.CropAir | dict[int, str]:
+    """Return the air of rows with the same house, or why each of them has none.
 
     Taken from the first row whose inputs are allowed: those that do not reach the air may differ.
     """
-    why = ""
-    for row in rows[:100]:
+    reasons: dict[int, str] = {}
+    for row in rows.tolist():
         try:
             return record.air(scenario.replace({name: float(values[row]) for name, values in inputs.items()}))
         except (InputError, IntegrationError) as error:
-            why = why or str(error)
-    return why
+            reasons[row] = str(error)
+    return reasons
 
 
 def _moments(weather: Weather, times: npt.NDArray[Any]) -> pd.DatetimeIndex:
@@ -336,9 +346,13 @@ def _column(name: str, values: Any) -> Numbers:
             return np.array([value_in_si(row, each) for each in values])
     if np.issubdtype(values.dtype, np.timedelta64) and row.unit == "s":
         return np.asarray(values / np.timedelta64(1, "s"), dtype=np.float64)
+    if values.dtype == np.bool_ and row.kind != "toggle":
+        raise InputError(f"{name} is true or false in every row; it is a number")
+    if np.issubdtype(values.dtype, np.complexfloating):
+        raise InputError(f"{name} is complex; it is a number")
     if np.issubdtype(values.dtype, np.number) or values.dtype == np.bool_:
         return np.ascontiguousarray(values, dtype=np.float64)
-    if isinstance(values[0], pint.Quantity):
+    if any(isinstance(each, pint.Quantity) for each in values[:1]):
         return np.array([value_in_si(row, each) for each in values])
     codes, known = _distinct(name, values)
     return np.array([value_in_si(row, each) for each in known])[codes]

@@ -79,34 +79,32 @@ class Hand : public clocks::Feed {
     for (std::size_t row = counter++; row < course_.work.count(); row = counter++) {
       if (course_.stopped) return false;
       if (course_.work.layers(row) != layers_) continue;
-      try {
-        held.row = row;
+      bool for_the_clock = false;
+      in_row(held, row, [&] {
         held.crop.reset();
         const Job job = course_.work.job(row, held.scenario, held.air);
         held.simulation.emplace(*job.scenario, *job.air, job.start);
-        if (!course_.options.reference_only && held.simulation->clock_refuses().empty()) {
+        for_the_clock = !course_.options.reference_only && held.simulation->clock_refuses().empty();
+        if (for_the_clock) {
           held.crop.emplace(*job.scenario, held.simulation->load(), *job.air, job.start);
           clocks::make_ready(event, *held.crop, held.simulation->load(), Following{}.at_most);
-          return true;
+        } else {
+          finish(held, held.simulation->wet_span(false));
         }
-        finish(held, held.simulation->wet_span(false));
-      } catch (const std::exception& error) {
-        course_.work.fail(row, error.what());
-        report();
-      }
+      });
+      if (for_the_clock && held.crop) return true;
+      report();
     }
     return false;
   }
 
   void done(std::size_t slot, const clocks::Solution& solution) override {
     Held& held = held_[slot];
-    try {
+    in_row(held, held.row, [&] {
       finish(held, solution.followed ? clocks::read(solution, *held.crop, held.simulation->load())
                                      : held.simulation->wet_span(false));
-    } catch (const std::exception& error) {
-      course_.work.fail(held.row, error.what());
-      report();
-    }
+    });
+    report();
   }
 
  private:
@@ -118,9 +116,20 @@ class Hand : public clocks::Feed {
     std::optional<WetCrop> crop;
   };
 
+  /// Does a part of a row's work; what goes wrong is the row's own.
+  template <class Part>
+  void in_row(Held& held, std::size_t row, Part part) {
+    held.row = row;
+    try {
+      part();
+    } catch (const std::exception& error) {
+      held.crop.reset();
+      course_.work.fail(row, error.what());
+    }
+  }
+
   void finish(Held& held, WetSpan wet) {
     course_.work.store(held.row, held.simulation->finish(std::move(wet)));
-    report();
   }
 
   void report() {
@@ -129,7 +138,12 @@ class Hand : public clocks::Feed {
     const auto now = std::chrono::steady_clock::now();
     if (now - told_ < std::chrono::milliseconds(100)) return;
     told_ = now;
-    if (!course_.options.progress(done)) course_.stopped = true;
+    try {
+      if (!course_.options.progress(done)) course_.stopped = true;
+    } catch (...) {
+      course_.stopped = true;
+      throw;
+    }
   }
 
   Course& course_;

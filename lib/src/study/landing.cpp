@@ -8,6 +8,7 @@
 #include <mutex>
 #include <numeric>
 
+#include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/collection.hpp"
 #include "wetspan/properties/water.hpp"
@@ -386,8 +387,14 @@ std::shared_ptr<LandingTable> table_of(const Scenario& scenario) {
 
 Landing land(const Scenario& scenario, const AirState& air) {
   if (scenario.application.method != Method::spray) return computed(scenario, air);
-  return scenario.numerics.flights == Flights::table ? table_of(scenario)->at(air)
-                                                     : remembered(scenario, air);
+  if (scenario.numerics.flights == Flights::table) {
+    try {
+      return table_of(scenario)->at(air);
+    } catch (const InputError&) {
+      // a node lies beyond the air that droplets can be flown in, though this air does not
+    }
+  }
+  return remembered(scenario, air);
 }
 
 }  // namespace wetspan

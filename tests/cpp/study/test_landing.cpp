@@ -653,7 +653,7 @@ TEST_CASE("flights from a table: what is read does not depend on what was read b
   }
 }
 
-TEST_CASE("flights from a table: wherever they can be computed" * doctest::should_fail()) {
+TEST_CASE("flights from a table: wherever they can be computed") {
   // the outermost airs that droplets may fly in lie between nodes
   const Scenario scenario = from_table(300e-6);
   for (const double temperature : {263.4, 322.8}) {

@@ -78,7 +78,8 @@ std::string flaw(const Scenario& scenario, const Outcome& outcome) {
     if (!(share > -closed && share < 1.0 + closed)) return "a share of the account";
   }
   for (const WetSpan* span : {&outcome.wet, &outcome.rewet}) {
-    if (!(std::abs(span->water_balance) < closed)) return "water " + std::to_string(span->water_balance * 1e12);
+    if (!(std::abs(span->water_balance) < closed))
+      return "water " + std::to_string(span->water_balance * 1e12);
     if (!(span->leaf_uptake > -closed && span->leaf_uptake < 1.0 + closed)) return "leaf uptake";
     if (!(span->stem_uptake > -closed && span->stem_uptake < 1.0 + closed)) return "stem uptake";
     if (!(span->wet_time >= 0.0 && span->last_drop_time >= 0.0 && span->stem_wet_time >= 0.0)) return "times";
