@@ -18,51 +18,14 @@
 #include <wetspan/wetspan.hpp>
 
 #include "event.hpp"
+#include "jobs.hpp"
 #include "report.hpp"
 
 namespace {
 
 using namespace wetspan;
 using benchmark::Event;
-
-/// An event as the library takes it.
-struct Job {
-  Scenario scenario;
-  Load load;
-  CropAir air;
-  double start;
-};
-
-Job job_of(const Event& event, double tolerance) {
-  const benchmark::Spray& spray = event.spray;
-  Job job{.scenario = {}, .load = {}, .air = {}, .start = event.start};
-  job.scenario.numerics.tolerance = tolerance;
-  job.scenario.application.volume_rate = spray.volume_rate;
-  job.scenario.droplets.dv50 = spray.dv50;
-  job.scenario.droplets.relative_span = spray.relative_span;
-  job.scenario.leaf.width = spray.leaf_width;
-  job.scenario.air.speed = spray.air_speed;
-  for (std::size_t k = 0; k < benchmark::layers; ++k) {
-    Load::Layer& layer = job.load.layers.emplace_back();
-    layer.liquid = spray.liquid[k], layer.active = spray.active[k];
-    layer.droplets.diameter.assign(std::begin(spray.diameter[k]), std::end(spray.diameter[k]));
-    layer.droplets.volume_share.assign(std::begin(spray.volume_share[k]), std::end(spray.volume_share[k]));
-  }
-  job.load.stem_liquid = spray.stem_liquid, job.load.stem_active = spray.stem_active;
-  job.load.bench_liquid = spray.bench_liquid, job.load.air_vapour = spray.air_vapour;
-  for (std::size_t row = 0; row < benchmark::rows; ++row) {
-    const benchmark::AirRow& air = event.air[row];
-    job.air.time.push_back(static_cast<double>(row) * benchmark::row_spacing);
-    job.air.state.push_back({.temperature = air.temperature,
-                             .vapour_pressure = air.vapour_pressure,
-                             .pressure = air.pressure,
-                             .speed = spray.air_speed,
-                             .shortwave = air.shortwave,
-                             .radiant_temperature = air.radiant_temperature,
-                             .air_changes = air.air_changes});
-  }
-  return job;
-}
+using benchmark::Job;
 
 void time_reference(const std::vector<Job>& jobs) {
   std::vector<double> wet_times;
@@ -137,7 +100,7 @@ int run(const std::vector<std::string>& words) {
   const std::vector<Event> events =
       benchmark::read_events(words[0], std::stoul(words[2]), std::stoul(words[3]));
   std::vector<Job> jobs;
-  for (const Event& event : events) jobs.push_back(job_of(event, std::stod(words[1])));
+  for (const Event& event : events) jobs.push_back(benchmark::job_of(event, std::stod(words[1])));
   if (words[4] == "reference") {
     time_reference(jobs);
     return 0;
