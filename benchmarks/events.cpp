@@ -1,8 +1,9 @@
 // Makes the events of the benchmark: daytime sprays in a made-up house over two real weather years, with the
 // droplets, volumes, leaf widths and air speeds drawn by a seeded generator.
 //
-//   events OUTDOOR EVENTS COUNT
+//   events OUTDOOR EVENTS COUNT [moments]
 //
+// With the last word only the moments are drawn, for one spray: all else at its defaults.
 // OUTDOOR holds, for each site, an int64 number of rows and then their columns: seconds from a midnight of
 // local standard time, temperature, relative humidity, pressure, wind speed, shortwave. EVENTS is written.
 // Kept are the events in which no dew falls: all rivals solve the same, smaller set of equations.
@@ -171,7 +172,7 @@ bool without_dew(const WetSpan& span) {
                      [](const Load::Layer& layer) { return layer.dew == 0.0; });
 }
 
-int run(const std::string& weather, const std::string& path, std::size_t count) {
+int run(const std::string& weather, const std::string& path, std::size_t count, bool moments_only) {
   std::vector<CropAir> sites;
   std::ifstream file(weather, std::ios::binary);
   for (Outdoor outdoor = read_outdoor(file); !outdoor.time.empty(); outdoor = read_outdoor(file)) {
@@ -186,11 +187,13 @@ int run(const std::string& weather, const std::string& path, std::size_t count) 
     const CropAir& year = sites[drawn++ % sites.size()];
     Scenario scenario;
     scenario.numerics.tolerance = 1e-6;
-    scenario.droplets.dv50 = draw.between(150e-6, 500e-6);
-    scenario.droplets.relative_span = draw.between(0.8, 1.6);
-    scenario.application.volume_rate = draw.between(1.0, 3.0) * quart_per_100_ft2;
-    scenario.leaf.width = draw.between(0.02, 0.12);
-    scenario.air.speed = draw.between(0.15, 0.8);
+    if (!moments_only) {
+      scenario.droplets.dv50 = draw.between(150e-6, 500e-6);
+      scenario.droplets.relative_span = draw.between(0.8, 1.6);
+      scenario.application.volume_rate = draw.between(1.0, 3.0) * quart_per_100_ft2;
+      scenario.leaf.width = draw.between(0.02, 0.12);
+      scenario.air.speed = draw.between(0.15, 0.8);
+    }
     const double moment = std::floor(draw.between(1.0, 363.0)) * day + draw.between(7.0, 17.0) * hour;
     const CropAir air = hours_after(year, moment, scenario.air.speed);
     const double start = std::fmod(moment - year.time.front(), benchmark::row_spacing);
@@ -223,8 +226,9 @@ int run(const std::string& weather, const std::string& path, std::size_t count) 
 }  // namespace
 
 int main(int count, char** arguments) try {
-  if (count != 4) throw std::runtime_error("events OUTDOOR EVENTS COUNT");
-  return run(arguments[1], arguments[2], std::stoul(arguments[3]));
+  const bool moments_only = count == 5 && std::string(arguments[4]) == "moments";
+  if (count != 4 && !moments_only) throw std::runtime_error("events OUTDOOR EVENTS COUNT [moments]");
+  return run(arguments[1], arguments[2], std::stoul(arguments[3]), moments_only);
 } catch (const std::exception& error) {
   std::fprintf(stderr, "events: %s\n", error.what());
   return 2;

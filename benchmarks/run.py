@@ -11,6 +11,7 @@ import argparse
 import importlib
 import importlib.metadata
 import itertools
+import json
 import os
 import platform
 import re
@@ -30,6 +31,7 @@ Array = npt.NDArray[np.float64]
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "benchmarks.md"
+WHERE_THE_TIME_GOES = ROOT / "benchmarks" / "where_the_time_goes.md"  # put into the page where it exists
 SITES = ("piedmont", "miami")
 TOLERANCES = (1e-4, 1e-6)
 REFERENCE_TOLERANCE = 1e-12
@@ -37,6 +39,10 @@ AGREEMENT_TOLERANCE, AGREEMENT = 1e-9, 1e-6  # at which all have to find the sam
 AGREEMENT_EVENTS = 4
 ACCURACY = 1e-5  # of the wet time, at which solvers are compared whatever their tolerance
 CORES = 2  # of the runs that tell how threads scale
+THREAD_ROUNDS = 7  # of one thread and several, taking turns
+PRODUCT_ROWS = 100_000
+ODEINT, NUMBA, SCIPY = "Odeint dopri5, plainly used", "numba RK45", "SciPy RK45"
+CVODE = ("CVODE BDF", "CVODE Adams")
 
 
 @dataclass(frozen=True)
@@ -55,7 +61,6 @@ class Case:
     name: str
     most_events: int
     run: Callable[[float, int], Report]
-    threads: int = 1
     best: dict[float, Report] = field(default_factory=dict)
 
     def time(self, tolerance: float, events: int) -> None:
@@ -63,6 +68,11 @@ class Case:
         before = self.best.get(tolerance)
         if before is None or report.seconds < before.seconds:
             self.best[tolerance] = report
+
+
+def short(tolerance: float) -> str:
+    """Return a tolerance as it is written: 1e-4."""
+    return np.format_float_scientific(tolerance, trim="-", exp_digits=1)
 
 
 def say(text: str) -> None:
@@ -149,35 +159,29 @@ def python_case(name: str, module: str, most_events: int, path: Path) -> Case | 
     return Case(name, most_events, run)
 
 
+def clock_name(instructions: str, lanes: str) -> str:
+    """Return the name of a case of the clock path; `lanes` is "one" or "full"."""
+    return f"wetspan, clock path, {instructions}, {'one lane' if lanes == 'one' else 'all lanes'}"
+
+
 def all_cases(programs: Programs, many: int) -> list[Case]:
     """Return what is compared; a slow solver runs on the first of the events only, `many` at most."""
     found = [
-        python_case("SciPy RK45", "with_scipy", 16, programs.events),
-        python_case("numba RK45", "with_numba", 256, programs.events),
+        python_case(SCIPY, "with_scipy", 16, programs.events),
+        python_case(NUMBA, "with_numba", 256, programs.events),
     ]
     cases = [case for case in found if case is not None]
     if programs.has("with_cvode"):
-        cases.append(Case("CVODE BDF", 64, programs.solver("with_cvode", "bdf")))
-        cases.append(Case("CVODE Adams", 512, programs.solver("with_cvode", "adams")))
+        cases.append(Case(CVODE[0], 64, programs.solver("with_cvode", "bdf")))
+        cases.append(Case(CVODE[1], 512, programs.solver("with_cvode", "adams")))
     else:
         say("without CVODE: SUNDIALS 6 was not found (Debian: libsundials-dev)")
-    cases.append(Case("Odeint dopri5, plainly used", 512, programs.solver("with_odeint")))
+    cases.append(Case(ODEINT, 512, programs.solver("with_odeint")))
     cases.append(Case("wetspan, reference path", 512, programs.solver("with_wetspan", "reference")))
     for instructions in programs.lines("with_wetspan", "instructions"):
-        for lanes, threads in (("one", 1), ("full", 1), ("full", CORES)):
-            if threads > (os.cpu_count() or 1):
-                continue
-            width = "one lane" if lanes == "one" else "all lanes"
-            also = f", {threads} threads" if threads > 1 else ""
-            words = ("clock", instructions, lanes, str(threads))
-            cases.append(
-                Case(
-                    f"wetspan, clock path, {instructions}, {width}{also}",
-                    many,
-                    programs.solver("with_wetspan", *words),
-                    threads=threads,
-                )
-            )
+        for lanes in ("one", "full"):
+            words = ("clock", instructions, lanes, "1")
+            cases.append(Case(clock_name(instructions, lanes), many, programs.solver("with_wetspan", *words)))
     return cases
 
 
@@ -192,8 +196,6 @@ def check_agreement(cases: Iterable[Case], programs: Programs, events: int) -> N
     """Refuse to time anything that solves another problem than the library."""
     reference = programs.run("with_wetspan", REFERENCE_TOLERANCE, 0, events, "reference").wet_times
     for case in cases:
-        if case.threads > 1:
-            continue
         worst = deviations(case.run(AGREEMENT_TOLERANCE, events), reference).max(initial=0.0)
         say(f"{case.name}: within {worst:.1e} of the reference at {AGREEMENT_TOLERANCE:g}")
         if not worst < AGREEMENT:
@@ -217,7 +219,7 @@ def reference_times(programs: Programs, events: int) -> Array:
 
 def quickest_clock(cases: Iterable[Case], tolerance: float) -> Case:
     """Return the clock path as it runs on one thread of this machine."""
-    clocks = [case for case in cases if "clock" in case.name and case.threads == 1]
+    clocks = [case for case in cases if "clock" in case.name]
     return min(clocks, key=lambda case: per_event(case, tolerance))
 
 
@@ -231,7 +233,7 @@ def table(cases: list[Case], tolerance: float, reference: Array) -> list[str]:
     """Return the comparison at one tolerance."""
     clock = quickest_clock(cases, tolerance)
     lines = [
-        f"## Relative tolerance {tolerance:g}",
+        f"## Relative tolerance {short(tolerance)}",
         "",
         "| solver | events | us per event | evaluations per event | largest error | 99 % of errors below | "
         "times the clock path |",
@@ -260,8 +262,6 @@ def at_equal_accuracy(cases: list[Case], reference: Array) -> list[str]:
     """Return what an event costs at one accuracy: tolerances mean different errors to different solvers."""
     costs: dict[str, float] = {}
     for case in cases:
-        if case.threads > 1:
-            continue
         errors = np.log([usual_error(case, tolerance, reference) for tolerance in TOLERANCES])
         times = np.log([per_event(case, tolerance) for tolerance in TOLERANCES])
         slope = (times[-1] - times[0]) / (errors[-1] - errors[0])
@@ -279,32 +279,190 @@ def at_equal_accuracy(cases: list[Case], reference: Array) -> list[str]:
     ]
 
 
-def scaling(cases: list[Case]) -> list[str]:
-    """Return how two threads scale."""
-    lines = []
-    for several in (case for case in cases if case.threads > 1):
-        alone = next(case for case in cases if several.name == f"{case.name}, {several.threads} threads")
-        for tolerance in TOLERANCES:
-            gain = per_event(alone, tolerance) / per_event(several, tolerance)
-            lines.append(
-                f"- {alone.name}, {tolerance:g}: {several.threads} threads are {gain:.2f} times as fast, "
-                f"{gain / several.threads:.0%} of proportional."
-            )
-    return ["## Threads", "", *lines, ""] if lines else []
+@dataclass(frozen=True)
+class Besides:
+    """What is measured beside the cases, at one tolerance."""
+
+    threads: float  # how many times as fast CORES threads are; NaN on a machine of fewer
+    operations: dict[str, float]  # of an event, by kind
+    product: dict[str, float]  # seconds: see product.py
+    product_kernel: float  # the kernel alone on events of the product's kind [s]
 
 
-def peak(programs: Programs) -> list[str]:
-    """Return the multiply-add peak of one core."""
-    measured = [line.split() for line in programs.lines("peak")]
-    rows = [f"| {name} | {rate} |" for name, rate in measured]
-    return [
-        "## Multiply-add peak of one core, measured",
+def best_clock(programs: Programs, tolerance: float, events: int, threads: int = 1) -> Report:
+    """Run the clock path with the fastest instructions."""
+    instructions = programs.lines("with_wetspan", "instructions")[-1]
+    return programs.run("with_wetspan", tolerance, 0, events, "clock", instructions, "full", str(threads))
+
+
+def measure_besides(
+    programs: Programs, moments: Programs, tolerance: float, events: int, rows: int
+) -> Besides:
+    """Measure threads, operations and the product path at one tolerance."""
+    gain = float("nan")
+    if (os.cpu_count() or 1) >= CORES:
+        say(f"{tolerance:g}: one thread and {CORES}")
+        alone, several = [], []
+        for _ in range(THREAD_ROUNDS):
+            alone.append(best_clock(programs, tolerance, events).seconds)
+            several.append(best_clock(programs, tolerance, events, CORES).seconds)
+        gain = min(alone) / min(several)
+    say(f"{tolerance:g}: operations")
+    counted = programs.lines("count_operations", str(programs.events), repr(tolerance), "0", str(events))
+    operations = {kind: float(number) for kind, number in map(str.split, counted)}
+    say(f"{tolerance:g}: {rows} rows from Python")
+    before = best_clock(moments, tolerance, events)
+    command = [sys.executable, str(ROOT / "benchmarks" / "product.py"), repr(tolerance), str(rows)]
+    product = json.loads(subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True).stdout)
+    after = best_clock(moments, tolerance, events)
+    return Besides(gain, operations, product, min(before.seconds, after.seconds) / events)
+
+
+def product_table(besides: dict[float, Besides]) -> list[str]:
+    """Return what a row costs from Python."""
+    lines = [
+        "## From Python",
         "",
-        "| instructions | GFLOP/s |",
-        "|---|--:|",
-        *rows,
+        "Rows of the default spray at moments by day over the same years, `uptake.cuticle` and",
+        "`crop.half_dose` varying; one thread. The kernel's events are of the same kind; single sprays",
+        "are in unchanging air.",
         "",
+        f"| | {' | '.join(f'us at {short(tolerance)}' for tolerance in TOLERANCES)} |",
+        "|---|--:|--:|",
     ]
+
+    def row(what: str, of: Callable[[Besides], float]) -> None:
+        lines.append(f"| {what} | {' | '.join(f'{1e6 * of(besides[each]):.4g}' for each in TOLERANCES)} |")
+
+    first = besides[TOLERANCES[0]].product
+    row("an event by the kernel alone, all lanes", lambda each: each.product_kernel)
+    row(
+        f'a row of {first["rows"]:.0f} by `ws.batches`, `flights="table"`, the house\'s air known',
+        lambda each: each.product["air_known"],
+    )
+    row("the same by `ws.batch`, with both years of the house's air", lambda each: each.product["batch"])
+    row(f'a row of {first["each_rows"]:.0f}, `flights="each"`, air known', lambda each: each.product["each"])
+    row("`ws.simulate`, the first of its spray", lambda each: each.product["cold"])
+    row("`ws.simulate`, repeated", lambda each: each.product["warm"])
+    figures = [besides[tolerance].product for tolerance in TOLERANCES]
+    left_out = ", ".join(f"{each['drawn'] - each['rows']:.0f}" for each in figures)
+    return [*lines, "", f"Rows left out because of dew, or wet to the end: {left_out}.", ""]
+
+
+def peaks(programs: Programs) -> dict[str, float]:
+    """Return the multiply-add peak of one core by instructions [GFLOP/s]."""
+    say("multiply-add peak")
+    return {name: float(rate) for name, rate in map(str.split, programs.lines("peak"))}
+
+
+def shares_of_peak(
+    cases: list[Case], besides: dict[float, Besides], rates: dict[str, float], tolerance: float
+) -> tuple[float, float]:
+    """Return what share of the multiply-add peak the AVX-512 clock path reaches: operations, instructions."""
+    case = next((case for case in cases if case.name == clock_name("avx512", "full")), None)
+    if case is None or "avx512" not in rates:
+        return float("nan"), float("nan")
+    seconds, rate = 1e-6 * per_event(case, tolerance), 1e9 * rates["avx512"]
+    operations = besides[tolerance].operations
+    return operations["floating-point"] / seconds / rate, operations["issued"] / seconds / (rate / 2.0)
+
+
+def peak_table(cases: list[Case], besides: dict[float, Besides], rates: dict[str, float]) -> list[str]:
+    """Return the multiply-add peak of one core, and what share of it the clock path reaches."""
+    lines = [
+        "## Multiply-add peak of one core",
+        "",
+        "| instructions | GFLOP/s, measured |",
+        "|---|--:|",
+        *(f"| {name} | {rate:.4g} |" for name, rate in rates.items()),
+        "",
+        "Operations of an event in its lane, counted by compiling the kernel with numbers that count; an",
+        "inverse or a root is an estimate and multiply-adds, as in the AVX-512 build. Making an event ready",
+        "is in the time and not in the count; what a lane does for its neighbours' sake is not counted.",
+        "",
+        f"| | {' | '.join(map(short, TOLERANCES))} |",
+        "|---|--:|--:|",
+    ]
+    for kind in besides[TOLERANCES[0]].operations:
+        told = {
+            "floating-point": "**floating-point operations** (a multiply-add is two; no comparisons)",
+            "issued": "**vector operations** (each of the kinds is one)",
+            "comparisons": "comparisons, largest and smallest",
+            "square-roots": "square roots",
+        }.get(kind, kind)
+        numbers = " | ".join(f"{besides[tolerance].operations[kind]:.0f}" for tolerance in TOLERANCES)
+        lines.append(f"| {told} | {numbers} |")
+    shares = [shares_of_peak(cases, besides, rates, tolerance) for tolerance in TOLERANCES]
+    for what, of_peak in zip(("floating-point", "vector"), zip(*shares, strict=True), strict=True):
+        cells = " | ".join(f"{share:.0%}" for share in of_peak)
+        lines.append(f"| {what} operations over those of the peak, AVX-512 | {cells} |")
+    return [*lines, ""]
+
+
+def aims_table(
+    cases: list[Case], besides: dict[float, Besides], rates: dict[str, float], reference: Array
+) -> list[str]:
+    """Return what was aimed at beside what was measured."""
+    by_name = {case.name: case for case in cases}
+    lines = [
+        "## Aims",
+        "",
+        f"| | aim | {' | '.join(f'measured at {short(tolerance)}' for tolerance in TOLERANCES)} |",
+        "|---|---|--:|--:|",
+    ]
+
+    def row(what: str, of: Callable[[float], float], form: str, *aims: float, at_most: bool = False) -> None:
+        """Add a line; of several aims there is one for each tolerance."""
+        cells = []
+        for tolerance, aim in zip(TOLERANCES, itertools.cycle(aims), strict=False):
+            value = of(tolerance)
+            reached = value <= aim if at_most else value >= aim
+            told = f"{value:{form}}" + ("" if reached else ", not reached")
+            cells.append("not measured" if np.isnan(value) else told)
+        bound = "at most" if at_most else "at least"
+        lines.append(
+            f"| {what} | {bound} {', '.join(f'{aim:{form}}' for aim in aims)} | {' | '.join(cells)} |"
+        )
+
+    def times_clock(*names: str) -> Callable[[float], float]:
+        return lambda tolerance: (
+            min(
+                (per_event(by_name[name], tolerance) for name in names if name in by_name),
+                default=float("nan"),
+            )
+            / per_event(quickest_clock(cases, tolerance), tolerance)
+        )
+
+    def times_one_lane(instructions: str) -> Callable[[float], float]:
+        one, full = (by_name.get(clock_name(instructions, lanes)) for lanes in ("one", "full"))
+        if one is None or full is None:
+            return lambda tolerance: float("nan")
+        return lambda tolerance: per_event(one, tolerance) / per_event(full, tolerance)
+
+    def error(tolerance: float) -> float:
+        case = quickest_clock(cases, tolerance)
+        return float(deviations(case.best[tolerance], reference).max())
+
+    def times_kernel(figure: str) -> Callable[[float], float]:
+        return lambda tolerance: besides[tolerance].product[figure] / besides[tolerance].product_kernel
+
+    def share_of_peak(tolerance: float) -> float:
+        return shares_of_peak(cases, besides, rates, tolerance)[0]
+
+    row("clock path, times as fast as plain Odeint", times_clock(ODEINT), ".0f", 60)
+    row("as CVODE, the faster of its methods", times_clock(*CVODE), ".0f", 120)
+    row("as numba", times_clock(NUMBA), ".0f", 250)
+    row("as SciPy", times_clock(SCIPY), ".0f", 5000)
+    row("8 lanes, times one lane of the same instructions", times_one_lane("avx512"), ".2f", 5.5)
+    row("4 lanes, likewise", times_one_lane("avx2"), ".2f", 3.5)
+    row(f"{CORES} threads, of proportional", lambda each: besides[each].threads / CORES, ".1%", 0.95)
+    row("floating-point operations over the multiply-add peak", share_of_peak, ".0%", 0.5)
+    row("largest error of the wet time", error, ".1e", 1e-5, 2e-6, at_most=True)
+    row(
+        "a row by `ws.batches`, times the kernel's event", times_kernel("air_known"), ".2f", 1.5, at_most=True
+    )
+    row("by `ws.batch`, the house's air included", times_kernel("batch"), ".2f", 1.5, at_most=True)
+    return [*lines, ""]
 
 
 def machine(versions: dict[str, str]) -> str:
@@ -323,7 +481,14 @@ def machine(versions: dict[str, str]) -> str:
     return f"{model}, {os.cpu_count()} cores, {platform.system()}; {told}. {datetime.now(UTC):%Y-%m-%d}."
 
 
-def page(cases: list[Case], reference: Array, programs: Programs, about: str, made: str) -> str:
+def page(
+    cases: list[Case],
+    besides: dict[float, Besides],
+    rates: dict[str, float],
+    reference: Array,
+    about: str,
+    made: str,
+) -> str:
     """Return docs/benchmarks.md."""
     lines = [
         "# Benchmarks",
@@ -333,16 +498,21 @@ def page(cases: list[Case], reference: Array, programs: Programs, about: str, ma
         "",
         f"- Machine: {about}",
         f"- Events: {made}",
-        "- Time of an event: processor time of the thread; wall time with more threads than one. The best of",
-        "  the rounds of one run, the solvers taking turns.",
+        "- Time of an event: processor time of the thread; the clock path's includes making it ready. The",
+        "  best of the rounds of one run, the solvers taking turns.",
+        f"- Threads: wall time of {CORES} over the time of one, each the best of {THREAD_ROUNDS} turns.",
         "- Error: of the time until leaves are dry, relative to the library's reference path at a tolerance",
         "  of 1e-12.",
         "- Evaluations of the reference path: six for each accepted step; refused ones are not counted.",
         "",
+        *aims_table(cases, besides, rates, reference),
     ]
+    if WHERE_THE_TIME_GOES.exists():
+        lines += [WHERE_THE_TIME_GOES.read_text(encoding="utf-8").strip(), ""]
     for tolerance in TOLERANCES:
         lines += table(cases, tolerance, reference)
-    lines += at_equal_accuracy(cases, reference) + scaling(cases) + peak(programs)
+    lines += at_equal_accuracy(cases, reference)
+    lines += product_table(besides) + peak_table(cases, besides, rates)
     return "\n".join(lines).rstrip() + "\n"
 
 
@@ -355,7 +525,9 @@ def main() -> None:
     options = parser.parse_args()
     if options.events < AGREEMENT_EVENTS:
         parser.error(f"--events {options.events}: at least {AGREEMENT_EVENTS} are needed")
-    events, rounds = (min(64, options.events), 1) if options.quick else (options.events, 3)
+    events, rounds, rows = options.events, 3, PRODUCT_ROWS
+    if options.quick:
+        events, rounds, rows = min(64, options.events), 1, 2000
     try:
         importlib.import_module("wetspan")
     except ImportError:
@@ -364,9 +536,12 @@ def main() -> None:
     directory = options.build.resolve()
     versions = build(directory)
     programs = Programs(directory, directory / "events.bin")
+    moments = Programs(directory, directory / "moments.bin")  # of one spray, as the rows from Python
     write_weather(directory / "outdoor.bin")
     say(f"draw {events} events")
-    made = programs.lines("events", str(directory / "outdoor.bin"), str(programs.events), str(events))[0]
+    weather = str(directory / "outdoor.bin")
+    made = programs.lines("events", weather, str(programs.events), str(events))[0]
+    moments.lines("events", weather, str(moments.events), str(events), "moments")
     say(made)
 
     cases = all_cases(programs, events)
@@ -377,7 +552,8 @@ def main() -> None:
             for case in cases:
                 say(f"round {round_} of {rounds}, {tolerance:g}: {case.name}")
                 case.time(tolerance, events)
-    text = page(cases, reference, programs, machine(versions), made)
+    besides = {each: measure_besides(programs, moments, each, events, rows) for each in TOLERANCES}
+    text = page(cases, besides, peaks(programs), reference, machine(versions), made)
     print(text)
     if options.write:
         PAGE.write_text(text, encoding="utf-8")
