@@ -275,7 +275,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
   event.receding_share = course.receding_share;
   all.relative = s.numerics.tolerance;
   all.absolute = 0.1 * s.numerics.tolerance;
-  all.of_clocks = std::min(0.3 * s.numerics.tolerance, 6e-7);
+  all.of_clocks = std::min(0.2 * s.numerics.tolerance, 3e-7);
 
   event.layers = crop.layers.size();
   event.air = &crop.air;
