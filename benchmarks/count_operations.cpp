@@ -31,7 +31,7 @@ class Feed : public clocks::Feed {
     if (at_ == jobs_.size()) return false;
     const benchmark::Job& job = jobs_[at_++];
     crop_.emplace(job.scenario, job.load, job.air, job.start);
-    clocks::make_ready(event, *crop_, job.load, Following{}.at_most);
+    clocks::make_ready(event, *crop_, job.load);
     return true;
   }
   void done(std::size_t, const clocks::Solution& solution) override {

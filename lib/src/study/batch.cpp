@@ -87,7 +87,7 @@ class Hand : public clocks::Feed {
         for_the_clock = !course_.options.reference_only && held.simulation->clock_refuses().empty();
         if (for_the_clock) {
           held.crop.emplace(*job.scenario, held.simulation->load(), *job.air, job.start);
-          clocks::make_ready(event, *held.crop, held.simulation->load(), Following{}.at_most);
+          clocks::make_ready(event, *held.crop, held.simulation->load());
         } else {
           finish(held, held.simulation->wet_span(false));
         }

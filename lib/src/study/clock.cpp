@@ -7,7 +7,6 @@
 #include <numbers>
 #include <numeric>
 
-#include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/uptake.hpp"
 #include "wetspan/properties/constants.hpp"
 #include "wetspan/properties/water.hpp"
@@ -148,15 +147,20 @@ struct Course {
     }
   }
 
-  /// sigma and evaporation factor x base radius when that share of the volume is left.
-  std::pair<double, double> when_left(double volume_share) const {
+  struct Left {
+    double sigma;   // [1]
+    double flow;    // evaporation factor x base radius, over the fresh one [1]
+    double square;  // base area, likewise [1]
+  };
+  /// A drop when that share of its volume is left.
+  Left when_left(double volume_share) const {
     if (volume_share < receding_share) {
       const double square = std::pow(volume_share / receding_share, 2.0 / 3.0);
-      return {pinned + (1.0 - square) / receding, receding_factor * std::sqrt(square)};
+      return {pinned + (1.0 - square) / receding, receding_factor * std::sqrt(square), square};
     }
     const Cap now = cap(
         {.radius = 1.0, .fullness = fresh * (3.0 + fresh * fresh), .receding = receding_share}, volume_share);
-    return {between(fresh, now.half_tangent), now.factor};
+    return {between(fresh, now.half_tangent), now.factor, 1.0};
   }
 };
 
@@ -200,7 +204,7 @@ const Kernels& kernels(Instructions instructions) {
   return baseline_kernels;
 }
 
-void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_most) {
+void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   const Scenario& s = crop.scenario;
   const Course& course = course_of(s.leaf);
   Terms<double>& all = event.terms;
@@ -280,7 +284,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
   event.layers = crop.layers.size();
   event.air = &crop.air;
   event.start = crop.start;
-  event.last = std::min({crop.air.time.back() - crop.start, s.numerics.longest, at_most});
+  event.last = std::min(crop.air.time.back() - crop.start, s.numerics.longest);
   event.dry_share = s.numerics.dry_share;
   event.stem_share = crop.on_stem / crop.came;
   event.bench_share = crop.on_bench / crop.came;
@@ -317,10 +321,8 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
     event.state[entry_of(k, warmth)] = (temperatures[k] - crop.base_temperature) / warmth_unit;
     event.state[entry_of(k, water)] = layer.water > 0.0 ? 1.0 : 0.0;
 
-    const double share_left = layer.volume(gone);
-    const auto [sigma, flow] = course.when_left(share_left);
-    terms.last_square =
-        share_left < course.receding_share ? std::pow(share_left / course.receding_share, 2.0 / 3.0) : 1.0;
+    const auto [sigma, flow, square_left] = course.when_left(layer.volume(gone));
+    terms.last_square = square_left;
     event.last_flow[k] = pi * flow / (course.volume * (1.0 - layer.solute));
     event.last_moments[k] = layer.solute <= 0.0 && gone < course.receding_share ? 1.5 : 1.0;
     for (std::size_t below = 0; below < 2; ++below) {
@@ -337,8 +339,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_m
         side.classes[i - from] = {.inverse_square = unit / square,
                                   .shell = drop.number * pi * drop.radius * course.receding_factor,
                                   .disc = drop.number * pi * square,
-                                  .water = drop.landed / liquid,
-                                  .liquid = drop.landed / liquid};
+                                  .share = drop.landed / liquid};
         if (course.pinned < sigma) {
           side.marks[side.mark_count++] = {.clock = square * course.pinned / unit, .dries = false};
         }
@@ -476,7 +477,7 @@ ClockRun clock_spans(std::span<const SpanJob> jobs, Instructions instructions, b
         const SpanJob& job = jobs_[at_];
         if (job.load->layers.size() != layers_ || !clock_refuses(*job.scenario, *job.load).empty()) continue;
         slots_[slot].emplace(at_++, WetCrop(*job.scenario, *job.load, *job.air, job.start));
-        clocks::make_ready(event, slots_[slot]->second, *job.load, Following{}.at_most);
+        clocks::make_ready(event, slots_[slot]->second, *job.load);
         return true;
       }
       return false;

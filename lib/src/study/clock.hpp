@@ -9,8 +9,8 @@ namespace wetspan::clocks {
 /// The kernels of one instruction set.
 const Kernels& kernels(Instructions instructions);
 
-/// Fills in an event of `crop`, which carries `load`, followed for `at_most` seconds.
-void make_ready(Event& event, const WetCrop& crop, const Load& load, double at_most);
+/// Fills in an event of `crop`, which carries `load`.
+void make_ready(Event& event, const WetCrop& crop, const Load& load);
 
 /// The wet span that a solution tells of.
 WetSpan read(const Solution& solution, const WetCrop& crop, const Load& load);

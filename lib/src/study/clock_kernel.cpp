@@ -651,7 +651,7 @@ class Crops {
           const double square = std::max(0.0, event.terms.at_release - sigma * event.terms.receding);
           share = event.receding_share * square * std::sqrt(square);
         }
-        sum += side.classes[i].water * (share - event.solute[k]) / (1.0 - event.solute[k]);
+        sum += side.classes[i].share * (share - event.solute[k]) / (1.0 - event.solute[k]);
       }
     }
     return sum;
@@ -759,7 +759,7 @@ class Crops {
         continue;
       }
       const ClassTerms& drop = side.classes[dried];
-      double rest = gone * drop.water, wet = L::get(wet_part_[k], lane) - drop.liquid;
+      double rest = gone * drop.share, wet = L::get(wet_part_[k], lane) - drop.share;
       const bool last_of_layer =
           progress.dried[k][0] + progress.dried[k][1] + 1 == event.side[k][0].count + event.side[k][1].count;
       if (last_of_layer) rest = L::get(stage_[left], lane), wet = 0.0;  // and what the steps' errors left

@@ -89,9 +89,9 @@ struct Terms {
 
 /// One class of droplets on a side.
 struct ClassTerms {
-  double inverse_square = 0;     // clock unit / R_0^2: sigma over the side's clock [1]
-  double shell = 0, disc = 0;    // n pi R_0 f while receding [1/m], n pi R_0^2 [1]
-  double water = 0, liquid = 0;  // of its layer's, as landed [1]
+  double inverse_square = 0;   // clock unit / R_0^2: sigma over the side's clock [1]
+  double shell = 0, disc = 0;  // n pi R_0 f while receding [1/m], n pi R_0^2 [1]
+  double share = 0;            // of its layer's liquid, as landed [1]
 };
 
 /// One event made ready.

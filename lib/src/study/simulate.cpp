@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "simulation.hpp"
+#include "wet_crop.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/uptake.hpp"
@@ -120,12 +121,7 @@ Simulation::Simulation(const Scenario& scenario, const CropAir& air, double star
       air_(air),
       start_(start),
       again_(scenario.rewetting.volume_rate > 0.0 && scenario.application.method == Method::spray) {
-  if (!(start >= air.time.front() && start < air.time.back())) {
-    std::ostringstream message;
-    message << "the spray at " << start << " s is not within the air record, " << air.time.front() << " to "
-            << air.time.back() << " s";
-    throw InputError(message.str());
-  }
+  check_start(air, start);
   const double delay = scenario.rewetting.delay;
   if (again_ && start + delay >= air.time.back()) {
     std::ostringstream message;
@@ -187,13 +183,13 @@ void Simulation::wet_again() {
     layer.active += caught, dripping -= caught;
     const double solute = layer.strength * layer.liquid;
     const double water = layer.liquid + layer.dew + came.liquid + came.run_off;
-    const double gone = water > 0.0 ? came.run_off / water : 0.0;
-    const double washed = gone > 0.0 ? came.run_off * dissolved(layer.active, water, saturated) : 0.0;
+    const double shed = water > 0.0 ? came.run_off / water : 0.0;
+    const double washed = shed > 0.0 ? came.run_off * dissolved(layer.active, water, saturated) : 0.0;
     const double to_stems = scenario.canopy.stem_area > 0.0 ? scenario.retention.stemflow * washed : 0.0;
     layer.active -= washed;
     load.stem_active += to_stems, dripping += washed - to_stems;
     layer.liquid += came.liquid;
-    layer.strength = layer.liquid > 0.0 ? solute * (1.0 - gone) / layer.liquid : 1.0;
+    layer.strength = layer.liquid > 0.0 ? solute * (1.0 - shed) / layer.liquid : 1.0;
     if (came.liquid > 0.0) layer.droplets = came.droplets;
   }
   load.stem_liquid += pass.split.stem * volume;

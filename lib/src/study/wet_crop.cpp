@@ -1,8 +1,10 @@
 #include "wet_crop.hpp"
 
 #include <numbers>
+#include <sstream>
 #include <utility>
 
+#include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/properties/water.hpp"
 
@@ -12,6 +14,14 @@ namespace {
 constexpr double trace = 1e-10;  // m: thinner films on stems or bench are gone at once
 
 }  // namespace
+
+void check_start(const CropAir& air, double start) {
+  if (start >= air.time.front() && start < air.time.back()) return;
+  std::ostringstream message;
+  message << "the spray at " << start << " s is not within the air record, " << air.time.front() << " to "
+          << air.time.back() << " s";
+  throw InputError(message.str());
+}
 
 WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, double t0)
     : scenario(s),

@@ -62,6 +62,9 @@ enum Entry : std::size_t {
   first_layer
 };
 
+/// Throws InputError unless a spray at `start` [s] lies within the record.
+void check_start(const CropAir& air, double start);
+
 /// Everything per area of bench is in m3/m2 = m of water.
 struct WetCrop {
   WetCrop(const Scenario& scenario, const Load& load, const CropAir& record, double start);

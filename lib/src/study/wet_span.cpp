@@ -336,12 +336,7 @@ std::string_view name_of(Path path) { return path == Path::clock ? "clock" : "re
 
 WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air, double start,
                  const Following& following, bool keep_history) {
-  if (!(start >= air.time.front() && start < air.time.back())) {
-    std::ostringstream message;
-    message << "the spray at " << start << " s is not within the air record, " << air.time.front() << " to "
-            << air.time.back() << " s";
-    throw InputError(message.str());
-  }
+  check_start(air, start);
   WetSpan result;
   Equations equations(scenario, load, air, start);
   std::vector<Layer>& layers = equations.layers;
