@@ -134,13 +134,14 @@ struct Lanes {
     return sum;
   }
 
-  static R exp(const R& given) {
-    const R x = min(max(given, -700.0), 700.0);
+  static R exp(const R& given) { return power<13>(min(max(given, -700.0), 700.0)); }
+  static R exp_within(const R& x) { return power<11>(x); }
+  template <std::size_t Terms>
+  static R power(const R& x) {
     const R shifted = fma(x, 1.4426950408889634, 0x1.8p52), n = shifted - 0x1.8p52;
     const R r = fma(n, -1.90821492927058770002e-10, fma(n, -0.693147180369123816490, x));
-    static constexpr double c[] = {
-        1.0,        1.0,         1.0 / 2,      1.0 / 6,       1.0 / 24,       1.0 / 120,      1.0 / 720,
-        1.0 / 5040, 1.0 / 40320, 1.0 / 362880, 1.0 / 3628800, 1.0 / 39916800, 1.0 / 479001600};
+    std::array<double, Terms> c{1.0};
+    for (std::size_t i = 1; i < Terms; ++i) c[i] = c[i - 1] / static_cast<double>(i);
     return polynomial(c, r) * std::ldexp(1.0, static_cast<int>(n.value));
   }
   static R log(const R& x) {

@@ -183,13 +183,31 @@ const Properties& properties() {
     f.over_ice = fit<14>(
         [](double T) { return std::log(air::saturation_pressure(std::min(T, Properties::coldest - 1e-9))); },
         Properties::ice_middle, Properties::ice_half_width);
-    f.viscosity = fit<6>(air::dynamic_viscosity, middle, half);
-    f.fluidity = fit<7>([](double T) { return 1.0 / air::dynamic_viscosity(T); }, middle, half);
-    f.conductivity = fit<6>(air::thermal_conductivity, middle, half);
-    f.resistivity = fit<7>([](double T) { return 1.0 / air::thermal_conductivity(T); }, middle, half);
     f.latent_heat = fit<8>([](double T) { return water::latent_heat(T); }, middle, half);
-    f.cube_root = fit<8>([](double x) { return std::cbrt(x); }, 0.8, 0.2);
+    using namespace constants;
+    const auto mu = air::dynamic_viscosity, k = air::thermal_conductivity;
+    f.conductivity = fit<7>(k, middle, half);
+    f.viscosity = fit<7>([&](double T) { return mu(T) / k(T); }, middle, half);
+    f.fluidity = fit<7>([&](double T) { return 1.0 / (gas_constant * T * mu(T)); }, middle, half);
+    f.forced = fit<7>([&](double T) { return std::cbrt(mu(T) / k(T)) / std::sqrt(gas_constant * T * mu(T)); },
+                      middle, half);
+    f.free = fit<7>(
+        [&](double T) { return std::pow(gas_constant * gas_constant * T * T * T * mu(T) * k(T), -0.25); },
+        middle, half);
+    const auto w = [](double r) { return (1.0 - r) * molar_mass_dry_air + r * molar_mass_water; };
+    const auto c = [](double r) { return air::specific_heat(molar_mass_ratio * r / (1.0 - r)); };
+    const auto moist = [&](auto function) {
+      return fit<6>(function, Properties::half_moist, Properties::half_moist);
+    };
+    f.heat = moist([&](double r) { return w(r) * c(r); });
+    f.specific_heat = moist(c);
+    f.forced_moist = moist([&](double r) { return std::sqrt(w(r)) * std::cbrt(c(r)); });
+    f.free_moist = moist([&](double r) { return std::sqrt(w(r) * std::sqrt(c(r))); });
+    f.vapour_moist = moist([&](double r) { return 1.0 / std::cbrt(w(r) * c(r)); });
     f.mixing = fit<10>([](double x) { return std::pow(1.0 + x, 1.0 / 3.5); }, 0.5, 0.5);
+    f.turbulent = fit<10>([](double x) { return std::pow(1.0 + x, 0.8); }, 0.5, 0.5);
+    f.round = fit<8>([](double prandtl) { return std::pow(1.0 + std::pow(0.4 / prandtl, 2.0 / 3.0), -0.25); },
+                     Properties::prandtl_middle, Properties::prandtl_half_width);
     return f;
   }();
   return fits;
@@ -202,6 +220,15 @@ const Kernels& kernels(Instructions instructions) {
 #endif
   (void)instructions;
   return baseline_kernels;
+}
+
+/// By how much the base area of a class may fall in a step, over what it was, for a cubic to stand in for its
+/// radius; `weight` is its share of the edges of all that is wet. The n-th Legendre coefficient of the square
+/// root that goes from 1 to k falls with ((1 - k) / (1 + k))^n.
+double most_fall(double tolerance, double weight) {
+  const double ratio = std::min(1.0, std::sqrt(std::sqrt(12.0 * std::sqrt(tolerance) / weight)));
+  const double k = (1.0 - ratio) / (1.0 + ratio);
+  return 1.0 - k * k;
 }
 
 void make_ready(Event& event, const WetCrop& crop, const Load& load) {
@@ -223,28 +250,31 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   all.by_capacity = 1.0 / s.house.heat_capacity;
   all.heat_loss = s.house.heat_loss;
   all.condensing = answers ? s.house.cover_conductance / share * by_came : 0.0;
-  all.leaf_length = length;
   all.by_length = 1.0 / length;
-  all.buoyancy = constants::gravity * length * length * length;
-  all.forced = 0.664 * s.leaf.turbulence;
+  all.buoyancy = std::sqrt(std::sqrt(constants::gravity * length * length * length));
   all.leaf_capacity = s.leaf.heat_capacity;
   all.water_capacity = water::specific_heat(crop.base_temperature) * crop.density;
   all.stomata = s.leaf.stomatal_conductance;
   all.half_light = s.leaf.stomatal_half_light;
-  // D P, a power of T, is fitted once for each correlation
+  // with each correlation of the diffusivity D, once
   static const auto diffusivities = [] {
-    std::array<std::array<std::array<double, 6>, 2>, 2> fits;
+    std::array<std::array<std::array<double, 7>, 2>, 2> fits;
     for (const auto choice : {air::VapourDiffusivity::massman, air::VapourDiffusivity::marrero_mason}) {
-      auto& [direct, inverse] = fits[static_cast<std::size_t>(choice)];
+      auto& [diffusivity, over_heat] = fits[static_cast<std::size_t>(choice)];
       const auto at = [&](double T) { return air::vapour_diffusivity(T, 1.0, choice); };
-      direct = fit<6>(at, Properties::middle, Properties::half_width);
-      inverse = fit<6>([&](double T) { return 1.0 / at(T); }, Properties::middle, Properties::half_width);
+      diffusivity = fit<7>(at, Properties::middle, Properties::half_width);
+      over_heat = fit<7>(
+          [&](double T) {
+            const double over = at(T) / air::thermal_conductivity(T);
+            return std::cbrt(constants::gas_constant * T / over) * over;
+          },
+          Properties::middle, Properties::half_width);
     }
     return fits;
   }();
-  const auto& [direct, inverse] = diffusivities[static_cast<std::size_t>(s.air.diffusivity)];
-  std::copy(direct.begin(), direct.end(), all.diffusivity);
-  std::copy(inverse.begin(), inverse.end(), all.resistance);
+  const auto& [diffusivity, over_heat] = diffusivities[static_cast<std::size_t>(s.air.diffusivity)];
+  std::copy(diffusivity.begin(), diffusivity.end(), all.diffusivity);
+  std::copy(over_heat.begin(), over_heat.end(), all.vapour_over_heat);
   // exp(a - b / T) through its values at two temperatures
   const auto arrhenius = [](double (&terms)[2], double energy, double reference, double at_reference) {
     terms[1] = energy / constants::gas_constant;
@@ -254,7 +284,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   arrhenius(all.permeance, s.uptake.activation_energy, reference, permeance(s.active, s.uptake, reference));
   arrhenius(all.solubility, s.active.solubility_enthalpy, reference, solubility(s.active, reference));
   all.stems = crop.stems;
-  all.stem_diameter = diameter;
+  all.stem_root = std::sqrt(diameter);
   all.by_diameter = 1.0 / diameter;
   all.stem_cuticle = s.uptake.stem_cuticle;
   all.stem_wets = crop.on_stem > 0.0 ? 1.0 : 0.0;
@@ -273,26 +303,32 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   all.bench_wets = crop.on_bench > 0.0 ? 1.0 : 0.0;
   all.by_on_bench = crop.on_bench > 0.0 ? 1.0 / (crop.density * crop.on_bench) : 0.0;
   all.receding = course.receding;
+  all.by_receding = course.receding > 0.0 ? 1.0 / course.receding : 1e100;
+  all.abrupt = course.receding * course.pinned > 3.0 ? 1.0 : 0.0;
   all.at_release = 1.0 + course.receding * course.pinned;
+  all.by_pinned = course.pinned > 0.0 ? 1.0 / course.pinned : 0.0;
+  for (std::size_t j = 0; j < course_terms; ++j) all.course[j] = course.powers[j] / course.receding_factor;
   event.pinned = course.pinned;
   event.course_share = course.share;
   event.receding_share = course.receding_share;
   all.relative = s.numerics.tolerance;
   all.absolute = 0.1 * s.numerics.tolerance;
-  all.of_clocks = std::min(0.2 * s.numerics.tolerance, 3e-7);
+  all.of_clocks = std::min(0.2 * s.numerics.tolerance, 4.8e-5 * std::pow(s.numerics.tolerance, 0.4));
 
   event.layers = crop.layers.size();
   event.air = &crop.air;
   event.start = crop.start;
   event.last = std::min(crop.air.time.back() - crop.start, s.numerics.longest);
   event.dry_share = s.numerics.dry_share;
-  event.stem_share = crop.on_stem / crop.came;
-  event.bench_share = crop.on_bench / crop.came;
+  all.stem_share = crop.on_stem / crop.came;
+  all.bench_share = crop.on_bench / crop.came;
   event.state.fill(0.0);
+  event.state[stem_remains] = 1.0;
   event.state[stem_left] = all.stem_wets;
   event.state[bench_left] = all.bench_wets;
   event.state[house_heat] = load.air_heat / warmth_unit;
-  event.state[answers ? house_vapour : carried_off] = crop.in_air / crop.came;
+  event.state[answers ? house_vapour : carried_off] =
+      crop.in_air / crop.came + all.stem_share + all.bench_share;
   const std::vector<double> temperatures = crop.first_temperatures(load);
   for (std::size_t k = 0; k < event.layers; ++k) {
     const Layer& layer = crop.layers[k];
@@ -306,7 +342,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
     terms.sun = s.leaf.absorptance * layer.light;
     terms.above = strength * layer.views.above;
     terms.below = strength * layer.views.below;
-    terms.air_speed = layer.air_speed;
+    terms.forced = 0.664 * s.leaf.turbulence * std::sqrt(layer.air_speed * length);
     terms.landed = layer.water / layer.area;
     terms.by_landed = layer.water > 0.0 ? 1.0 / (crop.density * terms.landed) : 0.0;
     terms.of_leaf_water = layer.water / crop.leaf_water;
@@ -319,44 +355,41 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
     event.solute[k] = layer.solute;
     event.water_share[k] = layer.water / crop.came;
     event.state[entry_of(k, warmth)] = (temperatures[k] - crop.base_temperature) / warmth_unit;
+    event.state[entry_of(k, remains)] = 1.0;
     event.state[entry_of(k, water)] = layer.water > 0.0 ? 1.0 : 0.0;
 
     const auto [sigma, flow, square_left] = course.when_left(layer.volume(gone));
     terms.last_square = square_left;
+    terms.dries = sigma, terms.lets_go = std::min(course.pinned, sigma);
     event.last_flow[k] = pi * flow / (course.volume * (1.0 - layer.solute));
     event.last_moments[k] = layer.solute <= 0.0 && gone < course.receding_share ? 1.5 : 1.0;
     for (std::size_t below = 0; below < 2; ++below) {
       Event::Side& side = event.side[k][below];
       const std::size_t from = below ? layer.lower : 0, to = below ? layer.classes.size() : layer.lower;
-      side.count = to - from, side.mark_count = 0;
+      side.count = to - from;
       side.pinned[side.count] = {};
       if (side.count == 0) continue;
       const double largest = layer.classes[to - 1].radius, unit = largest * largest * sigma;
       terms.by_clock_unit[below] = 1.0 / unit;
-      for (std::size_t i = from; i < to; ++i) {
-        const DropletClass& drop = layer.classes[i];
-        const double square = drop.radius * drop.radius;
-        side.classes[i - from] = {.inverse_square = unit / square,
-                                  .shell = drop.number * pi * drop.radius * course.receding_factor,
-                                  .disc = drop.number * pi * square,
-                                  .share = drop.landed / liquid};
-        if (course.pinned < sigma) {
-          side.marks[side.mark_count++] = {.clock = square * course.pinned / unit, .dries = false};
-        }
-        side.marks[side.mark_count++] = {.clock = square * sigma / unit, .dries = true};
-      }
+      double edges = 0.0;  // of all classes from one on
       for (std::size_t i = side.count; i-- > 0;) {
+        const DropletClass& drop = layer.classes[from + i];
+        const double square = drop.radius * drop.radius, edge = drop.number * pi * drop.radius;
+        edges += edge;
+        side.classes[i] = {.square = square / unit,
+                           .by_square = unit / square,
+                           .shell = edge * course.receding_factor,
+                           .disc = drop.number * pi * square,
+                           .share = drop.landed / liquid,
+                           .most_fall = most_fall(s.numerics.tolerance, edge / edges)};
         side.pinned[i] = side.pinned[i + 1];
         side.pinned[i].disc += side.classes[i].disc;
-        const double radius_number = layer.classes[from + i].number * pi * layer.classes[from + i].radius;
-        const double scale = course.pinned > 0.0 ? side.classes[i].inverse_square / course.pinned : 0.0;
-        double power = radius_number;
+        const double scale = all.by_pinned * side.classes[i].by_square;
+        double power = edge;
         for (std::size_t j = 0; j < course_terms; ++j, power *= scale) {
           side.pinned[i].shell[j] += power * course.powers[j];
         }
       }
-      std::sort(side.marks.begin(), side.marks.begin() + static_cast<std::ptrdiff_t>(side.mark_count),
-                [](const Event::Mark& a, const Event::Mark& b) { return a.clock < b.clock; });
     }
   }
 }
@@ -378,7 +411,7 @@ WetSpan read(const Solution& solution, const WetCrop& crop, const Load& load) {
   result.mean_leaf_temperature = crop.base_temperature + warmth_unit * y[warmth_sum] / end;
   result.end_temperature = crop.base_temperature + warmth_unit * y[entry_of(0, warmth)];
   result.steps = solution.steps;
-  result.stem_uptake = -std::expm1(-y[stem_taken]);
+  result.stem_uptake = 1.0 - y[stem_remains];
   double sum = y[stem_left] * crop.on_stem + y[bench_left] * crop.on_bench +
                (y[house_vapour] + y[carried_off]) * crop.came;
   for (std::size_t k = 0; k < crop.layers.size(); ++k) {
@@ -389,12 +422,12 @@ WetSpan read(const Solution& solution, const WetCrop& crop, const Load& load) {
     result.cover += layer.cover / static_cast<double>(crop.layers.size());
     result.layer_wet_time.push_back(solution.layer_wet_time[k]);
     if (crop.leaf_active > 0.0) {
-      result.leaf_uptake -= layer.active * std::expm1(-y[entry_of(k, taken)]) / crop.leaf_active;
+      result.leaf_uptake += layer.active * (1.0 - y[entry_of(k, remains)]) / crop.leaf_active;
     }
     const double liquid = carried.liquid * layer.solute + left;
     result.left.layers.push_back({.liquid = liquid,
                                   .strength = liquid > 0.0 ? carried.strength * carried.liquid / liquid : 1.0,
-                                  .active = layer.active * std::exp(-y[entry_of(k, taken)]),
+                                  .active = layer.active * y[entry_of(k, remains)],
                                   .dew = 0.0,
                                   .temperature = crop.base_temperature + warmth_unit * y[entry_of(k, warmth)],
                                   .droplets = carried.droplets});
@@ -407,7 +440,7 @@ WetSpan read(const Solution& solution, const WetCrop& crop, const Load& load) {
   result.wet_share = wet_share(discs);
   result.water_balance = (sum - crop.delivered) / crop.came;
   result.left.stem_liquid = y[stem_left] * crop.on_stem;
-  result.left.stem_active = crop.stem_active * std::exp(-y[stem_taken]);
+  result.left.stem_active = crop.stem_active * y[stem_remains];
   result.left.bench_liquid = y[bench_left] * crop.on_bench;
   result.left.air_vapour = crop.house_answers ? y[house_vapour] * crop.came : 0.0;
   result.left.air_heat = warmth_unit * y[house_heat];

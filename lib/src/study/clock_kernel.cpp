@@ -31,10 +31,14 @@ using namespace constants;
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double longest_step = 600.0;  // s
-constexpr double most_settled = 12.0;   // longest step, over the time in which a leaf's temperature settles
+constexpr double most_settled = 6.0;    // longest step, over the time in which a leaf's temperature settles
 constexpr double near = 1.5;  // of the water at which leaves count as dry: from there on it is summed
 constexpr int most_steps = 20'000, most_refused = 100;
 constexpr double tiny = 1e-300;
+constexpr double root_gone = 0.1;  // the cube root of `gone`
+static_assert(gone == 1e-3);
+
+constexpr int moments = 4;  // of the droplets' evaporation that a step keeps
 
 // Dormand and Prince 1980, order 5(4); dense output of Hairer, Norsett and Wanner 1993, II.6.
 constexpr int stages = 7;
@@ -82,7 +86,9 @@ class Crops {
     Event event;
     Solution solution;
     std::size_t segment = 0;  // of the air
-    std::size_t mark[most_layers][2] = {}, receded[most_layers][2] = {}, dried[most_layers][2] = {};
+    // classes of a side: how many have dried out; how many have let go of their edge where the last step
+    // ended, and where this one is to
+    std::size_t dried[most_layers][2] = {}, receded[most_layers][2] = {}, released[most_layers][2] = {};
     std::size_t wet_classes = 0;
     bool stem_wet = false, bench_wet = false;
     int refused = 0;  // attempts at the present step
@@ -97,10 +103,24 @@ class Crops {
     R away;           // how far from it it began
     R grown, shrunk;  // exp(settling time) of the stage, and its inverse
   };
+  /// The classes of a side that have let go of their edge before a step ends, from the next to dry on.
   struct Classes {
-    std::size_t first = 0, last = 0;  // those that recede in some lane; in the others they count nothing
-    R inverse_square[most_classes], shell[most_classes], disc[most_classes];
-    R pinned_shell[course_terms], pinned_disc;  // of the classes still pinned, in powers of the clock
+    std::size_t count = 0;  // in the lane that has most of them
+    R square[most_classes], by_square[most_classes], shell[most_classes], disc[most_classes];
+    R receding;   // their number
+    R most_fall;  // of the first one's base area in a step, over what it is when that begins [1]
+    R pinned_shell[course_terms], pinned_disc;  // of all others, in powers of the clock
+  };
+  /// What the droplets of a side amount to along a step of its clock: the cubics of (clock - from) x
+  /// by_length that have the same moments.
+  struct Course {
+    R from, by_length;
+    R shell[moments], disc[moments];  // sums of n pi R f [1/m] and n pi R^2 [1]
+
+    R place(const R& clock) const { return (clock - from) * by_length; }
+    static R at(const R (&c)[moments], const R& x) {
+      return L::fma(L::fma(L::fma(c[3], x, c[2]), x, c[1]), x, c[0]);
+    }
   };
 
   // ---- the equations -----------------------------------------------------------------------------------
@@ -108,49 +128,8 @@ class Crops {
   static R scaled(const R& temperature) {
     return (temperature - Properties::middle) * (1.0 / Properties::half_width);
   }
-  R cube_root(const R& x) const { return L::polynomial(fits_.cube_root, (x - 0.8) * 5.0); }
   static R squared(const R& x) { return x * x; }
-  static R two_thirds_power(const R& x) {  // of a share; 0 below 0
-    const R power = L::exp((2.0 / 3.0) * L::log(L::max(x, 1e-30)));
-    return L::select(x > L::all(0.0), L::min(power, 1.0), R{});
-  }
-
-  /// The air between a surface and the free air, at their mean.
-  struct Film {
-    R conductivity, vapour_diffusivity;  // [W/m/K], [m2/s]
-    R by_viscosity;                      // 1 / kinematic viscosity [s/m2]
-    R by_diffusion;                      // 1 / (kinematic viscosity x heat diffusivity) [s2/m4]
-    R by_temperature;                    // [1/K]
-    R volume_heat;                       // density x specific heat [J/m3/K]
-    R prandtl;
-    R vapour_over_heat;  // (alpha / D)^(1/3) D / conductivity: of the conductances [m3 K/J]
-  };
-  Film film(const R& temperature, const R& vapour_pressure, const R& pressure, const R& by_pressure) const {
-    const R x = scaled(temperature);
-    const R dry = pressure - vapour_pressure, moist = molar_mass_ratio * vapour_pressure, sum = dry + moist;
-    const R mass = L::fma(vapour_pressure, L::all(molar_mass_water), dry * molar_mass_dry_air);
-    const R heat = L::fma(moist, L::all(air::specific_heat_vapour), dry * air::specific_heat_dry_air);
-    const R mass_heat = mass * heat, sum_temperature = sum * temperature;
-    const R by_all = L::inverse(mass_heat * sum_temperature);  // one division for all quotients
-    const R by_sum_temperature = by_all * mass_heat;
-    const R volume_heat = mass_heat * by_sum_temperature * (1.0 / gas_constant);
-    const R by_volume_heat = by_all * squared(sum_temperature) * gas_constant;
-    Film result;
-    result.by_temperature = by_sum_temperature * sum;
-    const R density = mass * result.by_temperature * (1.0 / gas_constant);
-    const R specific_heat = heat * by_sum_temperature * temperature;
-    const R fluidity = L::polynomial(fits_.fluidity, x), resistivity = L::polynomial(fits_.resistivity, x);
-    result.conductivity = L::polynomial(fits_.conductivity, x);
-    result.vapour_diffusivity = L::polynomial(terms_.diffusivity, x) * by_pressure;
-    result.by_viscosity = density * fluidity;
-    result.by_diffusion = result.by_viscosity * volume_heat * resistivity;
-    result.volume_heat = volume_heat;
-    result.prandtl = L::polynomial(fits_.viscosity, x) * specific_heat * resistivity;
-    const R resistance = L::polynomial(terms_.resistance, x) * pressure;
-    result.vapour_over_heat = cube_root(result.conductivity * by_volume_heat * resistance) *
-                              result.vapour_diffusivity * resistivity;
-    return result;
-  }
+  static R moist(const R& share) { return L::fma(share, L::all(1.0 / Properties::half_moist), -1.0); }
 
   /// Largest of two Nusselt numbers mixed with the other: (a^3.5 + b^3.5)^(1/3.5).
   R mixed(const R& forced, const R& free, const R& larger, const R& by_larger) const {
@@ -170,18 +149,88 @@ class Crops {
     return through * (from_residue + L::select(depth > L::all(0.0), dissolves, R{}));
   }
 
-  /// Sums over a side's droplets of n pi R f [1/m] and n pi R^2 [1], with its clock at `clock`.
-  void evaporation_of(const Classes& classes, const LayerTerms<R>& layer, const R& clock, R& shell,
-                      R& disc) const {
-    shell = L::polynomial(classes.pinned_shell, clock);
-    disc = classes.pinned_disc;
-    const R least = 0.25 * layer.last_square;  // for stages that look beyond the end
-    const R falls = -terms_.receding * clock;
-    for (std::size_t i = classes.first; i < classes.last; ++i) {
-      const R square = L::max(L::fma(falls, classes.inverse_square[i], terms_.at_release), least);
-      shell = L::fma(classes.shell[i], L::root(square), shell);
-      disc = L::fma(classes.disc[i], square, disc);
+  /// Adds what is `weight` at x to moments.
+  static void add(R (&sums)[moments], const R& x, R weight) {
+    sums[0] += weight;
+    for (int j = 1; j < moments; ++j) sums[j] += (weight *= x);
+  }
+  /// Turns moments over 0 to 1 into the cubic that has them.
+  static void to_cubic(const R (&sums)[moments], R (&cubic)[moments]) {
+    constexpr double inverse[moments][moments] = {{16.0, -120.0, 240.0, -140.0},
+                                                  {-120.0, 1200.0, -2700.0, 1680.0},
+                                                  {240.0, -2700.0, 6480.0, -4200.0},
+                                                  {-140.0, 1680.0, -4200.0, 2800.0}};
+    for (int i = 0; i < moments; ++i) {
+      cubic[i] = sums[0] * inverse[i][0];
+      for (int j = 1; j < moments; ++j) cubic[i] = L::fma(sums[j], L::all(inverse[i][j]), cubic[i]);
     }
+  }
+
+  // Gauss and Legendre's points and weights on 0 to 1.
+  static constexpr double points[] = {0.1127016653792583, 0.5, 0.8872983346207417},
+                          point_weights[] = {5.0 / 18.0, 8.0 / 18.0, 5.0 / 18.0};
+  static constexpr double four_points[] = {0.06943184420297371, 0.33000947820757187, 0.66999052179242813,
+                                           0.93056815579702629},
+                          four_weights[] = {0.17392742256872693, 0.32607257743127307, 0.32607257743127307,
+                                            0.17392742256872693};
+
+  /// Sums up a side's droplets over a step that takes its clock `to` there; no class dries out before.
+  void sum_up(std::size_t k, std::size_t below, const R& to) {
+    const Classes& classes = classes_[k][below];
+    const Course& before = kept_[k][below];
+    Course& now = course_[k][below];
+    now.from = y_[clock_of(k, below)];
+    const R length = L::max(to - now.from, tiny);
+    now.by_length = L::inverse(length);
+    const auto clock = [&](const R& x) { return L::fma(x, length, now.from); };
+    R shell[moments] = {}, disc[moments] = {};
+
+    // what the last step has summed up ahead of where it ended
+    const R begin = L::max(now.place(summed_[k][below]), 0.0), rest = 1.0 - begin;
+    if (L::any(begin > L::all(0.0))) {
+      for (int j = 0; j < 3; ++j) {
+        const R x = begin * points[j], there = before.place(clock(x)), weight = begin * point_weights[j];
+        add(shell, x, weight * Course::at(before.shell, there));
+        add(disc, x, weight * Course::at(before.disc, there));
+      }
+    }
+    // classes that stay pinned
+    for (int j = 0; j < 3; ++j) {
+      const R x = L::fma(rest, L::all(points[j]), begin), weight = rest * point_weights[j];
+      add(shell, x, weight * L::polynomial(classes.pinned_shell, clock(x)));
+      add(disc, x, weight * classes.pinned_disc);
+    }
+    // and those that let go of their edge and recede: the square of their radius u falls linearly
+    const LayerTerms<R>& layer = layer_[k];
+    const R least = 0.25 * layer.last_square;
+    for (std::size_t i = 0; i < classes.count; ++i) {
+      const Mask its = L::all(static_cast<double>(i)) < classes.receding;
+      const R of_shell = L::select(its, classes.shell[i], R{}),
+              of_disc = L::select(its, classes.disc[i], R{});
+      const R lets_go = L::min(L::max(now.place(layer.lets_go * classes.square[i]), begin), 1.0);
+      const R falls = terms_.receding * classes.by_square[i];
+      const auto radius = [&](const R& at) { return L::root(L::max(terms_.at_release - falls * at, least)); };
+      const R first = radius(clock(lets_go)), last = radius(to),
+              per_radius = (1.0 - lets_go) * L::inverse(first + last);
+      for (int j = 0; j < 4; ++j) {
+        const R u = L::fma(first - last, L::all(-four_points[j]), first);
+        const R x = L::fma(per_radius * four_points[j], first + u, lets_go);
+        const R weight = (2.0 * four_weights[j]) * per_radius * squared(u);
+        add(shell, x, of_shell * weight);
+        add(disc, x, of_disc * weight * u);
+      }
+      const Mask holds = its & (lets_go > begin);
+      if (!L::any(holds)) continue;
+      const R held = L::select(holds, lets_go - begin, R{});
+      for (int j = 0; j < 4; ++j) {
+        const R x = L::fma(held, L::all(four_points[j]), begin), weight = four_weights[j] * held;
+        const R along = L::min(clock(x) * classes.by_square[i] * terms_.by_pinned, 1.0);
+        add(shell, x, of_shell * weight * L::polynomial(terms_.course, along));
+        add(disc, x, of_disc * weight);
+      }
+    }
+    to_cubic(shell, now.shell);
+    to_cubic(disc, now.disc);
   }
 
   /// Rates by time [1/s].
@@ -193,28 +242,41 @@ class Crops {
     // the house's air
     const R recorded = record(0), recorded_pressure = record(1), pressure = record(2), speed = record(3);
     const R shortwave = record(4), radiant = record(5), air_changes = record(6);
-    const R added = y[house_vapour] * terms_.vapour;
+    R shells[most_layers][2], bare[most_layers][2];
+    for (std::size_t k = 0; k < layers_; ++k) {
+      for (std::size_t below = 0; below < 2; ++below) {
+        const Course& course = course_[k][below];
+        const R x = course.place(y[clock_of(k, below)]);
+        shells[k][below] = Course::at(course.shell, x);
+        bare[k][below] = L::exp_within(-Course::at(course.disc, x));
+      }
+    }
+    const R stem_square = squared(y[stem_left]), bench_square = squared(y[bench_left]);
+    const R films = L::fma(terms_.stem_share * stem_square, y[stem_left],
+                           terms_.bench_share * bench_square * y[bench_left]);
+    const R house = y[house_vapour] - terms_.answers * films, added = house * terms_.vapour;
     const R temperature = L::fma(terms_.answers * warmth_unit, y[house_heat], recorded);
-    const R by_pressure = L::inverse(pressure);
-    const R by_temperatures = L::inverse(recorded * radiant);
+    // one division for all quotients
+    const R temperatures = recorded * radiant, pressure_temperature = pressure * temperature;
+    const R by_all = L::inverse(temperatures * pressure_temperature);
+    const R by_temperatures = by_all * pressure_temperature, by_pt = by_all * temperatures;
+    const R by_pressure = by_pt * temperature, by_temperature = by_pt * pressure;
     const R vapour_was = recorded_pressure * (by_temperatures * radiant) * (1.0 / gas_constant_water);
     const R vapour_pressure = L::max((vapour_was + added) * gas_constant_water * temperature, 0.0);
-    const R air_x = scaled(temperature);
-    const R saturation = L::polynomial(fits_.saturation_pressure, air_x);
-    const Film at_air = film(temperature, vapour_pressure, pressure, by_pressure);
-    const R vapour = vapour_pressure * at_air.by_temperature * (1.0 / gas_constant_water);
-    const R air_saturated = saturation * at_air.by_temperature * (1.0 / gas_constant_water);
+    const R air_x = scaled(temperature), air_moist = moist(vapour_pressure * by_pressure);
+    const R vapour = vapour_pressure * by_temperature * (1.0 / gas_constant_water);
     const R virtual_air = temperature * pressure *
                           L::inverse(L::fma(vapour_pressure, L::all(molar_mass_ratio - 1.0), pressure));
+    const R root_pressure = L::root(pressure), root_speed = L::root(L::max(speed * pressure, tiny));
     const R radiant_power = squared(squared(radiant)), air_power = squared(squared(temperature));
-    unfit_ = L::min(unfit_, L::min(temperature - Properties::coldest, Properties::hottest - temperature));
+    unfit_ =
+        L::min(unfit_, L::min(L::min(temperature - Properties::coldest, Properties::hottest - temperature),
+                              1.0 - air_moist));
 
     // Leaf by leaf in short passes, so that the leaves' chains of operations run beside each other.
     struct {
-      R temperature, by_temperature, saturated, deficit, latent;
-      Film air;
-      R heat, through[2];
-      R shells[2], bare[2];
+      R temperature, by_temperature, saturated, deficit, latent, x, moist, lighter;
+      R diffusivity, heat, through[2];
       R conductance, evaporation, series, by_capacity, depth;
     } leaf[most_layers];
     for (std::size_t k = 0; k < layers_; ++k) {
@@ -228,59 +290,54 @@ class Crops {
       its.by_temperature = by_both * drier;
       its.saturated = surface_pressure * its.by_temperature * (1.0 / gas_constant_water);
       its.deficit = its.saturated - vapour;
-      unfit_ = L::min(unfit_, L::min(its.deficit, L::min(its.temperature - Properties::coldest,
-                                                         Properties::hottest - its.temperature)));
-      its.air = film(0.5 * (its.temperature + temperature), 0.5 * (surface_pressure + vapour_pressure),
-                     pressure, by_pressure);
-      its.heat =
-          its.temperature * pressure * (by_both * its.temperature) - virtual_air;  // lighter, for now [K]
+      its.lighter = its.temperature * pressure * (by_both * its.temperature) - virtual_air;
+      its.x = 0.5 * (x + air_x);
+      its.moist = moist(0.5 * (surface_pressure + vapour_pressure) * by_pressure);
+      unfit_ = L::min(unfit_, L::min(L::min(its.deficit, 1.0 - its.moist),
+                                     L::min(its.temperature - Properties::coldest,
+                                            Properties::hottest - its.temperature)));
     }
     for (std::size_t k = 0; k < layers_; ++k) {
       auto& its = leaf[k];
-      const Film& air = its.air;
-      const R lighter = its.heat;
-      const R forced =
-          terms_.forced *
-          L::root(L::max(speed * layer_[k].air_speed * terms_.leaf_length * air.by_viscosity, tiny)) *
-          cube_root(air.prandtl);
-      const R rayleigh = L::abs(lighter) * air.by_temperature * terms_.buoyancy * air.by_diffusion;
-      const R buoyant = L::root(L::root(L::max(rayleigh, tiny)));
+      const R forced = layer_[k].forced * root_speed * L::polynomial(fits_.forced, its.x) *
+                       L::polynomial(fits_.forced_moist, its.moist);
+      const R buoyant = L::root(L::root(L::max(L::abs(its.lighter), tiny))) * terms_.buoyancy *
+                        root_pressure * L::polynomial(fits_.free, its.x) *
+                        L::polynomial(fits_.free_moist, its.moist);
       const R unstable = 0.54 * buoyant, steady = 0.27 * buoyant;
       const R more = L::max(L::max(forced, unstable), tiny), less = L::max(L::max(forced, steady), tiny);
       const R by_more_less = L::inverse(more * less);
       const R larger = mixed(forced, unstable, more, by_more_less * less);
       const R smaller = mixed(forced, steady, less, by_more_less * more);
-      const Mask rises = lighter > L::all(0.0);
-      const R per_length = air.conductivity * terms_.by_length, to_vapour = per_length * air.vapour_over_heat;
+      const Mask rises = its.lighter > L::all(0.0);
+      const R per_length = L::polynomial(fits_.conductivity, its.x) * terms_.by_length;
+      const R to_vapour = per_length * by_pressure * L::polynomial(terms_.vapour_over_heat, its.x) *
+                          L::polynomial(fits_.vapour_moist, its.moist);
+      its.diffusivity = L::polynomial(terms_.diffusivity, its.x) * by_pressure;
       its.heat = (larger + smaller) * per_length;
       its.through[0] = L::select(rises, larger, smaller) * to_vapour;
       its.through[1] = L::select(rises, smaller, larger) * to_vapour;
     }
     for (std::size_t k = 0; k < layers_; ++k) {
-      for (std::size_t below = 0; below < 2; ++below) {
-        R disc;
-        evaporation_of(classes_[k][below], layer_[k], y[clock_of(k, below)], leaf[k].shells[below], disc);
-        leaf[k].shells[below] *= leaf[k].air.vapour_diffusivity;
-        leaf[k].bare[below] = L::exp(-disc);
-      }
+      for (R& each : shells[k]) each *= leaf[k].diffusivity;
     }
     R source{};  // evaporation per area of bench [kg/m2/s]
     for (std::size_t k = 0; k < layers_; ++k) {
       auto& its = leaf[k];
       const LayerTerms<R>& layer = layer_[k];
-      const R upper_sum = L::max(its.shells[0] + its.through[0], 1e-150);
-      const R lower_sum = L::max(its.shells[1] + its.through[1], 1e-150);
+      const R upper_sum = L::max(shells[k][0] + its.through[0], 1e-150);
+      const R lower_sum = L::max(shells[k][1] + its.through[1], 1e-150);
       const R by_sums = L::inverse(upper_sum * lower_sum);
       // of the vapour density, between droplet and the air outside its shell, over the deficit
       const R fall[2] = {its.through[0] * by_sums * lower_sum, its.through[1] * by_sums * upper_sum};
-      its.conductance = L::fma(its.shells[0], fall[0], its.shells[1] * fall[1]);  // of all droplets [m/s]
+      its.conductance = L::fma(shells[k][0], fall[0], shells[k][1] * fall[1]);  // of all droplets [m/s]
       its.evaporation = its.conductance * its.deficit;
-      const R by_density = its.air.vapour_diffusivity * terms_.by_density * its.deficit;
+      const R by_density = its.diffusivity * terms_.by_density * its.deficit;
       dy[entry_of(k, upper_clock)] = by_density * fall[0] * layer.by_clock_unit[0];
       dy[entry_of(k, lower_clock)] = by_density * fall[1] * layer.by_clock_unit[1];
       dy[entry_of(k, water)] = -its.evaporation * layer.by_landed;
       source = L::fma(layer.area, its.evaporation, source);
-      const R sun = shortwave * layer.sun, open = terms_.stomata * sun * its.bare[1];
+      const R sun = shortwave * layer.sun, open = terms_.stomata * sun * bare[k][1];
       its.series = open * its.through[1] *
                    L::inverse(L::max(L::fma(its.through[1], sun + terms_.half_light, open), tiny));
       its.depth = layer.landed * y[entry_of(k, water)];
@@ -300,63 +357,88 @@ class Crops {
       const R answers = its.heat + 4.0 * (layer.above + layer.below) * cube +
                         its.latent * slope * (its.conductance + its.series);
       settling_[k] = L::max(answers * its.by_capacity, 1.0 / longest_step);
-      const R permeance = L::exp(terms_.permeance[0] - terms_.permeance[1] * its.by_temperature);
-      const R solubility = L::exp(terms_.solubility[0] - terms_.solubility[1] * its.by_temperature);
-      dy[entry_of(k, taken)] =
-          layer.takes_up * uptake(permeance, solubility, layer.fresh, layer.dilute, layer.residue,
-                                  L::exp(-y[entry_of(k, taken)]), wet_part_[k],
-                                  2.0 - its.bare[0] - its.bare[1], its.depth);
+      const R permeance = L::exp_within(terms_.permeance[0] - terms_.permeance[1] * its.by_temperature);
+      const R solubility = L::exp_within(terms_.solubility[0] - terms_.solubility[1] * its.by_temperature);
+      const R left = y[entry_of(k, remains)];
+      dy[entry_of(k, remains)] = -layer.takes_up * left *
+                                 uptake(permeance, solubility, layer.fresh, layer.dilute, layer.residue, left,
+                                        wet_part_[k], 2.0 - bare[k][0] - bare[k][1], its.depth);
     }
 
     dy[elapsed] = L::all(1.0);
     dy[warmth_sum] = y[entry_of(0, warmth)];
 
     // stems and bench
-    const R deficit = air_saturated - vapour;
-    const R slope =
-        (L::polynomial(fits_.saturation_slope, air_x) * (1.0 / gas_constant_water) - air_saturated) *
-        at_air.by_temperature;
-    const R latent = L::polynomial(fits_.latent_heat, air_x), latent_slope = latent * slope;
-    const R reynolds = speed * terms_.stem_diameter * at_air.by_viscosity;
-    const R root = cube_root(at_air.prandtl);
-    constexpr double two_fifths = 0.5428835233189813;  // 0.4^(2/3)
-    const R laminar = 0.62 * L::root(L::max(reynolds, tiny)) * root *
-                      L::inverse(L::root(L::root(1.0 + two_fifths * L::inverse(root * root))));
-    const R turbulent = L::pow(1.0 + L::pow(L::max(reynolds, 1e-30) * (1.0 / 282e3), 0.625), 0.8);
-    const R stem_heat = L::fma(laminar, turbulent, 0.3) * at_air.conductivity * terms_.by_diameter;
-    const R stem_vapour = stem_heat * at_air.vapour_over_heat;
-    const auto adiabatic = [&](const R& heat, const R& through) {
-      return through * deficit * heat * L::inverse(L::max(L::fma(latent_slope, through, heat), tiny));
-    };
-    const R stem_wet = two_thirds_power(y[stem_left]) * terms_.stem_wets;
-    const R bench_wet = two_thirds_power(y[bench_left]) * terms_.bench_wets;
-    const R from_stems = terms_.stems * stem_wet * adiabatic(stem_heat, stem_vapour);
-    const R from_bench = terms_.bench * bench_wet *
-                         adiabatic(terms_.bench_conductance * at_air.volume_heat, terms_.bench_conductance);
-    dy[stem_left] = -from_stems * terms_.by_on_stem;
-    dy[bench_left] = -from_bench * terms_.by_on_bench;
+    const R latent = L::polynomial(fits_.latent_heat, air_x);
+    const R volume_heat =
+        pressure * by_temperature * (1.0 / gas_constant) * L::polynomial(fits_.heat, air_moist);
+    const R stem_wet = L::min(stem_square, 1.0), bench_wet = L::min(bench_square, 1.0);
+    R from_stems{}, from_bench{};
+    if (L::any(stem_wet + bench_wet > L::all(0.0))) {
+      const R saturated =
+          L::polynomial(fits_.saturation_pressure, air_x) * by_temperature * (1.0 / gas_constant_water);
+      const R deficit = saturated - vapour;
+      const R slope =
+          (L::polynomial(fits_.saturation_slope, air_x) * (1.0 / gas_constant_water) - saturated) *
+          by_temperature;
+      const R latent_slope = latent * slope;
+      const R root_reynolds = root_speed * terms_.stem_root;
+      const R prandtl = L::polynomial(fits_.viscosity, air_x) * L::polynomial(fits_.specific_heat, air_moist);
+      const R laminar = 0.62 * root_reynolds * L::polynomial(fits_.forced, air_x) *
+                        L::polynomial(fits_.forced_moist, air_moist) *
+                        L::polynomial(fits_.round, (prandtl - Properties::prandtl_middle) *
+                                                       (1.0 / Properties::prandtl_half_width));
+      const R molar_mass = L::fma(vapour_pressure * by_pressure,
+                                  L::all(molar_mass_water - molar_mass_dry_air), L::all(molar_mass_dry_air));
+      const R reynolds = squared(root_reynolds) * molar_mass * L::polynomial(fits_.fluidity, air_x);
+      const R over = L::root(L::max(reynolds * (1.0 / 282e3), tiny));  // and to the power of 5/8
+      const R turbulent =
+          L::polynomial(fits_.turbulent, L::fma(over * L::root(L::root(over)), L::all(2.0), -1.0));
+      unfit_ = L::min(unfit_, L::select(stem_wet > L::all(0.0), 1.0 - over, L::all(1.0)));
+      const R stem_heat =
+          L::fma(laminar, turbulent, 0.3) * L::polynomial(fits_.conductivity, air_x) * terms_.by_diameter;
+      const R stem_vapour = stem_heat * by_pressure * L::polynomial(terms_.vapour_over_heat, air_x) *
+                            L::polynomial(fits_.vapour_moist, air_moist);
+      const auto adiabatic = [&](const R& heat, const R& through) {
+        return through * deficit * heat * L::inverse(L::max(L::fma(latent_slope, through, heat), tiny));
+      };
+      from_stems = terms_.stems * stem_wet * adiabatic(stem_heat, stem_vapour);
+      from_bench = terms_.bench * bench_wet *
+                   adiabatic(terms_.bench_conductance * volume_heat, terms_.bench_conductance);
+    }
+    const R from_leaves = source;
     source += from_stems + from_bench;
+    // cube roots fall evenly, whatever is left
+    const R of_stem = L::max(stem_square, 1e-100), of_bench = L::max(bench_square, 1e-100);
+    const R by_squares = (1.0 / 3.0) * L::inverse(of_stem * of_bench);
+    dy[stem_left] = -from_stems * terms_.by_on_stem * by_squares * of_bench;
+    dy[bench_left] = -from_bench * terms_.by_on_bench * by_squares * of_stem;
     const R through_stem =
-        L::exp(terms_.permeance[0] - terms_.permeance[1] * at_air.by_temperature) * terms_.stem_cuticle;
-    const R stem_solubility = L::exp(terms_.solubility[0] - terms_.solubility[1] * at_air.by_temperature);
-    dy[stem_taken] =
-        terms_.stem_takes_up * uptake(through_stem, stem_solubility, terms_.stem_fresh, terms_.stem_dilute,
-                                      terms_.stem_residue, L::exp(-y[stem_taken]), stem_wet, stem_wet,
-                                      terms_.stem_depth * L::max(y[stem_left], 0.0));
+        L::exp_within(terms_.permeance[0] - terms_.permeance[1] * by_temperature) * terms_.stem_cuticle;
+    const R stem_solubility = L::exp_within(terms_.solubility[0] - terms_.solubility[1] * by_temperature);
+    dy[stem_remains] = -terms_.stem_takes_up * y[stem_remains] *
+                       uptake(through_stem, stem_solubility, terms_.stem_fresh, terms_.stem_dilute,
+                              terms_.stem_residue, y[stem_remains], stem_wet, stem_wet,
+                              terms_.stem_depth * stem_square * L::max(y[stem_left], 0.0));
 
     // the house
-    const R over_ice = L::exp(L::polynomial(
-        fits_.over_ice, (radiant - Properties::ice_middle) * (1.0 / Properties::ice_half_width)));
-    const R over_water = L::polynomial(fits_.saturation_pressure, scaled(radiant));
-    const R cover = L::select(radiant < L::all(zero_celsius), over_ice, over_water) *
-                    (by_temperatures * recorded) * (1.0 / gas_constant_water);
-    const R condensed =
-        terms_.condensing * (L::max(vapour - cover, 0.0) - L::max(vapour - added - cover, 0.0));
-    const R leaving = terms_.answers * L::fma(air_changes, y[house_vapour], condensed);
-    const R came = source * terms_.by_came;
+    R leaving{};
+    if (L::any(terms_.answers > L::all(0.0))) {
+      const Mask freezes = radiant < L::all(zero_celsius);
+      R cover = L::polynomial(fits_.saturation_pressure, scaled(radiant));
+      if (L::any(freezes)) {
+        const R x = (radiant - Properties::ice_middle) * (1.0 / Properties::ice_half_width);
+        cover = L::select(freezes, L::exp(L::polynomial(fits_.over_ice, x)), cover);
+      }
+      cover *= (by_temperatures * recorded) * (1.0 / gas_constant_water);
+      const R condensed =
+          terms_.condensing * (L::max(vapour - cover, 0.0) - L::max(vapour - added - cover, 0.0));
+      leaving = terms_.answers * L::fma(air_changes, house, condensed);
+    }
+    const R came = from_leaves * terms_.by_came;
     dy[carried_off] = leaving + (1.0 - terms_.answers) * came;
     dy[house_vapour] = terms_.answers * came - leaving;
-    const R loss = L::fma(air_changes * terms_.height, at_air.volume_heat, terms_.heat_loss);
+    const R loss = L::fma(air_changes * terms_.height, volume_heat, terms_.heat_loss);
     dy[house_heat] = -terms_.answers * terms_.by_capacity *
                      L::fma(latent * source, terms_.sprayed * (1.0 / warmth_unit), loss * y[house_heat]);
   }
@@ -424,11 +506,19 @@ class Crops {
   /// out within it.
   void step() {
     const std::size_t entries = entry_of(layers_, warmth);
-    if (disturbed_) {
-      rates(y_, start_);
-      for (std::size_t k = 0; k < layers_; ++k) leaf_[k].settling = settling_[k];
+    if (fresh_) {  // the rates with which new events begin
+      for (std::size_t k = 0; k < layers_; ++k) course_[k][0] = kept_[k][0], course_[k][1] = kept_[k][1];
+      rates(y_, stage_);
+      const Mask fresh = new_ > L::all(0.0);
+      for (std::size_t k = 0; k < layers_; ++k) {
+        for (std::size_t below = 0; below < 2; ++below) {
+          R& rate = clock_rate_[k][below];
+          rate = L::select(fresh, stage_[clock_of(k, below)], rate);
+        }
+        leaf_[k].settling = L::select(fresh, settling_[k], leaf_[k].settling);
+      }
+      fresh_ = false, new_ = R{};
     }
-    disturbed_ = false;
     evaluations_ += busy_ * stages;
 
     // which variable, and how far
@@ -438,11 +528,22 @@ class Crops {
       span = L::min(span, most_settled * L::inverse(leaf_[k].settling));
       for (std::size_t below = 0; below < 2; ++below) {
         const std::size_t i = clock_of(k, below);
-        const R room = next_[k][below] - y_[i], reach = room * L::inverse(L::max(start_[i], tiny));
+        const Classes& classes = classes_[k][below];
+        const R lets_go = layer_[k].lets_go * classes.square[0];
+        const R square = L::min(
+            L::max(terms_.at_release - terms_.receding * classes.by_square[0] * y_[i], layer_[k].last_square),
+            1.0);
+        const Mask holds = (y_[i] < lets_go * (1.0 - 1e-9)) & (terms_.abrupt > L::all(0.0));
+        const R far = L::max(y_[i], lets_go) + L::select(holds, R{}, L::all(1.0)) * classes.most_fall *
+                                                   square * classes.square[0] * terms_.by_receding;
+        const R room = L::select(next_[k][below] < L::all(infinity), L::min(next_[k][below], far),
+                                 next_[k][below]) -
+                       y_[i],
+                reach = room * L::inverse(L::max(clock_rate_[k][below], tiny));
         const Mask nearer = reach < nearest;
         nearest = L::select(nearer, reach, nearest);
         gap = L::select(nearer, room, gap);
-        pace = L::select(nearer, start_[i], pace);
+        pace = L::select(nearer, clock_rate_[k][below], pace);
         over = L::select(nearer, L::all(static_cast<double>(i)), over);
       }
     }
@@ -451,6 +552,29 @@ class Crops {
     span = L::min(span, retry_);
     span = L::select(meets, nearest, span);
     h_ = L::select(meets, gap, span * pace);
+
+    // what the droplets amount to on the way
+    for (std::size_t k = 0; k < layers_; ++k) {
+      for (std::size_t below = 0; below < 2; ++below) {
+        const std::size_t i = clock_of(k, below);
+        const R expected = L::select(over == L::all(static_cast<double>(i)), h_,
+                                     clock_rate_[k][below] * span * stretch_[k][below] * 1.03);
+        to_[k][below] = L::min(L::max(y_[i] + expected, summed_[k][below]), next_[k][below]);
+      }
+    }
+    see_who_recedes();
+    for (std::size_t k = 0; k < layers_; ++k) {
+      for (std::size_t below = 0; below < 2; ++below) sum_up(k, below, to_[k][below]);
+    }
+    rates(y_, start_);
+    for (std::size_t k = 0; k < layers_; ++k) leaf_[k].settling = settling_[k];
+    pace = L::all(1.0);
+    for (std::size_t k = 0; k < layers_; ++k) {
+      for (std::size_t below = 0; below < 2; ++below) {
+        const std::size_t i = clock_of(k, below);
+        pace = L::select(over == L::all(static_cast<double>(i)), start_[i], pace);
+      }
+    }
     const R by_pace = L::inverse(pace);
     const auto put_over = [&](State& rate) {
       R now = L::all(1.0);
@@ -496,7 +620,12 @@ class Crops {
         at[i] = L::fma(at[i] - leaf.rest, leaf.shrunk, L::fma(leaf.moves, L::all(nodes[s]), leaf.rest));
       }
       rates(at, k_[s]);
-      if (s + 1 == stages) end_ = k_[s];
+      if (s + 1 == stages) {
+        for (std::size_t k = 0; k < layers_; ++k) {
+          end_warming_[k] = k_[s][entry_of(k, warmth)];
+          for (std::size_t below = 0; below < 2; ++below) end_rate_[k][below] = k_[s][clock_of(k, below)];
+        }
+      }
       put_over(k_[s]);
       for (std::size_t k = 0; k < layers_; ++k) {
         const std::size_t i = entry_of(k, warmth);
@@ -511,9 +640,8 @@ class Crops {
       R sum = k_[0][i] * error_weights[0];
       for (int s = 2; s < stages; ++s) sum = L::fma(k_[s][i], L::all(error_weights[s]), sum);
       const R grows = span * L::abs(start_[i]);
-      // films end in a flat tail, at a thousandth of what they were
-      const bool film = i == stem_left || i == bench_left;
-      R allowed = L::fma(terms_.relative, L::abs(y_[i]) + grows, (film ? 0.01 : 1.0) * terms_.absolute);
+      R allowed = L::fma(terms_.relative, L::abs(y_[i]) + grows, terms_.absolute);
+      if (i == stem_left || i == bench_left) allowed = terms_.absolute;
       if (i == elapsed || is_clock(i)) {
         // drying times add up from these
         allowed = terms_.of_clocks * (L::abs(y_[i]) + grows);
@@ -548,12 +676,25 @@ class Crops {
     }
     meet(elapsed, limit_, accepted & (over >= L::all(0.0)) & (ahead_[elapsed] >= limit_));
     for (const std::size_t i : {std::size_t{stem_left}, std::size_t{bench_left}}) {
-      meet(i, L::all(gone), accepted & (y_[i] > L::all(gone)) & (ahead_[i] <= L::all(gone)));
+      meet(i, L::all(root_gone), accepted & (y_[i] > L::all(root_gone)) & (ahead_[i] <= L::all(root_gone)));
     }
-    // the dense output is good near the end; where it would be needed elsewhere, the step is taken anew
-    const Mask early = accepted & (theta < L::all(0.98));
+    // the dense output is good near either end; where it would be needed elsewhere, the step is taken anew
+    const Mask early = accepted & (theta < L::all(0.98)) & (theta > L::all(0.02));
     retry_ = L::select(early, span * theta * 1.0005, L::all(infinity));
-    accepted = accepted & (theta >= L::all(0.98));
+    accepted = accepted & !early;
+    // and where a clock went further than what its droplets were summed up for
+    Mask astray = L::all(0.0) > L::all(1.0);
+    for (std::size_t k = 0; k < layers_; ++k) {
+      for (std::size_t below = 0; below < 2; ++below) {
+        const R& to = to_[k][below];
+        const std::size_t i = clock_of(k, below);
+        astray = astray | ((next_[k][below] < L::all(infinity)) & (to < next_[k][below]) &
+                           (ahead_[i] - to > 0.1 * (to - y_[i])));
+      }
+    }
+    astray = astray & accepted;
+    trial_ = L::select(astray, 0.7 * span, trial_);
+    accepted = accepted & !astray;
 
     // where the step ends
     const Mask cut = theta < L::all(1.0);
@@ -573,6 +714,17 @@ class Crops {
       nearly_dry = nearly_dry | (stage_[entry_of(k, water)] <= near * layer_goal_[k]);
     }
     nearly_dry = nearly_dry | (left <= near * goal_);
+    // when leaves are dry is read off near either end of a step, where its cubics are exact
+    R read_within{};
+    const unsigned near_readings = L::bits_of(accepted & nearly_dry);
+    for (int lane = 0; lane < Width && near_readings != 0; ++lane) {
+      if ((near_readings >> lane & 1U) == 0 || !progress_[lane].busy) continue;
+      const double part = first_dry_within(lane);
+      if (part < 0.02 || part > 0.95 * L::get(theta_, lane)) continue;
+      L::set(retry_, lane, L::get(span, lane) * part * 1.0005);
+      L::set(read_within, lane, 1.0);
+    }
+    accepted = accepted & (read_within <= L::all(0.0));
     const Mask notable = nearly_dry | cut | meets | bends | (unfit_ < L::all(0.0));
     for (int lane = 0; lane < Width; ++lane) {
       Progress& progress = progress_[lane];
@@ -580,6 +732,7 @@ class Crops {
       if (L::holds(accepted, lane)) {
         progress.refused = 0;
         ++progress.solution.steps;
+        std::copy_n(&progress.released[0][0], 2 * layers_, &progress.receded[0][0]);
         if (L::holds(notable, lane)) settle(lane, L::holds(bends, lane), L::holds(nearly_dry, lane));
       } else {
         ++progress.refused;
@@ -588,14 +741,28 @@ class Crops {
     }
 
     const R began = y_[elapsed];
-    for (std::size_t i = 0; i < entries; ++i) {
-      y_[i] = L::select(accepted, stage_[i], y_[i]);
-      if (!disturbed_) start_[i] = L::select(accepted, end_[i], start_[i]);
+    for (std::size_t k = 0; k < layers_; ++k) {
+      for (std::size_t below = 0; below < 2; ++below) {
+        const std::size_t i = clock_of(k, below);
+        const R at_start = start_[i] * span;
+        const R went = (ahead_[i] - y_[i]) * L::inverse(L::max(at_start, tiny));
+        stretch_[k][below] = L::select(at_start > L::all(0.0), L::min(L::max(went, 0.5), 4.0), L::all(1.0));
+        clock_rate_[k][below] = L::select(accepted, end_rate_[k][below], start_[i]);
+        Course &kept = kept_[k][below], &now = course_[k][below];
+        kept.from = L::select(accepted, now.from, kept.from);
+        kept.by_length = L::select(accepted, now.by_length, kept.by_length);
+        for (int j = 0; j < moments; ++j) {
+          kept.shell[j] = L::select(accepted, now.shell[j], kept.shell[j]);
+          kept.disc[j] = L::select(accepted, now.disc[j], kept.disc[j]);
+        }
+        summed_[k][below] = L::select(accepted, to_[k][below], summed_[k][below]);
+      }
     }
+    for (std::size_t i = 0; i < entries; ++i) y_[i] = L::select(accepted, stage_[i], y_[i]);
     for (std::size_t k = 0; k < layers_; ++k) {
       Leaf& leaf = leaf_[k];
       const std::size_t i = entry_of(k, warmth);
-      const R rest = ahead_[i] + (end_[i] - leaf.drift) * L::inverse(settling_[k]);
+      const R rest = ahead_[i] + (end_warming_[k] - leaf.drift) * L::inverse(settling_[k]);
       const R took = ahead_[elapsed] - began;  // a scrap of a step does not tell how the rest moves
       const R drift =
           L::select(took * settling_[k] > L::all(0.01), (rest - leaf.rest) * L::inverse(took), R{});
@@ -643,7 +810,7 @@ class Crops {
     for (std::size_t below = 0; below < 2; ++below) {
       const Event::Side& side = event.side[k][below];
       for (std::size_t i = progress.dried[k][below]; i < side.count; ++i) {
-        const double sigma = clocks[below] * side.classes[i].inverse_square;
+        const double sigma = clocks[below] * side.classes[i].by_square;
         double share = 0.0;
         if (sigma < event.pinned) {
           share = Lanes<1>::polynomial(event.course_share, sigma / event.pinned);
@@ -668,18 +835,17 @@ class Crops {
     const Event& event = progress.event;
     Solution& solution = progress.solution;
     const double until = L::get(stage_[elapsed], lane);
-    disturbed_ = true;
     if (L::get(unfit_, lane) < 0.0) {
       progress.ended = true;
       return;
     }
     if (nearly_dry) see_what_is_dry(lane, true);
 
-    if (progress.stem_wet && dries_out(lane, stem_left, event.stem_share)) {
+    if (progress.stem_wet && dries_out(lane, stem_left)) {
       progress.stem_wet = false;
       solution.stem_wet_time = until + last_of_film_;
     }
-    if (progress.bench_wet && dries_out(lane, bench_left, event.bench_share)) progress.bench_wet = false;
+    if (progress.bench_wet && dries_out(lane, bench_left)) progress.bench_wet = false;
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) pass_marks(lane, k, below, until);
     }
@@ -696,117 +862,171 @@ class Crops {
     }
   }
 
+  /// The water left in a lane along its last step, over that which came.
+  struct Left {
+    const Crops& crops;
+    int lane;
+    std::array<std::array<Dense, 2>, most_layers> clock;
+
+    Left(const Crops& of, int its) : crops(of), lane(its) {
+      for (std::size_t k = 0; k < of.layers_; ++k)
+        clock[k] = {of.dense(clock_of(k, 0)), of.dense(clock_of(k, 1))};
+    }
+    double on_layer(std::size_t k, double part) const {
+      return crops.water_left(crops.progress_[lane], k,
+                              {clock[k][0].at(part, lane), clock[k][1].at(part, lane)});
+    }
+    double on_leaves(double part) const {
+      double sum = 0.0;
+      for (std::size_t k = 0; k < crops.layers_; ++k) {
+        sum += crops.progress_[lane].event.layer[k].of_leaf_water * on_layer(k, part);
+      }
+      return sum;
+    }
+  };
+
+  /// Calls `found` with each layer, or all leaves as the number of layers, that counts as dry at the end of
+  /// the last step and did not before, and with the part of it at which it does.
+  template <class Found>
+  void find_dry(int lane, bool within_step, Found found) const {
+    const Progress& progress = progress_[lane];
+    const double theta = L::get(theta_, lane), share = progress.event.dry_share;
+    const Left left(*this, lane);
+    for (std::size_t k = 0; k <= layers_; ++k) {
+      const bool all = k == layers_;
+      if ((all ? progress.solution.wet_time : progress.solution.layer_wet_time[k]) < infinity) continue;
+      const auto above = [&](double part) {
+        return (all ? left.on_leaves(part) : left.on_layer(k, part)) - share;
+      };
+      if (above(theta) > 0.0) continue;
+      found(k, within_step ? falls_through(theta, above) : theta);
+    }
+  }
+  double first_dry_within(int lane) const {
+    double first = infinity;
+    find_dry(lane, true, [&](std::size_t, double part) { first = std::min(first, part); });
+    return first;
+  }
+
   /// Notes leaves and layers that count as dry at the step's end: from the moment within it, or, where a
   /// class has just been let go, from its end.
   void see_what_is_dry(int lane, bool within_step) {
-    Progress& progress = progress_[lane];
-    const Event& event = progress.event;
-    Solution& solution = progress.solution;
+    Solution& solution = progress_[lane].solution;
     const double theta = L::get(theta_, lane), until = L::get(stage_[elapsed], lane);
-    std::array<std::array<Dense, 2>, most_layers> clock;
-    for (std::size_t k = 0; k < layers_; ++k) clock[k] = {dense(clock_of(k, 0)), dense(clock_of(k, 1))};
-    const auto left_on = [&](std::size_t k, double part) {
-      return water_left(progress, k, {clock[k][0].at(part, lane), clock[k][1].at(part, lane)});
-    };
-    const auto left = [&](double part) {
-      double sum = 0.0;
-      for (std::size_t k = 0; k < layers_; ++k) sum += event.layer[k].of_leaf_water * left_on(k, part);
-      return sum;
-    };
-    const auto when_dry = [&](auto water) {
-      return within_step ? falls_through(theta, [&](double part) { return water(part) - event.dry_share; })
-                         : theta;
-    };
-    const auto time_at = [&](double part) { return part < theta ? dense(elapsed).at(part, lane) : until; };
-    if (solution.wet_time == infinity && left(theta) <= event.dry_share) {
-      const double part = when_dry(left);
-      solution.wet_time = time_at(part);
-      solution.wet_warmth = dense(warmth_sum).at(part, lane);
-      L::set(goal_, lane, -infinity);
-    }
-    for (std::size_t k = 0; k < layers_; ++k) {
-      if (solution.layer_wet_time[k] < infinity || left_on(k, theta) > event.dry_share) continue;
-      solution.layer_wet_time[k] = time_at(when_dry([&](double part) { return left_on(k, part); }));
-      L::set(layer_goal_[k], lane, -infinity);
-    }
+    find_dry(lane, within_step, [&](std::size_t k, double part) {
+      const double time = part < theta ? dense(elapsed).at(part, lane) : until;
+      if (k < layers_) {
+        solution.layer_wet_time[k] = time;
+        L::set(layer_goal_[k], lane, -infinity);
+      } else {
+        solution.wet_time = time;
+        solution.wet_warmth = dense(warmth_sum).at(part, lane);
+        L::set(goal_, lane, -infinity);
+      }
+    });
   }
 
   /// Lets go of what a film still has once it counts as dry; how long that would have taken is last_of_film_.
-  bool dries_out(int lane, std::size_t film, double of_all) {
+  bool dries_out(int lane, std::size_t film) {
     const double rest = L::get(stage_[film], lane);
-    if (rest > gone * (1.0 + 1e-9)) return false;
-    evaporate(lane, rest * of_all);
+    if (rest > root_gone * (1.0 + 1e-9)) return false;
     L::set(stage_[film], lane, 0.0);
-    last_of_film_ = -3.0 * rest / by_time(lane, film);
+    last_of_film_ = -rest / by_time(lane, film);
     return true;
   }
 
   /// Rate of an entry where the step ended [1/s].
   double by_time(int lane, std::size_t i) const {
-    return L::get(dense(i).slope(theta_), lane) / L::get(dense(elapsed).slope(theta_), lane);
+    const double theta = L::get(theta_, lane);
+    const auto rate = [&](std::size_t entry) {
+      return std::lerp(L::get(k_[0][entry], lane), L::get(k_[stages - 1][entry], lane), theta);
+    };
+    return rate(i) / rate(elapsed);
   }
 
+  /// A side's clock when its next class dries out.
+  static double next_dry(const Progress& progress, std::size_t k, std::size_t below) {
+    const Event::Side& side = progress.event.side[k][below];
+    const std::size_t i = progress.dried[k][below];
+    return i < side.count ? progress.event.layer[k].dries * side.classes[i].square : infinity;
+  }
   void pass_marks(int lane, std::size_t k, std::size_t below, double until) {
     Progress& progress = progress_[lane];
     const Event& event = progress.event;
     const Event::Side& side = event.side[k][below];
     const std::size_t clock = clock_of(k, below), left = entry_of(k, water);
     std::size_t& dried = progress.dried[k][below];
-    std::size_t& mark = progress.mark[k][below];
-    while (mark < side.mark_count && L::get(stage_[clock], lane) >= side.marks[mark].clock * (1.0 - 1e-10)) {
-      if (!side.marks[mark++].dries) {
-        release(lane, k, below);
-        continue;
-      }
-      const ClassTerms& drop = side.classes[dried];
+    const std::size_t before = dried;
+    while (dried < side.count &&
+           L::get(stage_[clock], lane) >= next_dry(progress, k, below) * (1.0 - 1e-10)) {
+      const ClassTerms& drop = side.classes[dried++];
       double rest = gone * drop.share, wet = L::get(wet_part_[k], lane) - drop.share;
       const bool last_of_layer =
-          progress.dried[k][0] + progress.dried[k][1] + 1 == event.side[k][0].count + event.side[k][1].count;
+          progress.dried[k][0] + progress.dried[k][1] == event.side[k][0].count + event.side[k][1].count;
       if (last_of_layer) rest = L::get(stage_[left], lane), wet = 0.0;  // and what the steps' errors left
       L::set(wet_part_[k], lane, wet);
       L::set(stage_[left], lane, last_of_layer ? 0.0 : L::get(stage_[left], lane) - rest);
       evaporate(lane, rest * event.water_share[k]);
-      if (progress.receded[k][below] == dried) release(lane, k, below);  // pinned to its end
-      L::set(classes_[k][below].shell[dried], lane, 0.0);
-      L::set(classes_[k][below].disc[dried], lane, 0.0);
-      ++dried;
       if (--progress.wet_classes == 0) {
         progress.solution.last_drop_time =
             until +
-            event.last_moments[k] * gone / (event.last_flow[k] * by_time(lane, clock) * drop.inverse_square);
+            event.last_moments[k] * gone / (event.last_flow[k] * by_time(lane, clock) * drop.by_square);
       }
     }
-    L::set(next_[k][below], lane, mark < side.mark_count ? side.marks[mark].clock : infinity);
-    bound_classes(k, below);
+    if (dried == before) return;
+    if (dried == side.count) L::set(to_[k][below], lane, 0.0);  // nothing is left to sum up
+    progress.receded[k][below] = std::max(progress.receded[k][below], dried);
+    line_up(lane, k, below);
   }
 
-  /// The smallest pinned class of a side lets its edge go.
-  void release(int lane, std::size_t k, std::size_t below) {
-    Progress& progress = progress_[lane];
+  /// The classes of a side that are still wet, into its lane.
+  void line_up(int lane, std::size_t k, std::size_t below) {
+    const Progress& progress = progress_[lane];
     const Event::Side& side = progress.event.side[k][below];
     Classes& classes = classes_[k][below];
-    const std::size_t i = progress.receded[k][below]++;
-    L::set(classes.shell[i], lane, side.classes[i].shell);
-    L::set(classes.disc[i], lane, side.classes[i].disc);
+    const std::size_t dried = progress.dried[k][below], wet = side.count - dried;
+    for (std::size_t i = 0; i < std::max(wet, std::size_t{1}); ++i) {
+      const ClassTerms& drop = side.classes[std::min(dried + i, most_classes - 1)];
+      L::set(classes.square[i], lane, drop.square);
+      L::set(classes.by_square[i], lane, drop.by_square);
+      L::set(classes.shell[i], lane, drop.shell);
+      L::set(classes.disc[i], lane, drop.disc);
+    }
+    L::set(classes.most_fall, lane, wet > 0 ? side.classes[dried].most_fall : 1e100);
+    L::set(next_[k][below], lane, next_dry(progress, k, below));
     pin(lane, k, below);
   }
+
+  /// Which classes let go of their edge on the way of a step.
+  void see_who_recedes() {
+    for (std::size_t k = 0; k < layers_; ++k) {
+      for (std::size_t below = 0; below < 2; ++below) {
+        std::size_t most = 0;
+        for (int lane = 0; lane < Width; ++lane) {
+          Progress& progress = progress_[lane];
+          if (!progress.busy) continue;
+          const Event::Side& side = progress.event.side[k][below];
+          const double to = L::get(to_[k][below], lane), lets_go = progress.event.layer[k].lets_go;
+          std::size_t i = progress.receded[k][below];
+          while (i < side.count && to >= lets_go * side.classes[i].square) ++i;
+          if (i != progress.released[k][below]) {
+            progress.released[k][below] = i;
+            pin(lane, k, below);
+          }
+          most = std::max(most, i - progress.dried[k][below]);
+        }
+        classes_[k][below].count = most;
+      }
+    }
+  }
   void pin(int lane, std::size_t k, std::size_t below) {
+    const Progress& progress = progress_[lane];
     Classes& classes = classes_[k][below];
-    const Event::Pinned& pinned =
-        progress_[lane].event.side[k][below].pinned[progress_[lane].receded[k][below]];
+    const std::size_t i = progress.released[k][below];
+    const Event::Pinned& pinned = progress.event.side[k][below].pinned[i];
+    L::set(classes.receding, lane, static_cast<double>(i - progress.dried[k][below]));
     for (std::size_t j = 0; j < course_terms; ++j) L::set(classes.pinned_shell[j], lane, pinned.shell[j]);
     L::set(classes.pinned_disc, lane, pinned.disc);
-  }
-
-  /// The range of classes that recede in some lane.
-  void bound_classes(std::size_t k, std::size_t below) {
-    Classes& classes = classes_[k][below];
-    classes.first = most_classes, classes.last = 0;
-    for (const Progress& progress : progress_) {
-      if (!progress.busy || progress.dried[k][below] == progress.receded[k][below]) continue;
-      classes.first = std::min(classes.first, progress.dried[k][below]);
-      classes.last = std::max(classes.last, progress.receded[k][below]);
-    }
   }
 
   void enter_segment(int lane, std::size_t segment) {
@@ -830,6 +1050,13 @@ class Crops {
     Progress& progress = progress_[lane];
     Solution& solution = progress.solution;
     for (std::size_t i = 0; i < most_entries; ++i) solution.state[i] = L::get(y_[i], lane);
+    const Terms<double>& terms = progress.event.terms;
+    for (const auto& [film, share] :
+         {std::pair{stem_left, terms.stem_share}, {bench_left, terms.bench_share}}) {
+      double& left = solution.state[film];
+      left = left * left * left;
+      solution.state[terms.answers > 0.0 ? house_vapour : carried_off] -= share * left;
+    }
     progress.busy = false;
     --busy_;
     feed_.done(static_cast<std::size_t>(lane), solution);
@@ -848,15 +1075,12 @@ class Crops {
   void refill(int lane) {
     Progress& progress = progress_[lane];
     Event& event = progress.event;
-    disturbed_ = true;
     if (!feed_.next(static_cast<std::size_t>(lane), event)) {
-      // an idle lane stands still
-      L::set(trial_, lane, 0.0);
-      for (std::size_t k = 0; k < most_layers; ++k) {
-        for (std::size_t below = 0; below < 2; ++below) bound_classes(k, below);
-      }
+      L::set(trial_, lane, 0.0);  // an idle lane stands still
       return;
     }
+    fresh_ = true;
+    L::set(new_, lane, 1.0);
     progress.busy = true, progress.ended = false;
     ++busy_;
     layers_ = event.layers;
@@ -874,19 +1098,23 @@ class Crops {
       for (std::size_t below = 0; below < 2; ++below) {
         const Event::Side& side = event.side[k][below];
         Classes& classes = classes_[k][below];
-        for (std::size_t i = 0; i < most_classes; ++i) {
-          L::set(classes.inverse_square[i], lane, i < side.count ? side.classes[i].inverse_square : 0.0);
-          L::set(classes.shell[i], lane, 0.0);
-          L::set(classes.disc[i], lane, 0.0);
+        progress.receded[k][below] = progress.released[k][below] = progress.dried[k][below] = 0;
+        for (std::size_t i = 0; i < most_classes; ++i) {  // no lane has anything odd where it has no class
+          L::set(classes.square[i], lane, 1.0);
+          L::set(classes.by_square[i], lane, 1.0);
         }
-        progress.mark[k][below] = progress.receded[k][below] = progress.dried[k][below] = 0;
-        pin(lane, k, below);
+        line_up(lane, k, below);
         progress.wet_classes += side.count;
         wet = wet || side.count > 0;
-        std::size_t& mark = progress.mark[k][below];  // edges that never held are let go at once
-        for (; mark < side.mark_count && side.marks[mark].clock <= 0.0; ++mark) release(lane, k, below);
-        L::set(next_[k][below], lane, mark < side.mark_count ? side.marks[mark].clock : infinity);
-        bound_classes(k, below);
+        Course& kept = kept_[k][below];
+        L::set(kept.from, lane, 0.0);
+        L::set(kept.by_length, lane, 1.0);
+        for (int j = 0; j < moments; ++j) {
+          L::set(kept.shell[j], lane, j == 0 ? side.pinned[0].shell[0] : 0.0);
+          L::set(kept.disc[j], lane, j == 0 ? side.pinned[0].disc : 0.0);
+        }
+        L::set(summed_[k][below], lane, 0.0);
+        L::set(stretch_[k][below], lane, 1.0);
       }
       L::set(wet_part_[k], lane, wet ? 1.0 : 0.0);
       L::set(layer_goal_[k], lane, wet ? event.dry_share + 10.0 * event.terms.relative : -infinity);
@@ -910,18 +1138,24 @@ class Crops {
   std::array<Progress, Width> progress_;
   int busy_ = 0;
   long evaluations_ = 0;
-  bool disturbed_ = true;
+  bool fresh_ = true;  // whether lanes have just been filled, and which
+  R new_{};
   std::size_t layers_ = 1;
 
   Terms<R> terms_{};
   std::array<LayerTerms<R>, most_layers> layer_{};
   Classes classes_[most_layers][2] = {};
   R air_value_[columns] = {}, air_slope_[columns] = {}, segment_start_{};
-  R wet_part_[most_layers] = {};             // liquid of the layer's wet classes, over all of it
+  R wet_part_[most_layers] = {};  // liquid of the layer's wet classes, over all of it
+  Course course_[most_layers][2] = {}, kept_[most_layers][2] = {};  // of this step, and of the last accepted
+  R to_[most_layers][2] = {}, summed_[most_layers][2] = {};         // the clocks where these end
+  R clock_rate_[most_layers][2] = {},
+    stretch_[most_layers][2] = {};  // at the state [1/s]; clocks' advance over what that tells
+  R end_rate_[most_layers][2] = {}, end_warming_[most_layers] = {};
   R next_[most_layers][2] = {};              // the clock at the next mark
   R goal_{}, layer_goal_[most_layers] = {};  // near which the water left is looked at; -infinity once dry
 
-  State y_{}, stage_{}, ahead_{}, start_{}, end_{}, k_[stages] = {};
+  State y_{}, stage_{}, ahead_{}, start_{}, k_[stages] = {};
   R h_{}, trial_{}, retry_{}, limit_{}, theta_{};
   R settling_[most_layers] = {};  // of each leaf, as last evaluated [1/s]
   Leaf leaf_[most_layers] = {};

@@ -14,10 +14,12 @@ namespace wetspan::clocks {
 constexpr std::size_t most_layers = 4, most_classes = 48;  // leaf layers; droplet classes on a side
 constexpr int course_terms = 13;                           // of the pinned course's polynomial
 
-// The state. Its first entries are those of the full system; then come the time and the sum of the top
-// layer's warmth over it, and a block for each leaf layer.
-enum : std::size_t { elapsed = first_layer, warmth_sum, first_leaf };
-enum LayerEntry : std::size_t { warmth, taken, upper_clock, lower_clock, water, layer_entries };
+// The state. Its first entries are those of the full system, but that of active ingredient it has the share
+// that remains, and of water on stems and bench the cube root, besides which the house's vapour or what is
+// carried off counts it too; then come the time and the sum of the top layer's warmth over it, and a block
+// for each leaf layer.
+enum : std::size_t { stem_remains = stem_taken, elapsed = first_layer, warmth_sum, first_leaf };
+enum LayerEntry : std::size_t { warmth, remains, upper_clock, lower_clock, water, layer_entries };
 constexpr std::size_t most_entries = first_leaf + most_layers * layer_entries;
 constexpr std::size_t entry_of(std::size_t layer, LayerEntry entry) {
   return first_leaf + layer * layer_entries + entry;
@@ -26,21 +28,33 @@ constexpr std::size_t clock_of(std::size_t layer, std::size_t below) {
   return entry_of(layer, below ? lower_clock : upper_clock);
 }
 
-/// Functions of temperature as polynomials in (T - middle) / half_width.
+/// Functions of the air as polynomials: of temperature in (T - middle) / half_width, and of r, the vapour
+/// pressure over the whole, in r / half_moist - 1. With the viscosity mu, the conductivity k, and of moist
+/// air the specific heat c(r), the molar mass w(r) and the molar heat m(r) = w c: density is P w / (R T),
+/// volumetric heat P m / (R T).
 struct Properties {
   static constexpr double coldest = 273.15, hottest = 343.15;          // [K]
   static constexpr double ice_middle = 226.15, ice_half_width = 47.0;  // [K]: radiant
   static constexpr double middle = 0.5 * (coldest + hottest), half_width = 0.5 * (hottest - coldest);
+  static constexpr double half_moist = 0.1, most_moist = 2.0 * half_moist;  // [1]
+  static constexpr double prandtl_middle = 0.75, prandtl_half_width = 0.15;
   std::array<double, 12> saturation_pressure;  // [Pa]
   std::array<double, 12> saturation_slope;     // of the pressure [Pa/K]
-  std::array<double, 14> over_ice;     // ln of the pressure [Pa], in (T - ice_middle) / ice_half_width
-  std::array<double, 6> viscosity;     // of air, dynamic [Pa s]
-  std::array<double, 7> fluidity;      // its inverse [1/(Pa s)]
-  std::array<double, 6> conductivity;  // of air [W/m/K]
-  std::array<double, 7> resistivity;   // its inverse [m K/W]
-  std::array<double, 8> latent_heat;   // [J/kg]
-  std::array<double, 8> cube_root;     // of x, in (x - 0.8) / 0.2: 0.6 to 1
-  std::array<double, 10> mixing;       // (1 + x)^(2/7), in 2 x - 1: 0 to 1
+  std::array<double, 14> over_ice;      // ln of the pressure [Pa], in (T - ice_middle) / ice_half_width
+  std::array<double, 8> latent_heat;    // [J/kg]
+  std::array<double, 7> conductivity;   // k [W/m/K]
+  std::array<double, 7> viscosity;      // mu / k [kg K/J]: the Prandtl number over c
+  std::array<double, 7> fluidity;       // 1 / (R T mu) [mol m s/J/kg]: 1 / kinematic viscosity, over P w
+  std::array<double, 7> forced;         // (mu / k)^(1/3) (R T mu)^(-1/2): see `forced_moist`
+  std::array<double, 7> free;           // (R^2 T^3 mu k)^(-1/4)
+  std::array<double, 6> heat;           // m [J/mol/K]
+  std::array<double, 6> specific_heat;  // c [J/kg/K]
+  std::array<double, 6> forced_moist;   // w^(1/2) c^(1/3)
+  std::array<double, 6> free_moist;     // (w m)^(1/4)
+  std::array<double, 6> vapour_moist;   // m^(-1/3)
+  std::array<double, 10> mixing;        // (1 + x)^(2/7), in 2 x - 1: 0 to 1
+  std::array<double, 10> turbulent;     // (1 + x)^(4/5), likewise
+  std::array<double, 8> round;          // (1 + (0.4 / Pr)^(2/3))^(-1/4) of a cylinder's boundary layer
 };
 const Properties& properties();
 
@@ -51,7 +65,7 @@ struct LayerTerms {
   Number area;          // leaf area per area of bench [1]
   Number sun;           // absorbed, over the shortwave above the crop [1]
   Number above, below;  // emissivity x Stefan-Boltzmann constant x view [W/m2/K4]
-  Number air_speed;     // over that above the crop [1]
+  Number forced;        // 0.664 turbulence (air speed over that above the crop x length)^(1/2) [m^(1/2)]
   Number landed,
       by_landed;    // water per leaf area when it landed [m]; by it and its density, 0 without [m2/kg]
   Number fresh;     // active ingredient when it landed, per leaf area [kg/m2]
@@ -59,6 +73,7 @@ struct LayerTerms {
   Number residue;   // cover / fresh / wet_to_dry, 0 without [m2/kg]
   Number takes_up;  // 1 with active ingredient, else 0
   Number by_clock_unit[2];  // of the two sides' clocks [1/m2]
+  Number lets_go, dries;    // sigma at which a drop's edge lets go, and at which it counts as dry [1]
   Number last_square;       // base area of a receding drop when it counts as dry, over the fresh one [1]
   Number of_leaf_water;     // share of the leaves' water when it landed [1]
 };
@@ -70,53 +85,53 @@ struct Terms {
   Number vapour;                        // density of the vapour added, over the state's entry [kg/m3]
   Number height, sprayed, by_capacity;  // of the house [m], [1], [m2 K/J]
   Number heat_loss, condensing;         // [W/m2/K]; cover conductance / sprayed x by_came
-  Number leaf_length, by_length;        // of the boundary layer [m], [1/m]
-  Number buoyancy;                      // gravity length^3 [m4/s2]
-  Number forced;                        // 0.664 turbulence [1]
+  Number by_length;                     // of the leaf's boundary layer [1/m]
+  Number buoyancy;                      // (gravity length^3)^(1/4) [m/s^(1/2)]
   Number leaf_capacity, water_capacity;  // [J/m2/K]; of water [J/m3/K]
   Number stomata, half_light;            // [m/s], [W/m2]
-  Number diffusivity[6], resistance[6];  // times pressure [Pa m2/s], and its inverse: as in Properties
+  Number diffusivity[7];                 // of vapour, times pressure [Pa m2/s]: as in Properties
+  Number vapour_over_heat[7];            // of the conductances, times pressure m^(1/3)
   Number permeance[2], solubility[2];    // exp(a - b / T): [m/s], [kg/m3]
-  Number stems, stem_diameter, by_diameter, stem_cuticle;  // per area of bench [1]; [m], [1/m]; [1]
-  Number stem_wets, by_on_stem;  // 1 with water on stems, else 0; by its mass, 0 without [m2/kg]
+  Number stems, stem_root, by_diameter,
+      stem_cuticle;                // per area of bench [1]; of the diameter [m^(1/2)]; [1/m]; [1]
+  Number stem_wets, by_on_stem;    // 1 with water on stems, else 0; by its mass, 0 without [m2/kg]
+  Number stem_share, bench_share;  // of all water that came [1]
   Number stem_depth, stem_fresh, stem_dilute, stem_residue, stem_takes_up;  // as in LayerTerms
   Number bench, bench_conductance, bench_wets, by_on_bench;
   Number at_release;  // base area of a receding drop, over the fresh one, is at_release - receding sigma
-  Number receding;    // its fall with sigma [1]
-  Number absolute, relative;  // tolerances
-  Number of_clocks;           // what clocks and the time are held to, relative: drying times add up from them
+  Number receding, by_receding;  // its fall with sigma [1], and the inverse, large where it does not fall
+  Number abrupt;     // 1 where it falls to nothing in a fraction of the time the edge holds, else 0
+  Number by_pinned;  // of sigma when the edge lets go; 0 where it never held [1]
+  Number course[course_terms];  // evaporation factor of a pinned drop over that of a receding one, in
+                                // sigma x by_pinned
+  Number absolute, relative;    // tolerances
+  Number of_clocks;  // what clocks and the time are held to, relative: drying times add up from them
 };
 
 /// One class of droplets on a side.
 struct ClassTerms {
-  double inverse_square = 0;   // clock unit / R_0^2: sigma over the side's clock [1]
-  double shell = 0, disc = 0;  // n pi R_0 f while receding [1/m], n pi R_0^2 [1]
-  double share = 0;            // of its layer's liquid, as landed [1]
+  double square = 1, by_square = 1;  // R_0^2 / clock unit: the side's clock over sigma; its inverse [1]
+  double shell = 0, disc = 0;        // n pi R_0 f while receding [1/m], n pi R_0^2 [1]
+  double share = 0;                  // of its layer's liquid, as landed [1]
+  double most_fall = 1;              // of its base area in a step, over what it is when that begins [1]
 };
 
 /// One event made ready.
 ///
 /// Drops whose water activity is one all follow the clock of their side, s = integral of D (rho_sat - rho_s)
-/// / rho_l dt: a drop of base radius R_0 is a function of sigma = s / R_0^2 alone. Until it is released, at
-/// `pinned`, its edge holds, and its evaporation factor is a polynomial of sigma; so those of all pinned
-/// classes of a side add up to one polynomial of the side's clock. Then its angle holds, and its base area
-/// falls linearly.
+/// / rho_l dt: a drop of base radius R_0 is a function of sigma = s / R_0^2 alone. Until it is released, its
+/// edge holds, and its evaporation factor is a polynomial of sigma; so those of all pinned classes of a side
+/// add up to one polynomial of the side's clock. Then its angle holds, and its base area falls linearly.
 struct Event {
-  /// A moment at which the equations bend or jump: a class lets its edge go, or counts as dry.
-  struct Mark {
-    double clock = 0;  // of the side [1]
-    bool dries = false;
-  };
   /// The classes that are pinned from one on.
   struct Pinned {
     std::array<double, course_terms> shell{};  // sum of n pi R_0 f, in powers of the side's clock [1/m]
     double disc = 0;                           // sum of n pi R_0^2 [1]
   };
   struct Side {
-    std::size_t count = 0, mark_count = 0;
+    std::size_t count = 0;
     std::array<ClassTerms, most_classes> classes{};  // from the smallest, which is the first to dry
     std::array<Pinned, most_classes + 1> pinned{};   // from each class on
-    std::array<Mark, 2 * most_classes> marks{};      // in the order of their clocks
   };
 
   std::size_t layers = 0;
@@ -127,8 +142,7 @@ struct Event {
   const CropAir* air = nullptr;
   double start = 0, last = 0;                           // [s], in the record; how long to follow [s]
   double dry_share = 0;                                 // at which leaves count as dry
-  double stem_share = 0, bench_share = 0;               // of all water that came
-  std::array<double, most_layers> water_share{};        // likewise
+  std::array<double, most_layers> water_share{};        // of all water that came
   double pinned = 0;                                    // sigma at which the edge lets go [1]
   std::array<double, course_terms + 1> course_share{};  // volume left of a pinned drop, in sigma / pinned
   double receding_share = 0;                            // when the edge lets go

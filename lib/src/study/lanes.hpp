@@ -140,8 +140,31 @@ struct Lanes {
   }
 
   static R select(const Mask& mask, const R& a, const R& b) { return mask ? a : b; }
-  static R max(const R& a, const R& b) { return select(a > b, a, b); }
-  static R min(const R& a, const R& b) { return select(a < b, a, b); }
+  // as the machine has them: b where a is no number
+  static R max(const R& a, const R& b) {
+#if defined(__AVX512F__)
+    if constexpr (Width == 8) return _mm512_max_pd(a, b);
+#endif
+#if defined(__AVX__)
+    if constexpr (Width == 4) return _mm256_max_pd(a, b);
+#endif
+#if defined(__SSE2__)
+    if constexpr (Width == 2) return _mm_max_pd(a, b);
+#endif
+    return select(a > b, a, b);
+  }
+  static R min(const R& a, const R& b) {
+#if defined(__AVX512F__)
+    if constexpr (Width == 8) return _mm512_min_pd(a, b);
+#endif
+#if defined(__AVX__)
+    if constexpr (Width == 4) return _mm256_min_pd(a, b);
+#endif
+#if defined(__SSE2__)
+    if constexpr (Width == 2) return _mm_min_pd(a, b);
+#endif
+    return select(a < b, a, b);
+  }
   static R max(const R& a, double b)
     requires(Width > 1)
   {
@@ -175,19 +198,9 @@ struct Lanes {
   }
 
   /// e^x, -700 < x < 700 (beyond, as at the end); relative error below 3e-15.
-  static R exp(const R& given) {
-    constexpr double log2e = 1.4426950408889634, ln2_high = 0.693147180369123816490,
-                     ln2_low = 1.90821492927058770002e-10, magic = 0x1.8p52;
-    const R x = min(max(given, -700.0), 700.0);
-    const R shifted = fma(x, all(log2e), magic);
-    const R n = shifted - magic;
-    const R r = fma(n, all(-ln2_low), fma(n, all(-ln2_high), x));
-    static constexpr double c[] = {
-        1.0,        1.0,         1.0 / 2,      1.0 / 6,       1.0 / 24,       1.0 / 120,      1.0 / 720,
-        1.0 / 5040, 1.0 / 40320, 1.0 / 362880, 1.0 / 3628800, 1.0 / 39916800, 1.0 / 479001600};
-    const R power = from_bits((bits(shifted) << 52) + bits(all(1.0)));
-    return polynomial(c, r) * power;
-  }
+  static R exp(const R& given) { return power<13>(min(max(given, -700.0), 700.0)); }
+  /// e^x, -700 < x < 700 (beyond, anything); relative error below 1e-12.
+  static R exp_within(const R& x) { return power<11>(x); }
 
   /// ln x of a normal x > 0; relative error below 1e-14 away from 1, absolute near it.
   static R log(const R& x) {
@@ -204,6 +217,24 @@ struct Lanes {
     static constexpr double c[] = {1.0,      1.0 / 3,  1.0 / 5,  1.0 / 7, 1.0 / 9,
                                    1.0 / 11, 1.0 / 13, 1.0 / 15, 1.0 / 17};
     return fma(e, all(0.6931471805599453), 2.0 * s * polynomial(c, z));
+  }
+
+  /// e^x by a polynomial of so many terms.
+  template <std::size_t Terms>
+  static R power(const R& x) {
+    constexpr double log2e = 1.4426950408889634, ln2_high = 0.693147180369123816490,
+                     ln2_low = 1.90821492927058770002e-10, magic = 0x1.8p52;
+    const R shifted = fma(x, all(log2e), magic);
+    const R n = shifted - magic;
+    const R r = fma(n, all(-ln2_low), fma(n, all(-ln2_high), x));
+    static constexpr auto c = [] {
+      std::array<double, Terms> inverse_factorials{1.0};
+      for (std::size_t i = 1; i < Terms; ++i) {
+        inverse_factorials[i] = inverse_factorials[i - 1] / static_cast<double>(i);
+      }
+      return inverse_factorials;
+    }();
+    return polynomial(c, r) * from_bits((bits(shifted) << 52) + bits(all(1.0)));
   }
 
   static R lift(const R& value) { return value; }
