@@ -15,6 +15,8 @@
 #include <arm_neon.h>
 #endif
 
+#define WETSPAN_INLINE [[gnu::always_inline]]  // compilers hesitate, and then lanes go through memory
+
 namespace wetspan {
 inline namespace WETSPAN_LANES_NAMESPACE {
 
@@ -40,7 +42,7 @@ struct Lanes {
   using I = Wholes<Width>;
   using Mask = decltype(R{} < R{});
 
-  static R all(double value) { return value - R{}; }  // less +0 is nothing at all
+  WETSPAN_INLINE static R all(double value) { return value - R{}; }  // less +0 is nothing at all
 
   static double get(const R& x, int lane) {
     if constexpr (Width == 1) return x;
@@ -74,7 +76,7 @@ struct Lanes {
   static bool every(const Mask& mask) { return bits_of(mask) == (1U << Width) - 1; }
 
   /// a b + c, rounded once where the machine can.
-  static R fma(const R& a, const R& b, const R& c) {
+  WETSPAN_INLINE static R fma(const R& a, const R& b, const R& c) {
 #if defined(__AVX512F__)
     if constexpr (Width == 8) return _mm512_fmadd_pd(a, b, c);
 #endif
@@ -87,7 +89,7 @@ struct Lanes {
 #endif
     return a * b + c;
   }
-  static R fma(const R& a, const R& b, double c)
+  WETSPAN_INLINE static R fma(const R& a, const R& b, double c)
     requires(Width > 1)
   {
     return fma(a, b, all(c));
@@ -113,7 +115,7 @@ struct Lanes {
   }
   /// 1 / x, x normal; relative error below 3e-16. With AVX-512 from its estimate of 14 bits by two steps of
   /// Newton, which costs a fifth of a division.
-  static R inverse(const R& x) {
+  WETSPAN_INLINE static R inverse(const R& x) {
 #if defined(__AVX512F__)
     R y;
     if constexpr (Width == 8) y = _mm512_rcp14_pd(x);
@@ -125,7 +127,7 @@ struct Lanes {
 #endif
   }
   /// The square root of a normal x > 0, likewise.
-  static R root(const R& x) {
+  WETSPAN_INLINE static R root(const R& x) {
 #if defined(__AVX512F__)
     R y;
     if constexpr (Width == 8) y = _mm512_rsqrt14_pd(x);
@@ -139,9 +141,9 @@ struct Lanes {
 #endif
   }
 
-  static R select(const Mask& mask, const R& a, const R& b) { return mask ? a : b; }
+  WETSPAN_INLINE static R select(const Mask& mask, const R& a, const R& b) { return mask ? a : b; }
   // as the machine has them: b where a is no number
-  static R max(const R& a, const R& b) {
+  WETSPAN_INLINE static R max(const R& a, const R& b) {
 #if defined(__AVX512F__)
     if constexpr (Width == 8) return _mm512_max_pd(a, b);
 #endif
@@ -153,7 +155,7 @@ struct Lanes {
 #endif
     return select(a > b, a, b);
   }
-  static R min(const R& a, const R& b) {
+  WETSPAN_INLINE static R min(const R& a, const R& b) {
 #if defined(__AVX512F__)
     if constexpr (Width == 8) return _mm512_min_pd(a, b);
 #endif
@@ -165,17 +167,17 @@ struct Lanes {
 #endif
     return select(a < b, a, b);
   }
-  static R max(const R& a, double b)
+  WETSPAN_INLINE static R max(const R& a, double b)
     requires(Width > 1)
   {
     return max(a, all(b));
   }
-  static R min(const R& a, double b)
+  WETSPAN_INLINE static R min(const R& a, double b)
     requires(Width > 1)
   {
     return min(a, all(b));
   }
-  static R abs(const R& x) { return select(x < all(0.0), -x, x); }
+  WETSPAN_INLINE static R abs(const R& x) { return select(x < all(0.0), -x, x); }
 
   static I bits(const R& x) {
     if constexpr (Width == 1) return std::bit_cast<I>(x);
@@ -189,21 +191,21 @@ struct Lanes {
   /// c[0] + c[1] x + c[2] x^2 + ..., in pairs (Estrin), since lanes wait for each other's results longer than
   /// for work.
   template <class Coefficient, std::size_t N>
-  static R polynomial(const Coefficient (&c)[N], const R& x) {
+  WETSPAN_INLINE static R polynomial(const Coefficient (&c)[N], const R& x) {
     return in_pairs<N>(c, x);
   }
   template <class Coefficient, std::size_t N>
-  static R polynomial(const std::array<Coefficient, N>& c, const R& x) {
+  WETSPAN_INLINE static R polynomial(const std::array<Coefficient, N>& c, const R& x) {
     return in_pairs<N>(c.data(), x);
   }
 
   /// e^x, -700 < x < 700 (beyond, as at the end); relative error below 3e-15.
-  static R exp(const R& given) { return power<13>(min(max(given, -700.0), 700.0)); }
+  WETSPAN_INLINE static R exp(const R& given) { return power<13>(min(max(given, -700.0), 700.0)); }
   /// e^x, -700 < x < 700 (beyond, anything); relative error below 1e-12.
-  static R exp_within(const R& x) { return power<11>(x); }
+  WETSPAN_INLINE static R exp_within(const R& x) { return power<11>(x); }
 
   /// ln x of a normal x > 0; relative error below 1e-14 away from 1, absolute near it.
-  static R log(const R& x) {
+  WETSPAN_INLINE static R log(const R& x) {
     constexpr std::int64_t mantissa = 0x000fffffffffffff, one = 0x3ff0000000000000,
                            half_way = 0x6a09e667f3bcd;
     constexpr double magic = 0x1.8p52;
@@ -221,7 +223,7 @@ struct Lanes {
 
   /// e^x by a polynomial of so many terms.
   template <std::size_t Terms>
-  static R power(const R& x) {
+  WETSPAN_INLINE static R power(const R& x) {
     constexpr double log2e = 1.4426950408889634, ln2_high = 0.693147180369123816490,
                      ln2_low = 1.90821492927058770002e-10, magic = 0x1.8p52;
     const R shifted = fma(x, all(log2e), magic);
@@ -237,14 +239,14 @@ struct Lanes {
     return polynomial(c, r) * from_bits((bits(shifted) << 52) + bits(all(1.0)));
   }
 
-  static R lift(const R& value) { return value; }
-  static R lift(double value)
+  WETSPAN_INLINE static R lift(const R& value) { return value; }
+  WETSPAN_INLINE static R lift(double value)
     requires(Width > 1)
   {
     return all(value);
   }
   template <std::size_t N, class Coefficient>
-  static R in_pairs(const Coefficient* c, const R& x) {
+  WETSPAN_INLINE static R in_pairs(const Coefficient* c, const R& x) {
     if constexpr (N == 1) {
       return lift(c[0]);
     } else {
@@ -256,8 +258,10 @@ struct Lanes {
   }
 
   /// x^p, x > 0.
-  static R pow(const R& x, double p) { return exp(p * log(x)); }
+  WETSPAN_INLINE static R pow(const R& x, double p) { return exp(p * log(x)); }
 };
 
 }  // namespace WETSPAN_LANES_NAMESPACE
 }  // namespace wetspan
+
+#undef WETSPAN_INLINE
