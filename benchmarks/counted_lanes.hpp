@@ -135,7 +135,7 @@ struct Lanes {
   }
 
   static R exp(const R& given) { return power<13>(min(max(given, -700.0), 700.0)); }
-  static R exp_within(const R& x) { return power<11>(x); }
+  static R exp_within(const R& x) { return power<9>(x); }
   template <std::size_t Terms>
   static R power(const R& x) {
     const R shifted = fma(x, 1.4426950408889634, 0x1.8p52), n = shifted - 0x1.8p52;

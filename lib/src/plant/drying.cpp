@@ -42,16 +42,18 @@ std::vector<DropletClass> deposit(const Spectrum& spectrum, double landed, doubl
   const double fresh = std::tan(0.5 * contact_angle), receding = std::tan(0.5 * receding_angle);
   std::vector<DropletClass> classes;
   if (landed <= 0.0) return classes;
+  const double of_cap = cap_volume(fresh), radius = std::cbrt(pi / 6.0 / of_cap);  // over the diameter
+  const double receding_share = cap_volume(receding) / of_cap, factor = evaporation_factor(receding);
+  classes.reserve(spectrum.diameter.size());
   for (std::size_t i = 0; i < spectrum.diameter.size(); ++i) {
-    const double diameter = spectrum.diameter[i], volume = pi / 6.0 * diameter * diameter * diameter;
-    const double liquid = landed * spectrum.volume_share[i];
+    const double diameter = spectrum.diameter[i], liquid = landed * spectrum.volume_share[i];
     classes.push_back({.landed = liquid,
-                       .number = liquid / volume,
-                       .radius = std::cbrt(volume / cap_volume(fresh)),
+                       .number = liquid / (pi / 6.0 * diameter * diameter * diameter),
+                       .radius = radius * diameter,
                        .fullness = fresh * (3.0 + fresh * fresh),
-                       .receding = cap_volume(receding) / cap_volume(fresh),
+                       .receding = receding_share,
                        .receding_tan = receding,
-                       .receding_factor = evaporation_factor(receding)});
+                       .receding_factor = factor});
   }
   return classes;
 }

@@ -178,17 +178,17 @@ const Properties& properties() {
   static const Properties fits = [] {
     const double middle = Properties::middle, half = Properties::half_width;
     Properties f;
-    f.saturation_pressure = fit<12>(air::saturation_pressure, middle, half);
-    f.saturation_slope = fit<12>(air::saturation_pressure_slope, middle, half);
+    f.saturation_pressure = fit<10>(air::saturation_pressure, middle, half);
+    f.saturation_slope = fit<10>(air::saturation_pressure_slope, middle, half);
     f.over_ice = fit<14>(
         [](double T) { return std::log(air::saturation_pressure(std::min(T, Properties::coldest - 1e-9))); },
         Properties::ice_middle, Properties::ice_half_width);
     f.latent_heat = fit<8>([](double T) { return water::latent_heat(T); }, middle, half);
     using namespace constants;
     const auto mu = air::dynamic_viscosity, k = air::thermal_conductivity;
-    f.conductivity = fit<7>(k, middle, half);
-    f.viscosity = fit<7>([&](double T) { return mu(T) / k(T); }, middle, half);
-    f.fluidity = fit<7>([&](double T) { return 1.0 / (gas_constant * T * mu(T)); }, middle, half);
+    f.conductivity = fit<6>(k, middle, half);
+    f.viscosity = fit<6>([&](double T) { return mu(T) / k(T); }, middle, half);
+    f.fluidity = fit<6>([&](double T) { return 1.0 / (gas_constant * T * mu(T)); }, middle, half);
     f.forced = fit<7>([&](double T) { return std::cbrt(mu(T) / k(T)) / std::sqrt(gas_constant * T * mu(T)); },
                       middle, half);
     f.free = fit<7>(
@@ -196,17 +196,17 @@ const Properties& properties() {
         middle, half);
     const auto w = [](double r) { return (1.0 - r) * molar_mass_dry_air + r * molar_mass_water; };
     const auto c = [](double r) { return air::specific_heat(molar_mass_ratio * r / (1.0 - r)); };
-    const auto moist = [&](auto function) {
-      return fit<6>(function, Properties::half_moist, Properties::half_moist);
+    const auto moist = [&]<std::size_t N>(std::array<double, N>& powers, auto function) {
+      powers = fit<N>(function, Properties::half_moist, Properties::half_moist);
     };
-    f.heat = moist([&](double r) { return w(r) * c(r); });
-    f.specific_heat = moist(c);
-    f.forced_moist = moist([&](double r) { return std::sqrt(w(r)) * std::cbrt(c(r)); });
-    f.free_moist = moist([&](double r) { return std::sqrt(w(r) * std::sqrt(c(r))); });
-    f.vapour_moist = moist([&](double r) { return 1.0 / std::cbrt(w(r) * c(r)); });
-    f.mixing = fit<10>([](double x) { return std::pow(1.0 + x, 1.0 / 3.5); }, 0.5, 0.5);
-    f.turbulent = fit<10>([](double x) { return std::pow(1.0 + x, 0.8); }, 0.5, 0.5);
-    f.round = fit<8>([](double prandtl) { return std::pow(1.0 + std::pow(0.4 / prandtl, 2.0 / 3.0), -0.25); },
+    moist(f.heat, [&](double r) { return w(r) * c(r); });  // a straight line
+    moist(f.specific_heat, c);
+    moist(f.forced_moist, [&](double r) { return std::sqrt(w(r)) * std::cbrt(c(r)); });
+    moist(f.free_moist, [&](double r) { return std::sqrt(w(r) * std::sqrt(c(r))); });
+    moist(f.vapour_moist, [&](double r) { return 1.0 / std::cbrt(w(r) * c(r)); });
+    f.mixing = fit<9>([](double x) { return std::pow(1.0 + x, 1.0 / 3.5); }, 0.5, 0.5);
+    f.turbulent = fit<8>([](double x) { return std::pow(1.0 + x, 0.8); }, 0.5, 0.5);
+    f.round = fit<7>([](double prandtl) { return std::pow(1.0 + std::pow(0.4 / prandtl, 2.0 / 3.0), -0.25); },
                      Properties::prandtl_middle, Properties::prandtl_half_width);
     return f;
   }();
@@ -225,8 +225,8 @@ const Kernels& kernels(Instructions instructions) {
 /// By how much the base area of a class may fall in a step, over what it was, for a cubic to stand in for its
 /// radius; `weight` is its share of the edges of all that is wet. The n-th Legendre coefficient of the square
 /// root that goes from 1 to k falls with ((1 - k) / (1 + k))^n.
-double most_fall(double tolerance, double weight) {
-  const double ratio = std::min(1.0, std::sqrt(std::sqrt(12.0 * std::sqrt(tolerance) / weight)));
+double most_fall(double looseness, double weight) {
+  const double ratio = std::min(1.0, std::sqrt(std::sqrt(looseness / weight)));
   const double k = (1.0 - ratio) / (1.0 + ratio);
   return 1.0 - k * k;
 }
@@ -258,12 +258,12 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   all.half_light = s.leaf.stomatal_half_light;
   // with each correlation of the diffusivity D, once
   static const auto diffusivities = [] {
-    std::array<std::array<std::array<double, 7>, 2>, 2> fits;
+    std::array<std::array<std::array<double, 6>, 2>, 2> fits;
     for (const auto choice : {air::VapourDiffusivity::massman, air::VapourDiffusivity::marrero_mason}) {
       auto& [diffusivity, over_heat] = fits[static_cast<std::size_t>(choice)];
       const auto at = [&](double T) { return air::vapour_diffusivity(T, 1.0, choice); };
-      diffusivity = fit<7>(at, Properties::middle, Properties::half_width);
-      over_heat = fit<7>(
+      diffusivity = fit<6>(at, Properties::middle, Properties::half_width);
+      over_heat = fit<6>(
           [&](double T) {
             const double over = at(T) / air::thermal_conductivity(T);
             return std::cbrt(constants::gas_constant * T / over) * over;
@@ -311,9 +311,9 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   event.pinned = course.pinned;
   event.course_share = course.share;
   event.receding_share = course.receding_share;
-  all.relative = s.numerics.tolerance;
-  all.absolute = 0.1 * s.numerics.tolerance;
-  all.of_clocks = std::min(0.2 * s.numerics.tolerance, 4.8e-5 * std::pow(s.numerics.tolerance, 0.4));
+  all.relative = 0.5 * s.numerics.tolerance;
+  all.absolute = 0.1 * all.relative;
+  all.of_clocks = std::min(0.2 * s.numerics.tolerance, 2e-4 * std::sqrt(s.numerics.tolerance));
 
   event.layers = crop.layers.size();
   event.air = &crop.air;
@@ -329,6 +329,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   event.state[house_heat] = load.air_heat / warmth_unit;
   event.state[answers ? house_vapour : carried_off] =
       crop.in_air / crop.came + all.stem_share + all.bench_share;
+  const double looseness = 12.0 * std::sqrt(s.numerics.tolerance);
   const std::vector<double> temperatures = crop.first_temperatures(load);
   for (std::size_t k = 0; k < event.layers; ++k) {
     const Layer& layer = crop.layers[k];
@@ -381,7 +382,8 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
                            .shell = edge * course.receding_factor,
                            .disc = drop.number * pi * square,
                            .share = drop.landed / liquid,
-                           .most_fall = most_fall(s.numerics.tolerance, edge / edges)};
+                           .weight = edge / edges,
+                           .most_fall = most_fall(looseness, edge / edges)};
         side.pinned[i] = side.pinned[i + 1];
         side.pinned[i].disc += side.classes[i].disc;
         const double scale = all.by_pinned * side.classes[i].by_square;

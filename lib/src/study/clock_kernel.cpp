@@ -31,7 +31,7 @@ using namespace constants;
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double longest_step = 600.0;  // s
-constexpr double most_settled = 6.0;    // longest step, over the time in which a leaf's temperature settles
+constexpr double most_settled = 4.0;    // longest step, over the time in which a leaf's temperature settles
 constexpr double near = 1.5;  // of the water at which leaves count as dry: from there on it is summed
 constexpr int most_steps = 20'000, most_refused = 100;
 constexpr double tiny = 1e-300;
@@ -107,8 +107,9 @@ class Crops {
   struct Classes {
     std::size_t count = 0;  // in the lane that has most of them
     R square[most_classes], by_square[most_classes], shell[most_classes], disc[most_classes];
-    R receding;   // their number
-    R most_fall;  // of the first one's base area in a step, over what it is when that begins [1]
+    R receding, were;  // their number, and what it was when the step began
+    R next_release;    // the clock at which the next after those lets go
+    R most_fall;       // of the first one's base area in a step, over what it is when that begins [1]
     R pinned_shell[course_terms], pinned_disc;  // of all others, in powers of the clock
   };
   /// What the droplets of a side amount to along a step of its clock: the cubics of (clock - from) x
@@ -689,7 +690,7 @@ class Crops {
         const R& to = to_[k][below];
         const std::size_t i = clock_of(k, below);
         astray = astray | ((next_[k][below] < L::all(infinity)) & (to < next_[k][below]) &
-                           (ahead_[i] - to > 0.1 * (to - y_[i])));
+                           (ahead_[i] - to > 0.05 * (to - y_[i])));
       }
     }
     astray = astray & accepted;
@@ -719,8 +720,12 @@ class Crops {
     const unsigned near_readings = L::bits_of(accepted & nearly_dry);
     for (int lane = 0; lane < Width && near_readings != 0; ++lane) {
       if ((near_readings >> lane & 1U) == 0 || !progress_[lane].busy) continue;
-      const double part = first_dry_within(lane);
+      const double part = first_dry_within(lane), step = L::get(span, lane);
       if (part < 0.02 || part > 0.95 * L::get(theta_, lane)) continue;
+      if (0.01 * unlike_cubics(lane) * step <
+          progress_[lane].event.terms.relative * (L::get(y_[elapsed], lane) + step)) {
+        continue;
+      }
       L::set(retry_, lane, L::get(span, lane) * part * 1.0005);
       L::set(read_within, lane, 1.0);
     }
@@ -732,7 +737,13 @@ class Crops {
       if (L::holds(accepted, lane)) {
         progress.refused = 0;
         ++progress.solution.steps;
-        std::copy_n(&progress.released[0][0], 2 * layers_, &progress.receded[0][0]);
+        for (std::size_t k = 0; k < layers_; ++k) {
+          for (std::size_t below = 0; below < 2; ++below) {
+            if (progress.receded[k][below] == progress.released[k][below]) continue;
+            progress.receded[k][below] = progress.released[k][below];
+            settle_edges(lane, k, below);
+          }
+        }
         if (L::holds(notable, lane)) settle(lane, L::holds(bends, lane), L::holds(nearly_dry, lane));
       } else {
         ++progress.refused;
@@ -892,13 +903,18 @@ class Crops {
     const Progress& progress = progress_[lane];
     const double theta = L::get(theta_, lane), share = progress.event.dry_share;
     const Left left(*this, lane);
+    std::array<double, most_layers + 1> at_end{};
+    for (std::size_t k = 0; k < layers_; ++k) {
+      at_end[k] = left.on_layer(k, theta);
+      at_end[layers_] += progress.event.layer[k].of_leaf_water * at_end[k];
+    }
     for (std::size_t k = 0; k <= layers_; ++k) {
       const bool all = k == layers_;
-      if ((all ? progress.solution.wet_time : progress.solution.layer_wet_time[k]) < infinity) continue;
+      const double noted = all ? progress.solution.wet_time : progress.solution.layer_wet_time[k];
+      if (noted < infinity || at_end[k] > share) continue;
       const auto above = [&](double part) {
         return (all ? left.on_leaves(part) : left.on_layer(k, part)) - share;
       };
-      if (above(theta) > 0.0) continue;
       found(k, within_step ? falls_through(theta, above) : theta);
     }
   }
@@ -906,6 +922,30 @@ class Crops {
     double first = infinity;
     find_dry(lane, true, [&](std::size_t, double part) { first = std::min(first, part); });
     return first;
+  }
+
+  /// How far, about, the cubics of a step are from what they stand for, over it. What falls most is the
+  /// radius of each side's next class to dry: see most_fall().
+  double unlike_cubics(int lane) const {
+    const Progress& progress = progress_[lane];
+    double most = 0.0;
+    for (std::size_t k = 0; k < layers_; ++k) {
+      for (std::size_t below = 0; below < 2; ++below) {
+        const Event::Side& side = progress.event.side[k][below];
+        const std::size_t i = progress.dried[k][below], clock = clock_of(k, below);
+        if (i == side.count) continue;
+        const ClassTerms& drop = side.classes[i];
+        const auto radius = [&](const State& y) {
+          const double sigma = L::get(y[clock], lane) * drop.by_square;
+          return std::sqrt(
+              std::clamp(progress.event.terms.at_release - progress.event.terms.receding * sigma, 0.0, 1.0));
+        };
+        const double first = radius(y_), last = radius(ahead_);
+        const double ratio = (first - last) / std::max(first + last, 1e-10);
+        most = std::max(most, drop.weight * ratio * ratio * ratio * ratio);
+      }
+    }
+    return most;
   }
 
   /// Notes leaves and layers that count as dry at the step's end: from the moment within it, or, where a
@@ -975,7 +1015,7 @@ class Crops {
     }
     if (dried == before) return;
     if (dried == side.count) L::set(to_[k][below], lane, 0.0);  // nothing is left to sum up
-    progress.receded[k][below] = std::max(progress.receded[k][below], dried);
+    progress.receded[k][below] = progress.released[k][below] = std::max(progress.receded[k][below], dried);
     line_up(lane, k, below);
   }
 
@@ -995,29 +1035,51 @@ class Crops {
     L::set(classes.most_fall, lane, wet > 0 ? side.classes[dried].most_fall : 1e100);
     L::set(next_[k][below], lane, next_dry(progress, k, below));
     pin(lane, k, below);
+    settle_edges(lane, k, below);
+    count(k, below);
   }
 
   /// Which classes let go of their edge on the way of a step.
   void see_who_recedes() {
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
-        std::size_t most = 0;
+        Classes& classes = classes_[k][below];
+        const unsigned changed =
+            L::bits_of((to_[k][below] >= classes.next_release) | (classes.receding != classes.were));
+        if (changed == 0) continue;
         for (int lane = 0; lane < Width; ++lane) {
           Progress& progress = progress_[lane];
-          if (!progress.busy) continue;
-          const Event::Side& side = progress.event.side[k][below];
-          const double to = L::get(to_[k][below], lane), lets_go = progress.event.layer[k].lets_go;
+          if ((changed >> lane & 1U) == 0 || !progress.busy) continue;
+          const double to = L::get(to_[k][below], lane);
           std::size_t i = progress.receded[k][below];
-          while (i < side.count && to >= lets_go * side.classes[i].square) ++i;
-          if (i != progress.released[k][below]) {
-            progress.released[k][below] = i;
-            pin(lane, k, below);
-          }
-          most = std::max(most, i - progress.dried[k][below]);
+          while (to >= release(progress, k, below, i)) ++i;
+          if (i == progress.released[k][below]) continue;
+          progress.released[k][below] = i;
+          pin(lane, k, below);
         }
-        classes_[k][below].count = most;
+        count(k, below);
       }
     }
+  }
+  /// A side's clock when its class `i` lets go of its edge.
+  static double release(const Progress& progress, std::size_t k, std::size_t below, std::size_t i) {
+    const Event::Side& side = progress.event.side[k][below];
+    return i < side.count ? progress.event.layer[k].lets_go * side.classes[i].square : infinity;
+  }
+  /// How many classes there are to sum up singly.
+  void count(std::size_t k, std::size_t below) {
+    std::size_t& most = classes_[k][below].count;
+    most = 0;
+    for (const Progress& progress : progress_) {
+      if (progress.busy) most = std::max(most, progress.released[k][below] - progress.dried[k][below]);
+    }
+  }
+  /// Takes note of how many let go of their edge where the state is.
+  void settle_edges(int lane, std::size_t k, std::size_t below) {
+    Progress& progress = progress_[lane];
+    const std::size_t i = progress.receded[k][below];
+    L::set(classes_[k][below].were, lane, static_cast<double>(i - progress.dried[k][below]));
+    L::set(classes_[k][below].next_release, lane, release(progress, k, below, i));
   }
   void pin(int lane, std::size_t k, std::size_t below) {
     const Progress& progress = progress_[lane];

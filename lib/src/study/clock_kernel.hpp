@@ -38,23 +38,23 @@ struct Properties {
   static constexpr double middle = 0.5 * (coldest + hottest), half_width = 0.5 * (hottest - coldest);
   static constexpr double half_moist = 0.1, most_moist = 2.0 * half_moist;  // [1]
   static constexpr double prandtl_middle = 0.75, prandtl_half_width = 0.15;
-  std::array<double, 12> saturation_pressure;  // [Pa]
-  std::array<double, 12> saturation_slope;     // of the pressure [Pa/K]
+  std::array<double, 10> saturation_pressure;  // [Pa]
+  std::array<double, 10> saturation_slope;     // of the pressure [Pa/K]
   std::array<double, 14> over_ice;      // ln of the pressure [Pa], in (T - ice_middle) / ice_half_width
   std::array<double, 8> latent_heat;    // [J/kg]
-  std::array<double, 7> conductivity;   // k [W/m/K]
-  std::array<double, 7> viscosity;      // mu / k [kg K/J]: the Prandtl number over c
-  std::array<double, 7> fluidity;       // 1 / (R T mu) [mol m s/J/kg]: 1 / kinematic viscosity, over P w
+  std::array<double, 6> conductivity;   // k [W/m/K]
+  std::array<double, 6> viscosity;      // mu / k [kg K/J]: the Prandtl number over c
+  std::array<double, 6> fluidity;       // 1 / (R T mu) [mol m s/J/kg]: 1 / kinematic viscosity, over P w
   std::array<double, 7> forced;         // (mu / k)^(1/3) (R T mu)^(-1/2): see `forced_moist`
   std::array<double, 7> free;           // (R^2 T^3 mu k)^(-1/4)
-  std::array<double, 6> heat;           // m [J/mol/K]
-  std::array<double, 6> specific_heat;  // c [J/kg/K]
-  std::array<double, 6> forced_moist;   // w^(1/2) c^(1/3)
-  std::array<double, 6> free_moist;     // (w m)^(1/4)
-  std::array<double, 6> vapour_moist;   // m^(-1/3)
-  std::array<double, 10> mixing;        // (1 + x)^(2/7), in 2 x - 1: 0 to 1
-  std::array<double, 10> turbulent;     // (1 + x)^(4/5), likewise
-  std::array<double, 8> round;          // (1 + (0.4 / Pr)^(2/3))^(-1/4) of a cylinder's boundary layer
+  std::array<double, 2> heat;           // m [J/mol/K]
+  std::array<double, 5> specific_heat;  // c [J/kg/K]
+  std::array<double, 5> forced_moist;   // w^(1/2) c^(1/3)
+  std::array<double, 5> free_moist;     // (w m)^(1/4)
+  std::array<double, 5> vapour_moist;   // m^(-1/3)
+  std::array<double, 9> mixing;         // (1 + x)^(2/7), in 2 x - 1: 0 to 1
+  std::array<double, 8> turbulent;      // (1 + x)^(4/5), likewise
+  std::array<double, 7> round;          // (1 + (0.4 / Pr)^(2/3))^(-1/4) of a cylinder's boundary layer
 };
 const Properties& properties();
 
@@ -89,8 +89,8 @@ struct Terms {
   Number buoyancy;                      // (gravity length^3)^(1/4) [m/s^(1/2)]
   Number leaf_capacity, water_capacity;  // [J/m2/K]; of water [J/m3/K]
   Number stomata, half_light;            // [m/s], [W/m2]
-  Number diffusivity[7];                 // of vapour, times pressure [Pa m2/s]: as in Properties
-  Number vapour_over_heat[7];            // of the conductances, times pressure m^(1/3)
+  Number diffusivity[6];                 // of vapour, times pressure [Pa m2/s]: as in Properties
+  Number vapour_over_heat[6];            // of the conductances, times pressure m^(1/3)
   Number permeance[2], solubility[2];    // exp(a - b / T): [m/s], [kg/m3]
   Number stems, stem_root, by_diameter,
       stem_cuticle;                // per area of bench [1]; of the diameter [m^(1/2)]; [1/m]; [1]
@@ -113,6 +113,7 @@ struct ClassTerms {
   double square = 1, by_square = 1;  // R_0^2 / clock unit: the side's clock over sigma; its inverse [1]
   double shell = 0, disc = 0;        // n pi R_0 f while receding [1/m], n pi R_0^2 [1]
   double share = 0;                  // of its layer's liquid, as landed [1]
+  double weight = 0;                 // of the edges of all that is wet on its side when it dries [1]
   double most_fall = 1;              // of its base area in a step, over what it is when that begins [1]
 };
 
