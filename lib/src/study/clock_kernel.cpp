@@ -135,7 +135,7 @@ class Crops {
   /// Largest of two Nusselt numbers mixed with the other: (a^3.5 + b^3.5)^(1/3.5).
   R mixed(const R& forced, const R& free, const R& larger, const R& by_larger) const {
     const R ratio = L::min(forced, free) * by_larger;
-    const R power = squared(ratio) * ratio * L::root(L::max(ratio, tiny));
+    const R power = squared(ratio) * ratio * L::sqrt(L::max(ratio, tiny));
     return larger * L::polynomial(fits_.mixing, L::fma(power, L::all(2.0), -1.0));
   }
 
@@ -210,7 +210,7 @@ class Crops {
               of_disc = L::select(its, classes.disc[i], R{});
       const R lets_go = L::min(L::max(now.place(layer.lets_go * classes.square[i]), begin), 1.0);
       const R falls = terms_.receding * classes.by_square[i];
-      const auto radius = [&](const R& at) { return L::root(L::max(terms_.at_release - falls * at, least)); };
+      const auto radius = [&](const R& at) { return L::sqrt(L::max(terms_.at_release - falls * at, least)); };
       const R first = radius(clock(lets_go)), last = radius(to),
               per_radius = (1.0 - lets_go) * L::inverse(first + last);
       for (int j = 0; j < 4; ++j) {
@@ -268,7 +268,7 @@ class Crops {
     const R vapour = vapour_pressure * by_temperature * (1.0 / gas_constant_water);
     const R virtual_air = temperature * pressure *
                           L::inverse(L::fma(vapour_pressure, L::all(molar_mass_ratio - 1.0), pressure));
-    const R root_pressure = L::root(pressure), root_speed = L::root(L::max(speed * pressure, tiny));
+    const R root_pressure = L::sqrt(pressure), root_speed = L::sqrt(L::max(speed * pressure, tiny));
     const R radiant_power = squared(squared(radiant)), air_power = squared(squared(temperature));
     unfit_ =
         L::min(unfit_, L::min(L::min(temperature - Properties::coldest, Properties::hottest - temperature),
@@ -302,7 +302,7 @@ class Crops {
       auto& its = leaf[k];
       const R forced = layer_[k].forced * root_speed * L::polynomial(fits_.forced, its.x) *
                        L::polynomial(fits_.forced_moist, its.moist);
-      const R buoyant = L::root(L::root(L::max(L::abs(its.lighter), tiny))) * terms_.buoyancy *
+      const R buoyant = L::sqrt(L::sqrt(L::max(L::abs(its.lighter), tiny))) * terms_.buoyancy *
                         root_pressure * L::polynomial(fits_.free, its.x) *
                         L::polynomial(fits_.free_moist, its.moist);
       const R unstable = 0.54 * buoyant, steady = 0.27 * buoyant;
@@ -392,9 +392,9 @@ class Crops {
       const R molar_mass = L::fma(vapour_pressure * by_pressure,
                                   L::all(molar_mass_water - molar_mass_dry_air), L::all(molar_mass_dry_air));
       const R reynolds = squared(root_reynolds) * molar_mass * L::polynomial(fits_.fluidity, air_x);
-      const R over = L::root(L::max(reynolds * (1.0 / 282e3), tiny));  // and to the power of 5/8
+      const R over = L::sqrt(L::max(reynolds * (1.0 / 282e3), tiny));  // and to the power of 5/8
       const R turbulent =
-          L::polynomial(fits_.turbulent, L::fma(over * L::root(L::root(over)), L::all(2.0), -1.0));
+          L::polynomial(fits_.turbulent, L::fma(over * L::sqrt(L::sqrt(over)), L::all(2.0), -1.0));
       unfit_ = L::min(unfit_, L::select(stem_wet > L::all(0.0), 1.0 - over, L::all(1.0)));
       const R stem_heat =
           L::fma(laminar, turbulent, 0.3) * L::polynomial(fits_.conductivity, air_x) * terms_.by_diameter;

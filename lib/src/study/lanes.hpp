@@ -113,33 +113,7 @@ struct Lanes {
       return result;
     }
   }
-  /// 1 / x, x normal; relative error below 3e-16. With AVX-512 from its estimate of 14 bits by two steps of
-  /// Newton, which costs a fifth of a division.
-  WETSPAN_INLINE static R inverse(const R& x) {
-#if defined(__AVX512F__)
-    R y;
-    if constexpr (Width == 8) y = _mm512_rcp14_pd(x);
-    else y = _mm_cvtsd_f64(_mm_rcp14_sd(_mm_setzero_pd(), _mm_set_sd(x)));
-    for (int i = 0; i < 2; ++i) y = fma(y, fma(-x, y, all(1.0)), y);
-    return y;
-#else
-    return 1.0 / x;
-#endif
-  }
-  /// The square root of a normal x > 0, likewise.
-  WETSPAN_INLINE static R root(const R& x) {
-#if defined(__AVX512F__)
-    R y;
-    if constexpr (Width == 8) y = _mm512_rsqrt14_pd(x);
-    else y = _mm_cvtsd_f64(_mm_rsqrt14_sd(_mm_setzero_pd(), _mm_set_sd(x)));
-    const R half = 0.5 * x;
-    y = fma(y, fma(-half * y, y, all(0.5)), y);
-    const R root = x * y;  // and the last step for the root itself
-    return fma(fma(-root, root, x), 0.5 * y, root);
-#else
-    return sqrt(x);
-#endif
-  }
+  static R inverse(const R& x) { return 1.0 / x; }
 
   WETSPAN_INLINE static R select(const Mask& mask, const R& a, const R& b) { return mask ? a : b; }
   // as the machine has them: b where a is no number
