@@ -100,8 +100,17 @@ double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, co
            (upper.heat + lower.heat) * (temperature - state.temperature) -
            water::latent_heat(temperature) * series * driver;
   };
-  const double low = state.temperature - 30.0, high = state.temperature + 40.0;
-  const double at_low = surplus(low), at_high = surplus(high);
+  double low = state.temperature - 30.0, high = state.temperature + 40.0, at_low, at_high;
+  // leaves give off more than 15 W/m2/K, so this is mostly beyond where they come to rest
+  const double at_air = surplus(state.temperature);
+  const double beyond = std::clamp(state.temperature + at_air / 15.0, low, high), at_beyond = surplus(beyond);
+  if (at_air * at_beyond <= 0.0) {
+    const bool warmer = beyond > state.temperature;
+    low = warmer ? state.temperature : beyond, at_low = warmer ? at_air : at_beyond;
+    high = warmer ? beyond : state.temperature, at_high = warmer ? at_beyond : at_air;
+  } else {
+    at_low = surplus(low), at_high = surplus(high);
+  }
   if (at_low < 0.0 || at_high > 0.0) {
     std::ostringstream message;
     message << "no temperature of a dry leaf within -30 to +40 K of its air balances " << state.shortwave

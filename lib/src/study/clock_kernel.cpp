@@ -90,6 +90,7 @@ class Crops {
     // ended, and where this one is to
     std::size_t dried[most_layers][2] = {}, receded[most_layers][2] = {}, released[most_layers][2] = {};
     std::size_t wet_classes = 0;
+    std::array<double, most_layers + 1> dries_within;  // see find_dry(); infinity where nothing does
     bool stem_wet = false, bench_wet = false;
     int refused = 0;  // attempts at the present step
   };
@@ -720,7 +721,11 @@ class Crops {
     const unsigned near_readings = L::bits_of(accepted & nearly_dry);
     for (int lane = 0; lane < Width && near_readings != 0; ++lane) {
       if ((near_readings >> lane & 1U) == 0 || !progress_[lane].busy) continue;
-      const double part = first_dry_within(lane), step = L::get(span, lane);
+      Progress& progress = progress_[lane];
+      progress.dries_within.fill(infinity);
+      find_dry(lane, true, [&](std::size_t k, double part) { progress.dries_within[k] = part; });
+      const double part = *std::min_element(progress.dries_within.begin(), progress.dries_within.end());
+      const double step = L::get(span, lane);
       if (part < 0.02 || part > 0.95 * L::get(theta_, lane)) continue;
       if (0.01 * unlike_cubics(lane) * step <
           progress_[lane].event.terms.relative * (L::get(y_[elapsed], lane) + step)) {
@@ -850,17 +855,21 @@ class Crops {
       progress.ended = true;
       return;
     }
-    if (nearly_dry) see_what_is_dry(lane, true);
+    for (std::size_t k = 0; nearly_dry && k <= layers_; ++k) {
+      if (progress.dries_within[k] < infinity) note_dry(lane, k, progress.dries_within[k]);
+    }
 
     if (progress.stem_wet && dries_out(lane, stem_left)) {
       progress.stem_wet = false;
       solution.stem_wet_time = until + last_of_film_;
     }
     if (progress.bench_wet && dries_out(lane, bench_left)) progress.bench_wet = false;
+    bool lets_go = false;
     for (std::size_t k = 0; k < layers_; ++k) {
-      for (std::size_t below = 0; below < 2; ++below) pass_marks(lane, k, below, until);
+      for (std::size_t below = 0; below < 2; ++below) lets_go |= pass_marks(lane, k, below, until);
     }
-    if (nearly_dry || progress.wet_classes == 0) see_what_is_dry(lane, false);
+    if (lets_go && (nearly_dry || progress.wet_classes == 0))
+      find_dry(lane, false, [&](std::size_t k, double part) { note_dry(lane, k, part); });
 
     if (progress.wet_classes == 0 && solution.wet_time < infinity && solution.stem_wet_time < infinity) {
       solution.followed = progress.ended = true;
@@ -918,12 +927,6 @@ class Crops {
       found(k, within_step ? falls_through(theta, above) : theta);
     }
   }
-  double first_dry_within(int lane) const {
-    double first = infinity;
-    find_dry(lane, true, [&](std::size_t, double part) { first = std::min(first, part); });
-    return first;
-  }
-
   /// How far, about, the cubics of a step are from what they stand for, over it. What falls most is the
   /// radius of each side's next class to dry: see most_fall().
   double unlike_cubics(int lane) const {
@@ -948,22 +951,19 @@ class Crops {
     return most;
   }
 
-  /// Notes leaves and layers that count as dry at the step's end: from the moment within it, or, where a
-  /// class has just been let go, from its end.
-  void see_what_is_dry(int lane, bool within_step) {
+  /// Notes a layer, or all leaves, as dry from a part of the last step on.
+  void note_dry(int lane, std::size_t k, double part) {
     Solution& solution = progress_[lane].solution;
-    const double theta = L::get(theta_, lane), until = L::get(stage_[elapsed], lane);
-    find_dry(lane, within_step, [&](std::size_t k, double part) {
-      const double time = part < theta ? dense(elapsed).at(part, lane) : until;
-      if (k < layers_) {
-        solution.layer_wet_time[k] = time;
-        L::set(layer_goal_[k], lane, -infinity);
-      } else {
-        solution.wet_time = time;
-        solution.wet_warmth = dense(warmth_sum).at(part, lane);
-        L::set(goal_, lane, -infinity);
-      }
-    });
+    const double time =
+        part < L::get(theta_, lane) ? dense(elapsed).at(part, lane) : L::get(stage_[elapsed], lane);
+    if (k < layers_) {
+      solution.layer_wet_time[k] = time;
+      L::set(layer_goal_[k], lane, -infinity);
+    } else {
+      solution.wet_time = time;
+      solution.wet_warmth = dense(warmth_sum).at(part, lane);
+      L::set(goal_, lane, -infinity);
+    }
   }
 
   /// Lets go of what a film still has once it counts as dry; how long that would have taken is last_of_film_.
@@ -990,7 +990,8 @@ class Crops {
     const std::size_t i = progress.dried[k][below];
     return i < side.count ? progress.event.layer[k].dries * side.classes[i].square : infinity;
   }
-  void pass_marks(int lane, std::size_t k, std::size_t below, double until) {
+  /// Moves on past classes that have dried out; whether there was one.
+  bool pass_marks(int lane, std::size_t k, std::size_t below, double until) {
     Progress& progress = progress_[lane];
     const Event& event = progress.event;
     const Event::Side& side = event.side[k][below];
@@ -1013,10 +1014,11 @@ class Crops {
             event.last_moments[k] * gone / (event.last_flow[k] * by_time(lane, clock) * drop.by_square);
       }
     }
-    if (dried == before) return;
+    if (dried == before) return false;
     if (dried == side.count) L::set(to_[k][below], lane, 0.0);  // nothing is left to sum up
     progress.receded[k][below] = progress.released[k][below] = std::max(progress.receded[k][below], dried);
     line_up(lane, k, below);
+    return true;
   }
 
   /// The classes of a side that are still wet, into its lane.
