@@ -32,7 +32,7 @@ using namespace constants;
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double longest_step = 600.0;  // s
 constexpr double most_settled = 4.0;    // longest step, over the time in which a leaf's temperature settles
-constexpr double near = 1.5;  // of the water at which leaves count as dry: from there on it is summed
+constexpr double near = 1.2;  // of the water at which leaves count as dry: from there on it is summed
 constexpr int most_steps = 20'000, most_refused = 100;
 constexpr double tiny = 1e-300;
 constexpr double root_gone = 0.1;  // the cube root of `gone`
