@@ -40,9 +40,10 @@ void require_spray(double dv50, double relative_span) {
 struct Rule {
   std::vector<double> node, weight;
 };
-Rule gauss_legendre(int n) {
-  Rule rule{std::vector<double>(static_cast<std::size_t>(n)),
-            std::vector<double>(static_cast<std::size_t>(n))};
+const Rule& gauss_legendre(int n) {
+  thread_local Rule rule;  // of the last number, which mostly stays
+  if (std::ssize(rule.node) == n) return rule;
+  rule = {std::vector<double>(static_cast<std::size_t>(n)), std::vector<double>(static_cast<std::size_t>(n))};
   for (int i = 0; i < n; ++i) {
     double x = std::cos(std::numbers::pi * (n - i - 0.25) / (n + 0.5));
     double slope = 1;
@@ -62,7 +63,7 @@ Rule gauss_legendre(int n) {
 template <class Quantile>
 Spectrum bins_of(Quantile quantile, int bins) {
   require("bins", bins, 1, 256, "");
-  const auto [u, weight] = gauss_legendre(bins);
+  const auto& [u, weight] = gauss_legendre(bins);
   Spectrum result;
   for (std::size_t i = 0; i < u.size(); ++i) {
     result.diameter.push_back(quantile(u[i] * u[i] * (3 - 2 * u[i])));
