@@ -73,7 +73,6 @@ int main(int count, char** arguments) try {
   print("multiply-adds", all.multiply_adds);
   print("divisions", all.divisions);
   print("square-roots", all.roots);
-  print("estimates", all.estimates);
   print("comparisons", all.comparisons);
   print("floating-point", all.floating_point());
   print("issued", all.issued());

@@ -1,8 +1,7 @@
 // Numbers that count what is done with them: the clock path's kernel, compiled with these for its lanes
 // (WETSPAN_LANES), tells how many operations an event takes. The interface is that of lib/src/study/lanes.hpp
-// at width 1; an inverse and a root count as the AVX-512 build makes them, an estimate improved by Newton's
-// steps. What the kernel does lane by lane in plain doubles, such as finding the moment within a step, is not
-// counted.
+// at width 1. What the kernel does lane by lane in plain doubles, such as finding the moment within a step, is
+// not counted.
 #pragma once
 
 #include <array>
@@ -14,16 +13,15 @@
 namespace benchmark {
 
 struct Operations {
-  long additions = 0, products = 0, multiply_adds = 0, divisions = 0, roots = 0, estimates = 0,
-       comparisons = 0;
+  long additions = 0, products = 0, multiply_adds = 0, divisions = 0, roots = 0, comparisons = 0;
 
   /// Operations on numbers, a multiply-add as two.
   long floating_point() const {
-    return additions + products + 2 * multiply_adds + divisions + roots + estimates;
+    return additions + products + 2 * multiply_adds + divisions + roots;
   }
   /// Vector instructions that they take.
   long issued() const {
-    return additions + products + multiply_adds + divisions + roots + estimates + comparisons;
+    return additions + products + multiply_adds + divisions + roots + comparisons;
   }
 };
 inline thread_local Operations operations;
@@ -87,7 +85,6 @@ struct Lanes {
   static bool holds(Mask mask, int) { return mask; }
   static unsigned bits_of(Mask mask) { return mask; }
   static bool any(Mask mask) { return mask; }
-  static bool every(Mask mask) { return mask; }
 
   static R select(Mask mask, const R& a, const R& b) { return mask ? a : b; }
 
@@ -99,17 +96,7 @@ struct Lanes {
     ++benchmark::operations.roots;
     return std::sqrt(x.value);
   }
-  static R inverse(const R& x) {
-    ++benchmark::operations.estimates;
-    benchmark::operations.multiply_adds += 4;
-    return 1.0 / x.value;
-  }
-  static R root(const R& x) {
-    ++benchmark::operations.estimates;
-    benchmark::operations.products += 4;
-    benchmark::operations.multiply_adds += 4;
-    return std::sqrt(x.value);
-  }
+  static R inverse(const R& x) { return 1.0 / x; }
   static R max(const R& a, const R& b) { return a > b ? a : b; }
   static R min(const R& a, const R& b) { return a < b ? a : b; }
   static R abs(const R& x) { return x < all(0.0) ? -x : x; }

@@ -275,6 +275,45 @@ class Crops {
         L::min(unfit_, L::min(L::min(temperature - Properties::coldest, Properties::hottest - temperature),
                               1.0 - air_moist));
 
+    // stems and bench
+    const R latent = L::polynomial(fits_.latent_heat, air_x);
+    const R volume_heat =
+        pressure * by_temperature * (1.0 / gas_constant) * L::polynomial(fits_.heat, air_moist);
+    const R stem_wet = L::min(stem_square, 1.0), bench_wet = L::min(bench_square, 1.0);
+    R from_stems{}, from_bench{};
+    if (L::any(stem_wet + bench_wet > L::all(0.0))) {
+      const R saturated =
+          L::polynomial(fits_.saturation_pressure, air_x) * by_temperature * (1.0 / gas_constant_water);
+      const R deficit = saturated - vapour;
+      const R slope =
+          (L::polynomial(fits_.saturation_slope, air_x) * (1.0 / gas_constant_water) - saturated) *
+          by_temperature;
+      const R latent_slope = latent * slope;
+      const R root_reynolds = root_speed * terms_.stem_root;
+      const R prandtl = L::polynomial(fits_.viscosity, air_x) * L::polynomial(fits_.specific_heat, air_moist);
+      const R laminar = 0.62 * root_reynolds * L::polynomial(fits_.forced, air_x) *
+                        L::polynomial(fits_.forced_moist, air_moist) *
+                        L::polynomial(fits_.round, (prandtl - Properties::prandtl_middle) *
+                                                       (1.0 / Properties::prandtl_half_width));
+      const R molar_mass = L::fma(vapour_pressure * by_pressure,
+                                  L::all(molar_mass_water - molar_mass_dry_air), L::all(molar_mass_dry_air));
+      const R reynolds = squared(root_reynolds) * molar_mass * L::polynomial(fits_.fluidity, air_x);
+      const R over = L::sqrt(L::max(reynolds * (1.0 / 282e3), tiny));  // and to the power of 5/8
+      const R turbulent =
+          L::polynomial(fits_.turbulent, L::fma(over * L::sqrt(L::sqrt(over)), L::all(2.0), -1.0));
+      unfit_ = L::min(unfit_, L::select(stem_wet > L::all(0.0), 1.0 - over, L::all(1.0)));
+      const R stem_heat =
+          L::fma(laminar, turbulent, 0.3) * L::polynomial(fits_.conductivity, air_x) * terms_.by_diameter;
+      const R stem_vapour = stem_heat * by_pressure * L::polynomial(terms_.vapour_over_heat, air_x) *
+                            L::polynomial(fits_.vapour_moist, air_moist);
+      const auto adiabatic = [&](const R& heat, const R& through) {
+        return through * deficit * heat * L::inverse(L::max(L::fma(latent_slope, through, heat), tiny));
+      };
+      from_stems = terms_.stems * stem_wet * adiabatic(stem_heat, stem_vapour);
+      from_bench = terms_.bench * bench_wet *
+                   adiabatic(terms_.bench_conductance * volume_heat, terms_.bench_conductance);
+    }
+
     // Leaf by leaf in short passes, so that the leaves' chains of operations run beside each other.
     struct {
       R temperature, by_temperature, saturated, deficit, latent, x, moist, lighter;
@@ -370,44 +409,6 @@ class Crops {
     dy[elapsed] = L::all(1.0);
     dy[warmth_sum] = y[entry_of(0, warmth)];
 
-    // stems and bench
-    const R latent = L::polynomial(fits_.latent_heat, air_x);
-    const R volume_heat =
-        pressure * by_temperature * (1.0 / gas_constant) * L::polynomial(fits_.heat, air_moist);
-    const R stem_wet = L::min(stem_square, 1.0), bench_wet = L::min(bench_square, 1.0);
-    R from_stems{}, from_bench{};
-    if (L::any(stem_wet + bench_wet > L::all(0.0))) {
-      const R saturated =
-          L::polynomial(fits_.saturation_pressure, air_x) * by_temperature * (1.0 / gas_constant_water);
-      const R deficit = saturated - vapour;
-      const R slope =
-          (L::polynomial(fits_.saturation_slope, air_x) * (1.0 / gas_constant_water) - saturated) *
-          by_temperature;
-      const R latent_slope = latent * slope;
-      const R root_reynolds = root_speed * terms_.stem_root;
-      const R prandtl = L::polynomial(fits_.viscosity, air_x) * L::polynomial(fits_.specific_heat, air_moist);
-      const R laminar = 0.62 * root_reynolds * L::polynomial(fits_.forced, air_x) *
-                        L::polynomial(fits_.forced_moist, air_moist) *
-                        L::polynomial(fits_.round, (prandtl - Properties::prandtl_middle) *
-                                                       (1.0 / Properties::prandtl_half_width));
-      const R molar_mass = L::fma(vapour_pressure * by_pressure,
-                                  L::all(molar_mass_water - molar_mass_dry_air), L::all(molar_mass_dry_air));
-      const R reynolds = squared(root_reynolds) * molar_mass * L::polynomial(fits_.fluidity, air_x);
-      const R over = L::sqrt(L::max(reynolds * (1.0 / 282e3), tiny));  // and to the power of 5/8
-      const R turbulent =
-          L::polynomial(fits_.turbulent, L::fma(over * L::sqrt(L::sqrt(over)), L::all(2.0), -1.0));
-      unfit_ = L::min(unfit_, L::select(stem_wet > L::all(0.0), 1.0 - over, L::all(1.0)));
-      const R stem_heat =
-          L::fma(laminar, turbulent, 0.3) * L::polynomial(fits_.conductivity, air_x) * terms_.by_diameter;
-      const R stem_vapour = stem_heat * by_pressure * L::polynomial(terms_.vapour_over_heat, air_x) *
-                            L::polynomial(fits_.vapour_moist, air_moist);
-      const auto adiabatic = [&](const R& heat, const R& through) {
-        return through * deficit * heat * L::inverse(L::max(L::fma(latent_slope, through, heat), tiny));
-      };
-      from_stems = terms_.stems * stem_wet * adiabatic(stem_heat, stem_vapour);
-      from_bench = terms_.bench * bench_wet *
-                   adiabatic(terms_.bench_conductance * volume_heat, terms_.bench_conductance);
-    }
     const R from_leaves = source;
     source += from_stems + from_bench;
     // cube roots fall evenly, whatever is left

@@ -73,7 +73,6 @@ struct Lanes {
     return result;
   }
   static bool any(const Mask& mask) { return bits_of(mask) != 0; }
-  static bool every(const Mask& mask) { return bits_of(mask) == (1U << Width) - 1; }
 
   /// a b + c, rounded once where the machine can.
   WETSPAN_INLINE static R fma(const R& a, const R& b, const R& c) {

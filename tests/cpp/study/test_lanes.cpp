@@ -72,6 +72,9 @@ TEST_CASE_TEMPLATE("lanes: functions as the C library has them", Width, std::int
   CHECK(exp(1e4) == exp(700.0));  // beyond, as at the end
   CHECK(exp(-1e4) == exp(-700.0));
 
+  const auto exp_within = lanes([](const R& x) { return L::exp_within(x); }, -3.0);
+  CHECK(largest_error(evenly(-700.0, 700.0, 50'001), exp_within, exact_exp, relative) < 3e-10);
+
   const auto log = lanes([](const R& x) { return L::log(x); }, 7.0);
   const auto exact_log = [](double x) { return std::log(x); };
   const auto to_one = [](double exact) { return std::max(1.0, std::abs(exact)); };
@@ -91,8 +94,6 @@ TEST_CASE_TEMPLATE("lanes: functions as the C library has them", Width, std::int
   CHECK(largest_error(normal, inverse, [](double x) { return 1.0 / x; }, relative) < 3e-16);
   CHECK(inverse(-0.25) == -4.0);
   const auto exact_root = [](double x) { return std::sqrt(x); };
-  CHECK(largest_error(normal, lanes([](const R& x) { return L::root(x); }, 3.0), exact_root, relative) <
-        3e-16);
   CHECK(largest_error(normal, lanes([](const R& x) { return L::sqrt(x); }, 3.0), exact_root, relative) ==
         0.0);
 }
@@ -125,7 +126,6 @@ TEST_CASE("lanes: comparisons lane by lane") {
   CHECK_FALSE(L::holds(more, 1));
   CHECK(L::bits_of(more) == 1U);
   CHECK(L::any(more));
-  CHECK_FALSE(L::every(more));
   CHECK(L::get(L::max(a, b), 0) == 1.0);
   CHECK(L::get(L::max(a, b), 1) == 3.0);
   CHECK(L::get(L::min(a, b), 0) == 0.5);
