@@ -504,99 +504,153 @@ class Crops {
     return L::select(passes & (theta == theta), theta, L::all(1.0));
   }
 
-  /// One step of every lane, over the variable whose next mark is nearest: the clock of a side on which a
-  /// class dries out next, or time, where the weather bends. So the step ends on the mark, and no class dries
-  /// out within it.
+  /// One step of every lane.
   void step() {
     const std::size_t entries = entry_of(layers_, warmth);
-    if (fresh_) {  // the rates with which new events begin
-      for (std::size_t k = 0; k < layers_; ++k) course_[k][0] = kept_[k][0], course_[k][1] = kept_[k][1];
-      rates(y_, stage_);
-      const Mask fresh = new_ > L::all(0.0);
-      for (std::size_t k = 0; k < layers_; ++k) {
-        for (std::size_t below = 0; below < 2; ++below) {
-          R& rate = clock_rate_[k][below];
-          rate = L::select(fresh, stage_[clock_of(k, below)], rate);
-        }
-        leaf_[k].settling = L::select(fresh, settling_[k], leaf_[k].settling);
-      }
-      fresh_ = false, new_ = R{};
-    }
+    if (L::any(new_ > L::all(0.0))) begin_events();
     evaluations_ += busy_ * stages;
+    choose_step();
+    sum_up_droplets();
+    integrate(entries);
+    const R error = error_of_step(entries);
+    Mask accepted = error <= L::all(1.0);
+    const R factor = 0.9 * L::pow(L::min(L::max(error, 1e-10), 1e10), -0.2);
+    const R longer = (ahead_[elapsed] - y_[elapsed]) * L::min(factor, 5.0);
+    trial_ = L::select(accepted, L::select(span_ < trial_, L::max(trial_, longer), longer),
+                       span_ * L::max(L::min(factor, 0.9), 0.1));
+    theta_ = first_met(accepted);
+    // the dense output is good near either end; where it would be needed elsewhere, the step is taken anew
+    const Mask early = accepted & (theta_ < L::all(0.98)) & (theta_ > L::all(0.02));
+    retry_ = L::select(early, span_ * theta_ * 1.0005, L::all(infinity));
+    accepted = accepted & !early;
+    const Mask astray = accepted & went_astray();
+    trial_ = L::select(astray, 0.7 * span_, trial_);
+    accepted = accepted & !astray;
 
-    // which variable, and how far
-    R nearest = limit_ - y_[elapsed], gap = nearest, pace = L::all(1.0), over = L::all(-1.0);
-    R span = L::min(trial_, longest_step);
+    // where the step ends
+    const Mask cut = theta_ < L::all(1.0);
+    const bool any_cut = L::any(cut);
+    for (std::size_t i = 0; i < entries; ++i) {
+      stage_[i] = any_cut ? L::select(cut, within(i, theta_), ahead_[i]) : ahead_[i];
+    }
+    // a step over time that something else cuts short does not reach the bend
+    const Mask bends = (meets_ & (over_ < L::all(0.0)) & (theta_ >= L::all(1.0))) |
+                       (stage_[elapsed] >= limit_ * (1.0 - 1e-14));
+    stage_[elapsed] = L::select(bends, limit_, stage_[elapsed]);
+    R left{};
+    Mask nearly_dry = L::all(0.0) > L::all(1.0);
     for (std::size_t k = 0; k < layers_; ++k) {
-      span = L::min(span, most_settled * L::inverse(leaf_[k].settling));
+      left = L::fma(layer_[k].of_leaf_water, stage_[entry_of(k, water)], left);
+      nearly_dry = nearly_dry | (stage_[entry_of(k, water)] <= near * layer_goal_[k]);
+    }
+    nearly_dry = nearly_dry | (left <= near * goal_);
+    accepted = accepted & read_dryness(accepted & nearly_dry);
+    settle(accepted, nearly_dry, nearly_dry | cut | meets_ | bends | (unfit_ < L::all(0.0)), bends);
+    keep(accepted, entries);
+    for (int lane = 0; lane < Width; ++lane) {
+      if (progress_[lane].busy && progress_[lane].ended) {
+        finish(lane);
+        refill(lane);
+      }
+    }
+  }
+
+  /// The rates with which new events begin.
+  void begin_events() {
+    for (std::size_t k = 0; k < layers_; ++k) course_[k][0] = kept_[k][0], course_[k][1] = kept_[k][1];
+    rates(y_, stage_);
+    const Mask fresh = new_ > L::all(0.0);
+    for (std::size_t k = 0; k < layers_; ++k) {
+      for (std::size_t below = 0; below < 2; ++below) {
+        R& rate = clock_rate_[k][below];
+        rate = L::select(fresh, stage_[clock_of(k, below)], rate);
+      }
+      leaf_[k].settling = L::select(fresh, settling_[k], leaf_[k].settling);
+    }
+    new_ = R{};
+  }
+
+  /// How far to go, and over which variable: that whose next mark is nearest, the clock of a side on which a
+  /// class dries out next, or time, where the weather bends. So the step ends on the mark, and no class dries
+  /// out within it.
+  void choose_step() {
+    R nearest = limit_ - y_[elapsed], gap = nearest, pace = L::all(1.0);
+    over_ = L::all(-1.0);
+    span_ = L::min(trial_, longest_step);
+    for (std::size_t k = 0; k < layers_; ++k) {
+      span_ = L::min(span_, most_settled * L::inverse(leaf_[k].settling));
       for (std::size_t below = 0; below < 2; ++below) {
         const std::size_t i = clock_of(k, below);
-        const Classes& classes = classes_[k][below];
-        const R lets_go = layer_[k].lets_go * classes.square[0];
-        const R square = L::min(
-            L::max(terms_.at_release - terms_.receding * classes.by_square[0] * y_[i], layer_[k].last_square),
-            1.0);
-        const Mask holds = (y_[i] < lets_go * (1.0 - 1e-9)) & (terms_.abrupt > L::all(0.0));
-        const R far = L::max(y_[i], lets_go) + L::select(holds, R{}, L::all(1.0)) * classes.most_fall *
-                                                   square * classes.square[0] * terms_.by_receding;
-        const R room = L::select(next_[k][below] < L::all(infinity), L::min(next_[k][below], far),
-                                 next_[k][below]) -
-                       y_[i],
+        const R room = next_stop(k, below) - y_[i],
                 reach = room * L::inverse(L::max(clock_rate_[k][below], tiny));
         const Mask nearer = reach < nearest;
         nearest = L::select(nearer, reach, nearest);
         gap = L::select(nearer, room, gap);
         pace = L::select(nearer, clock_rate_[k][below], pace);
-        over = L::select(nearer, L::all(static_cast<double>(i)), over);
+        over_ = L::select(nearer, L::all(static_cast<double>(i)), over_);
       }
     }
-    const Mask meets = nearest <= L::min(span, retry_);
-    span = L::select(nearest < 2.0 * span, L::min(span, 0.5 * nearest), span);  // no scrap of a step behind
-    span = L::min(span, retry_);
-    span = L::select(meets, nearest, span);
-    h_ = L::select(meets, gap, span * pace);
+    meets_ = nearest <= L::min(span_, retry_);
+    // no scrap of a step behind
+    span_ = L::select(nearest < 2.0 * span_, L::min(span_, 0.5 * nearest), span_);
+    span_ = L::select(meets_, nearest, L::min(span_, retry_));
+    h_ = L::select(meets_, gap, span_ * pace);
+  }
 
-    // what the droplets amount to on the way
+  /// A side's clock where a step over it has to end: where its next class dries out, or has receded as far as
+  /// a cubic can tell; where a drop's end is abrupt also where its edge lets go.
+  R next_stop(std::size_t k, std::size_t below) const {
+    const Classes& classes = classes_[k][below];
+    const R& clock = y_[clock_of(k, below)];
+    const R lets_go = layer_[k].lets_go * classes.square[0];
+    const R now = L::fma(-terms_.receding * classes.by_square[0], clock, terms_.at_release);
+    const R falls = classes.most_fall * L::min(L::max(now, layer_[k].last_square), 1.0);
+    const Mask stops = (clock < lets_go * (1.0 - 1e-9)) & (terms_.abrupt > L::all(0.0));
+    const R far =
+        L::max(clock, lets_go) + L::select(stops, R{}, falls * classes.square[0] * terms_.by_receding);
+    const R& dries = next_[k][below];
+    return L::select(dries < L::all(infinity), L::min(dries, far), dries);
+  }
+
+  /// What the droplets amount to on the way, as far as the clocks are expected to go.
+  void sum_up_droplets() {
+    constexpr double rather_further = 1.03;
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
         const std::size_t i = clock_of(k, below);
-        const R expected = L::select(over == L::all(static_cast<double>(i)), h_,
-                                     clock_rate_[k][below] * span * stretch_[k][below] * 1.03);
-        to_[k][below] = L::min(L::max(y_[i] + expected, summed_[k][below]), next_[k][below]);
+        const R expected = clock_rate_[k][below] * span_ * stretch_[k][below] * rather_further;
+        const R goes = L::select(over_ == L::all(static_cast<double>(i)), h_, expected);
+        to_[k][below] = L::min(L::max(y_[i] + goes, summed_[k][below]), next_[k][below]);
       }
     }
     see_who_recedes();
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) sum_up(k, below, to_[k][below]);
     }
-    rates(y_, start_);
-    for (std::size_t k = 0; k < layers_; ++k) leaf_[k].settling = settling_[k];
-    pace = L::all(1.0);
+  }
+
+  /// The rate of the variable that the step is over [1/s].
+  R rate_over(const State& rate) const {
+    R now = L::all(1.0);
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
         const std::size_t i = clock_of(k, below);
-        pace = L::select(over == L::all(static_cast<double>(i)), start_[i], pace);
+        now = L::select(over_ == L::all(static_cast<double>(i)), rate[i], now);
       }
     }
-    const R by_pace = L::inverse(pace);
-    const auto put_over = [&](State& rate) {
-      R now = L::all(1.0);
-      for (std::size_t k = 0; k < layers_; ++k) {
-        for (std::size_t below = 0; below < 2; ++below) {
-          const std::size_t i = clock_of(k, below);
-          now = L::select(over == L::all(static_cast<double>(i)), rate[i], now);
-        }
-      }
-      const R by_now = L::inverse(now);
-      for (std::size_t i = 0; i < entries; ++i) rate[i] *= by_now;
-    };
+    return now;
+  }
 
-    // a leaf settles exponentially to where it would come to rest: what is left to integrate is how that
-    // moves
+  /// The stages. A leaf settles exponentially to where it would come to rest: what is left to integrate is
+  /// how that moves.
+  void integrate(std::size_t entries) {
+    rates(y_, start_);
+    const R by_pace = L::inverse(rate_over(start_));
     for (std::size_t i = 0; i < entries; ++i) k_[0][i] = start_[i] * by_pace;
     for (std::size_t k = 0; k < layers_; ++k) {
       const std::size_t i = entry_of(k, warmth);
       Leaf& leaf = leaf_[k];
+      leaf.settling = settling_[k];
       leaf.pace = leaf.settling * by_pace;
       leaf.away = (leaf.drift - start_[i]) * L::inverse(leaf.settling);
       leaf.rest = y_[i] - leaf.away;
@@ -629,7 +683,8 @@ class Crops {
           for (std::size_t below = 0; below < 2; ++below) end_rate_[k][below] = k_[s][clock_of(k, below)];
         }
       }
-      put_over(k_[s]);
+      const R by_now = L::inverse(rate_over(k_[s]));
+      for (std::size_t i = 0; i < entries; ++i) k_[s][i] *= by_now;
       for (std::size_t k = 0; k < layers_; ++k) {
         const std::size_t i = entry_of(k, warmth);
         const Leaf& leaf = leaf_[k];
@@ -637,12 +692,16 @@ class Crops {
         k_[s][i] = leaf.grown * (L::fma(leaf.pace, at[i] - rest, k_[s][i]) - leaf.drift * by_pace);
       }
     }
+  }
+
+  /// Of the pair, over what is allowed: the largest of all entries.
+  R error_of_step(std::size_t entries) const {
     R error{};
     for (std::size_t i = 0; i < entries; ++i) {
       if (i == warmth_sum) continue;
       R sum = k_[0][i] * error_weights[0];
       for (int s = 2; s < stages; ++s) sum = L::fma(k_[s][i], L::all(error_weights[s]), sum);
-      const R grows = span * L::abs(start_[i]);
+      const R grows = span_ * L::abs(start_[i]);
       R allowed = L::fma(terms_.relative, L::abs(y_[i]) + grows, terms_.absolute);
       if (i == stem_left || i == bench_left) allowed = terms_.absolute;
       if (i == elapsed || is_clock(i)) {
@@ -658,14 +717,11 @@ class Crops {
       error = L::select(ratio > error, ratio,
                         L::select(ratio == ratio, error, ratio));  // what is no number stays
     }
-    error = L::select(error == error, error, L::all(1e10));
-    Mask accepted = error <= L::all(1.0);
-    const R factor = 0.9 * L::pow(L::min(L::max(error, 1e-10), 1e10), -0.2);
-    const R longer = (ahead_[elapsed] - y_[elapsed]) * L::min(factor, 5.0);
-    trial_ = L::select(accepted, L::select(span < trial_, L::max(trial_, longer), longer),
-                       span * L::max(L::min(factor, 0.9), 0.1));
+    return L::select(error == error, error, L::all(1e10));
+  }
 
-    // what else dries out within the step: the first of it ends the step
+  /// What else dries out within the step, or bends: the share of it at which the first does.
+  R first_met(const Mask& accepted) const {
     R theta = L::all(1.0);
     const auto meet = [&](std::size_t i, const R& target, const Mask& passes) {
       if (L::any(passes)) theta = L::min(theta, passing(dense(i), target, passes));
@@ -673,19 +729,19 @@ class Crops {
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
         const std::size_t i = clock_of(k, below);
-        const Mask other = over != L::all(static_cast<double>(i));
+        const Mask other = over_ != L::all(static_cast<double>(i));
         meet(i, next_[k][below], accepted & other & (ahead_[i] >= next_[k][below]));
       }
     }
-    meet(elapsed, limit_, accepted & (over >= L::all(0.0)) & (ahead_[elapsed] >= limit_));
+    meet(elapsed, limit_, accepted & (over_ >= L::all(0.0)) & (ahead_[elapsed] >= limit_));
     for (const std::size_t i : {std::size_t{stem_left}, std::size_t{bench_left}}) {
       meet(i, L::all(root_gone), accepted & (y_[i] > L::all(root_gone)) & (ahead_[i] <= L::all(root_gone)));
     }
-    // the dense output is good near either end; where it would be needed elsewhere, the step is taken anew
-    const Mask early = accepted & (theta < L::all(0.98)) & (theta > L::all(0.02));
-    retry_ = L::select(early, span * theta * 1.0005, L::all(infinity));
-    accepted = accepted & !early;
-    // and where a clock went further than what its droplets were summed up for
+    return theta;
+  }
+
+  /// Where a clock went further than what its droplets were summed up for.
+  Mask went_astray() const {
     Mask astray = L::all(0.0) > L::all(1.0);
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
@@ -695,48 +751,31 @@ class Crops {
                            (ahead_[i] - to > 0.05 * (to - y_[i])));
       }
     }
-    astray = astray & accepted;
-    trial_ = L::select(astray, 0.7 * span, trial_);
-    accepted = accepted & !astray;
+    return astray;
+  }
 
-    // where the step ends
-    const Mask cut = theta < L::all(1.0);
-    const bool any_cut = L::any(cut);
-    theta_ = theta;
-    for (std::size_t i = 0; i < entries; ++i) {
-      stage_[i] = any_cut ? L::select(cut, within(i, theta), ahead_[i]) : ahead_[i];
-    }
-    // a step over time that something else cuts short does not reach the bend
-    const Mask bends =
-        (meets & (over < L::all(0.0)) & (theta >= L::all(1.0))) | (stage_[elapsed] >= limit_ * (1.0 - 1e-14));
-    stage_[elapsed] = L::select(bends, limit_, stage_[elapsed]);
-    R left{};
-    Mask nearly_dry = L::all(0.0) > L::all(1.0);
-    for (std::size_t k = 0; k < layers_; ++k) {
-      left = L::fma(layer_[k].of_leaf_water, stage_[entry_of(k, water)], left);
-      nearly_dry = nearly_dry | (stage_[entry_of(k, water)] <= near * layer_goal_[k]);
-    }
-    nearly_dry = nearly_dry | (left <= near * goal_);
-    // when leaves are dry is read off near either end of a step, where its cubics are exact
-    R read_within{};
-    const unsigned near_readings = L::bits_of(accepted & nearly_dry);
-    for (int lane = 0; lane < Width && near_readings != 0; ++lane) {
-      if ((near_readings >> lane & 1U) == 0 || !progress_[lane].busy) continue;
+  /// Finds when leaves were dry within the step, for those that are near it. Where the step's cubics are too
+  /// coarse for that but near its ends, it is taken anew to that moment: false in such lanes.
+  Mask read_dryness(const Mask& nearly_dry) {
+    R coarse{};
+    const unsigned lanes = L::bits_of(nearly_dry);
+    for (int lane = 0; lane < Width && lanes != 0; ++lane) {
       Progress& progress = progress_[lane];
+      if ((lanes >> lane & 1U) == 0 || !progress.busy) continue;
       progress.dries_within.fill(infinity);
       find_dry(lane, true, [&](std::size_t k, double part) { progress.dries_within[k] = part; });
       const double part = *std::min_element(progress.dries_within.begin(), progress.dries_within.end());
-      const double step = L::get(span, lane);
       if (part < 0.02 || part > 0.95 * L::get(theta_, lane)) continue;
-      if (0.01 * unlike_cubics(lane) * step <
-          progress_[lane].event.terms.relative * (L::get(y_[elapsed], lane) + step)) {
-        continue;
-      }
-      L::set(retry_, lane, L::get(span, lane) * part * 1.0005);
-      L::set(read_within, lane, 1.0);
+      const double step = L::get(span_, lane), time = L::get(y_[elapsed], lane) + step;
+      if (0.01 * unlike_cubics(lane) * step < progress.event.terms.relative * time) continue;
+      L::set(retry_, lane, step * part * 1.0005);
+      L::set(coarse, lane, 1.0);
     }
-    accepted = accepted & (read_within <= L::all(0.0));
-    const Mask notable = nearly_dry | cut | meets | bends | (unfit_ < L::all(0.0));
+    return coarse <= L::all(0.0);
+  }
+
+  /// Lets every lane meet what it meets where its step ends.
+  void settle(const Mask& accepted, const Mask& nearly_dry, const Mask& notable, const Mask& bends) {
     for (int lane = 0; lane < Width; ++lane) {
       Progress& progress = progress_[lane];
       if (!progress.busy) continue;
@@ -747,7 +786,7 @@ class Crops {
           for (std::size_t below = 0; below < 2; ++below) {
             if (progress.receded[k][below] == progress.released[k][below]) continue;
             progress.receded[k][below] = progress.released[k][below];
-            settle_edges(lane, k, below);
+            note_receded(lane, k, below);
           }
         }
         if (L::holds(notable, lane)) settle(lane, L::holds(bends, lane), L::holds(nearly_dry, lane));
@@ -756,12 +795,14 @@ class Crops {
       }
       if (progress.solution.steps > most_steps || progress.refused > most_refused) progress.ended = true;
     }
+  }
 
-    const R began = y_[elapsed];
+  /// Makes where the step ended the state, in the lanes that accept it.
+  void keep(const Mask& accepted, std::size_t entries) {
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
         const std::size_t i = clock_of(k, below);
-        const R at_start = start_[i] * span;
+        const R at_start = start_[i] * span_;
         const R went = (ahead_[i] - y_[i]) * L::inverse(L::max(at_start, tiny));
         stretch_[k][below] = L::select(at_start > L::all(0.0), L::min(L::max(went, 0.5), 4.0), L::all(1.0));
         clock_rate_[k][below] = L::select(accepted, end_rate_[k][below], start_[i]);
@@ -775,23 +816,17 @@ class Crops {
         summed_[k][below] = L::select(accepted, to_[k][below], summed_[k][below]);
       }
     }
-    for (std::size_t i = 0; i < entries; ++i) y_[i] = L::select(accepted, stage_[i], y_[i]);
     for (std::size_t k = 0; k < layers_; ++k) {
       Leaf& leaf = leaf_[k];
       const std::size_t i = entry_of(k, warmth);
       const R rest = ahead_[i] + (end_warming_[k] - leaf.drift) * L::inverse(settling_[k]);
-      const R took = ahead_[elapsed] - began;  // a scrap of a step does not tell how the rest moves
+      const R took = ahead_[elapsed] - y_[elapsed];  // a scrap of a step does not tell how the rest moves
       const R drift =
           L::select(took * settling_[k] > L::all(0.01), (rest - leaf.rest) * L::inverse(took), R{});
       leaf.drift = L::select(accepted, drift, leaf.drift);
       leaf.settling = L::select(accepted, settling_[k], leaf.settling);
     }
-    for (int lane = 0; lane < Width; ++lane) {
-      if (progress_[lane].busy && progress_[lane].ended) {
-        finish(lane);
-        refill(lane);
-      }
-    }
+    for (std::size_t i = 0; i < entries; ++i) y_[i] = L::select(accepted, stage_[i], y_[i]);
   }
 
   // ---- what one lane meets -------------------------------------------------------------------------------
@@ -1038,7 +1073,7 @@ class Crops {
     L::set(classes.most_fall, lane, wet > 0 ? side.classes[dried].most_fall : 1e100);
     L::set(next_[k][below], lane, next_dry(progress, k, below));
     pin(lane, k, below);
-    settle_edges(lane, k, below);
+    note_receded(lane, k, below);
     count(k, below);
   }
 
@@ -1078,7 +1113,7 @@ class Crops {
     }
   }
   /// Takes note of how many let go of their edge where the state is.
-  void settle_edges(int lane, std::size_t k, std::size_t below) {
+  void note_receded(int lane, std::size_t k, std::size_t below) {
     Progress& progress = progress_[lane];
     const std::size_t i = progress.receded[k][below];
     L::set(classes_[k][below].were, lane, static_cast<double>(i - progress.dried[k][below]));
@@ -1144,7 +1179,6 @@ class Crops {
       L::set(trial_, lane, 0.0);  // an idle lane stands still
       return;
     }
-    fresh_ = true;
     L::set(new_, lane, 1.0);
     progress.busy = true, progress.ended = false;
     ++busy_;
@@ -1203,8 +1237,7 @@ class Crops {
   std::array<Progress, Width> progress_;
   int busy_ = 0;
   long evaluations_ = 0;
-  bool fresh_ = true;  // whether lanes have just been filled, and which
-  R new_{};
+  R new_{};  // 1 in lanes that have just been filled
   std::size_t layers_ = 1;
 
   Terms<R> terms_{};
@@ -1221,7 +1254,11 @@ class Crops {
   R goal_{}, layer_goal_[most_layers] = {};  // near which the water left is looked at; -infinity once dry
 
   State y_{}, stage_{}, ahead_{}, start_{}, k_[stages] = {};
-  R h_{}, trial_{}, retry_{}, limit_{}, theta_{};
+  R over_{};             // the entry that the step is over, or -1 for time
+  R h_{}, span_{};       // how far it goes: of that variable, and about in time [s]
+  Mask meets_{};         // whether that is up to its next mark
+  R trial_{}, retry_{};  // how long a step may be: by the error, and after one that was refused otherwise [s]
+  R limit_{}, theta_{};  // where the weather bends [s]; the share of the step that is taken
   R settling_[most_layers] = {};  // of each leaf, as last evaluated [1/s]
   Leaf leaf_[most_layers] = {};
   double last_of_film_ = 0;  // [s]
