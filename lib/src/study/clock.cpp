@@ -226,7 +226,8 @@ const Kernels& kernels(Instructions instructions) {
 /// radius; `weight` is its share of the edges of all that is wet. The n-th Legendre coefficient of the square
 /// root that goes from 1 to k falls with ((1 - k) / (1 + k))^n.
 double most_fall(double looseness, double weight) {
-  const double ratio = std::min(1.0, std::sqrt(std::sqrt(looseness / weight)));
+  if (weight <= looseness) return 1.0;
+  const double ratio = std::sqrt(std::sqrt(looseness / weight));
   const double k = (1.0 - ratio) / (1.0 + ratio);
   return 1.0 - k * k;
 }

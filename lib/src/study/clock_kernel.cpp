@@ -1057,24 +1057,31 @@ class Crops {
     return true;
   }
 
-  /// The classes of a side that are still wet, into its lane.
+  /// After classes have dried out: those that recede, and the next to dry, into the lane.
   void line_up(int lane, std::size_t k, std::size_t below) {
     const Progress& progress = progress_[lane];
     const Event::Side& side = progress.event.side[k][below];
     Classes& classes = classes_[k][below];
-    const std::size_t dried = progress.dried[k][below], wet = side.count - dried;
-    for (std::size_t i = 0; i < std::max(wet, std::size_t{1}); ++i) {
-      const ClassTerms& drop = side.classes[std::min(dried + i, most_classes - 1)];
-      L::set(classes.square[i], lane, drop.square);
-      L::set(classes.by_square[i], lane, drop.by_square);
-      L::set(classes.shell[i], lane, drop.shell);
-      L::set(classes.disc[i], lane, drop.disc);
-    }
-    L::set(classes.most_fall, lane, wet > 0 ? side.classes[dried].most_fall : 1e100);
+    const std::size_t dried = progress.dried[k][below];
+    const bool wet = dried < side.count;
+    load(lane, k, below, dried, std::max(progress.released[k][below], dried + (wet ? 1 : 0)));
+    L::set(classes.most_fall, lane, wet ? side.classes[dried].most_fall : 0.0);
     L::set(next_[k][below], lane, next_dry(progress, k, below));
     pin(lane, k, below);
     note_receded(lane, k, below);
     count(k, below);
+  }
+  void load(int lane, std::size_t k, std::size_t below, std::size_t from, std::size_t to) {
+    const Progress& progress = progress_[lane];
+    Classes& classes = classes_[k][below];
+    for (std::size_t i = from; i < to; ++i) {
+      const ClassTerms& drop = progress.event.side[k][below].classes[i];
+      const std::size_t place = i - progress.dried[k][below];
+      L::set(classes.square[place], lane, drop.square);
+      L::set(classes.by_square[place], lane, drop.by_square);
+      L::set(classes.shell[place], lane, drop.shell);
+      L::set(classes.disc[place], lane, drop.disc);
+    }
   }
 
   /// Which classes let go of their edge on the way of a step.
@@ -1092,6 +1099,7 @@ class Crops {
           std::size_t i = progress.receded[k][below];
           while (to >= release(progress, k, below, i)) ++i;
           if (i == progress.released[k][below]) continue;
+          load(lane, k, below, progress.released[k][below], i);
           progress.released[k][below] = i;
           pin(lane, k, below);
         }
