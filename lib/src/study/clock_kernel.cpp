@@ -97,12 +97,13 @@ class Crops {
   /// How a leaf settles during a step: T = rest + u exp(-settling time). Lawson 1967's transformation of a
   /// pair.
   struct Leaf {
-    R settling;       // [1/s], where the step began
-    R pace;           // the same, over the step's variable
-    R drift;          // of where it would come to rest, as the last step told [1/s]
-    R rest, moves;    // where it would come to rest at the beginning; how that moves, over the step
-    R away;           // how far from it it began
-    R grown, shrunk;  // exp(settling time) of the stage, and its inverse
+    R settling;              // [1/s], where the step began
+    R pace;                  // the same, over the step's variable
+    R drift;                 // of where it would come to rest, as the last step told [1/s]
+    R rest, moves;           // where it would come to rest at the beginning; how that moves, over the step
+    R away;                  // how far from it it began
+    R warming, end_warming;  // rate of its temperature there and where the step ended [1/s]
+    R grown, shrunk;         // exp(settling time) of the stage, and its inverse
   };
   /// The classes of a side that have let go of their edge before a step ends, from the next to dry on.
   struct Classes {
@@ -482,12 +483,12 @@ class Crops {
     const Leaf& leaf = leaf_[warms ? layer_of(i) : 0];
     const R start = warms ? leaf.away : y_[i];
     const R rise = (warms ? (ahead_[i] - leaf.rest - leaf.moves) * leaf.grown : ahead_[i]) - start;
-    const R first = h_ * k_[0][i] - rise;
+    const R first = goes_[0] * k_[0][i] - rise;
     R sum{};
     for (int s = 0; s < stages; ++s) {
-      if (dense_weights[s] != 0.0) sum = L::fma(k_[s][i], L::all(dense_weights[s]), sum);
+      if (dense_weights[s] != 0.0) sum = L::fma(k_[s][i], dense_weights[s] * goes_[s], sum);
     }
-    return {start, rise, first, rise - h_ * k_[stages - 1][i] - first, h_ * sum};
+    return {start, rise, first, rise - goes_[stages - 1] * k_[stages - 1][i] - first, sum};
   }
   R within(std::size_t i, const R& theta) const {
     const R value = dense(i).at(theta);
@@ -644,28 +645,32 @@ class Crops {
   /// The stages. A leaf settles exponentially to where it would come to rest: what is left to integrate is
   /// how that moves.
   void integrate(std::size_t entries) {
-    rates(y_, start_);
-    const R by_pace = L::inverse(rate_over(start_));
-    for (std::size_t i = 0; i < entries; ++i) k_[0][i] = start_[i] * by_pace;
+    rates(y_, k_[0]);
+    R now = rate_over(k_[0]);
+    const R by_pace = L::inverse(now);
+    goes_[0] = h_ * by_pace;
     for (std::size_t k = 0; k < layers_; ++k) {
-      const std::size_t i = entry_of(k, warmth);
+      R& warming = k_[0][entry_of(k, warmth)];
       Leaf& leaf = leaf_[k];
       leaf.settling = settling_[k];
       leaf.pace = leaf.settling * by_pace;
-      leaf.away = (leaf.drift - start_[i]) * L::inverse(leaf.settling);
-      leaf.rest = y_[i] - leaf.away;
+      leaf.away = (leaf.drift - warming) * L::inverse(leaf.settling);
+      leaf.rest = y_[entry_of(k, warmth)] - leaf.away;
       leaf.moves = leaf.drift * by_pace * h_;
-      k_[0][i] = R{};
+      leaf.warming = warming;
+      warming = R{};
     }
     unfit_ = L::all(1.0);
     for (int s = 1; s < stages; ++s) {
       State& at = s + 1 < stages ? stage_ : ahead_;
+      R goes[stages - 1];
+      for (int j = 0; j < s; ++j) goes[j] = weights[s][j] * goes_[j];
       for (std::size_t i = 0; i < entries; ++i) {
-        R sum = k_[0][i] * weights[s][0];
+        R sum = L::fma(k_[0][i], goes[0], y_[i]);
         for (int j = 1; j < s; ++j) {
-          if (weights[s][j] != 0.0) sum = L::fma(k_[j][i], L::all(weights[s][j]), sum);
+          if (weights[s][j] != 0.0) sum = L::fma(k_[j][i], goes[j], sum);
         }
-        at[i] = L::fma(h_, sum, y_[i]);
+        at[i] = sum;
       }
       for (std::size_t k = 0; k < layers_; ++k) {
         const std::size_t i = entry_of(k, warmth);
@@ -677,31 +682,28 @@ class Crops {
         at[i] = L::fma(at[i] - leaf.rest, leaf.shrunk, L::fma(leaf.moves, L::all(nodes[s]), leaf.rest));
       }
       rates(at, k_[s]);
-      if (s + 1 == stages) {
-        for (std::size_t k = 0; k < layers_; ++k) {
-          end_warming_[k] = k_[s][entry_of(k, warmth)];
-          for (std::size_t below = 0; below < 2; ++below) end_rate_[k][below] = k_[s][clock_of(k, below)];
-        }
-      }
-      const R by_now = L::inverse(rate_over(k_[s]));
-      for (std::size_t i = 0; i < entries; ++i) k_[s][i] *= by_now;
+      now = rate_over(k_[s]);
+      goes_[s] = h_ * L::inverse(now);
       for (std::size_t k = 0; k < layers_; ++k) {
         const std::size_t i = entry_of(k, warmth);
-        const Leaf& leaf = leaf_[k];
+        Leaf& leaf = leaf_[k];
         const R rest = L::fma(leaf.moves, L::all(nodes[s]), leaf.rest);
-        k_[s][i] = leaf.grown * (L::fma(leaf.pace, at[i] - rest, k_[s][i]) - leaf.drift * by_pace);
+        if (s + 1 == stages) leaf.end_warming = k_[s][i];
+        const R falls = L::fma(leaf.pace, at[i] - rest, -leaf.drift * by_pace);
+        k_[s][i] = leaf.grown * L::fma(falls, now, k_[s][i]);
       }
     }
   }
 
   /// Of the pair, over what is allowed: the largest of all entries.
   R error_of_step(std::size_t entries) const {
-    R error{};
+    R error{}, share[stages];
+    for (int s = 0; s < stages; ++s) share[s] = error_weights[s] * goes_[s];
     for (std::size_t i = 0; i < entries; ++i) {
       if (i == warmth_sum) continue;
-      R sum = k_[0][i] * error_weights[0];
-      for (int s = 2; s < stages; ++s) sum = L::fma(k_[s][i], L::all(error_weights[s]), sum);
-      const R grows = span_ * L::abs(start_[i]);
+      R sum = k_[0][i] * share[0];
+      for (int s = 2; s < stages; ++s) sum = L::fma(k_[s][i], share[s], sum);
+      const R grows = span_ * L::abs(is_warmth(i) ? leaf_[layer_of(i)].warming : k_[0][i]);
       R allowed = L::fma(terms_.relative, L::abs(y_[i]) + grows, terms_.absolute);
       if (i == stem_left || i == bench_left) allowed = terms_.absolute;
       if (i == elapsed || is_clock(i)) {
@@ -713,7 +715,7 @@ class Crops {
         }
       }
       if (is_warmth(i)) sum *= leaf_[layer_of(i)].shrunk;
-      const R ratio = h_ * L::abs(sum) * L::inverse(allowed);
+      const R ratio = L::abs(sum) * L::inverse(allowed);
       error = L::select(ratio > error, ratio,
                         L::select(ratio == ratio, error, ratio));  // what is no number stays
     }
@@ -802,10 +804,10 @@ class Crops {
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
         const std::size_t i = clock_of(k, below);
-        const R at_start = start_[i] * span_;
+        const R at_start = k_[0][i] * span_;
         const R went = (ahead_[i] - y_[i]) * L::inverse(L::max(at_start, tiny));
         stretch_[k][below] = L::select(at_start > L::all(0.0), L::min(L::max(went, 0.5), 4.0), L::all(1.0));
-        clock_rate_[k][below] = L::select(accepted, end_rate_[k][below], start_[i]);
+        clock_rate_[k][below] = L::select(accepted, k_[stages - 1][i], k_[0][i]);
         Course &kept = kept_[k][below], &now = course_[k][below];
         kept.from = L::select(accepted, now.from, kept.from);
         kept.by_length = L::select(accepted, now.by_length, kept.by_length);
@@ -819,7 +821,7 @@ class Crops {
     for (std::size_t k = 0; k < layers_; ++k) {
       Leaf& leaf = leaf_[k];
       const std::size_t i = entry_of(k, warmth);
-      const R rest = ahead_[i] + (end_warming_[k] - leaf.drift) * L::inverse(settling_[k]);
+      const R rest = ahead_[i] + (leaf.end_warming - leaf.drift) * L::inverse(settling_[k]);
       const R took = ahead_[elapsed] - y_[elapsed];  // a scrap of a step does not tell how the rest moves
       const R drift =
           L::select(took * settling_[k] > L::all(0.01), (rest - leaf.rest) * L::inverse(took), R{});
@@ -1013,11 +1015,7 @@ class Crops {
 
   /// Rate of an entry where the step ended [1/s].
   double by_time(int lane, std::size_t i) const {
-    const double theta = L::get(theta_, lane);
-    const auto rate = [&](std::size_t entry) {
-      return std::lerp(L::get(k_[0][entry], lane), L::get(k_[stages - 1][entry], lane), theta);
-    };
-    return rate(i) / rate(elapsed);
+    return std::lerp(L::get(k_[0][i], lane), L::get(k_[stages - 1][i], lane), L::get(theta_, lane));
   }
 
   /// A side's clock when its next class dries out.
@@ -1256,15 +1254,16 @@ class Crops {
   Course course_[most_layers][2] = {}, kept_[most_layers][2] = {};  // of this step, and of the last accepted
   R to_[most_layers][2] = {}, summed_[most_layers][2] = {};         // the clocks where these end
   R clock_rate_[most_layers][2] = {},
-    stretch_[most_layers][2] = {};  // at the state [1/s]; clocks' advance over what that tells
-  R end_rate_[most_layers][2] = {}, end_warming_[most_layers] = {};
+    stretch_[most_layers][2] = {};           // at the state [1/s]; clocks' advance over what that tells
   R next_[most_layers][2] = {};              // the clock at the next mark
   R goal_{}, layer_goal_[most_layers] = {};  // near which the water left is looked at; -infinity once dry
 
-  State y_{}, stage_{}, ahead_{}, start_{}, k_[stages] = {};
-  R over_{};             // the entry that the step is over, or -1 for time
-  R h_{}, span_{};       // how far it goes: of that variable, and about in time [s]
-  Mask meets_{};         // whether that is up to its next mark
+  State y_{}, stage_{}, ahead_{};
+  State k_[stages] = {};  // rates by time; of warmth, of the part that is integrated
+  R goes_[stages] = {};   // how far the step goes at each stage's pace [s]
+  R over_{};              // the entry that the step is over, or -1 for time
+  R h_{}, span_{};        // how far it goes: of that variable, and about in time [s]
+  Mask meets_{};          // whether that is up to its next mark
   R trial_{}, retry_{};  // how long a step may be: by the error, and after one that was refused otherwise [s]
   R limit_{}, theta_{};  // where the weather bends [s]; the share of the step that is taken
   R settling_[most_layers] = {};  // of each leaf, as last evaluated [1/s]
