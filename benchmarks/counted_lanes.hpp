@@ -1,7 +1,7 @@
 // Numbers that count what is done with them: the clock path's kernel, compiled with these for its lanes
 // (WETSPAN_LANES), tells how many operations an event takes. The interface is that of lib/src/study/lanes.hpp
-// at width 1. What the kernel does lane by lane in plain doubles, such as finding the moment within a step, is
-// not counted.
+// at width 1. What the kernel does lane by lane in plain doubles, such as finding the moment within a step,
+// is not counted.
 #pragma once
 
 #include <array>
@@ -16,13 +16,9 @@ struct Operations {
   long additions = 0, products = 0, multiply_adds = 0, divisions = 0, roots = 0, comparisons = 0;
 
   /// Operations on numbers, a multiply-add as two.
-  long floating_point() const {
-    return additions + products + 2 * multiply_adds + divisions + roots;
-  }
+  long floating_point() const { return additions + products + 2 * multiply_adds + divisions + roots; }
   /// Vector instructions that they take.
-  long issued() const {
-    return additions + products + multiply_adds + divisions + roots + comparisons;
-  }
+  long issued() const { return additions + products + multiply_adds + divisions + roots + comparisons; }
 };
 inline thread_local Operations operations;
 
