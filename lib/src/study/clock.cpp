@@ -288,7 +288,6 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   all.stem_root = std::sqrt(diameter);
   all.by_diameter = 1.0 / diameter;
   all.stem_cuticle = s.uptake.stem_cuticle;
-  all.stem_wets = crop.on_stem > 0.0 ? 1.0 : 0.0;
   all.by_on_stem = crop.on_stem > 0.0 ? 1.0 / (crop.density * crop.on_stem) : 0.0;
   if (crop.stem_active > 0.0) {
     all.stem_takes_up = 1.0;
@@ -301,7 +300,6 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   }
   all.bench = crop.bench_area;
   all.bench_conductance = s.house.bench_conductance;
-  all.bench_wets = crop.on_bench > 0.0 ? 1.0 : 0.0;
   all.by_on_bench = crop.on_bench > 0.0 ? 1.0 / (crop.density * crop.on_bench) : 0.0;
   all.receding = course.receding;
   all.by_receding = course.receding > 0.0 ? 1.0 / course.receding : 1e100;
@@ -325,8 +323,8 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   all.bench_share = crop.on_bench / crop.came;
   event.state.fill(0.0);
   event.state[stem_remains] = 1.0;
-  event.state[stem_left] = all.stem_wets;
-  event.state[bench_left] = all.bench_wets;
+  event.state[stem_left] = crop.on_stem > 0.0 ? 1.0 : 0.0;
+  event.state[bench_left] = crop.on_bench > 0.0 ? 1.0 : 0.0;
   event.state[house_heat] = load.air_heat / warmth_unit;
   event.state[answers ? house_vapour : carried_off] =
       crop.in_air / crop.came + all.stem_share + all.bench_share;

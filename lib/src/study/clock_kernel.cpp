@@ -32,7 +32,9 @@ using namespace constants;
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double longest_step = 600.0;  // s
 constexpr double most_settled = 4.0;    // longest step, over the time in which a leaf's temperature settles
-constexpr double near = 1.2;  // of the water at which leaves count as dry: from there on it is summed
+constexpr double near = 1.2;       // of the water at which leaves count as dry: from there on it is summed
+constexpr double from_end = 0.02;  // of a step: within that of either end its dense output is good
+constexpr double beyond = 1.0005;  // a step taken anew goes a little beyond what it is to meet
 constexpr int most_steps = 20'000, most_refused = 100;
 constexpr double tiny = 1e-300;
 constexpr double root_gone = 0.1;  // the cube root of `gone`
@@ -521,8 +523,8 @@ class Crops {
                        span_ * L::max(L::min(factor, 0.9), 0.1));
     theta_ = first_met(accepted);
     // the dense output is good near either end; where it would be needed elsewhere, the step is taken anew
-    const Mask early = accepted & (theta_ < L::all(0.98)) & (theta_ > L::all(0.02));
-    retry_ = L::select(early, span_ * theta_ * 1.0005, L::all(infinity));
+    const Mask early = accepted & (theta_ < L::all(1.0 - from_end)) & (theta_ > L::all(from_end));
+    retry_ = L::select(early, span_ * theta_ * beyond, L::all(infinity));
     accepted = accepted & !early;
     const Mask astray = accepted & went_astray();
     trial_ = L::select(astray, 0.7 * span_, trial_);
@@ -767,10 +769,10 @@ class Crops {
       progress.dries_within.fill(infinity);
       find_dry(lane, true, [&](std::size_t k, double part) { progress.dries_within[k] = part; });
       const double part = *std::min_element(progress.dries_within.begin(), progress.dries_within.end());
-      if (part < 0.02 || part > 0.95 * L::get(theta_, lane)) continue;
+      if (part < from_end || part > 0.95 * L::get(theta_, lane)) continue;
       const double step = L::get(span_, lane), time = L::get(y_[elapsed], lane) + step;
       if (0.01 * unlike_cubics(lane) * step < progress.event.terms.relative * time) continue;
-      L::set(retry_, lane, step * part * 1.0005);
+      L::set(retry_, lane, step * part * beyond);
       L::set(coarse, lane, 1.0);
     }
     return coarse <= L::all(0.0);

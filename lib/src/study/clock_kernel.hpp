@@ -36,7 +36,7 @@ struct Properties {
   static constexpr double coldest = 273.15, hottest = 343.15;          // [K]
   static constexpr double ice_middle = 226.15, ice_half_width = 47.0;  // [K]: radiant
   static constexpr double middle = 0.5 * (coldest + hottest), half_width = 0.5 * (hottest - coldest);
-  static constexpr double half_moist = 0.1, most_moist = 2.0 * half_moist;  // [1]
+  static constexpr double half_moist = 0.1;  // [1]: r of 0 to 0.2
   static constexpr double prandtl_middle = 0.75, prandtl_half_width = 0.15;
   std::array<double, 10> saturation_pressure;  // [Pa]
   std::array<double, 10> saturation_slope;     // of the pressure [Pa/K]
@@ -94,10 +94,10 @@ struct Terms {
   Number permeance[2], solubility[2];    // exp(a - b / T): [m/s], [kg/m3]
   Number stems, stem_root, by_diameter,
       stem_cuticle;                // per area of bench [1]; of the diameter [m^(1/2)]; [1/m]; [1]
-  Number stem_wets, by_on_stem;    // 1 with water on stems, else 0; by its mass, 0 without [m2/kg]
+  Number by_on_stem, by_on_bench;  // of the mass of water on them, 0 without [m2/kg]
   Number stem_share, bench_share;  // of all water that came [1]
   Number stem_depth, stem_fresh, stem_dilute, stem_residue, stem_takes_up;  // as in LayerTerms
-  Number bench, bench_conductance, bench_wets, by_on_bench;
+  Number bench, bench_conductance;                                          // per area of bench [1], [m/s]
   Number at_release;  // base area of a receding drop, over the fresh one, is at_release - receding sigma
   Number receding, by_receding;  // its fall with sigma [1], and the inverse, large where it does not fall
   Number abrupt;     // 1 where it falls to nothing in a fraction of the time the edge holds, else 0
