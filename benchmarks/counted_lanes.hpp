@@ -4,6 +4,7 @@
 // is not counted.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <bit>
 #include <cmath>
@@ -125,7 +126,7 @@ struct Lanes {
     const R r = fma(n, -1.90821492927058770002e-10, fma(n, -0.693147180369123816490, x));
     std::array<double, Terms> c{1.0};
     for (std::size_t i = 1; i < Terms; ++i) c[i] = c[i - 1] / static_cast<double>(i);
-    return polynomial(c, r) * std::ldexp(1.0, static_cast<int>(n.value));
+    return polynomial(c, r) * std::ldexp(1.0, static_cast<int>(std::clamp(n.value, -1100.0, 1100.0)));
   }
   static R log(const R& x) {
     int exponent = 0;

@@ -161,6 +161,15 @@ struct Lanes {
     else return (R)x;
   }
 
+  static I wrapped_sum(const I& a, const I& b) {
+    if constexpr (Width == 1) {
+      return static_cast<I>(static_cast<std::uint64_t>(a) + static_cast<std::uint64_t>(b));
+    } else {
+      typedef std::uint64_t U __attribute__((vector_size(Width * sizeof(double))));
+      return (I)((U)a + (U)b);
+    }
+  }
+
   /// c[0] + c[1] x + c[2] x^2 + ..., in pairs (Estrin), since lanes wait for each other's results longer than
   /// for work.
   template <class Coefficient, std::size_t N>
@@ -209,7 +218,7 @@ struct Lanes {
       }
       return inverse_factorials;
     }();
-    return polynomial(c, r) * from_bits((bits(shifted) << 52) + bits(all(1.0)));
+    return polynomial(c, r) * from_bits(wrapped_sum(bits(shifted) << 52, bits(all(1.0))));
   }
 
   WETSPAN_INLINE static R lift(const R& value) { return value; }
