@@ -1242,7 +1242,7 @@ class Crops {
 
   Feed& feed_;
   const Properties& fits_;
-  std::array<Progress, Width> progress_;
+  Progress progress_[Width];
   int busy_ = 0;
   long evaluations_ = 0;
   R new_{};  // 1 in lanes that have just been filled
