@@ -1017,7 +1017,8 @@ class Crops {
 
   /// Rate of an entry where the step ended [1/s].
   double by_time(int lane, std::size_t i) const {
-    return std::lerp(L::get(k_[0][i], lane), L::get(k_[stages - 1][i], lane), L::get(theta_, lane));
+    const double first = L::get(k_[0][i], lane), last = L::get(k_[stages - 1][i], lane);
+    return first + L::get(theta_, lane) * (last - first);
   }
 
   /// A side's clock when its next class dries out.
