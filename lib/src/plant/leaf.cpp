@@ -104,7 +104,7 @@ double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, co
   // leaves give off more than 15 W/m2/K, so this is mostly beyond where they come to rest
   const double at_air = surplus(state.temperature);
   const double beyond = std::clamp(state.temperature + at_air / 15.0, low, high), at_beyond = surplus(beyond);
-  if (at_air * at_beyond <= 0.0) {
+  if ((at_air > 0.0) == (at_beyond <= 0.0)) {
     const bool warmer = beyond > state.temperature;
     low = warmer ? state.temperature : beyond, at_low = warmer ? at_air : at_beyond;
     high = warmer ? beyond : state.temperature, at_high = warmer ? at_beyond : at_air;

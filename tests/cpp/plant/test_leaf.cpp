@@ -124,6 +124,9 @@ TEST_CASE("a dry leaf: sun warms it, transpiration, a cold sky and wind bring it
   AirState air = air_of(298.15, 0.3, 1500.0);
   leaf.stomatal_conductance = 0.0;
   CHECK(temperature(0.0, air) == Approx(298.15).epsilon(1e-8));
+  for (const double next_to_none : {5e-324, 2e-311, 1e-200, 1e-12}) {
+    CHECK(temperature(next_to_none, air) == Approx(298.15).epsilon(1e-8));
+  }
   const double sunny = temperature(100.0, air);
   CHECK(sunny > 298.15 + 1.0);
   CHECK(temperature(200.0, air) > sunny);
