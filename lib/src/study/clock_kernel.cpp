@@ -1159,6 +1159,10 @@ class Crops {
     Progress& progress = progress_[lane];
     Solution& solution = progress.solution;
     for (std::size_t i = 0; i < most_entries; ++i) solution.state[i] = L::get(y_[i], lane);
+    // of what is all but taken up the steps' errors may leave less than nothing
+    const auto at_least_none = [&](std::size_t i) { solution.state[i] = std::max(0.0, solution.state[i]); };
+    at_least_none(stem_remains);
+    for (std::size_t k = 0; k < layers_; ++k) at_least_none(entry_of(k, remains));
     const Terms<double>& terms = progress.event.terms;
     for (const auto& [film, share] :
          {std::pair{stem_left, terms.stem_share}, {bench_left, terms.bench_share}}) {

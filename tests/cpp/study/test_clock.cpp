@@ -242,6 +242,10 @@ void hold_against_reference(int wanted, double tolerance, double finer, std::uin
         if (flaws.size() < 50) flaws.push_back("seed " + std::to_string(seed) + ": " + what);
       };
       if (!(std::abs(clock->water_balance) < 1e-12)) complain("water_balance");
+      for (const Load::Layer& layer : clock->left.layers) {
+        if (!(layer.active >= 0.0)) complain("less than nothing left on leaves");
+      }
+      if (!(clock->left.stem_active >= 0.0)) complain("less than nothing left on stems");
       for (const auto& [what, value] : far) {
         const double over = value / tolerance;
         all[what].push_back(over);
