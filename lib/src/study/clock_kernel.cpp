@@ -548,7 +548,7 @@ class Crops {
     }
     nearly_dry = nearly_dry | (left <= near * goal_);
     accepted = accepted & read_dryness(accepted & nearly_dry);
-    settle(accepted, nearly_dry, nearly_dry | cut | meets_ | bends | (unfit_ < L::all(0.0)), bends);
+    meet_ends(accepted, nearly_dry, nearly_dry | cut | meets_ | bends | (unfit_ < L::all(0.0)), bends);
     keep(accepted, entries);
     for (int lane = 0; lane < Width; ++lane) {
       if (progress_[lane].busy && progress_[lane].ended) {
@@ -779,7 +779,7 @@ class Crops {
   }
 
   /// Lets every lane meet what it meets where its step ends.
-  void settle(const Mask& accepted, const Mask& nearly_dry, const Mask& notable, const Mask& bends) {
+  void meet_ends(const Mask& accepted, const Mask& nearly_dry, const Mask& notable, const Mask& bends) {
     for (int lane = 0; lane < Width; ++lane) {
       Progress& progress = progress_[lane];
       if (!progress.busy) continue;
@@ -858,6 +858,11 @@ class Crops {
     return to;
   }
 
+  /// Base area of a drop, over the fresh one.
+  static double base_area(const Event& event, double sigma) {
+    return std::clamp(event.terms.at_release - sigma * event.terms.receding, 0.0, 1.0);
+  }
+
   /// Water left on a layer, over that which came, with its clocks where they are: the sum over what is still
   /// wet.
   double water_left(const Progress& progress, std::size_t k, const double (&clocks)[2]) const {
@@ -871,7 +876,7 @@ class Crops {
         if (sigma < event.pinned) {
           share = Lanes<1>::polynomial(event.course_share, sigma / event.pinned);
         } else {
-          const double square = std::max(0.0, event.terms.at_release - sigma * event.terms.receding);
+          const double square = base_area(event, sigma);
           share = event.receding_share * square * std::sqrt(square);
         }
         sum += side.classes[i].share * (share - event.solute[k]) / (1.0 - event.solute[k]);
@@ -904,12 +909,13 @@ class Crops {
       solution.stem_wet_time = until + last_of_film_;
     }
     if (progress.bench_wet && dries_out(lane, bench_left)) progress.bench_wet = false;
-    bool lets_go = false;
+    bool dries = false;
     for (std::size_t k = 0; k < layers_; ++k) {
-      for (std::size_t below = 0; below < 2; ++below) lets_go |= pass_marks(lane, k, below, until);
+      for (std::size_t below = 0; below < 2; ++below) dries |= pass_marks(lane, k, below, until);
     }
-    if (lets_go && (nearly_dry || progress.wet_classes == 0))
+    if (dries && (nearly_dry || progress.wet_classes == 0)) {
       find_dry(lane, false, [&](std::size_t k, double part) { note_dry(lane, k, part); });
+    }
 
     if (progress.wet_classes == 0 && solution.wet_time < infinity && solution.stem_wet_time < infinity) {
       solution.followed = progress.ended = true;
@@ -967,6 +973,7 @@ class Crops {
       found(k, within_step ? falls_through(theta, above) : theta);
     }
   }
+
   /// How far, about, the cubics of a step are from what they stand for, over it. What falls most is the
   /// radius of each side's next class to dry: see most_fall().
   double unlike_cubics(int lane) const {
@@ -979,9 +986,7 @@ class Crops {
         if (i == side.count) continue;
         const ClassTerms& drop = side.classes[i];
         const auto radius = [&](const State& y) {
-          const double sigma = L::get(y[clock], lane) * drop.by_square;
-          return std::sqrt(
-              std::clamp(progress.event.terms.at_release - progress.event.terms.receding * sigma, 0.0, 1.0));
+          return std::sqrt(base_area(progress.event, L::get(y[clock], lane) * drop.by_square));
         };
         const double first = radius(y_), last = radius(ahead_);
         const double ratio = (first - last) / std::max(first + last, 1e-10);
@@ -1209,12 +1214,7 @@ class Crops {
       bool wet = false;
       for (std::size_t below = 0; below < 2; ++below) {
         const Event::Side& side = event.side[k][below];
-        Classes& classes = classes_[k][below];
         progress.receded[k][below] = progress.released[k][below] = progress.dried[k][below] = 0;
-        for (std::size_t i = 0; i < most_classes; ++i) {  // no lane has anything odd where it has no class
-          L::set(classes.square[i], lane, 1.0);
-          L::set(classes.by_square[i], lane, 1.0);
-        }
         line_up(lane, k, below);
         progress.wet_classes += side.count;
         wet = wet || side.count > 0;
