@@ -1,10 +1,7 @@
 #include "wetspan/plant/leaf.hpp"
 
-#include <boost/math/tools/toms748_solve.hpp>
-
 #include <algorithm>
 #include <cmath>
-#include <cstdint>
 #include <sstream>
 
 #include "wetspan/errors.hpp"
@@ -18,7 +15,8 @@ double fourth_power(double x) { return (x * x) * (x * x); }
 
 /// The air between a surface and the free air, at their mean.
 struct Film {
-  double temperature, viscosity, conductivity, heat_diffusivity, vapour_diffusivity;
+  double temperature, viscosity, conductivity, heat_diffusivity;
+  double vapour_conductivity;  // what the conductivity is for heat: Sh D, over Nu, by Sh = Nu (Sc/Pr)^(1/3) [m2/s]
 
   Film(double surface, double surface_vapour_pressure, const AirState& state,
        air::VapourDiffusivity diffusivity)
@@ -29,16 +27,15 @@ struct Film {
     conductivity = air::thermal_conductivity(temperature);
     heat_diffusivity =
         conductivity / (density * air::specific_heat(air::humidity_ratio(vapour, state.pressure)));
-    vapour_diffusivity = air::vapour_diffusivity(temperature, state.pressure, diffusivity);
+    const double vapour_diffusivity = air::vapour_diffusivity(temperature, state.pressure, diffusivity);
+    vapour_conductivity = std::cbrt(heat_diffusivity / vapour_diffusivity) * vapour_diffusivity;
   }
 
   double prandtl() const { return viscosity / heat_diffusivity; }
 
-  /// Conductances of a Nusselt number over `length` [m]; vapour by Sh = Nu (Sc/Pr)^(1/3).
+  /// Conductances of a Nusselt number over `length` [m].
   Conductance conductance(double nusselt, double length) const {
-    return {
-        .heat = nusselt * conductivity / length,
-        .vapour = nusselt * std::cbrt(heat_diffusivity / vapour_diffusivity) * vapour_diffusivity / length};
+    return {.heat = nusselt * conductivity / length, .vapour = nusselt * vapour_conductivity / length};
   }
 };
 
@@ -100,28 +97,26 @@ double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, co
            (upper.heat + lower.heat) * (temperature - state.temperature) -
            water::latent_heat(temperature) * series * driver;
   };
-  double low = state.temperature - 30.0, high = state.temperature + 40.0, at_low, at_high;
-  // leaves give off more than 15 W/m2/K, so this is mostly beyond where they come to rest
-  const double at_air = surplus(state.temperature);
-  const double beyond = std::clamp(state.temperature + at_air / 15.0, low, high), at_beyond = surplus(beyond);
-  if ((at_air > 0.0) == (at_beyond <= 0.0)) {
-    const bool warmer = beyond > state.temperature;
-    low = warmer ? state.temperature : beyond, at_low = warmer ? at_air : at_beyond;
-    high = warmer ? beyond : state.temperature, at_high = warmer ? at_beyond : at_air;
-  } else {
-    at_low = surplus(low), at_high = surplus(high);
+  // It falls all the way: the secant method, by halves where that would leave what is known to hold the root.
+  const double coldest = state.temperature - 30.0, hottest = state.temperature + 40.0;
+  double low = coldest, high = hottest, at = state.temperature, is = surplus(at);
+  double next = at + is / 25.0;  // leaves give off some 25 W/m2/K
+  for (int i = 0; i < 100; ++i) {
+    (is > 0.0 ? low : high) = at;
+    if (!(next >= low && next <= high)) next = 0.5 * (low + high);
+    const double step = next - at, was = is;
+    at = next;
+    if (std::abs(step) < 1e-6) break;
+    is = surplus(at);
+    next = at - is * step / (is - was);
   }
-  if (at_low < 0.0 || at_high > 0.0) {
+  if (at - coldest < 1e-3 || hottest - at < 1e-3) {
     std::ostringstream message;
     message << "no temperature of a dry leaf within -30 to +40 K of its air balances " << state.shortwave
             << " W/m2 of shortwave at " << state.speed << " m/s: check shortwave, surroundings and air speed";
     throw InputError(message.str());
   }
-  if (at_low == 0.0 || at_high == 0.0) return at_low == 0.0 ? low : high;
-  std::uintmax_t evaluations = 100;
-  const auto [from, to] = boost::math::tools::toms748_solve(
-      surplus, low, high, at_low, at_high, [](double a, double b) { return b - a < 1e-6; }, evaluations);
-  return 0.5 * (from + to);
+  return at;
 }
 
 double adiabatic_evaporation(const AirState& state, Conductance layer) {

@@ -228,8 +228,7 @@ const Kernels& kernels(Instructions instructions) {
 double most_fall(double looseness, double weight) {
   if (weight <= looseness) return 1.0;
   const double ratio = std::sqrt(std::sqrt(looseness / weight));
-  const double k = (1.0 - ratio) / (1.0 + ratio);
-  return 1.0 - k * k;
+  return 4.0 * ratio / ((1.0 + ratio) * (1.0 + ratio));  // 1 - k^2, where k is (1 - ratio) / (1 + ratio)
 }
 
 void make_ready(Event& event, const WetCrop& crop, const Load& load) {

@@ -73,7 +73,10 @@ class Crops {
  public:
   Crops(Feed& feed, const Properties& fits) : feed_(feed), fits_(fits) {
     for (R& value : y_) value = R{};
-    for (int lane = 0; lane < Width; ++lane) refill(lane);
+    for (int lane = 0; lane < Width; ++lane) {
+      progress_[lane].event = &events_[lane];
+      refill(lane);
+    }
   }
 
   long run() {
@@ -84,8 +87,8 @@ class Crops {
  private:
   /// What a lane is at, beside the numbers it computes with.
   struct Progress {
+    Event* event = nullptr;
     bool busy = false, ended = false;
-    Event event;
     Solution solution;
     std::size_t segment = 0;  // of the air
     // classes of a side: how many have dried out; how many have let go of their edge where the last step
@@ -699,7 +702,7 @@ class Crops {
 
   /// Of the pair, over what is allowed: the largest of all entries.
   R error_of_step(std::size_t entries) const {
-    R error{}, share[stages];
+    R error{}, sound{}, share[stages];
     for (int s = 0; s < stages; ++s) share[s] = error_weights[s] * goes_[s];
     for (std::size_t i = 0; i < entries; ++i) {
       if (i == warmth_sum) continue;
@@ -718,10 +721,10 @@ class Crops {
       }
       if (is_warmth(i)) sum *= leaf_[layer_of(i)].shrunk;
       const R ratio = L::abs(sum) * L::inverse(allowed);
-      error = L::select(ratio > error, ratio,
-                        L::select(ratio == ratio, error, ratio));  // what is no number stays
+      error = L::max(ratio, error);  // the latter where the ratio is no number
+      sound += ratio;
     }
-    return L::select(error == error, error, L::all(1e10));
+    return L::select(sound == sound, error, L::all(1e10));
   }
 
   /// What else dries out within the step, or bends: the share of it at which the first does.
@@ -771,7 +774,7 @@ class Crops {
       const double part = *std::min_element(progress.dries_within.begin(), progress.dries_within.end());
       if (part < from_end || part > 0.95 * L::get(theta_, lane)) continue;
       const double step = L::get(span_, lane), time = L::get(y_[elapsed], lane) + step;
-      if (0.01 * unlike_cubics(lane) * step < progress.event.terms.relative * time) continue;
+      if (0.01 * unlike_cubics(lane) * step < progress.event->terms.relative * time) continue;
       L::set(retry_, lane, step * part * beyond);
       L::set(coarse, lane, 1.0);
     }
@@ -866,7 +869,7 @@ class Crops {
   /// Water left on a layer, over that which came, with its clocks where they are: the sum over what is still
   /// wet.
   double water_left(const Progress& progress, std::size_t k, const double (&clocks)[2]) const {
-    const Event& event = progress.event;
+    const Event& event = *progress.event;
     double sum = 0.0;
     for (std::size_t below = 0; below < 2; ++below) {
       const Event::Side& side = event.side[k][below];
@@ -893,7 +896,7 @@ class Crops {
 
   void settle(int lane, bool bends, bool nearly_dry) {
     Progress& progress = progress_[lane];
-    const Event& event = progress.event;
+    const Event& event = *progress.event;
     Solution& solution = progress.solution;
     const double until = L::get(stage_[elapsed], lane);
     if (L::get(unfit_, lane) < 0.0) {
@@ -945,7 +948,7 @@ class Crops {
     double on_leaves(double part) const {
       double sum = 0.0;
       for (std::size_t k = 0; k < crops.layers_; ++k) {
-        sum += crops.progress_[lane].event.layer[k].of_leaf_water * on_layer(k, part);
+        sum += crops.progress_[lane].event->layer[k].of_leaf_water * on_layer(k, part);
       }
       return sum;
     }
@@ -956,12 +959,12 @@ class Crops {
   template <class Found>
   void find_dry(int lane, bool within_step, Found found) const {
     const Progress& progress = progress_[lane];
-    const double theta = L::get(theta_, lane), share = progress.event.dry_share;
+    const double theta = L::get(theta_, lane), share = progress.event->dry_share;
     const Left left(*this, lane);
     std::array<double, most_layers + 1> at_end{};
     for (std::size_t k = 0; k < layers_; ++k) {
       at_end[k] = left.on_layer(k, theta);
-      at_end[layers_] += progress.event.layer[k].of_leaf_water * at_end[k];
+      at_end[layers_] += progress.event->layer[k].of_leaf_water * at_end[k];
     }
     for (std::size_t k = 0; k <= layers_; ++k) {
       const bool all = k == layers_;
@@ -981,12 +984,12 @@ class Crops {
     double most = 0.0;
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
-        const Event::Side& side = progress.event.side[k][below];
+        const Event::Side& side = progress.event->side[k][below];
         const std::size_t i = progress.dried[k][below], clock = clock_of(k, below);
         if (i == side.count) continue;
         const ClassTerms& drop = side.classes[i];
         const auto radius = [&](const State& y) {
-          return std::sqrt(base_area(progress.event, L::get(y[clock], lane) * drop.by_square));
+          return std::sqrt(base_area(*progress.event, L::get(y[clock], lane) * drop.by_square));
         };
         const double first = radius(y_), last = radius(ahead_);
         const double ratio = (first - last) / std::max(first + last, 1e-10);
@@ -1028,14 +1031,14 @@ class Crops {
 
   /// A side's clock when its next class dries out.
   static double next_dry(const Progress& progress, std::size_t k, std::size_t below) {
-    const Event::Side& side = progress.event.side[k][below];
+    const Event::Side& side = progress.event->side[k][below];
     const std::size_t i = progress.dried[k][below];
-    return i < side.count ? progress.event.layer[k].dries * side.classes[i].square : infinity;
+    return i < side.count ? progress.event->layer[k].dries * side.classes[i].square : infinity;
   }
   /// Moves on past classes that have dried out; whether there was one.
   bool pass_marks(int lane, std::size_t k, std::size_t below, double until) {
     Progress& progress = progress_[lane];
-    const Event& event = progress.event;
+    const Event& event = *progress.event;
     const Event::Side& side = event.side[k][below];
     const std::size_t clock = clock_of(k, below), left = entry_of(k, water);
     std::size_t& dried = progress.dried[k][below];
@@ -1058,7 +1061,8 @@ class Crops {
     }
     if (dried == before) return false;
     if (dried == side.count) L::set(to_[k][below], lane, 0.0);  // nothing is left to sum up
-    progress.receded[k][below] = progress.released[k][below] = std::max(progress.receded[k][below], dried);
+    std::size_t& receded = progress.receded[k][below];
+    progress.released[k][below] = receded = std::max(receded, dried);
     line_up(lane, k, below);
     return true;
   }
@@ -1066,7 +1070,7 @@ class Crops {
   /// After classes have dried out: those that recede, and the next to dry, into the lane.
   void line_up(int lane, std::size_t k, std::size_t below) {
     const Progress& progress = progress_[lane];
-    const Event::Side& side = progress.event.side[k][below];
+    const Event::Side& side = progress.event->side[k][below];
     Classes& classes = classes_[k][below];
     const std::size_t dried = progress.dried[k][below];
     const bool wet = dried < side.count;
@@ -1081,7 +1085,7 @@ class Crops {
     const Progress& progress = progress_[lane];
     Classes& classes = classes_[k][below];
     for (std::size_t i = from; i < to; ++i) {
-      const ClassTerms& drop = progress.event.side[k][below].classes[i];
+      const ClassTerms& drop = progress.event->side[k][below].classes[i];
       const std::size_t place = i - progress.dried[k][below];
       L::set(classes.square[place], lane, drop.square);
       L::set(classes.by_square[place], lane, drop.by_square);
@@ -1115,8 +1119,8 @@ class Crops {
   }
   /// A side's clock when its class `i` lets go of its edge.
   static double release(const Progress& progress, std::size_t k, std::size_t below, std::size_t i) {
-    const Event::Side& side = progress.event.side[k][below];
-    return i < side.count ? progress.event.layer[k].lets_go * side.classes[i].square : infinity;
+    const Event::Side& side = progress.event->side[k][below];
+    return i < side.count ? progress.event->layer[k].lets_go * side.classes[i].square : infinity;
   }
   /// How many classes there are to sum up singly.
   void count(std::size_t k, std::size_t below) {
@@ -1137,7 +1141,7 @@ class Crops {
     const Progress& progress = progress_[lane];
     Classes& classes = classes_[k][below];
     const std::size_t i = progress.released[k][below];
-    const Event::Pinned& pinned = progress.event.side[k][below].pinned[i];
+    const Event::Pinned& pinned = progress.event->side[k][below].pinned[i];
     L::set(classes.receding, lane, static_cast<double>(i - progress.dried[k][below]));
     for (std::size_t j = 0; j < course_terms; ++j) L::set(classes.pinned_shell[j], lane, pinned.shell[j]);
     L::set(classes.pinned_disc, lane, pinned.disc);
@@ -1145,7 +1149,7 @@ class Crops {
 
   void enter_segment(int lane, std::size_t segment) {
     Progress& progress = progress_[lane];
-    const Event& event = progress.event;
+    const Event& event = *progress.event;
     const CropAir& air = *event.air;
     progress.segment = segment;
     const double from = air.time[segment], span = air.time[segment + 1] - from;
@@ -1168,7 +1172,7 @@ class Crops {
     const auto at_least_none = [&](std::size_t i) { solution.state[i] = std::max(0.0, solution.state[i]); };
     at_least_none(stem_remains);
     for (std::size_t k = 0; k < layers_; ++k) at_least_none(entry_of(k, remains));
-    const Terms<double>& terms = progress.event.terms;
+    const Terms<double>& terms = progress.event->terms;
     for (const auto& [film, share] :
          {std::pair{stem_left, terms.stem_share}, {bench_left, terms.bench_share}}) {
       double& left = solution.state[film];
@@ -1192,7 +1196,7 @@ class Crops {
 
   void refill(int lane) {
     Progress& progress = progress_[lane];
-    Event& event = progress.event;
+    Event& event = *progress.event;
     if (!feed_.next(static_cast<std::size_t>(lane), event)) {
       L::set(trial_, lane, 0.0);  // an idle lane stands still
       return;
@@ -1248,6 +1252,7 @@ class Crops {
   Feed& feed_;
   const Properties& fits_;
   Progress progress_[Width];
+  Event events_[Width];
   int busy_ = 0;
   long evaluations_ = 0;
   R new_{};  // 1 in lanes that have just been filled

@@ -109,28 +109,31 @@ Spectrum merged(const Spectrum& spectrum, int bins) {
   std::iota(order.begin(), order.end(), std::size_t{0});
   std::sort(order.begin(), order.end(),
             [&](std::size_t a, std::size_t b) { return spectrum.diameter[a] < spectrum.diameter[b]; });
-  std::vector<double> share(static_cast<std::size_t>(bins)), surface(share.size());
-  double below = 0.0;
-  for (const std::size_t i : order) {
-    const double middle = std::clamp(below + 0.5 * spectrum.volume_share[i], 0.0, 1.0);
-    // share = u^2 (3 - 2 u), the spacing of spectrum(), solved for u
-    const double u = 0.5 - std::sin(std::asin(1.0 - 2.0 * middle) / 3.0);
-    const auto bin = std::min(share.size() - 1, static_cast<std::size_t>(u * static_cast<double>(bins)));
-    share[bin] += spectrum.volume_share[i];
-    surface[bin] += spectrum.volume_share[i] / spectrum.diameter[i];
-    below += spectrum.volume_share[i];
-  }
   Spectrum result;
-  for (std::size_t bin = 0; bin < share.size(); ++bin) {
-    if (share[bin] <= 0.0) continue;
-    const double diameter = share[bin] / surface[bin];
+  int bin = 0;
+  double below = 0.0, share = 0.0, surface = 0.0;  // of all volume; what the bin holds
+  const auto close_bin = [&] {
+    if (share <= 0.0) return;
+    const double diameter = share / surface;
     if (!result.diameter.empty() && diameter <= result.diameter.back()) {  // droplets of one size
-      result.volume_share.back() += share[bin];
-      continue;
+      result.volume_share.back() += share;
+    } else {
+      result.diameter.push_back(diameter);
+      result.volume_share.push_back(share);
     }
-    result.diameter.push_back(diameter);
-    result.volume_share.push_back(share[bin]);
+    share = surface = 0.0;
+  };
+  const auto ends = [&](int i) {  // share = u^2 (3 - 2 u), the spacing of spectrum()
+    const double u = (i + 1.0) / bins;
+    return u * u * (3.0 - 2.0 * u);
+  };
+  for (const std::size_t i : order) {
+    const double volume = spectrum.volume_share[i], middle = below + 0.5 * volume;
+    while (bin + 1 < bins && middle >= ends(bin)) close_bin(), ++bin;
+    share += volume, surface += volume / spectrum.diameter[i];
+    below += volume;
   }
+  close_bin();
   return result;
 }
 
