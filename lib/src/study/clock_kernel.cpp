@@ -18,6 +18,7 @@
 #include <bit>
 #include <cmath>
 #include <memory>
+#include <utility>
 
 #include "clock_kernel.hpp"
 #include WETSPAN_LANES
@@ -73,31 +74,23 @@ class Crops {
  public:
   Crops(Feed& feed, const Properties& fits) : feed_(feed), fits_(fits) {
     for (R& value : y_) value = R{};
-    for (int lane = 0; lane < Width; ++lane) {
-      progress_[lane].event = &events_[lane];
-      refill(lane);
-    }
+    for (int lane = 0; lane < Width; ++lane) refill(lane);
   }
 
   long run() {
-    while (busy_ > 0) step();
+    while (busy_ != 0) step();
     return evaluations_;
   }
 
  private:
   /// What a lane is at, beside the numbers it computes with.
   struct Progress {
-    Event* event = nullptr;
-    bool busy = false, ended = false;
+    Event event;
     Solution solution;
-    std::size_t segment = 0;  // of the air
-    // classes of a side: how many have dried out; how many have let go of their edge where the last step
-    // ended, and where this one is to
-    std::size_t dried[most_layers][2] = {}, receded[most_layers][2] = {}, released[most_layers][2] = {};
+    std::size_t segment = 0;                   // of the air
+    std::size_t dried[most_layers][2] = {};    // classes of a side
     std::size_t wet_classes = 0;
     std::array<double, most_layers + 1> dries_within;  // see find_dry(); infinity where nothing does
-    bool stem_wet = false, bench_wet = false;
-    int refused = 0;  // attempts at the present step
   };
   /// How a leaf settles during a step: T = rest + u exp(-settling time). Lawson 1967's transformation of a
   /// pair.
@@ -112,11 +105,10 @@ class Crops {
   };
   /// The classes of a side that have let go of their edge before a step ends, from the next to dry on.
   struct Classes {
-    std::size_t count = 0;  // in the lane that has most of them
     R square[most_classes], by_square[most_classes], shell[most_classes], disc[most_classes];
     R receding, were;  // their number, and what it was when the step began
-    R next_release;    // the clock at which the next after those lets go
-    R most_fall;       // of the first one's base area in a step, over what it is when that begins [1]
+    R lets_go, let_go;  // the clocks at which the next after those of either number lets go
+    R most_fall;        // of the first one's base area in a step, over what it is when that begins [1]
     R pinned_shell[course_terms], pinned_disc;  // of all others, in powers of the clock
   };
   /// What the droplets of a side amount to along a step of its clock: the cubics of (clock - from) x
@@ -211,8 +203,9 @@ class Crops {
     // and those that let go of their edge and recede: the square of their radius u falls linearly
     const LayerTerms<R>& layer = layer_[k];
     const R least = 0.25 * layer.last_square;
-    for (std::size_t i = 0; i < classes.count; ++i) {
+    for (std::size_t i = 0; i < most_classes; ++i) {
       const Mask its = L::all(static_cast<double>(i)) < classes.receding;
+      if (!L::any(its)) break;
       const R of_shell = L::select(its, classes.shell[i], R{}),
               of_disc = L::select(its, classes.disc[i], R{});
       const R lets_go = L::min(L::max(now.place(layer.lets_go * classes.square[i]), begin), 1.0);
@@ -514,7 +507,7 @@ class Crops {
   void step() {
     const std::size_t entries = entry_of(layers_, warmth);
     if (L::any(new_ > L::all(0.0))) begin_events();
-    evaluations_ += busy_ * stages;
+    evaluations_ += std::popcount(busy_) * stages;
     choose_step();
     sum_up_droplets();
     integrate(entries);
@@ -551,14 +544,12 @@ class Crops {
     }
     nearly_dry = nearly_dry | (left <= near * goal_);
     accepted = accepted & read_dryness(accepted & nearly_dry);
-    meet_ends(accepted, nearly_dry, nearly_dry | cut | meets_ | bends | (unfit_ < L::all(0.0)), bends);
+    meet_ends(accepted, nearly_dry, bends);
     keep(accepted, entries);
-    for (int lane = 0; lane < Width; ++lane) {
-      if (progress_[lane].busy && progress_[lane].ended) {
-        finish(lane);
-        refill(lane);
-      }
-    }
+    in_each(std::exchange(ended_, 0), [&](int lane) {
+      finish(lane);
+      refill(lane);
+    });
   }
 
   /// The rates with which new events begin.
@@ -765,43 +756,72 @@ class Crops {
   /// coarse for that but near its ends, it is taken anew to that moment: false in such lanes.
   Mask read_dryness(const Mask& nearly_dry) {
     R coarse{};
-    const unsigned lanes = L::bits_of(nearly_dry);
-    for (int lane = 0; lane < Width && lanes != 0; ++lane) {
+    in_each(L::bits_of(nearly_dry) & busy_, [&](int lane) {
       Progress& progress = progress_[lane];
-      if ((lanes >> lane & 1U) == 0 || !progress.busy) continue;
       progress.dries_within.fill(infinity);
       find_dry(lane, true, [&](std::size_t k, double part) { progress.dries_within[k] = part; });
       const double part = *std::min_element(progress.dries_within.begin(), progress.dries_within.end());
-      if (part < from_end || part > 0.95 * L::get(theta_, lane)) continue;
+      if (part < from_end || part > 0.95 * L::get(theta_, lane)) return;
       const double step = L::get(span_, lane), time = L::get(y_[elapsed], lane) + step;
-      if (0.01 * unlike_cubics(lane) * step < progress.event->terms.relative * time) continue;
+      if (0.01 * unlike_cubics(lane) * step < progress.event.terms.relative * time) return;
       L::set(retry_, lane, step * part * beyond);
       L::set(coarse, lane, 1.0);
-    }
+    });
     return coarse <= L::all(0.0);
   }
 
   /// Lets every lane meet what it meets where its step ends.
-  void meet_ends(const Mask& accepted, const Mask& nearly_dry, const Mask& notable, const Mask& bends) {
-    for (int lane = 0; lane < Width; ++lane) {
-      Progress& progress = progress_[lane];
-      if (!progress.busy) continue;
-      if (L::holds(accepted, lane)) {
-        progress.refused = 0;
-        ++progress.solution.steps;
-        for (std::size_t k = 0; k < layers_; ++k) {
-          for (std::size_t below = 0; below < 2; ++below) {
-            if (progress.receded[k][below] == progress.released[k][below]) continue;
-            progress.receded[k][below] = progress.released[k][below];
-            note_receded(lane, k, below);
-          }
-        }
-        if (L::holds(notable, lane)) settle(lane, L::holds(bends, lane), L::holds(nearly_dry, lane));
-      } else {
-        ++progress.refused;
+  void meet_ends(const Mask& accepted, const Mask& nearly_dry, const Mask& bends) {
+    steps_ = L::select(accepted, steps_ + 1.0, steps_);
+    refused_ = L::select(accepted, L::all(0.0), refused_ + 1.0);
+    const Mask unfit = accepted & (unfit_ < L::all(0.0));
+    const Mask fit = accepted & !unfit;
+    end(L::bits_of(unfit | (steps_ > L::all(most_steps)) | (refused_ > L::all(most_refused))));
+    const unsigned lanes = L::bits_of(fit) & busy_, near_end = L::bits_of(nearly_dry) & lanes;
+    in_each(near_end, [&](int lane) {
+      for (std::size_t k = 0; k <= layers_; ++k) {
+        const double part = progress_[lane].dries_within[k];
+        if (part < infinity) note_dry(lane, k, part);
       }
-      if (progress.solution.steps > most_steps || progress.refused > most_refused) progress.ended = true;
+    });
+    const auto at_end = [&](std::size_t film) {
+      return fit & (y_[film] > L::all(0.0)) & (stage_[film] <= L::all(root_gone * (1.0 + 1e-9)));
+    };
+    unsigned changed = near_end;
+    const auto film = [&](std::size_t i) {
+      const unsigned its = L::bits_of(at_end(i)) & busy_;
+      in_each(its, [&](int lane) { film_dries(lane, i); });
+      changed |= its;
+    };
+    film(stem_left);
+    film(bench_left);
+    unsigned dries = 0;
+    for (std::size_t k = 0; k < layers_; ++k) {
+      for (std::size_t below = 0; below < 2; ++below) {
+        Classes& classes = classes_[k][below];
+        classes.were = L::select(accepted, classes.receding, classes.were);
+        classes.lets_go = L::select(accepted, classes.let_go, classes.lets_go);
+        const unsigned its =
+            L::bits_of(fit & (stage_[clock_of(k, below)] >= next_[k][below] * (1.0 - 1e-10))) & busy_;
+        in_each(its, [&](int lane) { pass_marks(lane, k, below); });
+        dries |= its;
+      }
     }
+    in_each(dries, [&](int lane) {
+      if ((near_end >> lane & 1U) == 0 && progress_[lane].wet_classes > 0) return;
+      find_dry(lane, false, [&](std::size_t k, double part) { note_dry(lane, k, part); });
+    });
+    in_each(changed | dries, [&](int lane) {
+      const Progress& progress = progress_[lane];
+      const Solution& solution = progress.solution;
+      if (progress.wet_classes == 0 && solution.wet_time < infinity && solution.stem_wet_time < infinity) {
+        follow_no_further(lane);
+      }
+    });
+    in_each(L::bits_of(fit & bends) & busy_ & ~ended_, [&](int lane) {
+      if (L::get(stage_[elapsed], lane) >= progress_[lane].event.last) follow_no_further(lane);
+      else enter_segment(lane, progress_[lane].segment + 1);
+    });
   }
 
   /// Makes where the step ended the state, in the lanes that accept it.
@@ -869,7 +889,7 @@ class Crops {
   /// Water left on a layer, over that which came, with its clocks where they are: the sum over what is still
   /// wet.
   double water_left(const Progress& progress, std::size_t k, const double (&clocks)[2]) const {
-    const Event& event = *progress.event;
+    const Event& event = progress.event;
     double sum = 0.0;
     for (std::size_t below = 0; below < 2; ++below) {
       const Event::Side& side = event.side[k][below];
@@ -894,43 +914,6 @@ class Crops {
     L::set(stage_[into], lane, L::get(stage_[into], lane) + water);
   }
 
-  void settle(int lane, bool bends, bool nearly_dry) {
-    Progress& progress = progress_[lane];
-    const Event& event = *progress.event;
-    Solution& solution = progress.solution;
-    const double until = L::get(stage_[elapsed], lane);
-    if (L::get(unfit_, lane) < 0.0) {
-      progress.ended = true;
-      return;
-    }
-    for (std::size_t k = 0; nearly_dry && k <= layers_; ++k) {
-      if (progress.dries_within[k] < infinity) note_dry(lane, k, progress.dries_within[k]);
-    }
-
-    if (progress.stem_wet && dries_out(lane, stem_left)) {
-      progress.stem_wet = false;
-      solution.stem_wet_time = until + last_of_film_;
-    }
-    if (progress.bench_wet && dries_out(lane, bench_left)) progress.bench_wet = false;
-    bool dries = false;
-    for (std::size_t k = 0; k < layers_; ++k) {
-      for (std::size_t below = 0; below < 2; ++below) dries |= pass_marks(lane, k, below, until);
-    }
-    if (dries && (nearly_dry || progress.wet_classes == 0)) {
-      find_dry(lane, false, [&](std::size_t k, double part) { note_dry(lane, k, part); });
-    }
-
-    if (progress.wet_classes == 0 && solution.wet_time < infinity && solution.stem_wet_time < infinity) {
-      solution.followed = progress.ended = true;
-    } else if (bends) {
-      if (until >= event.last) {
-        solution.followed = progress.ended = true;
-      } else {
-        enter_segment(lane, progress.segment + 1);
-      }
-    }
-  }
-
   /// The water left in a lane along its last step, over that which came.
   struct Left {
     const Crops& crops;
@@ -948,7 +931,7 @@ class Crops {
     double on_leaves(double part) const {
       double sum = 0.0;
       for (std::size_t k = 0; k < crops.layers_; ++k) {
-        sum += crops.progress_[lane].event->layer[k].of_leaf_water * on_layer(k, part);
+        sum += crops.progress_[lane].event.layer[k].of_leaf_water * on_layer(k, part);
       }
       return sum;
     }
@@ -959,12 +942,12 @@ class Crops {
   template <class Found>
   void find_dry(int lane, bool within_step, Found found) const {
     const Progress& progress = progress_[lane];
-    const double theta = L::get(theta_, lane), share = progress.event->dry_share;
+    const double theta = L::get(theta_, lane), share = progress.event.dry_share;
     const Left left(*this, lane);
     std::array<double, most_layers + 1> at_end{};
     for (std::size_t k = 0; k < layers_; ++k) {
       at_end[k] = left.on_layer(k, theta);
-      at_end[layers_] += progress.event->layer[k].of_leaf_water * at_end[k];
+      at_end[layers_] += progress.event.layer[k].of_leaf_water * at_end[k];
     }
     for (std::size_t k = 0; k <= layers_; ++k) {
       const bool all = k == layers_;
@@ -984,12 +967,12 @@ class Crops {
     double most = 0.0;
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
-        const Event::Side& side = progress.event->side[k][below];
+        const Event::Side& side = progress.event.side[k][below];
         const std::size_t i = progress.dried[k][below], clock = clock_of(k, below);
         if (i == side.count) continue;
         const ClassTerms& drop = side.classes[i];
         const auto radius = [&](const State& y) {
-          return std::sqrt(base_area(*progress.event, L::get(y[clock], lane) * drop.by_square));
+          return std::sqrt(base_area(progress.event, L::get(y[clock], lane) * drop.by_square));
         };
         const double first = radius(y_), last = radius(ahead_);
         const double ratio = (first - last) / std::max(first + last, 1e-10);
@@ -997,6 +980,17 @@ class Crops {
       }
     }
     return most;
+  }
+
+  /// Calls `meet` with each of these lanes.
+  template <class Meet>
+  static void in_each(unsigned lanes, Meet meet) {
+    for (; lanes != 0; lanes &= lanes - 1) meet(std::countr_zero(lanes));
+  }
+  void end(unsigned lanes) { ended_ |= lanes & busy_; }
+  void follow_no_further(int lane) {
+    progress_[lane].solution.followed = true;
+    end(1U << lane);
   }
 
   /// Notes a layer, or all leaves, as dry from a part of the last step on.
@@ -1014,13 +1008,13 @@ class Crops {
     }
   }
 
-  /// Lets go of what a film still has once it counts as dry; how long that would have taken is last_of_film_.
-  bool dries_out(int lane, std::size_t film) {
+  /// Lets go of what a film still has once it counts as dry.
+  void film_dries(int lane, std::size_t film) {
     const double rest = L::get(stage_[film], lane);
-    if (rest > root_gone * (1.0 + 1e-9)) return false;
     L::set(stage_[film], lane, 0.0);
-    last_of_film_ = -rest / by_time(lane, film);
-    return true;
+    if (film == stem_left) {
+      progress_[lane].solution.stem_wet_time = L::get(stage_[elapsed], lane) - rest / by_time(lane, film);
+    }
   }
 
   /// Rate of an entry where the step ended [1/s].
@@ -1031,18 +1025,18 @@ class Crops {
 
   /// A side's clock when its next class dries out.
   static double next_dry(const Progress& progress, std::size_t k, std::size_t below) {
-    const Event::Side& side = progress.event->side[k][below];
+    const Event::Side& side = progress.event.side[k][below];
     const std::size_t i = progress.dried[k][below];
-    return i < side.count ? progress.event->layer[k].dries * side.classes[i].square : infinity;
+    return i < side.count ? progress.event.layer[k].dries * side.classes[i].square : infinity;
   }
-  /// Moves on past classes that have dried out; whether there was one.
-  bool pass_marks(int lane, std::size_t k, std::size_t below, double until) {
+  /// Moves on past classes that have dried out.
+  void pass_marks(int lane, std::size_t k, std::size_t below) {
     Progress& progress = progress_[lane];
-    const Event& event = *progress.event;
+    const Event& event = progress.event;
     const Event::Side& side = event.side[k][below];
     const std::size_t clock = clock_of(k, below), left = entry_of(k, water);
     std::size_t& dried = progress.dried[k][below];
-    const std::size_t before = dried;
+    const std::size_t released = dried + count(classes_[k][below].receding, lane);
     while (dried < side.count &&
            L::get(stage_[clock], lane) >= next_dry(progress, k, below) * (1.0 - 1e-10)) {
       const ClassTerms& drop = side.classes[dried++];
@@ -1055,37 +1049,34 @@ class Crops {
       evaporate(lane, rest * event.water_share[k]);
       if (--progress.wet_classes == 0) {
         progress.solution.last_drop_time =
-            until +
+            L::get(stage_[elapsed], lane) +
             event.last_moments[k] * gone / (event.last_flow[k] * by_time(lane, clock) * drop.by_square);
       }
     }
-    if (dried == before) return false;
     if (dried == side.count) L::set(to_[k][below], lane, 0.0);  // nothing is left to sum up
-    std::size_t& receded = progress.receded[k][below];
-    progress.released[k][below] = receded = std::max(receded, dried);
-    line_up(lane, k, below);
-    return true;
+    line_up(lane, k, below, std::max(released, dried));
+    if (dried > released) pin(lane, k, below, dried);
   }
 
-  /// After classes have dried out: those that recede, and the next to dry, into the lane.
-  void line_up(int lane, std::size_t k, std::size_t below) {
+  /// After classes have dried out: those before `released` that recede, and the next to dry, into the lane.
+  void line_up(int lane, std::size_t k, std::size_t below, std::size_t released) {
     const Progress& progress = progress_[lane];
-    const Event::Side& side = progress.event->side[k][below];
+    const Event::Side& side = progress.event.side[k][below];
     Classes& classes = classes_[k][below];
     const std::size_t dried = progress.dried[k][below];
     const bool wet = dried < side.count;
-    load(lane, k, below, dried, std::max(progress.released[k][below], dried + (wet ? 1 : 0)));
+    load(lane, k, below, dried, std::max(released, dried + (wet ? 1 : 0)));
     L::set(classes.most_fall, lane, wet ? side.classes[dried].most_fall : 0.0);
     L::set(next_[k][below], lane, next_dry(progress, k, below));
-    pin(lane, k, below);
-    note_receded(lane, k, below);
-    count(k, below);
+    recede(lane, k, below, released);
+    L::set(classes.were, lane, L::get(classes.receding, lane));
+    L::set(classes.lets_go, lane, L::get(classes.let_go, lane));
   }
   void load(int lane, std::size_t k, std::size_t below, std::size_t from, std::size_t to) {
     const Progress& progress = progress_[lane];
     Classes& classes = classes_[k][below];
     for (std::size_t i = from; i < to; ++i) {
-      const ClassTerms& drop = progress.event->side[k][below].classes[i];
+      const ClassTerms& drop = progress.event.side[k][below].classes[i];
       const std::size_t place = i - progress.dried[k][below];
       L::set(classes.square[place], lane, drop.square);
       L::set(classes.by_square[place], lane, drop.by_square);
@@ -1098,58 +1089,47 @@ class Crops {
   void see_who_recedes() {
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
-        Classes& classes = classes_[k][below];
-        const unsigned changed =
-            L::bits_of((to_[k][below] >= classes.next_release) | (classes.receding != classes.were));
-        if (changed == 0) continue;
-        for (int lane = 0; lane < Width; ++lane) {
-          Progress& progress = progress_[lane];
-          if ((changed >> lane & 1U) == 0 || !progress.busy) continue;
+        const Classes& classes = classes_[k][below];
+        const Mask changes = (to_[k][below] >= classes.lets_go) | (classes.receding != classes.were);
+        in_each(L::bits_of(changes) & busy_, [&](int lane) {
+          const std::size_t dried = progress_[lane].dried[k][below];
           const double to = L::get(to_[k][below], lane);
-          std::size_t i = progress.receded[k][below];
-          while (to >= release(progress, k, below, i)) ++i;
-          if (i == progress.released[k][below]) continue;
-          load(lane, k, below, progress.released[k][below], i);
-          progress.released[k][below] = i;
-          pin(lane, k, below);
-        }
-        count(k, below);
+          const std::size_t before = dried + count(classes.receding, lane);
+          std::size_t released = dried + count(classes.were, lane);
+          while (to >= release(lane, k, below, released)) ++released;
+          if (released == before) return;
+          load(lane, k, below, before, released);
+          recede(lane, k, below, released);
+          pin(lane, k, below, released);
+        });
       }
     }
   }
+  static std::size_t count(const R& number, int lane) {
+    return static_cast<std::size_t>(L::get(number, lane));
+  }
   /// A side's clock when its class `i` lets go of its edge.
-  static double release(const Progress& progress, std::size_t k, std::size_t below, std::size_t i) {
-    const Event::Side& side = progress.event->side[k][below];
-    return i < side.count ? progress.event->layer[k].lets_go * side.classes[i].square : infinity;
+  double release(int lane, std::size_t k, std::size_t below, std::size_t i) const {
+    const Event& event = progress_[lane].event;
+    const Event::Side& side = event.side[k][below];
+    return i < side.count ? event.layer[k].lets_go * side.classes[i].square : infinity;
   }
-  /// How many classes there are to sum up singly.
-  void count(std::size_t k, std::size_t below) {
-    std::size_t& most = classes_[k][below].count;
-    most = 0;
-    for (const Progress& progress : progress_) {
-      if (progress.busy) most = std::max(most, progress.released[k][below] - progress.dried[k][below]);
-    }
-  }
-  /// Takes note of how many let go of their edge where the state is.
-  void note_receded(int lane, std::size_t k, std::size_t below) {
-    Progress& progress = progress_[lane];
-    const std::size_t i = progress.receded[k][below];
-    L::set(classes_[k][below].were, lane, static_cast<double>(i - progress.dried[k][below]));
-    L::set(classes_[k][below].next_release, lane, release(progress, k, below, i));
-  }
-  void pin(int lane, std::size_t k, std::size_t below) {
-    const Progress& progress = progress_[lane];
+  /// Takes note that the classes before `released` have let go of their edge where the step ends.
+  void recede(int lane, std::size_t k, std::size_t below, std::size_t released) {
     Classes& classes = classes_[k][below];
-    const std::size_t i = progress.released[k][below];
-    const Event::Pinned& pinned = progress.event->side[k][below].pinned[i];
-    L::set(classes.receding, lane, static_cast<double>(i - progress.dried[k][below]));
+    L::set(classes.receding, lane, static_cast<double>(released - progress_[lane].dried[k][below]));
+    L::set(classes.let_go, lane, release(lane, k, below, released));
+  }
+  void pin(int lane, std::size_t k, std::size_t below, std::size_t from) {
+    Classes& classes = classes_[k][below];
+    const Event::Pinned& pinned = progress_[lane].event.side[k][below].pinned[from];
     for (std::size_t j = 0; j < course_terms; ++j) L::set(classes.pinned_shell[j], lane, pinned.shell[j]);
     L::set(classes.pinned_disc, lane, pinned.disc);
   }
 
   void enter_segment(int lane, std::size_t segment) {
     Progress& progress = progress_[lane];
-    const Event& event = *progress.event;
+    const Event& event = progress.event;
     const CropAir& air = *event.air;
     progress.segment = segment;
     const double from = air.time[segment], span = air.time[segment + 1] - from;
@@ -1172,15 +1152,15 @@ class Crops {
     const auto at_least_none = [&](std::size_t i) { solution.state[i] = std::max(0.0, solution.state[i]); };
     at_least_none(stem_remains);
     for (std::size_t k = 0; k < layers_; ++k) at_least_none(entry_of(k, remains));
-    const Terms<double>& terms = progress.event->terms;
+    const Terms<double>& terms = progress.event.terms;
     for (const auto& [film, share] :
          {std::pair{stem_left, terms.stem_share}, {bench_left, terms.bench_share}}) {
       double& left = solution.state[film];
       left = left * left * left;
       solution.state[terms.answers > 0.0 ? house_vapour : carried_off] -= share * left;
     }
-    progress.busy = false;
-    --busy_;
+    solution.steps = static_cast<int>(L::get(steps_, lane));
+    busy_ &= ~(1U << lane);
     feed_.done(static_cast<std::size_t>(lane), solution);
   }
 
@@ -1196,20 +1176,23 @@ class Crops {
 
   void refill(int lane) {
     Progress& progress = progress_[lane];
-    Event& event = *progress.event;
+    Event& event = progress.event;
     if (!feed_.next(static_cast<std::size_t>(lane), event)) {
       L::set(trial_, lane, 0.0);  // an idle lane stands still
+      for (auto& sides : classes_) {
+        for (Classes& classes : sides) L::set(classes.receding, lane, 0.0);
+      }
       return;
     }
     L::set(new_, lane, 1.0);
-    progress.busy = true, progress.ended = false;
-    ++busy_;
+    busy_ |= 1U << lane;
     layers_ = event.layers;
     progress.solution = {};
     Solution& solution = progress.solution;
     solution.wet_time = solution.last_drop_time = solution.stem_wet_time = infinity;
     solution.layer_wet_time.fill(0.0);
-    progress.refused = 0;
+    L::set(steps_, lane, 0.0);
+    L::set(refused_, lane, 0.0);
     progress.wet_classes = 0;
     spread(event.terms, terms_, lane);
     spread(event.layer, layer_, lane);
@@ -1218,8 +1201,9 @@ class Crops {
       bool wet = false;
       for (std::size_t below = 0; below < 2; ++below) {
         const Event::Side& side = event.side[k][below];
-        progress.receded[k][below] = progress.released[k][below] = progress.dried[k][below] = 0;
-        line_up(lane, k, below);
+        progress.dried[k][below] = 0;
+        line_up(lane, k, below, 0);
+        pin(lane, k, below, 0);
         progress.wet_classes += side.count;
         wet = wet || side.count > 0;
         Course& kept = kept_[k][below];
@@ -1236,9 +1220,7 @@ class Crops {
       L::set(layer_goal_[k], lane, wet ? event.dry_share + 10.0 * event.terms.relative : -infinity);
       if (wet) solution.layer_wet_time[k] = infinity;
     }
-    progress.stem_wet = event.state[stem_left] > 0.0;
-    progress.bench_wet = event.state[bench_left] > 0.0;
-    if (!progress.stem_wet) solution.stem_wet_time = 0.0;
+    if (event.state[stem_left] <= 0.0) solution.stem_wet_time = 0.0;
     L::set(goal_, lane, event.dry_share + 10.0 * event.terms.relative);
     L::set(retry_, lane, infinity);
     for (Leaf& leaf : leaf_) L::set(leaf.drift, lane, 0.0);
@@ -1252,8 +1234,7 @@ class Crops {
   Feed& feed_;
   const Properties& fits_;
   Progress progress_[Width];
-  Event events_[Width];
-  int busy_ = 0;
+  unsigned busy_ = 0, ended_ = 0;  // lanes that follow an event; those that have come to its end
   long evaluations_ = 0;
   R new_{};  // 1 in lanes that have just been filled
   std::size_t layers_ = 1;
@@ -1270,6 +1251,8 @@ class Crops {
   R next_[most_layers][2] = {};              // the clock at the next mark
   R goal_{}, layer_goal_[most_layers] = {};  // near which the water left is looked at; -infinity once dry
 
+  R steps_{}, refused_{};  // of the event; attempts at the present step
+
   State y_{}, stage_{}, ahead_{};
   State k_[stages] = {};  // rates by time; of warmth, of the part that is integrated
   R goes_[stages] = {};   // how far the step goes at each stage's pace [s]
@@ -1280,7 +1263,6 @@ class Crops {
   R limit_{}, theta_{};  // where the weather bends [s]; the share of the step that is taken
   R settling_[most_layers] = {};  // of each leaf, as last evaluated [1/s]
   Leaf leaf_[most_layers] = {};
-  double last_of_film_ = 0;  // [s]
   R unfit_{};                // below 0 where the clocks do not hold
 };
 
