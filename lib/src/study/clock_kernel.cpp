@@ -98,10 +98,10 @@ class Crops {
     R settling;              // [1/s], where the step began
     R pace;                  // the same, over the step's variable
     R drift;                 // of where it would come to rest, as the last step told [1/s]
-    R rest, moves;           // where it would come to rest at the beginning; how that moves, over the step
+    R rest, shift, moves;    // where it would come to rest at the beginning; how that moves, and over the step
     R away;                  // how far from it it began
     R warming, end_warming;  // rate of its temperature there and where the step ended [1/s]
-    R grown, shrunk;         // exp(settling time) of the stage, and its inverse
+    R grown[stages - 1], shrunk[stages - 1];  // exp(settling time) of the stages, and the inverse
   };
   /// The classes of a side that have let go of their edge before a step ends, from the next to dry on.
   struct Classes {
@@ -480,7 +480,7 @@ class Crops {
     const bool warms = is_warmth(i);
     const Leaf& leaf = leaf_[warms ? layer_of(i) : 0];
     const R start = warms ? leaf.away : y_[i];
-    const R rise = (warms ? (ahead_[i] - leaf.rest - leaf.moves) * leaf.grown : ahead_[i]) - start;
+    const R rise = (warms ? (ahead_[i] - leaf.rest - leaf.moves) * leaf.grown[stages - 2] : ahead_[i]) - start;
     const R first = goes_[0] * k_[0][i] - rise;
     R sum{};
     for (int s = 0; s < stages; ++s) {
@@ -642,8 +642,7 @@ class Crops {
   /// how that moves.
   void integrate(std::size_t entries) {
     rates(y_, k_[0]);
-    R now = rate_over(k_[0]);
-    const R by_pace = L::inverse(now);
+    const R by_pace = L::inverse(rate_over(k_[0]));
     goes_[0] = h_ * by_pace;
     for (std::size_t k = 0; k < layers_; ++k) {
       R& warming = k_[0][entry_of(k, warmth)];
@@ -652,42 +651,49 @@ class Crops {
       leaf.pace = leaf.settling * by_pace;
       leaf.away = (leaf.drift - warming) * L::inverse(leaf.settling);
       leaf.rest = y_[entry_of(k, warmth)] - leaf.away;
-      leaf.moves = leaf.drift * by_pace * h_;
+      leaf.shift = leaf.drift * by_pace;
+      leaf.moves = leaf.shift * h_;
       leaf.warming = warming;
       warming = R{};
+      // nodes are so many 90ths
+      const R x1 = L::exp(leaf.pace * h_ * (1.0 / 90.0)), x8 = squared(squared(squared(x1))), x9 = x8 * x1,
+              x18 = squared(x9), x72 = squared(squared(x18));
+      const R grown[] = {L::all(1.0), x18, x18 * x9, x72, x72 * x8, x72 * x18};
+      for (int s = 1; s + 1 < stages; ++s) leaf.grown[s] = grown[s], leaf.shrunk[s] = L::inverse(grown[s]);
     }
     unfit_ = L::all(1.0);
-    for (int s = 1; s < stages; ++s) {
-      State& at = s + 1 < stages ? stage_ : ahead_;
-      R goes[stages - 1];
-      for (int j = 0; j < s; ++j) goes[j] = weights[s][j] * goes_[j];
-      for (std::size_t i = 0; i < entries; ++i) {
-        R sum = L::fma(k_[0][i], goes[0], y_[i]);
-        for (int j = 1; j < s; ++j) {
-          if (weights[s][j] != 0.0) sum = L::fma(k_[j][i], goes[j], sum);
-        }
-        at[i] = sum;
+    const auto all = [&]<int... S>(std::integer_sequence<int, S...>) { (stage<S + 1>(entries), ...); };
+    all(std::make_integer_sequence<int, stages - 1>());
+  }
+  template <int S>
+  void stage(std::size_t entries) {
+    constexpr bool last = S + 1 == stages;
+    constexpr int node = last ? S - 1 : S;  // the last two are at the end
+    State& at = last ? ahead_ : stage_;
+    R goes[S];
+    for (int j = 0; j < S; ++j) goes[j] = weights[S][j] * goes_[j];
+    for (std::size_t i = 0; i < entries; ++i) {
+      R sum = L::fma(k_[0][i], goes[0], y_[i]);
+      for (int j = 1; j < S; ++j) {
+        if (weights[S][j] != 0.0) sum = L::fma(k_[j][i], goes[j], sum);
       }
-      for (std::size_t k = 0; k < layers_; ++k) {
-        const std::size_t i = entry_of(k, warmth);
-        Leaf& leaf = leaf_[k];
-        if (s + 1 < stages) {
-          leaf.grown = L::exp(leaf.pace * h_ * nodes[s]);
-          leaf.shrunk = L::inverse(leaf.grown);
-        }
-        at[i] = L::fma(at[i] - leaf.rest, leaf.shrunk, L::fma(leaf.moves, L::all(nodes[s]), leaf.rest));
-      }
-      rates(at, k_[s]);
-      now = rate_over(k_[s]);
-      goes_[s] = h_ * L::inverse(now);
-      for (std::size_t k = 0; k < layers_; ++k) {
-        const std::size_t i = entry_of(k, warmth);
-        Leaf& leaf = leaf_[k];
-        const R rest = L::fma(leaf.moves, L::all(nodes[s]), leaf.rest);
-        if (s + 1 == stages) leaf.end_warming = k_[s][i];
-        const R falls = L::fma(leaf.pace, at[i] - rest, -leaf.drift * by_pace);
-        k_[s][i] = leaf.grown * L::fma(falls, now, k_[s][i]);
-      }
+      at[i] = sum;
+    }
+    for (std::size_t k = 0; k < layers_; ++k) {
+      const Leaf& leaf = leaf_[k];
+      R& warm = at[entry_of(k, warmth)];
+      warm = L::fma(warm - leaf.rest, leaf.shrunk[node], L::fma(leaf.moves, L::all(nodes[S]), leaf.rest));
+    }
+    rates(at, k_[S]);
+    const R now = rate_over(k_[S]);
+    goes_[S] = h_ * L::inverse(now);
+    for (std::size_t k = 0; k < layers_; ++k) {
+      const std::size_t i = entry_of(k, warmth);
+      Leaf& leaf = leaf_[k];
+      R& warming = k_[S][i];
+      if (last) leaf.end_warming = warming;
+      const R rest = L::fma(leaf.moves, L::all(nodes[S]), leaf.rest);
+      warming = leaf.grown[node] * L::fma(L::fma(leaf.pace, at[i] - rest, -leaf.shift), now, warming);
     }
   }
 
@@ -710,7 +716,7 @@ class Crops {
           allowed += L::select(mark < L::all(infinity), L::all(tiny), L::all(1.0));
         }
       }
-      if (is_warmth(i)) sum *= leaf_[layer_of(i)].shrunk;
+      if (is_warmth(i)) sum *= leaf_[layer_of(i)].shrunk[stages - 2];
       const R ratio = L::abs(sum) * L::inverse(allowed);
       error = L::max(ratio, error);  // the latter where the ratio is no number
       sound += ratio;
