@@ -865,10 +865,10 @@ class Crops {
   // ---- what one lane meets -------------------------------------------------------------------------------
 
   /// Where in the last step, as a share of it up to theta, a falling function is 0; it is above at 0 and not
-  /// at theta. Illinois' variant of the false position.
+  /// at theta, where it is `below`. Illinois' variant of the false position.
   template <class Function>
-  static double falls_through(double theta, Function function) {
-    double from = 0.0, to = theta, above = function(from), below = function(to);
+  static double falls_through(double theta, double below, Function function) {
+    double from = 0.0, to = theta, above = function(from);
     if (!(above > 0.0)) return 0.0;
     int kept = 0;
     for (int i = 0; i < 60 && to - from > 1e-13; ++i) {
@@ -879,7 +879,7 @@ class Crops {
         if (kept++ > 0) below *= 0.5;
       } else {
         to = at, below = value;
-        if (value == 0.0) break;
+        if (value > -1e-13) break;  // of the water
         if (kept-- < 0) above *= 0.5;
       }
       kept = std::clamp(kept, -1, 1);
@@ -908,10 +908,10 @@ class Crops {
           const double square = base_area(event, sigma);
           share = event.receding_share * square * std::sqrt(square);
         }
-        sum += side.classes[i].share * (share - event.solute[k]) / (1.0 - event.solute[k]);
+        sum += side.classes[i].share * (share - event.solute[k]);
       }
     }
-    return sum;
+    return sum / (1.0 - event.solute[k]);
   }
 
   /// Hands a share of all water on to the house's air, or to the outside.
@@ -962,7 +962,7 @@ class Crops {
       const auto above = [&](double part) {
         return (all ? left.on_leaves(part) : left.on_layer(k, part)) - share;
       };
-      found(k, within_step ? falls_through(theta, above) : theta);
+      found(k, within_step ? falls_through(theta, at_end[k] - share, above) : theta);
     }
   }
 
