@@ -166,6 +166,12 @@ class Crops {
     }
   }
 
+  /// The moments of what is 1 from x on, and one more.
+  static void from_on(const R& x, R (&sums)[moments + 1]) {
+    R power = L::all(1.0);
+    for (int j = 0; j <= moments; ++j) sums[j] = (1.0 - (power *= x)) * (1.0 / (j + 1));
+  }
+
   // Gauss and Legendre's points and weights on 0 to 1.
   static constexpr double points[] = {0.1127016653792583, 0.5, 0.8872983346207417},
                           point_weights[] = {5.0 / 18.0, 8.0 / 18.0, 5.0 / 18.0};
@@ -196,13 +202,13 @@ class Crops {
     }
     // classes that stay pinned
     for (int j = 0; j < 3; ++j) {
-      const R x = L::fma(rest, L::all(points[j]), begin), weight = rest * point_weights[j];
-      add(shell, x, weight * L::polynomial(classes.pinned_shell, clock(x)));
-      add(disc, x, weight * classes.pinned_disc);
+      const R x = L::fma(rest, L::all(points[j]), begin);
+      add(shell, x, rest * point_weights[j] * L::polynomial(classes.pinned_shell, clock(x)));
     }
     // and those that let go of their edge and recede: the square of their radius u falls linearly
     const LayerTerms<R>& layer = layer_[k];
     const R least = 0.25 * layer.last_square;
+    R full = classes.pinned_disc, later[moments + 1];
     for (std::size_t i = 0; i < most_classes; ++i) {
       const Mask its = L::all(static_cast<double>(i)) < classes.receding;
       if (!L::any(its)) break;
@@ -210,26 +216,31 @@ class Crops {
               of_disc = L::select(its, classes.disc[i], R{});
       const R lets_go = L::min(L::max(now.place(layer.lets_go * classes.square[i]), begin), 1.0);
       const R falls = terms_.receding * classes.by_square[i];
-      const auto radius = [&](const R& at) { return L::sqrt(L::max(terms_.at_release - falls * at, least)); };
-      const R first = radius(clock(lets_go)), last = radius(to),
+      const R square = L::fma(-falls, now.from, terms_.at_release), slope = -falls * length;
+      const auto radius = [&](const R& x) { return L::sqrt(L::max(L::fma(slope, x, square), least)); };
+      const R first = radius(lets_go), last = radius(L::all(1.0)),
               per_radius = (1.0 - lets_go) * L::inverse(first + last);
       for (int j = 0; j < 4; ++j) {
         const R u = L::fma(first - last, L::all(-four_points[j]), first);
         const R x = L::fma(per_radius * four_points[j], first + u, lets_go);
-        const R weight = (2.0 * four_weights[j]) * per_radius * squared(u);
-        add(shell, x, of_shell * weight);
-        add(disc, x, of_disc * weight * u);
+        add(shell, x, of_shell * (2.0 * four_weights[j]) * per_radius * squared(u));
+      }
+      full += of_disc;
+      from_on(lets_go, later);
+      for (int j = 0; j < moments; ++j) {
+        disc[j] = L::fma(of_disc, L::fma(square - 1.0, later[j], slope * later[j + 1]), disc[j]);
       }
       const Mask holds = its & (lets_go > begin);
       if (!L::any(holds)) continue;
       const R held = L::select(holds, lets_go - begin, R{});
-      for (int j = 0; j < 4; ++j) {
-        const R x = L::fma(held, L::all(four_points[j]), begin), weight = four_weights[j] * held;
+      for (int j = 0; j < 3; ++j) {
+        const R x = L::fma(held, L::all(points[j]), begin);
         const R along = L::min(clock(x) * classes.by_square[i] * terms_.by_pinned, 1.0);
-        add(shell, x, of_shell * weight * L::polynomial(terms_.course, along));
-        add(disc, x, of_disc * weight);
+        add(shell, x, of_shell * (point_weights[j] * held) * L::polynomial(terms_.course, along));
       }
     }
+    from_on(begin, later);
+    for (int j = 0; j < moments; ++j) disc[j] = L::fma(full, later[j], disc[j]);
     to_cubic(shell, now.shell);
     to_cubic(disc, now.disc);
   }
