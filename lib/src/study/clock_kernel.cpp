@@ -812,18 +812,22 @@ class Crops {
     };
     film(stem_left);
     film(bench_left);
-    unsigned dries = 0;
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
         Classes& classes = classes_[k][below];
         classes.were = L::select(accepted, classes.receding, classes.were);
         classes.lets_go = L::select(accepted, classes.let_go, classes.lets_go);
-        const unsigned its =
-            L::bits_of(fit & (stage_[clock_of(k, below)] >= next_[k][below] * (1.0 - 1e-10))) & busy_;
-        in_each(its, [&](int lane) { pass_marks(lane, k, below); });
-        dries |= its;
       }
     }
+    unsigned dries = 0;
+    on_each_side(
+        [&](std::size_t k, std::size_t below) {
+          return fit & (stage_[clock_of(k, below)] >= next_[k][below] * (1.0 - 1e-10));
+        },
+        [&](int lane, std::size_t k, std::size_t below) {
+          pass_marks(lane, k, below);
+          dries |= 1U << lane;
+        });
     in_each(dries, [&](int lane) {
       if ((near_end >> lane & 1U) == 0 && progress_[lane].wet_classes > 0) return;
       find_dry(lane, false, [&](std::size_t k, double part) { note_dry(lane, k, part); });
@@ -1004,6 +1008,19 @@ class Crops {
   static void in_each(unsigned lanes, Meet meet) {
     for (; lanes != 0; lanes &= lanes - 1) meet(std::countr_zero(lanes));
   }
+  /// Calls `meet` with each busy lane and side of which `those`, a mask, holds.
+  template <class Those, class Meet>
+  void on_each_side(Those those, Meet meet) {
+    static_assert(2 * most_layers * Width <= 64);
+    std::uint64_t marks = 0;
+    for (std::size_t side = 0; side < 2 * layers_; ++side) {
+      marks |= std::uint64_t{L::bits_of(those(side / 2, side % 2)) & busy_} << (side * Width);
+    }
+    for (; marks != 0; marks &= marks - 1) {
+      const auto mark = static_cast<std::size_t>(std::countr_zero(marks));
+      meet(static_cast<int>(mark % Width), mark / Width / 2, mark / Width % 2);
+    }
+  }
   void end(unsigned lanes) { ended_ |= lanes & busy_; }
   void follow_no_further(int lane) {
     progress_[lane].solution.followed = true;
@@ -1104,23 +1121,22 @@ class Crops {
 
   /// Which classes let go of their edge on the way of a step.
   void see_who_recedes() {
-    for (std::size_t k = 0; k < layers_; ++k) {
-      for (std::size_t below = 0; below < 2; ++below) {
-        const Classes& classes = classes_[k][below];
-        const Mask changes = (to_[k][below] >= classes.lets_go) | (classes.receding != classes.were);
-        in_each(L::bits_of(changes) & busy_, [&](int lane) {
+    on_each_side(
+        [&](std::size_t k, std::size_t below) {
+          const Classes& classes = classes_[k][below];
+          return (to_[k][below] >= classes.lets_go) | (classes.receding != classes.were);
+        },
+        [&](int lane, std::size_t k, std::size_t below) {
+          const Classes& classes = classes_[k][below];
           const std::size_t dried = progress_[lane].dried[k][below];
-          const double to = L::get(to_[k][below], lane);
           const std::size_t before = dried + count(classes.receding, lane);
           std::size_t released = dried + count(classes.were, lane);
-          while (to >= release(lane, k, below, released)) ++released;
+          while (L::get(to_[k][below], lane) >= release(lane, k, below, released)) ++released;
           if (released == before) return;
           load(lane, k, below, before, released);
           recede(lane, k, below, released);
           pin(lane, k, below, released);
         });
-      }
-    }
   }
   static std::size_t count(const R& number, int lane) {
     return static_cast<std::size_t>(L::get(number, lane));
