@@ -412,6 +412,8 @@ WetSpan read(const Solution& solution, const WetCrop& crop, const Load& load) {
   result.end_temperature = crop.base_temperature + warmth_unit * y[entry_of(0, warmth)];
   result.steps = solution.steps;
   result.stem_uptake = 1.0 - y[stem_remains];
+  result.layer_wet_time.reserve(crop.layers.size());
+  result.left.layers.reserve(crop.layers.size());
   double sum = y[stem_left] * crop.on_stem + y[bench_left] * crop.on_bench +
                (y[house_vapour] + y[carried_off]) * crop.came;
   for (std::size_t k = 0; k < crop.layers.size(); ++k) {

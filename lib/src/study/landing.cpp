@@ -110,6 +110,8 @@ Spectrum merged(const Spectrum& spectrum, int bins) {
   std::sort(order.begin(), order.end(),
             [&](std::size_t a, std::size_t b) { return spectrum.diameter[a] < spectrum.diameter[b]; });
   Spectrum result;
+  const std::size_t most = std::min(order.size(), static_cast<std::size_t>(bins));
+  result.diameter.reserve(most), result.volume_share.reserve(most);
   int bin = 0;
   double below = 0.0, share = 0.0, surface = 0.0;  // of all volume; what the bin holds
   const auto close_bin = [&] {

@@ -37,6 +37,7 @@ WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, dou
       in_air(load.air_vapour + (load.stem_liquid - on_stem) + (load.bench_liquid - on_bench)),
       house_answers(s.house.enclosed && s.house.sprayed_share > 0.0) {
   const std::vector<LeafLayer> geometry = leaf_layers(s.canopy);
+  layers.reserve(geometry.size());
   std::size_t next = first_layer;
   came = on_stem + on_bench + in_air;
   for (std::size_t k = 0; k < geometry.size(); ++k) {
