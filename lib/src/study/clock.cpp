@@ -189,10 +189,13 @@ const Properties& properties() {
     f.conductivity = fit<6>(k, middle, half);
     f.viscosity = fit<6>([&](double T) { return mu(T) / k(T); }, middle, half);
     f.fluidity = fit<6>([&](double T) { return 1.0 / (gas_constant * T * mu(T)); }, middle, half);
-    f.forced = fit<7>([&](double T) { return std::cbrt(mu(T) / k(T)) / std::sqrt(gas_constant * T * mu(T)); },
-                      middle, half);
+    f.forced = fit<7>(
+        [&](double T) { return k(T) * std::cbrt(mu(T) / k(T)) / std::sqrt(gas_constant * T * mu(T)); },
+        middle, half);
     f.free = fit<7>(
-        [&](double T) { return std::pow(gas_constant * gas_constant * T * T * T * mu(T) * k(T), -0.25); },
+        [&](double T) {
+          return k(T) * std::pow(gas_constant * gas_constant * T * T * T * mu(T) * k(T), -0.25);
+        },
         middle, half);
     const auto w = [](double r) { return (1.0 - r) * molar_mass_dry_air + r * molar_mass_water; };
     const auto c = [](double r) { return air::specific_heat(molar_mass_ratio * r / (1.0 - r)); };
@@ -250,8 +253,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   all.by_capacity = 1.0 / s.house.heat_capacity;
   all.heat_loss = s.house.heat_loss;
   all.condensing = answers ? s.house.cover_conductance / share * by_came : 0.0;
-  all.by_length = 1.0 / length;
-  all.buoyancy = std::sqrt(std::sqrt(constants::gravity * length * length * length));
+  all.buoyancy = std::sqrt(std::sqrt(constants::gravity / length));
   all.leaf_capacity = s.leaf.heat_capacity;
   all.water_capacity = water::specific_heat(crop.base_temperature) * crop.density;
   all.stomata = s.leaf.stomatal_conductance;
@@ -341,7 +343,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
     terms.sun = s.leaf.absorptance * layer.light;
     terms.above = strength * layer.views.above;
     terms.below = strength * layer.views.below;
-    terms.forced = 0.664 * s.leaf.turbulence * std::sqrt(layer.air_speed * length);
+    terms.forced = 0.664 * s.leaf.turbulence * std::sqrt(layer.air_speed / length);
     terms.landed = layer.water / layer.area;
     terms.by_landed = layer.water > 0.0 ? 1.0 / (crop.density * terms.landed) : 0.0;
     terms.of_leaf_water = layer.water / crop.leaf_water;

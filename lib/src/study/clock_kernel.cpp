@@ -131,7 +131,7 @@ class Crops {
   static R squared(const R& x) { return x * x; }
   static R moist(const R& share) { return L::fma(share, L::all(1.0 / Properties::half_moist), -1.0); }
 
-  /// Largest of two Nusselt numbers mixed with the other: (a^3.5 + b^3.5)^(1/3.5).
+  /// Largest of two conductances mixed with the other: (a^3.5 + b^3.5)^(1/3.5).
   R mixed(const R& forced, const R& free, const R& larger, const R& by_larger) const {
     const R ratio = L::min(forced, free) * by_larger;
     const R power = squared(ratio) * ratio * L::sqrt(L::max(ratio, tiny));
@@ -313,7 +313,7 @@ class Crops {
           L::polynomial(fits_.turbulent, L::fma(over * L::sqrt(L::sqrt(over)), L::all(2.0), -1.0));
       unfit_ = L::min(unfit_, L::select(stem_wet > L::all(0.0), 1.0 - over, L::all(1.0)));
       const R stem_heat =
-          L::fma(laminar, turbulent, 0.3) * L::polynomial(fits_.conductivity, air_x) * terms_.by_diameter;
+          L::fma(laminar, turbulent, 0.3 * L::polynomial(fits_.conductivity, air_x)) * terms_.by_diameter;
       const R stem_vapour = stem_heat * by_pressure * L::polynomial(terms_.vapour_over_heat, air_x) *
                             L::polynomial(fits_.vapour_moist, air_moist);
       const auto adiabatic = [&](const R& heat, const R& through) {
@@ -361,11 +361,10 @@ class Crops {
       const R larger = mixed(forced, unstable, more, by_more_less * less);
       const R smaller = mixed(forced, steady, less, by_more_less * more);
       const Mask rises = its.lighter > L::all(0.0);
-      const R per_length = L::polynomial(fits_.conductivity, its.x) * terms_.by_length;
-      const R to_vapour = per_length * by_pressure * L::polynomial(terms_.vapour_over_heat, its.x) *
+      const R to_vapour = by_pressure * L::polynomial(terms_.vapour_over_heat, its.x) *
                           L::polynomial(fits_.vapour_moist, its.moist);
       its.diffusivity = L::polynomial(terms_.diffusivity, its.x) * by_pressure;
-      its.heat = (larger + smaller) * per_length;
+      its.heat = larger + smaller;
       its.through[0] = L::select(rises, larger, smaller) * to_vapour;
       its.through[1] = L::select(rises, smaller, larger) * to_vapour;
     }

@@ -45,8 +45,8 @@ struct Properties {
   std::array<double, 6> conductivity;   // k [W/m/K]
   std::array<double, 6> viscosity;      // mu / k [kg K/J]: the Prandtl number over c
   std::array<double, 6> fluidity;       // 1 / (R T mu) [mol m s/J/kg]: 1 / kinematic viscosity, over P w
-  std::array<double, 7> forced;         // (mu / k)^(1/3) (R T mu)^(-1/2): see `forced_moist`
-  std::array<double, 7> free;           // (R^2 T^3 mu k)^(-1/4)
+  std::array<double, 7> forced;         // k (mu / k)^(1/3) (R T mu)^(-1/2): see `forced_moist`
+  std::array<double, 7> free;           // k (R^2 T^3 mu k)^(-1/4)
   std::array<double, 2> heat;           // m [J/mol/K]
   std::array<double, 5> specific_heat;  // c [J/kg/K]
   std::array<double, 5> forced_moist;   // w^(1/2) c^(1/3)
@@ -65,7 +65,7 @@ struct LayerTerms {
   Number area;          // leaf area per area of bench [1]
   Number sun;           // absorbed, over the shortwave above the crop [1]
   Number above, below;  // emissivity x Stefan-Boltzmann constant x view [W/m2/K4]
-  Number forced;        // 0.664 turbulence (air speed over that above the crop x length)^(1/2) [m^(1/2)]
+  Number forced;        // 0.664 turbulence (air speed over that above the crop / length)^(1/2) [m^(-1/2)]
   Number landed,
       by_landed;    // water per leaf area when it landed [m]; by it and its density, 0 without [m2/kg]
   Number fresh;     // active ingredient when it landed, per leaf area [kg/m2]
@@ -85,8 +85,7 @@ struct Terms {
   Number vapour;                        // density of the vapour added, over the state's entry [kg/m3]
   Number height, sprayed, by_capacity;  // of the house [m], [1], [m2 K/J]
   Number heat_loss, condensing;         // [W/m2/K]; cover conductance / sprayed x by_came
-  Number by_length;                     // of the leaf's boundary layer [1/m]
-  Number buoyancy;                      // (gravity length^3)^(1/4) [m/s^(1/2)]
+  Number buoyancy;                      // (gravity / length of the leaf's boundary layer)^(1/4) [s^(-1/2)]
   Number leaf_capacity, water_capacity;  // [J/m2/K]; of water [J/m3/K]
   Number stomata, half_light;            // [m/s], [W/m2]
   Number diffusivity[6];                 // of vapour, times pressure [Pa m2/s]: as in Properties
