@@ -207,8 +207,8 @@ const Properties& properties() {
     moist(f.forced_moist, [&](double r) { return std::sqrt(w(r)) * std::cbrt(c(r)); });
     moist(f.free_moist, [&](double r) { return std::sqrt(w(r) * std::sqrt(c(r))); });
     moist(f.vapour_moist, [&](double r) { return 1.0 / std::cbrt(w(r) * c(r)); });
-    f.mixing = fit<9>([](double x) { return std::pow(1.0 + x, 1.0 / 3.5); }, 0.5, 0.5);
-    f.turbulent = fit<8>([](double x) { return std::pow(1.0 + x, 0.8); }, 0.5, 0.5);
+    f.mixing = shifted(fit<9>([](double x) { return std::pow(1.0 + x, 1.0 / 3.5); }, 0.5, 0.5));
+    f.turbulent = shifted(fit<8>([](double x) { return std::pow(1.0 + x, 0.8); }, 0.5, 0.5));
     f.round = fit<7>([](double prandtl) { return std::pow(1.0 + std::pow(0.4 / prandtl, 2.0 / 3.0), -0.25); },
                      Properties::prandtl_middle, Properties::prandtl_half_width);
     return f;
@@ -253,7 +253,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   all.by_capacity = 1.0 / s.house.heat_capacity;
   all.heat_loss = s.house.heat_loss;
   all.condensing = answers ? s.house.cover_conductance / share * by_came : 0.0;
-  all.buoyancy = std::sqrt(std::sqrt(constants::gravity / length));
+  all.buoyancy = 0.54 * std::sqrt(std::sqrt(constants::gravity / length));
   all.leaf_capacity = s.leaf.heat_capacity;
   all.water_capacity = water::specific_heat(crop.base_temperature) * crop.density;
   all.stomata = s.leaf.stomatal_conductance;

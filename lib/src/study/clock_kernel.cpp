@@ -129,13 +129,14 @@ class Crops {
     return (temperature - Properties::middle) * (1.0 / Properties::half_width);
   }
   static R squared(const R& x) { return x * x; }
-  static R moist(const R& share) { return L::fma(share, L::all(1.0 / Properties::half_moist), -1.0); }
+  /// r / half_moist - 1, of the vapour pressure; `by_half` is one over half_moist x the whole pressure.
+  static R moist(const R& vapour_pressure, const R& by_half) { return L::fma(vapour_pressure, by_half, -1.0); }
 
   /// Largest of two conductances mixed with the other: (a^3.5 + b^3.5)^(1/3.5).
   R mixed(const R& forced, const R& free, const R& larger, const R& by_larger) const {
     const R ratio = L::min(forced, free) * by_larger;
     const R power = squared(ratio) * ratio * L::sqrt(L::max(ratio, tiny));
-    return larger * L::polynomial(fits_.mixing, L::fma(power, L::all(2.0), -1.0));
+    return larger * L::polynomial(fits_.mixing, power);
   }
 
   /// Rate of uptake [1/s], as in the full system. `wet` of the deposit is in solution, over the area
@@ -274,12 +275,13 @@ class Crops {
     const R by_temperatures = by_all * pressure_temperature, by_pt = by_all * temperatures;
     const R by_pressure = by_pt * temperature, by_temperature = by_pt * pressure;
     const R vapour_was = recorded_pressure * (by_temperatures * radiant) * (1.0 / gas_constant_water);
-    const R vapour_pressure = L::max((vapour_was + added) * gas_constant_water * temperature, 0.0);
-    const R air_x = scaled(temperature), air_moist = moist(vapour_pressure * by_pressure);
-    const R vapour = vapour_pressure * by_temperature * (1.0 / gas_constant_water);
+    const R vapour = L::max(vapour_was + added, 0.0);
+    const R vapour_pressure = vapour * gas_constant_water * temperature;
+    const R by_half = by_pressure * (1.0 / Properties::half_moist), by_quarter = 0.5 * by_half;
+    const R air_x = scaled(temperature), air_moist = moist(vapour_pressure, by_half);
     const R virtual_air = temperature * pressure *
                           L::inverse(L::fma(vapour_pressure, L::all(molar_mass_ratio - 1.0), pressure));
-    const R root_pressure = L::sqrt(pressure), root_speed = L::sqrt(L::max(speed * pressure, tiny));
+    const R buoyancy = terms_.buoyancy * L::sqrt(pressure), root_speed = L::sqrt(L::max(speed * pressure, tiny));
     const R radiant_power = squared(squared(radiant)), air_power = squared(squared(temperature));
     unfit_ =
         L::min(unfit_, L::min(L::min(temperature - Properties::coldest, Properties::hottest - temperature),
@@ -309,8 +311,7 @@ class Crops {
                                   L::all(molar_mass_water - molar_mass_dry_air), L::all(molar_mass_dry_air));
       const R reynolds = squared(root_reynolds) * molar_mass * L::polynomial(fits_.fluidity, air_x);
       const R over = L::sqrt(L::max(reynolds * (1.0 / 282e3), tiny));  // and to the power of 5/8
-      const R turbulent =
-          L::polynomial(fits_.turbulent, L::fma(over * L::sqrt(L::sqrt(over)), L::all(2.0), -1.0));
+      const R turbulent = L::polynomial(fits_.turbulent, over * L::sqrt(L::sqrt(over)));
       unfit_ = L::min(unfit_, L::select(stem_wet > L::all(0.0), 1.0 - over, L::all(1.0)));
       const R stem_heat =
           L::fma(laminar, turbulent, 0.3 * L::polynomial(fits_.conductivity, air_x)) * terms_.by_diameter;
@@ -343,7 +344,7 @@ class Crops {
       its.deficit = its.saturated - vapour;
       its.lighter = its.temperature * pressure * (by_both * its.temperature) - virtual_air;
       its.x = 0.5 * (x + air_x);
-      its.moist = moist(0.5 * (surface_pressure + vapour_pressure) * by_pressure);
+      its.moist = moist(surface_pressure + vapour_pressure, by_quarter);
       unfit_ = L::min(unfit_, L::min(L::min(its.deficit, 1.0 - its.moist),
                                      L::min(its.temperature - Properties::coldest,
                                             Properties::hottest - its.temperature)));
@@ -352,10 +353,9 @@ class Crops {
       auto& its = leaf[k];
       const R forced = layer_[k].forced * root_speed * L::polynomial(fits_.forced, its.x) *
                        L::polynomial(fits_.forced_moist, its.moist);
-      const R buoyant = L::sqrt(L::sqrt(L::max(L::abs(its.lighter), tiny))) * terms_.buoyancy *
-                        root_pressure * L::polynomial(fits_.free, its.x) *
-                        L::polynomial(fits_.free_moist, its.moist);
-      const R unstable = 0.54 * buoyant, steady = 0.27 * buoyant;
+      const R unstable = L::sqrt(L::sqrt(L::max(L::abs(its.lighter), tiny))) * buoyancy *
+                         L::polynomial(fits_.free, its.x) * L::polynomial(fits_.free_moist, its.moist);
+      const R steady = 0.5 * unstable;
       const R more = L::max(L::max(forced, unstable), tiny), less = L::max(L::max(forced, steady), tiny);
       const R by_more_less = L::inverse(more * less);
       const R larger = mixed(forced, unstable, more, by_more_less * less);

@@ -52,7 +52,7 @@ struct Properties {
   std::array<double, 5> forced_moist;   // w^(1/2) c^(1/3)
   std::array<double, 5> free_moist;     // (w m)^(1/4)
   std::array<double, 5> vapour_moist;   // m^(-1/3)
-  std::array<double, 9> mixing;         // (1 + x)^(2/7), in 2 x - 1: 0 to 1
+  std::array<double, 9> mixing;         // (1 + x)^(2/7): 0 to 1
   std::array<double, 8> turbulent;      // (1 + x)^(4/5), likewise
   std::array<double, 7> round;          // (1 + (0.4 / Pr)^(2/3))^(-1/4) of a cylinder's boundary layer
 };
@@ -85,7 +85,7 @@ struct Terms {
   Number vapour;                        // density of the vapour added, over the state's entry [kg/m3]
   Number height, sprayed, by_capacity;  // of the house [m], [1], [m2 K/J]
   Number heat_loss, condensing;         // [W/m2/K]; cover conductance / sprayed x by_came
-  Number buoyancy;                      // (gravity / length of the leaf's boundary layer)^(1/4) [s^(-1/2)]
+  Number buoyancy;                      // 0.54 (gravity / length of the boundary layer)^(1/4) [s^(-1/2)]
   Number leaf_capacity, water_capacity;  // [J/m2/K]; of water [J/m3/K]
   Number stomata, half_light;            // [m/s], [W/m2]
   Number diffusivity[6];                 // of vapour, times pressure [Pa m2/s]: as in Properties
