@@ -16,7 +16,8 @@ double fourth_power(double x) { return (x * x) * (x * x); }
 /// The air between a surface and the free air, at their mean.
 struct Film {
   double temperature, viscosity, conductivity, heat_diffusivity;
-  double vapour_conductivity;  // what the conductivity is for heat: Sh D, over Nu, by Sh = Nu (Sc/Pr)^(1/3) [m2/s]
+  double vapour_conductivity;  // what the conductivity is for heat: Sh D, over Nu, by Sh = Nu (Sc/Pr)^(1/3)
+                               // [m2/s]
 
   Film(double surface, double surface_vapour_pressure, const AirState& state,
        air::VapourDiffusivity diffusivity)

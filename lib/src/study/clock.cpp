@@ -189,9 +189,9 @@ const Properties& properties() {
     f.conductivity = fit<6>(k, middle, half);
     f.viscosity = fit<6>([&](double T) { return mu(T) / k(T); }, middle, half);
     f.fluidity = fit<6>([&](double T) { return 1.0 / (gas_constant * T * mu(T)); }, middle, half);
-    f.forced = fit<7>(
-        [&](double T) { return k(T) * std::cbrt(mu(T) / k(T)) / std::sqrt(gas_constant * T * mu(T)); },
-        middle, half);
+    f.forced =
+        fit<7>([&](double T) { return k(T) * std::cbrt(mu(T) / k(T)) / std::sqrt(gas_constant * T * mu(T)); },
+               middle, half);
     f.free = fit<7>(
         [&](double T) {
           return k(T) * std::pow(gas_constant * gas_constant * T * T * T * mu(T) * k(T), -0.25);

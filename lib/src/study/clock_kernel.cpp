@@ -87,26 +87,26 @@ class Crops {
   struct Progress {
     Event event;
     Solution solution;
-    std::size_t segment = 0;                   // of the air
-    std::size_t dried[most_layers][2] = {};    // classes of a side
+    std::size_t segment = 0;                 // of the air
+    std::size_t dried[most_layers][2] = {};  // classes of a side
     std::size_t wet_classes = 0;
     std::array<double, most_layers + 1> dries_within;  // see find_dry(); infinity where nothing does
   };
   /// How a leaf settles during a step: T = rest + u exp(-settling time). Lawson 1967's transformation of a
   /// pair.
   struct Leaf {
-    R settling;              // [1/s], where the step began
-    R pace;                  // the same, over the step's variable
-    R drift;                 // of where it would come to rest, as the last step told [1/s]
-    R rest, shift, moves;    // where it would come to rest at the beginning; how that moves, and over the step
-    R away;                  // how far from it it began
-    R warming, end_warming;  // rate of its temperature there and where the step ended [1/s]
+    R settling;            // [1/s], where the step began
+    R pace;                // the same, over the step's variable
+    R drift;               // of where it would come to rest, as the last step told [1/s]
+    R rest, shift, moves;  // where it would come to rest at the beginning; how that moves, and over the step
+    R away;                // how far from it it began
+    R warming, end_warming;                   // rate of its temperature there and where the step ended [1/s]
     R grown[stages - 1], shrunk[stages - 1];  // exp(settling time) of the stages, and the inverse
   };
   /// The classes of a side that have let go of their edge before a step ends, from the next to dry on.
   struct Classes {
     R square[most_classes], by_square[most_classes], shell[most_classes], disc[most_classes];
-    R receding, were;  // their number, and what it was when the step began
+    R receding, were;   // their number, and what it was when the step began
     R lets_go, let_go;  // the clocks at which the next after those of either number lets go
     R most_fall;        // of the first one's base area in a step, over what it is when that begins [1]
     R pinned_shell[course_terms], pinned_disc;  // of all others, in powers of the clock
@@ -130,7 +130,9 @@ class Crops {
   }
   static R squared(const R& x) { return x * x; }
   /// r / half_moist - 1, of the vapour pressure; `by_half` is one over half_moist x the whole pressure.
-  static R moist(const R& vapour_pressure, const R& by_half) { return L::fma(vapour_pressure, by_half, -1.0); }
+  static R moist(const R& vapour_pressure, const R& by_half) {
+    return L::fma(vapour_pressure, by_half, -1.0);
+  }
 
   /// Largest of two conductances mixed with the other: (a^3.5 + b^3.5)^(1/3.5).
   R mixed(const R& forced, const R& free, const R& larger, const R& by_larger) const {
@@ -281,7 +283,8 @@ class Crops {
     const R air_x = scaled(temperature), air_moist = moist(vapour_pressure, by_half);
     const R virtual_air = temperature * pressure *
                           L::inverse(L::fma(vapour_pressure, L::all(molar_mass_ratio - 1.0), pressure));
-    const R buoyancy = terms_.buoyancy * L::sqrt(pressure), root_speed = L::sqrt(L::max(speed * pressure, tiny));
+    const R buoyancy = terms_.buoyancy * L::sqrt(pressure),
+            root_speed = L::sqrt(L::max(speed * pressure, tiny));
     const R radiant_power = squared(squared(radiant)), air_power = squared(squared(temperature));
     unfit_ =
         L::min(unfit_, L::min(L::min(temperature - Properties::coldest, Properties::hottest - temperature),
@@ -490,7 +493,8 @@ class Crops {
     const bool warms = is_warmth(i);
     const Leaf& leaf = leaf_[warms ? layer_of(i) : 0];
     const R start = warms ? leaf.away : y_[i];
-    const R rise = (warms ? (ahead_[i] - leaf.rest - leaf.moves) * leaf.grown[stages - 2] : ahead_[i]) - start;
+    const R rise =
+        (warms ? (ahead_[i] - leaf.rest - leaf.moves) * leaf.grown[stages - 2] : ahead_[i]) - start;
     const R first = goes_[0] * k_[0][i] - rise;
     R sum{};
     for (int s = 0; s < stages; ++s) {
@@ -1295,7 +1299,7 @@ class Crops {
   R limit_{}, theta_{};  // where the weather bends [s]; the share of the step that is taken
   R settling_[most_layers] = {};  // of each leaf, as last evaluated [1/s]
   Leaf leaf_[most_layers] = {};
-  R unfit_{};                // below 0 where the clocks do not hold
+  R unfit_{};  // below 0 where the clocks do not hold
 };
 
 template <int Width>

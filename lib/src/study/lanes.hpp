@@ -190,8 +190,7 @@ struct Lanes {
     }();
     constexpr double ln2_high = 0.693147180369123816490, ln2_low = 1.90821492927058770002e-10;
     const R x = min(max(given, -700.0), 700.0), shifted = fma(x, all(log2e), magic), n = shifted - magic;
-    return polynomial(inverse_factorials, fma(n, all(-ln2_low), fma(n, all(-ln2_high), x))) *
-           two_to(shifted);
+    return polynomial(inverse_factorials, fma(n, all(-ln2_low), fma(n, all(-ln2_high), x))) * two_to(shifted);
   }
   /// e^x, -700 < x < 700 (beyond, anything); relative error below 3e-10, none at 0.
   WETSPAN_INLINE static R exp_within(const R& x) {
