@@ -74,6 +74,7 @@ TEST_CASE_TEMPLATE("lanes: functions as the C library has them", Width, std::int
 
   const auto exp_within = lanes([](const R& x) { return L::exp_within(x); }, -3.0);
   CHECK(largest_error(evenly(-700.0, 700.0, 50'001), exp_within, exact_exp, relative) < 3e-10);
+  CHECK(exp_within(0.0) == 1.0);
   for (const double beyond : {-1e5, -1e3, 1e3, 1e5, 1e15}) exp_within(beyond);  // gives anything, but does it
 
   const auto log = lanes([](const R& x) { return L::log(x); }, 7.0);
