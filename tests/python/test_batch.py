@@ -14,6 +14,7 @@ import pint
 import pytest
 import wetspan as ws
 import xarray as xr
+from refusal import refused
 from wetspan import _core
 from wetspan.batch import REACH_THE_AIR
 from wetspan.errors import InputError
@@ -78,16 +79,6 @@ def new_york(tmp_path_factory) -> ws.Weather:
 def quick(example) -> ws.Scenario:
     """Return the example with coarser numerics."""
     return example.replace({"droplets.bins": 6, "numerics.tolerance": 1e-4, "numerics.longest": "12 hour"})
-
-
-def refused(action, *fragments):
-    """Check that an action is refused in one line that holds all the fragments."""
-    with pytest.raises(InputError) as caught:
-        action()
-    message = str(caught.value)
-    assert "\n" not in message
-    for fragment in fragments:
-        assert fragment in message
 
 
 def bits(dataset: xr.Dataset) -> dict[str, bytes | str]:

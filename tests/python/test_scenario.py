@@ -9,18 +9,9 @@ import pytest
 import wetspan as ws
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from refusal import refused
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
-
-
-def refused(action, *fragments):
-    """Check that an action is refused in one line that holds all the fragments."""
-    with pytest.raises(InputError) as caught:
-        action()
-    message = str(caught.value)
-    assert "\n" not in message
-    for fragment in fragments:
-        assert fragment in message
 
 
 def test_keywords_and_dotted_keys_say_the_same():

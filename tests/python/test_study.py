@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 import wetspan as ws
 import xarray as xr
+from refusal import refused
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.scenario import from_document
@@ -21,16 +22,6 @@ LOGGER = """time,T,RH,light
 2026-05-14T15:00,27.0,50,300
 2026-05-14T18:00,21.0,70,20
 """
-
-
-def refused(action, *fragments):
-    """Check that an action is refused in one line that holds all the fragments."""
-    with pytest.raises(InputError) as caught:
-        action()
-    message = str(caught.value)
-    assert "\n" not in message
-    for fragment in fragments:
-        assert fragment in message
 
 
 @pytest.fixture(scope="module")

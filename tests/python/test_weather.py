@@ -17,7 +17,8 @@ import pvlib
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from wetspan.errors import InputError, nearest
+from refusal import refused
+from wetspan.errors import nearest
 from wetspan.weather import VARIABLES, Place, Weather, read_weather, sample_weather
 
 DATA = Path(__file__).parent / "data"
@@ -44,16 +45,6 @@ def sample(name: str) -> Weather:
 
 def local_times(weather: Weather, moments: list[str]) -> pd.DatetimeIndex:
     return pd.DatetimeIndex([weather.local(moment) for moment in moments])
-
-
-def refused(action: Callable[[], object], *fragments: str) -> None:
-    """Check that an action is refused in one line that holds all the fragments."""
-    with pytest.raises(InputError) as caught:
-        action()
-    message = str(caught.value)
-    assert "\n" not in message
-    for fragment in fragments:
-        assert fragment in message, message
 
 
 def logger(folder: Path, text: str, **changes: Any) -> Weather:
