@@ -257,15 +257,6 @@ class Crops {
     // the house's air
     const R recorded = record(0), recorded_pressure = record(1), pressure = record(2), speed = record(3);
     const R shortwave = record(4), radiant = record(5), air_changes = record(6);
-    R shells[most_layers][2], bare[most_layers][2];
-    for (std::size_t k = 0; k < layers_; ++k) {
-      for (std::size_t below = 0; below < 2; ++below) {
-        const Course& course = course_[k][below];
-        const R x = course.place(y[clock_of(k, below)]);
-        shells[k][below] = Course::at(course.shell, x);
-        bare[k][below] = L::exp_within(-Course::at(course.disc, x));
-      }
-    }
     const R stem_square = squared(y[stem_left]), bench_square = squared(y[bench_left]);
     const R films = L::fma(terms_.stem_share * stem_square, y[stem_left],
                            terms_.bench_share * bench_square * y[bench_left]);
@@ -328,94 +319,88 @@ class Crops {
                    adiabatic(terms_.bench_conductance * volume_heat, terms_.bench_conductance);
     }
 
-    // Leaf by leaf in short passes, so that the leaves' chains of operations run beside each other.
+    // Leaf by leaf in two passes, so that the leaves' chains of operations run beside each other.
     struct {
-      R temperature, by_temperature, saturated, deficit, latent, x, moist, lighter;
-      R diffusivity, heat, through[2];
-      R conductance, evaporation, series, by_capacity, depth;
+      R temperature, by_temperature, saturated, deficit, latent, diffusivity, heat, through[2];
     } leaf[most_layers];
     for (std::size_t k = 0; k < layers_; ++k) {
       auto& its = leaf[k];
       its.temperature = L::fma(y[entry_of(k, warmth)], L::all(warmth_unit), terms_.base);
-      const R x = scaled(its.temperature);
-      its.latent = L::polynomial(fits_.latent_heat, x);
-      const R surface_pressure = L::polynomial(fits_.saturation_pressure, x);
+      const R surface_x = scaled(its.temperature), x = 0.5 * (surface_x + air_x);
+      const R surface_pressure = L::polynomial(fits_.saturation_pressure, surface_x);
       const R drier = L::fma(surface_pressure, L::all(molar_mass_ratio - 1.0), pressure);
       const R by_both = L::inverse(its.temperature * drier);
+      its.latent = L::polynomial(fits_.latent_heat, surface_x);
       its.by_temperature = by_both * drier;
       its.saturated = surface_pressure * its.by_temperature * (1.0 / gas_constant_water);
       its.deficit = its.saturated - vapour;
-      its.lighter = its.temperature * pressure * (by_both * its.temperature) - virtual_air;
-      its.x = 0.5 * (x + air_x);
-      its.moist = moist(surface_pressure + vapour_pressure, by_quarter);
-      unfit_ = L::min(unfit_, L::min(L::min(its.deficit, 1.0 - its.moist),
-                                     L::min(its.temperature - Properties::coldest,
-                                            Properties::hottest - its.temperature)));
-    }
-    for (std::size_t k = 0; k < layers_; ++k) {
-      auto& its = leaf[k];
-      const R forced = layer_[k].forced * root_speed * L::polynomial(fits_.forced, its.x) *
-                       L::polynomial(fits_.forced_moist, its.moist);
-      const R unstable = L::sqrt(L::sqrt(L::max(L::abs(its.lighter), tiny))) * buoyancy *
-                         L::polynomial(fits_.free, its.x) * L::polynomial(fits_.free_moist, its.moist);
+      const R lighter = its.temperature * pressure * (by_both * its.temperature) - virtual_air;
+      const R share = moist(surface_pressure + vapour_pressure, by_quarter);
+      unfit_ = L::min(
+          unfit_, L::min(L::min(its.deficit, 1.0 - share), L::min(its.temperature - Properties::coldest,
+                                                                  Properties::hottest - its.temperature)));
+      const R forced = layer_[k].forced * root_speed * L::polynomial(fits_.forced, x) *
+                       L::polynomial(fits_.forced_moist, share);
+      const R unstable = L::sqrt(L::sqrt(L::max(L::abs(lighter), tiny))) * buoyancy *
+                         L::polynomial(fits_.free, x) * L::polynomial(fits_.free_moist, share);
       const R steady = 0.5 * unstable;
       const R more = L::max(L::max(forced, unstable), tiny), less = L::max(L::max(forced, steady), tiny);
       const R by_more_less = L::inverse(more * less);
       const R larger = mixed(forced, unstable, more, by_more_less * less);
       const R smaller = mixed(forced, steady, less, by_more_less * more);
-      const Mask rises = its.lighter > L::all(0.0);
-      const R to_vapour = by_pressure * L::polynomial(terms_.vapour_over_heat, its.x) *
-                          L::polynomial(fits_.vapour_moist, its.moist);
-      its.diffusivity = L::polynomial(terms_.diffusivity, its.x) * by_pressure;
+      const Mask rises = lighter > L::all(0.0);
+      const R to_vapour =
+          by_pressure * L::polynomial(terms_.vapour_over_heat, x) * L::polynomial(fits_.vapour_moist, share);
+      its.diffusivity = L::polynomial(terms_.diffusivity, x) * by_pressure;
       its.heat = larger + smaller;
       its.through[0] = L::select(rises, larger, smaller) * to_vapour;
       its.through[1] = L::select(rises, smaller, larger) * to_vapour;
     }
-    for (std::size_t k = 0; k < layers_; ++k) {
-      for (R& each : shells[k]) each *= leaf[k].diffusivity;
-    }
     R source{};  // evaporation per area of bench [kg/m2/s]
-    for (std::size_t k = 0; k < layers_; ++k) {
-      auto& its = leaf[k];
-      const LayerTerms<R>& layer = layer_[k];
-      const R upper_sum = L::max(shells[k][0] + its.through[0], 1e-150);
-      const R lower_sum = L::max(shells[k][1] + its.through[1], 1e-150);
-      const R by_sums = L::inverse(upper_sum * lower_sum);
-      // of the vapour density, between droplet and the air outside its shell, over the deficit
-      const R fall[2] = {its.through[0] * by_sums * lower_sum, its.through[1] * by_sums * upper_sum};
-      its.conductance = L::fma(shells[k][0], fall[0], shells[k][1] * fall[1]);  // of all droplets [m/s]
-      its.evaporation = its.conductance * its.deficit;
-      const R by_density = its.diffusivity * terms_.by_density * its.deficit;
-      dy[entry_of(k, upper_clock)] = by_density * fall[0] * layer.by_clock_unit[0];
-      dy[entry_of(k, lower_clock)] = by_density * fall[1] * layer.by_clock_unit[1];
-      dy[entry_of(k, water)] = -its.evaporation * layer.by_landed;
-      source = L::fma(layer.area, its.evaporation, source);
-      const R sun = shortwave * layer.sun, open = terms_.stomata * sun * bare[k][1];
-      its.series = open * its.through[1] *
-                   L::inverse(L::max(L::fma(its.through[1], sun + terms_.half_light, open), tiny));
-      its.depth = layer.landed * y[entry_of(k, water)];
-      its.by_capacity = L::inverse(L::fma(terms_.water_capacity, its.depth, terms_.leaf_capacity));
-    }
     for (std::size_t k = 0; k < layers_; ++k) {
       const auto& its = leaf[k];
       const LayerTerms<R>& layer = layer_[k];
+      R shells[2], bare[2];
+      for (std::size_t below = 0; below < 2; ++below) {
+        const Course& course = course_[k][below];
+        const R x = course.place(y[clock_of(k, below)]);
+        shells[below] = Course::at(course.shell, x) * its.diffusivity;
+        bare[below] = L::exp_within(-Course::at(course.disc, x));
+      }
+      const R upper_sum = L::max(shells[0] + its.through[0], 1e-150);
+      const R lower_sum = L::max(shells[1] + its.through[1], 1e-150);
+      const R by_sums = L::inverse(upper_sum * lower_sum);
+      // of the vapour density, between droplet and the air outside its shell, over the deficit
+      const R fall[2] = {its.through[0] * by_sums * lower_sum, its.through[1] * by_sums * upper_sum};
+      const R conductance = L::fma(shells[0], fall[0], shells[1] * fall[1]);  // of all droplets [m/s]
+      const R evaporation = conductance * its.deficit;
+      const R by_density = its.diffusivity * terms_.by_density * its.deficit;
+      dy[entry_of(k, upper_clock)] = by_density * fall[0] * layer.by_clock_unit[0];
+      dy[entry_of(k, lower_clock)] = by_density * fall[1] * layer.by_clock_unit[1];
+      dy[entry_of(k, water)] = -evaporation * layer.by_landed;
+      source = L::fma(layer.area, evaporation, source);
+      const R sun = shortwave * layer.sun, open = terms_.stomata * sun * bare[1];
+      const R series = open * its.through[1] *
+                       L::inverse(L::max(L::fma(its.through[1], sun + terms_.half_light, open), tiny));
+      const R depth = layer.landed * y[entry_of(k, water)];
+      const R by_capacity = L::inverse(L::fma(terms_.water_capacity, depth, terms_.leaf_capacity));
       const R cube = squared(its.temperature) * its.temperature, power = cube * its.temperature;
-      const R gain = shortwave * layer.sun + layer.above * (radiant_power - power) +
-                     layer.below * (air_power - power) - its.heat * (its.temperature - temperature) -
-                     its.latent * L::fma(its.series, L::max(its.deficit, 0.0), its.evaporation);
-      dy[entry_of(k, warmth)] = gain * its.by_capacity * (1.0 / warmth_unit);
+      const R gain = sun + layer.above * (radiant_power - power) + layer.below * (air_power - power) -
+                     its.heat * (its.temperature - temperature) -
+                     its.latent * L::fma(series, L::max(its.deficit, 0.0), evaporation);
+      dy[entry_of(k, warmth)] = gain * by_capacity * (1.0 / warmth_unit);
       // how fast the leaf's temperature settles
       const R slope = its.saturated * its.by_temperature *
                       L::fma(its.latent * its.by_temperature, L::all(1.0 / gas_constant_water), -1.0);
-      const R answers = its.heat + 4.0 * (layer.above + layer.below) * cube +
-                        its.latent * slope * (its.conductance + its.series);
-      settling_[k] = L::max(answers * its.by_capacity, 1.0 / longest_step);
+      const R answers =
+          its.heat + 4.0 * (layer.above + layer.below) * cube + its.latent * slope * (conductance + series);
+      settling_[k] = L::max(answers * by_capacity, 1.0 / longest_step);
       const R permeance = L::exp_within(terms_.permeance[0] - terms_.permeance[1] * its.by_temperature);
       const R solubility = L::exp_within(terms_.solubility[0] - terms_.solubility[1] * its.by_temperature);
       const R left = y[entry_of(k, remains)];
       dy[entry_of(k, remains)] = -layer.takes_up * left *
                                  uptake(permeance, solubility, layer.fresh, layer.dilute, layer.residue, left,
-                                        wet_part_[k], 2.0 - bare[k][0] - bare[k][1], its.depth);
+                                        wet_part_[k], 2.0 - bare[0] - bare[1], depth);
     }
 
     dy[elapsed] = L::all(1.0);
