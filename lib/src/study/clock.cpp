@@ -244,6 +244,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   const double diameter = s.stem.diameter;
   all = {};
   all.base = crop.base_temperature;
+  all.wet_bulb = crop.wet_bulb();
   all.by_density = 1.0 / crop.density;
   all.by_came = by_came;
   all.answers = answers ? 1.0 : 0.0;
@@ -330,7 +331,6 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   event.state[answers ? house_vapour : carried_off] =
       crop.in_air / crop.came + all.stem_share + all.bench_share;
   const double looseness = 12.0 * std::sqrt(s.numerics.tolerance);
-  const std::vector<double> temperatures = crop.first_temperatures(load);
   for (std::size_t k = 0; k < event.layers; ++k) {
     const Layer& layer = crop.layers[k];
     LayerTerms<double>& terms = event.layer[k];
@@ -344,6 +344,8 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
     terms.above = strength * layer.views.above;
     terms.below = strength * layer.views.below;
     terms.forced = 0.664 * s.leaf.turbulence * std::sqrt(layer.air_speed / length);
+    terms.given = load.layers[k].temperature;
+    terms.film = crop.film(k);
     terms.landed = layer.water / layer.area;
     terms.by_landed = layer.water > 0.0 ? 1.0 / (crop.density * terms.landed) : 0.0;
     terms.of_leaf_water = layer.water / crop.leaf_water;
@@ -355,7 +357,6 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
     }
     event.solute[k] = layer.solute;
     event.water_share[k] = layer.water / crop.came;
-    event.state[entry_of(k, warmth)] = (temperatures[k] - crop.base_temperature) / warmth_unit;
     event.state[entry_of(k, remains)] = 1.0;
     event.state[entry_of(k, water)] = layer.water > 0.0 ? 1.0 : 0.0;
 

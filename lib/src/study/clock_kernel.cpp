@@ -248,15 +248,97 @@ class Crops {
     to_cubic(disc, now.disc);
   }
 
+  /// The air over the leaves.
+  struct Air {
+    R temperature, vapour, vapour_pressure, pressure, by_pressure, x, virtual_temperature;
+    R by_quarter;            // one over twice half_moist x the pressure: see moist()
+    R buoyancy, root_speed;  // of the boundary layers
+  };
+  Air air_of(const R& temperature, const R& vapour, const R& vapour_pressure, const R& pressure,
+             const R& by_pressure, const R& speed) const {
+    const R drier = L::fma(vapour_pressure, L::all(molar_mass_ratio - 1.0), pressure);
+    return {temperature,
+            vapour,
+            vapour_pressure,
+            pressure,
+            by_pressure,
+            scaled(temperature),
+            temperature * pressure * L::inverse(drier),
+            by_pressure * (0.5 / Properties::half_moist),
+            terms_.buoyancy * L::sqrt(pressure),
+            L::sqrt(L::max(speed * pressure, tiny))};
+  }
+  /// What a leaf of some temperature is in.
+  struct Surroundings {
+    R temperature, by_temperature, saturated, deficit, latent, diffusivity;
+    R heat, through[2];  // conductances of the boundary layers: both sides' heat [W/m2/K], vapour [m/s]
+  };
+  /// `Wet`: whether the air at the leaf is saturated; else it is as moist as the free air.
+  template <bool Wet>
+  [[gnu::always_inline]] Surroundings around(std::size_t k, const R& temperature, const Air& air) {
+    Surroundings its;
+    its.temperature = temperature;
+    const R surface_x = scaled(temperature), x = 0.5 * (surface_x + air.x);
+    const R saturated_pressure = L::polynomial(fits_.saturation_pressure, surface_x);
+    const R surface_pressure = Wet ? saturated_pressure : air.vapour_pressure;
+    const R drier = L::fma(surface_pressure, L::all(molar_mass_ratio - 1.0), air.pressure);
+    const R by_both = L::inverse(temperature * drier);
+    its.latent = L::polynomial(fits_.latent_heat, surface_x);
+    its.by_temperature = by_both * drier;
+    its.saturated = saturated_pressure * its.by_temperature * (1.0 / gas_constant_water);
+    its.deficit = its.saturated - air.vapour;
+    const R lighter = temperature * air.pressure * (by_both * temperature) - air.virtual_temperature;
+    const R share = moist(surface_pressure + air.vapour_pressure, air.by_quarter);
+    unfit_ =
+        L::min(unfit_, L::min(L::min(its.deficit, 1.0 - share),
+                              L::min(temperature - Properties::coldest, Properties::hottest - temperature)));
+    const R forced = layer_[k].forced * air.root_speed * L::polynomial(fits_.forced, x) *
+                     L::polynomial(fits_.forced_moist, share);
+    const R unstable = L::sqrt(L::sqrt(L::max(L::abs(lighter), tiny))) * air.buoyancy *
+                       L::polynomial(fits_.free, x) * L::polynomial(fits_.free_moist, share);
+    const R steady = 0.5 * unstable;
+    const R more = L::max(L::max(forced, unstable), tiny), less = L::max(L::max(forced, steady), tiny);
+    const R by_more_less = L::inverse(more * less);
+    const R larger = mixed(forced, unstable, more, by_more_less * less);
+    const R smaller = mixed(forced, steady, less, by_more_less * more);
+    const Mask rises = lighter > L::all(0.0);
+    const R to_vapour = air.by_pressure * L::polynomial(terms_.vapour_over_heat, x) *
+                        L::polynomial(fits_.vapour_moist, share);
+    its.diffusivity = L::polynomial(terms_.diffusivity, x) * air.by_pressure;
+    its.heat = larger + smaller;
+    its.through[0] = L::select(rises, larger, smaller) * to_vapour;
+    its.through[1] = L::select(rises, smaller, larger) * to_vapour;
+    return its;
+  }
+
+  /// Conductance of the stomata of the share `bare` of the lower side, in series with its boundary layer
+  /// [m/s].
+  R transpires(const Surroundings& its, const R& sun, const R& bare) const {
+    const R open = terms_.stomata * sun * bare;
+    return open * its.through[1] *
+           L::inverse(L::max(L::fma(its.through[1], sun + terms_.half_light, open), tiny));
+  }
+  /// Heat that a leaf gains, the water it gives off considered [W/m2].
+  R gain(std::size_t k, const Surroundings& its, const Air& air, const R& sun, const R& radiant_power,
+         const R& air_power, const R& vapour_flux) const {
+    const R power = squared(squared(its.temperature));
+    return sun + layer_[k].above * (radiant_power - power) + layer_[k].below * (air_power - power) -
+           its.heat * (its.temperature - air.temperature) - its.latent * vapour_flux;
+  }
+
+  /// The air's record, in the order of AirState.
+  std::array<R, columns> recorded_air(const R& time) const {
+    const R since = time - segment_start_;
+    std::array<R, columns> record;
+    for (std::size_t i = 0; i < columns; ++i) record[i] = L::fma(air_slope_[i], since, air_value_[i]);
+    return record;
+  }
+
   /// Rates by time [1/s].
   void rates(const State& y, State& dy) {
-    const R since = y[elapsed] - segment_start_;
-    const auto record = [&](std::size_t column) {
-      return L::fma(air_slope_[column], since, air_value_[column]);
-    };
     // the house's air
-    const R recorded = record(0), recorded_pressure = record(1), pressure = record(2), speed = record(3);
-    const R shortwave = record(4), radiant = record(5), air_changes = record(6);
+    const auto [recorded, recorded_pressure, pressure, speed, shortwave, radiant, air_changes] =
+        recorded_air(y[elapsed]);
     const R stem_square = squared(y[stem_left]), bench_square = squared(y[bench_left]);
     const R films = L::fma(terms_.stem_share * stem_square, y[stem_left],
                            terms_.bench_share * bench_square * y[bench_left]);
@@ -270,12 +352,9 @@ class Crops {
     const R vapour_was = recorded_pressure * (by_temperatures * radiant) * (1.0 / gas_constant_water);
     const R vapour = L::max(vapour_was + added, 0.0);
     const R vapour_pressure = vapour * gas_constant_water * temperature;
-    const R by_half = by_pressure * (1.0 / Properties::half_moist), by_quarter = 0.5 * by_half;
-    const R air_x = scaled(temperature), air_moist = moist(vapour_pressure, by_half);
-    const R virtual_air = temperature * pressure *
-                          L::inverse(L::fma(vapour_pressure, L::all(molar_mass_ratio - 1.0), pressure));
-    const R buoyancy = terms_.buoyancy * L::sqrt(pressure),
-            root_speed = L::sqrt(L::max(speed * pressure, tiny));
+    const Air air = air_of(temperature, vapour, vapour_pressure, pressure, by_pressure, speed);
+    const R& air_x = air.x;
+    const R air_moist = moist(vapour_pressure, 2.0 * air.by_quarter);
     const R radiant_power = squared(squared(radiant)), air_power = squared(squared(temperature));
     unfit_ =
         L::min(unfit_, L::min(L::min(temperature - Properties::coldest, Properties::hottest - temperature),
@@ -295,7 +374,7 @@ class Crops {
           (L::polynomial(fits_.saturation_slope, air_x) * (1.0 / gas_constant_water) - saturated) *
           by_temperature;
       const R latent_slope = latent * slope;
-      const R root_reynolds = root_speed * terms_.stem_root;
+      const R root_reynolds = air.root_speed * terms_.stem_root;
       const R prandtl = L::polynomial(fits_.viscosity, air_x) * L::polynomial(fits_.specific_heat, air_moist);
       const R laminar = 0.62 * root_reynolds * L::polynomial(fits_.forced, air_x) *
                         L::polynomial(fits_.forced_moist, air_moist) *
@@ -320,41 +399,9 @@ class Crops {
     }
 
     // Leaf by leaf in two passes, so that the leaves' chains of operations run beside each other.
-    struct {
-      R temperature, by_temperature, saturated, deficit, latent, diffusivity, heat, through[2];
-    } leaf[most_layers];
+    Surroundings leaf[most_layers];
     for (std::size_t k = 0; k < layers_; ++k) {
-      auto& its = leaf[k];
-      its.temperature = L::fma(y[entry_of(k, warmth)], L::all(warmth_unit), terms_.base);
-      const R surface_x = scaled(its.temperature), x = 0.5 * (surface_x + air_x);
-      const R surface_pressure = L::polynomial(fits_.saturation_pressure, surface_x);
-      const R drier = L::fma(surface_pressure, L::all(molar_mass_ratio - 1.0), pressure);
-      const R by_both = L::inverse(its.temperature * drier);
-      its.latent = L::polynomial(fits_.latent_heat, surface_x);
-      its.by_temperature = by_both * drier;
-      its.saturated = surface_pressure * its.by_temperature * (1.0 / gas_constant_water);
-      its.deficit = its.saturated - vapour;
-      const R lighter = its.temperature * pressure * (by_both * its.temperature) - virtual_air;
-      const R share = moist(surface_pressure + vapour_pressure, by_quarter);
-      unfit_ = L::min(
-          unfit_, L::min(L::min(its.deficit, 1.0 - share), L::min(its.temperature - Properties::coldest,
-                                                                  Properties::hottest - its.temperature)));
-      const R forced = layer_[k].forced * root_speed * L::polynomial(fits_.forced, x) *
-                       L::polynomial(fits_.forced_moist, share);
-      const R unstable = L::sqrt(L::sqrt(L::max(L::abs(lighter), tiny))) * buoyancy *
-                         L::polynomial(fits_.free, x) * L::polynomial(fits_.free_moist, share);
-      const R steady = 0.5 * unstable;
-      const R more = L::max(L::max(forced, unstable), tiny), less = L::max(L::max(forced, steady), tiny);
-      const R by_more_less = L::inverse(more * less);
-      const R larger = mixed(forced, unstable, more, by_more_less * less);
-      const R smaller = mixed(forced, steady, less, by_more_less * more);
-      const Mask rises = lighter > L::all(0.0);
-      const R to_vapour =
-          by_pressure * L::polynomial(terms_.vapour_over_heat, x) * L::polynomial(fits_.vapour_moist, share);
-      its.diffusivity = L::polynomial(terms_.diffusivity, x) * by_pressure;
-      its.heat = larger + smaller;
-      its.through[0] = L::select(rises, larger, smaller) * to_vapour;
-      its.through[1] = L::select(rises, smaller, larger) * to_vapour;
+      leaf[k] = around<true>(k, L::fma(y[entry_of(k, warmth)], L::all(warmth_unit), terms_.base), air);
     }
     R source{};  // evaporation per area of bench [kg/m2/s]
     for (std::size_t k = 0; k < layers_; ++k) {
@@ -379,19 +426,16 @@ class Crops {
       dy[entry_of(k, lower_clock)] = by_density * fall[1] * layer.by_clock_unit[1];
       dy[entry_of(k, water)] = -evaporation * layer.by_landed;
       source = L::fma(layer.area, evaporation, source);
-      const R sun = shortwave * layer.sun, open = terms_.stomata * sun * bare[1];
-      const R series = open * its.through[1] *
-                       L::inverse(L::max(L::fma(its.through[1], sun + terms_.half_light, open), tiny));
+      const R sun = shortwave * layer.sun, series = transpires(its, sun, bare[1]);
       const R depth = layer.landed * y[entry_of(k, water)];
       const R by_capacity = L::inverse(L::fma(terms_.water_capacity, depth, terms_.leaf_capacity));
-      const R cube = squared(its.temperature) * its.temperature, power = cube * its.temperature;
-      const R gain = sun + layer.above * (radiant_power - power) + layer.below * (air_power - power) -
-                     its.heat * (its.temperature - temperature) -
-                     its.latent * L::fma(series, L::max(its.deficit, 0.0), evaporation);
-      dy[entry_of(k, warmth)] = gain * by_capacity * (1.0 / warmth_unit);
+      const R vapour_flux = L::fma(series, L::max(its.deficit, 0.0), evaporation);
+      dy[entry_of(k, warmth)] =
+          gain(k, its, air, sun, radiant_power, air_power, vapour_flux) * by_capacity * (1.0 / warmth_unit);
       // how fast the leaf's temperature settles
       const R slope = its.saturated * its.by_temperature *
                       L::fma(its.latent * its.by_temperature, L::all(1.0 / gas_constant_water), -1.0);
+      const R cube = squared(its.temperature) * its.temperature;
       const R answers =
           its.heat + 4.0 * (layer.above + layer.below) * cube + its.latent * slope * (conductance + series);
       settling_[k] = L::max(answers * by_capacity, 1.0 / longest_step);
@@ -551,11 +595,53 @@ class Crops {
     });
   }
 
-  /// The rates with which new events begin.
+  /// Leaves that were in balance with their air, or had the temperature given, are wetted by a film at the
+  /// wet bulb.
+  void wet_leaves(const Mask& fresh) {
+    const auto [temperature, vapour_pressure, pressure, speed, shortwave, radiant, air_changes] =
+        recorded_air(y_[elapsed]);
+    const R vapour = vapour_pressure * L::inverse(temperature * gas_constant_water);
+    const Air air = air_of(temperature, vapour, vapour_pressure, pressure, L::inverse(pressure), speed);
+    const R radiant_power = squared(squared(radiant)), air_power = squared(squared(temperature));
+    const R coldest = L::max(temperature - 30.0, Properties::coldest),
+            hottest = L::min(temperature + 40.0, Properties::hottest);
+    for (std::size_t k = 0; k < layers_; ++k) {
+      const LayerTerms<R>& layer = layer_[k];
+      const R sun = shortwave * layer.sun;
+      const auto surplus = [&](const R& at) {
+        const Surroundings its = around<false>(k, at, air);
+        const R vapour_flux = transpires(its, sun, L::all(1.0)) * L::max(its.deficit, 0.0);
+        return gain(k, its, air, sun, radiant_power, air_power, vapour_flux);
+      };
+      // as in dry_leaf_temperature()
+      R low = coldest, high = hottest, at = temperature, is = surplus(at), next = at + is * (1.0 / 25.0);
+      Mask moves = fresh & (layer.given <= L::all(0.0));
+      for (int i = 0; i < 100 && L::any(moves); ++i) {
+        low = L::select(is > L::all(0.0), at, low);
+        high = L::select(is > L::all(0.0), high, at);
+        next = L::select((next >= low) & (next <= high), next, 0.5 * (low + high));
+        const R step = next - at, was = is;
+        at = L::select(moves, next, at);
+        moves = moves & (L::abs(step) >= L::all(1e-6));
+        is = surplus(at);
+        next = at - is * step / (is - was);
+      }
+      const Mask found = (at - coldest > L::all(1e-3)) & (hottest - at > L::all(1e-3));
+      const R dry = L::select(layer.given > L::all(0.0), layer.given,
+                              L::select(found, at, L::all(std::numeric_limits<double>::quiet_NaN())));
+      const R wetted = L::fma(layer.film, terms_.wet_bulb - dry, dry);
+      R& warm = y_[entry_of(k, warmth)];
+      warm = L::select(fresh, (wetted - terms_.base) * (1.0 / warmth_unit), warm);
+      end(L::bits_of(fresh & (dry != dry)));
+    }
+  }
+
+  /// The state and the rates with which new events begin.
   void begin_events() {
+    const Mask fresh = new_ > L::all(0.0);
+    wet_leaves(fresh);
     for (std::size_t k = 0; k < layers_; ++k) course_[k][0] = kept_[k][0], course_[k][1] = kept_[k][1];
     rates(y_, stage_);
-    const Mask fresh = new_ > L::all(0.0);
     for (std::size_t k = 0; k < layers_; ++k) {
       for (std::size_t below = 0; below < 2; ++below) {
         R& rate = clock_rate_[k][below];

@@ -74,18 +74,20 @@ struct LayerTerms {
   Number takes_up;  // 1 with active ingredient, else 0
   Number by_clock_unit[2];  // of the two sides' clocks [1/m2]
   Number lets_go, dries;    // sigma at which a drop's edge lets go, and at which it counts as dry [1]
+  Number given;             // temperature before the spray [K]; 0 where the leaf was in balance with its air
+  Number film;              // share of the liquid in the heat capacity of the wet leaf [1]
   Number last_square;       // base area of a receding drop when it counts as dry, over the fresh one [1]
   Number of_leaf_water;     // share of the leaves' water when it landed [1]
 };
 template <class Number>
 struct Terms {
-  Number base;                          // temperature that warmth is counted from [K]
-  Number by_density, by_came;           // of water [m3/kg]; of all water that came, per area of bench [m2/kg]
-  Number answers;                       // 1 where the house answers to the spray, else 0
-  Number vapour;                        // density of the vapour added, over the state's entry [kg/m3]
-  Number height, sprayed, by_capacity;  // of the house [m], [1], [m2 K/J]
-  Number heat_loss, condensing;         // [W/m2/K]; cover conductance / sprayed x by_came
-  Number buoyancy;                      // 0.54 (gravity / length of the boundary layer)^(1/4) [s^(-1/2)]
+  Number base, wet_bulb;       // temperature that warmth is counted from; of the air at the start [K]
+  Number by_density, by_came;  // of water [m3/kg]; of all water that came, per area of bench [m2/kg]
+  Number answers;              // 1 where the house answers to the spray, else 0
+  Number vapour;               // density of the vapour added, over the state's entry [kg/m3]
+  Number height, sprayed, by_capacity;   // of the house [m], [1], [m2 K/J]
+  Number heat_loss, condensing;          // [W/m2/K]; cover conductance / sprayed x by_came
+  Number buoyancy;                       // 0.54 (gravity / length of the boundary layer)^(1/4) [s^(-1/2)]
   Number leaf_capacity, water_capacity;  // [J/m2/K]; of water [J/m3/K]
   Number stomata, half_light;            // [m/s], [W/m2]
   Number diffusivity[6];                 // of vapour, times pressure [Pa m2/s]: as in Properties

@@ -85,24 +85,33 @@ WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, dou
   size = next;
 }
 
+double WetCrop::wet_bulb() const {
+  const AirState first = air.at(start);
+  return air::wet_bulb(first.temperature,
+                       std::min(first.vapour_pressure, air::saturation_pressure(first.temperature)),
+                       first.pressure);
+}
+
+double WetCrop::film(std::size_t layer) const {
+  const double film =
+      water::specific_heat(base_temperature) * density * layers[layer].water / layers[layer].area;
+  return film / (scenario.leaf.heat_capacity + film);
+}
+
 std::vector<double> WetCrop::first_temperatures(const Load& load) const {
   const AirState first = air.at(start);
-  const double wet_bulb = air::wet_bulb(
-      first.temperature, std::min(first.vapour_pressure, air::saturation_pressure(first.temperature)),
-      first.pressure);
+  const double wet = wet_bulb();
   std::vector<double> result;
   for (std::size_t k = 0; k < layers.size(); ++k) {
     const Layer& layer = layers[k];
     AirState around = first;
     around.speed *= layer.air_speed;
-    const double dry_leaf =
+    const double dry =
         load.layers[k].temperature > 0.0
             ? load.layers[k].temperature
             : dry_leaf_temperature(scenario.leaf, around.shortwave * scenario.leaf.absorptance * layer.light,
                                    layer.views, around, scenario.air.diffusivity);
-    const double film = water::specific_heat(first.temperature) * density * layer.water / layer.area;
-    result.push_back((scenario.leaf.heat_capacity * dry_leaf + film * wet_bulb) /
-                     (scenario.leaf.heat_capacity + film));
+    result.push_back(dry + film(k) * (wet - dry));
   }
   return result;
 }

@@ -83,6 +83,10 @@ struct WetCrop {
 
   double dew_unit() const { return scenario.leaf.dew_film; }
 
+  /// Wet-bulb temperature of the air at the start [K].
+  double wet_bulb() const;
+  /// Share of its liquid in the heat capacity of a layer's wet leaves [1].
+  double film(std::size_t layer) const;
   /// Leaf temperatures [K] when the spray has just landed: in balance with their air, unless the load says
   /// otherwise, and wetted by liquid at the air's wet bulb.
   std::vector<double> first_temperatures(const Load& load) const;

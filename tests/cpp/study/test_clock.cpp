@@ -568,6 +568,12 @@ TEST_CASE("clocks: what only shows on the way is left to the full system") {
   for (Load::Layer& layer : hot_leaf.load.layers) layer.temperature = 350.0;
   REQUIRE(extreme_leaf(hot_leaf, -1.0) > 343.15);
   check_given_up(hot_leaf);
+
+  // a sun under which no temperature of a dry leaf balances
+  Case glaring = changed([](Scenario&) {});
+  for (AirState& air : glaring.air.state) air.shortwave = 1e5;
+  CHECK_THROWS_AS(glaring.reference(), InputError);
+  check_given_up(glaring);
 }
 
 TEST_CASE("clocks: what lies at their border is followed, and right") {
