@@ -47,6 +47,7 @@ std::vector<DropletClass> deposit(const Spectrum& spectrum, double landed, doubl
   classes.reserve(spectrum.diameter.size());
   for (std::size_t i = 0; i < spectrum.diameter.size(); ++i) {
     const double diameter = spectrum.diameter[i], liquid = landed * spectrum.volume_share[i];
+    if (liquid <= 0.0) continue;
     classes.push_back({.landed = liquid,
                        .number = liquid / (pi / 6.0 * diameter * diameter * diameter),
                        .radius = radius * diameter,

@@ -98,7 +98,8 @@ double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, co
            (upper.heat + lower.heat) * (temperature - state.temperature) -
            water::latent_heat(temperature) * series * driver;
   };
-  // It falls all the way: the secant method, by halves where that would leave what is known to hold the root.
+  // It falls all the way, but for the stillest air: the secant method, by halves where that would leave what
+  // is known to hold the root.
   const double coldest = state.temperature - 30.0, hottest = state.temperature + 40.0;
   double low = coldest, high = hottest, at = state.temperature, is = surplus(at);
   double next = at + is / 25.0;  // leaves give off some 25 W/m2/K

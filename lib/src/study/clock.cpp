@@ -23,7 +23,7 @@ namespace {
 
 using std::numbers::pi;
 
-/// Coefficients, in powers of x, of the polynomial through `values` at nodes(N).
+/// Chebyshev's nodes.
 template <std::size_t N>
 std::array<double, N> nodes() {
   std::array<double, N> x{};
@@ -38,6 +38,7 @@ struct Fitted {
   std::array<double, N> powers{};
   double tail = 0;  // size of the last two Chebyshev coefficients
 };
+/// The polynomial through `values` at nodes(N), in powers of x.
 template <std::size_t N>
 Fitted<N> through(const std::array<double, N>& values) {
   static const std::array<double, N> x = nodes<N>();
@@ -502,6 +503,10 @@ std::string_view clock_refuses(const Scenario& scenario, const Load& load, const
 }
 
 ClockRun clock_spans(std::span<const SpanJob> jobs, Instructions instructions, bool one_lane) {
+  for (const SpanJob& job : jobs) {
+    check_start(*job.air, job.start);
+    check_load(*job.load, *job.scenario);
+  }
   ClockRun run{std::vector<std::optional<WetSpan>>(jobs.size()), 0};
   // one feed for each number of leaf layers, which the lanes of a kernel share
   class Given : public clocks::Feed {

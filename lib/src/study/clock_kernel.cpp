@@ -266,7 +266,7 @@ class Crops {
             temperature * pressure * L::inverse(drier),
             by_pressure * (0.5 / Properties::half_moist),
             terms_.buoyancy * L::sqrt(pressure),
-            L::sqrt(L::max(speed * pressure, tiny))};
+            L::sqrt(L::max(speed, stillest) * pressure)};
   }
   /// What a leaf of some temperature is in.
   struct Surroundings {
@@ -1247,8 +1247,7 @@ class Crops {
       L::set(air_slope_[i], lane, (after[i] - before[i]) / span);
     }
     L::set(segment_start_, lane, from - event.start);
-    const double end = from + span - event.start;
-    L::set(limit_, lane, std::min(end, event.last));
+    L::set(limit_, lane, std::min(air.time[segment + 1] - event.start, event.last));
   }
 
   void finish(int lane) {

@@ -23,6 +23,17 @@ void check_start(const CropAir& air, double start) {
   throw InputError(message.str());
 }
 
+void check_load(const Load& load, const Scenario& scenario) {
+  if (load.layers.size() != static_cast<std::size_t>(scenario.canopy.layers)) {
+    std::ostringstream message;
+    message << "the load has " << load.layers.size() << " leaf layers, the canopy " << scenario.canopy.layers;
+    throw InputError(message.str());
+  }
+  for (const Load::Layer& layer : load.layers) {
+    if (layer.liquid > 0.0) check(layer.droplets);
+  }
+}
+
 WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, double t0)
     : scenario(s),
       air(record),
@@ -105,7 +116,7 @@ std::vector<double> WetCrop::first_temperatures(const Load& load) const {
   for (std::size_t k = 0; k < layers.size(); ++k) {
     const Layer& layer = layers[k];
     AirState around = first;
-    around.speed *= layer.air_speed;
+    around.speed = std::max(around.speed, stillest) * layer.air_speed;
     const double dry =
         load.layers[k].temperature > 0.0
             ? load.layers[k].temperature

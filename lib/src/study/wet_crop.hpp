@@ -13,6 +13,8 @@ namespace wetspan {
 
 constexpr double gone = 1e-3;         // share of a liquid at which what is left is let go at once
 constexpr double warmth_unit = 10.0;  // K: temperatures are followed as differences over it
+constexpr double stillest =
+    0.02;  // m/s, of the air over a crop; in less a leaf has several balances (grade D)
 
 /// What a class of droplets does.
 enum class Wetness {
@@ -64,6 +66,9 @@ enum Entry : std::size_t {
 
 /// Throws InputError unless a spray at `start` [s] lies within the record.
 void check_start(const CropAir& air, double start);
+
+/// Throws InputError unless a load has the layers of the canopy, and sizes for the liquid on each.
+void check_load(const Load& load, const Scenario& scenario);
 
 /// Everything per area of bench is in m3/m2 = m of water.
 struct WetCrop {

@@ -84,6 +84,7 @@ class Equations : public WetCrop {
   /// Air as the spray has left it.
   AirState air_at(const State& y, double t) const {
     AirState now = air.at(start + t);
+    now.speed = std::max(now.speed, stillest);
     if (!house_answers) return now;
     const double vapour = air::vapour_density(now.vapour_pressure, now.temperature) + added_vapour(y);
     now.temperature += warmth_unit * y[house_heat];
@@ -337,6 +338,7 @@ std::string_view name_of(Path path) { return path == Path::clock ? "clock" : "re
 WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air, double start,
                  const Following& following, bool keep_history) {
   check_start(air, start);
+  check_load(load, scenario);
   WetSpan result;
   Equations equations(scenario, load, air, start);
   std::vector<Layer>& layers = equations.layers;
@@ -545,6 +547,11 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
         if (!any && result.last_drop_time == infinity) result.last_drop_time = t + rest;
       }
       if (liquid.entry == stem_left) result.stem_wet_time = t + rest;
+      // where leaves count as dry with less than what was let go
+      if (was_wet && !is_wet(y, t)) was_wet = false, result.wet_time = std::min(result.wet_time, t);
+      for (std::size_t k = 0; k < layers.size(); ++k) {
+        if (!layer_wet(layers[k], y, t)) result.layer_wet_time[k] = std::min(result.layer_wet_time[k], t);
+      }
     }
     if (changed != nullptr) {
       const Drying liquid = *changed;

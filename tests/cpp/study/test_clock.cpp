@@ -93,7 +93,7 @@ Case drawn(std::uint64_t seed, double tolerance) {
                 .relative_span = within(0.05, 1.6),
                 .bins = static_cast<int>(now_and_then(0.1) ? within(2.0, 40.5) : within(2.0, 8.5))};
   s.numerics.tolerance = tolerance;
-  s.numerics.dry_share = within(1e-3, 0.5);
+  s.numerics.dry_share = within(1e-6, 0.5);
   s.numerics.longest = within(600.0, 2e4);
   s.air = {.temperature = within(283.15, 318.15),
            .relative_humidity = within(0.05, 0.95),
@@ -619,6 +619,31 @@ TEST_CASE("clocks: what lies at their border is followed, and right") {
       CHECK(largest(far) < std::max(20.0 * tolerance, 1e-6));
     }
   }
+}
+
+TEST_CASE("clocks: a record that ends with leaves still wet ends the span, whatever its times") {
+  Case one = changed([](Scenario& s) { s.air.relative_humidity = 0.95, s.air.shortwave = 0.0; });
+  std::mt19937_64 bits(7);
+  std::uniform_real_distribution<double> uniform(0.0, 1.0);
+  for (int i = 0; i < 300; ++i) {
+    const AirState state = one.air.state.front();
+    const double middle = 10.0 + 500.0 * uniform(bits), end = middle + 600.0 + 900.0 * uniform(bits);
+    one.start = 9.0 * uniform(bits);
+    one.air = {{0.0, middle, end}, {state, state, state}};
+    const std::optional<WetSpan> clock = one.clock();
+    REQUIRE(clock.has_value());
+    CHECK(clock->status == Status::wet_at_end);
+    CHECK(clock->end == end - one.start);
+  }
+}
+
+TEST_CASE("clocks: a start outside the record and a load that does not fit are refused") {
+  Case one = changed([](Scenario&) {});
+  one.start = -500.0;
+  CHECK_THROWS_WITH_AS(one.clock(), doctest::Contains("not within the air record"), InputError);
+  one.start = 0.0;
+  one.load.layers.pop_back();
+  CHECK_THROWS_WITH_AS(one.clock(), doctest::Contains("leaf layers"), InputError);
 }
 
 TEST_CASE("clocks: a step ends where a class dries out, and not where it lets go of its edge") {

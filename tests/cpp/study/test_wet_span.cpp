@@ -238,6 +238,54 @@ TEST_CASE("a record that ends early ends the span, a start outside of it is refu
   }
 }
 
+TEST_CASE("a load that does not fit is refused; sizes without volume are none") {
+  Scenario scenario;
+  scenario.canopy.layers = 1;
+  const CropAir record = steady(scenario);
+  const Load good = drops(scenario, 5e-5, 200e-6);
+  const auto span = [&](const Load& load) { return wet_span(scenario, load, record, 0.0); };
+  Load load = good;
+  load.layers.push_back(load.layers.front());
+  CHECK_THROWS_WITH_AS(span(load), doctest::Contains("2 leaf layers, the canopy 1"), InputError);
+  load = good;
+  load.layers.front().droplets = {{200e-6, 100e-6}, {0.5, 0.5}};
+  CHECK_THROWS_WITH_AS(span(load), doctest::Contains("must increase"), InputError);
+  load.layers.front().droplets = {};
+  CHECK_THROWS_AS(span(load), InputError);
+  load.layers.front().droplets = {{100e-6, 200e-6, 300e-6}, {0.0, 1.0, 0.0}};
+  CHECK(span(load).wet_time == span(good).wet_time);
+  CHECK(span(load).last_drop_time == span(good).last_drop_time);
+}
+
+TEST_CASE("leaves that count as dry with less than what is let go are dry when it goes") {
+  Scenario scenario;
+  const CropAir record = steady(scenario);
+  Load load = drops(scenario, 5e-5, 200e-6);
+  load.layers.push_back(load.layers.front());
+  scenario.numerics.dry_share = 1e-6;
+  const WetSpan span = wet_span(scenario, load, record, 0.0);
+  CHECK(span.status == Status::dry);
+  CHECK(span.wet_time <= span.last_drop_time);
+  CHECK(span.wet_time == *std::max_element(span.layer_wet_time.begin(), span.layer_wet_time.end()));
+  CHECK(span.end == std::max(span.wet_time, span.stem_wet_time));
+}
+
+TEST_CASE("still air counts as air that hardly moves") {
+  Scenario scenario;
+  const Load load = [&] {
+    Load two = drops(scenario, 5e-5, 200e-6);
+    two.layers.push_back(two.layers.front());
+    return two;
+  }();
+  const auto wet_time = [&](double speed) {
+    scenario.air.speed = speed;
+    return wet_span(scenario, load, steady(scenario), 0.0).wet_time;
+  };
+  const double least = wet_time(0.02);
+  CHECK(wet_time(0.0) == least);
+  CHECK(wet_time(0.03) < least);
+}
+
 TEST_CASE("dew wets a leaf under a clear sky and dries after sunrise") {
   Scenario scenario = bare();
   scenario.leaf.emissivity = 0.96;
