@@ -23,13 +23,18 @@ Outcome failed() {
   constexpr double nan = std::numeric_limits<double>::quiet_NaN();
   Outcome outcome;
   outcome.wet.status = Status::failed;
-  for (double* value : {&outcome.wet.wet_time, &outcome.wet.last_drop_time, &outcome.wet.stem_wet_time,
-                        &outcome.wet.wet_duration, &outcome.wet.degree_seconds, &outcome.wet.wet_share,
-                        &outcome.rewet.wet_time, &outcome.landing.shattered, &outcome.landing.rebounded,
+  for (WetSpan* span : {&outcome.wet, &outcome.rewet}) {
+    for (double* value : {&span->wet_time, &span->last_drop_time, &span->stem_wet_time, &span->wet_duration,
+                          &span->degree_seconds, &span->end, &span->leaf_uptake, &span->stem_uptake,
+                          &span->wet_share, &span->cover, &span->water_balance}) {
+      *value = nan;
+    }
+    span->layer_wet_time.assign(1, nan);
+  }
+  for (double* value : {&outcome.landing.shattered, &outcome.landing.rebounded, &outcome.landing.stem_run_off,
                         &outcome.applied, &outcome.growth_control}) {
     *value = nan;
   }
-  outcome.wet.layer_wet_time.assign(1, nan);
   outcome.landing.split = {nan, nan, nan, nan, nan, nan};
   outcome.uptake = outcome.tips = {nan, nan, nan};
   outcome.account = {nan, nan, nan, nan, nan, nan, nan, nan, nan};

@@ -441,6 +441,10 @@ TEST_CASE("batch: jobs that cannot be computed are empty and say why; simulate()
     CHECK(batch.outcomes[i].wet.status == Status::failed);
     CHECK(std::all_of(told.begin(), told.end(), [](double value) { return std::isnan(value); }));
     CHECK(std::isnan(batch.outcomes[i].account.sum()));
+    for (const WetSpan* span : {&batch.outcomes[i].wet, &batch.outcomes[i].rewet}) {
+      CHECK(
+          std::isnan(span->end + span->cover + span->leaf_uptake + span->stem_uptake + span->water_balance));
+    }
     CHECK_FALSE(batch.reasons[i].empty());
     CHECK(refusal([&] { simulate(*jobs[i].scenario, *jobs[i].air, jobs[i].start); }) == batch.reasons[i]);
   }
