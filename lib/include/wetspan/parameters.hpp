@@ -14,9 +14,8 @@
 //             states about the event. Uncertainty studies draw log-uniformly from it, within the bounds.
 //   unit      what C++ and bare Python floats use: SI
 //   shown     the unit people are shown
-//   grade     A measured by others, with a citation; B a published formula or standard; C calibrated here to
-//   a
-//             stated fact of the trade; D an assumption with a wide range
+//   grade     A measured by others, with a citation; B a published formula or standard;
+//             C calibrated here to a stated fact of the trade; D an assumption with a wide range
 //   source, meaning
 #pragma once
 
@@ -64,7 +63,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
 
 #define WETSPAN_NOZZLE(P) \
   P(double, flow, 1.317e-5, 1e-7, 1e-3, 1.1, "m^3/s", "L/min", B, \
-    "ISO 10625 size 02: 0.79 L/min at 3 bar", "Flow of one nozzle at 3 bar") \
+    "ISO 10625 size 02: 0.2 US gal/min at 40 psi, so 0.79 L/min at 3 bar; nominally 0.8", "Flow of one nozzle at 3 bar") \
   P(double, pressure, 3e5, 2e4, 4e6, 1.2, "Pa", "bar", D, "the user's sprayer", "Pressure at the nozzle") \
   P(double, height, 0.45, 0.05, 3.0, 1.3, "m", "cm", D, "the user's habit", \
     "Height of the nozzle above the top of the crop") \

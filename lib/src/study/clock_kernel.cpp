@@ -639,6 +639,7 @@ class Crops {
   /// The state and the rates with which new events begin.
   void begin_events() {
     const Mask fresh = new_ > L::all(0.0);
+    evaluations_ += std::popcount(L::bits_of(fresh) & busy_);
     wet_leaves(fresh);
     for (std::size_t k = 0; k < layers_; ++k) course_[k][0] = kept_[k][0], course_[k][1] = kept_[k][1];
     rates(y_, stage_);

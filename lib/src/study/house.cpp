@@ -25,7 +25,7 @@ namespace {
 using State = std::array<double, 2>;  // temperature [K], vapour [g/m3]
 constexpr double grams = 1e-3;        // kg per g: keeps both entries near 10 to 300
 constexpr double interval = 300.0;    // s between the rows handed on
-constexpr double fog_settles = 60.0;  // s in which vapour beyond saturation is gone as fog
+constexpr double fog_settles = 60.0;  // s in which vapour beyond saturation is gone as fog (grade D)
 constexpr int most_steps = 2'000'000;
 
 double between(double w, double a, double b) { return a + w * (b - a); }

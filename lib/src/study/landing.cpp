@@ -17,7 +17,7 @@
 namespace wetspan {
 namespace {
 
-constexpr double smallest = 5e-6;  // m: droplets below settle on nothing
+constexpr double smallest = 5e-6;  // m: droplets below settle on nothing (grade D)
 
 double liquid_temperature(const AirState& air) { return std::clamp(air.temperature, 273.16, 323.15); }
 

@@ -32,7 +32,7 @@ struct CropAir {
 /// finite and possible; the message names the first row at fault.
 void check(const CropAir& air);
 
-/// The unchanging air of a scenario without a weather record, from 0 to numerics.longest.
+/// The unchanging air of a scenario without a weather record, from 0 to `duration` [s].
 CropAir steady_air(const CropClimate& air, const House& house, double duration);
 
 }  // namespace wetspan

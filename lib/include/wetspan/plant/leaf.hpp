@@ -51,7 +51,10 @@ double longwave(double leaf_temperature, const AirState& air, const Views& views
 double stomatal_conductance(double absorbed, const Leaf& leaf);
 
 /// Temperature [K] of a dry leaf that absorbs `sun` [W per m2 of leaf], in balance with its air: radiation =
-/// heat to the air + latent heat of transpiration, to 1e-6 K.
+/// heat to the air + latent heat of transpiration, to 1e-6 K. In air slower than 1 mm/s there may be several
+/// such temperatures; one of them.
+///
+/// Throws InputError when there is none within -30 to +40 K of the air.
 double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, const AirState& air,
                             air::VapourDiffusivity diffusivity);
 

@@ -32,16 +32,18 @@ struct HeightCourse {
   std::vector<double> inhibited;  ///< share of the untreated plant's growth that is held back [1]
 };
 
-/// The course of heights from the spray to `horizon` [s], in `points` equal steps.
+/// The course of heights from the spray to `horizon` [s], at `points` moments evenly spaced.
 ///
 /// The untreated check grows from initial_height to final_height, at the horizon, along a logistic curve. The
 /// substance at the tips arrives at once through leaf and stem and at the rate `root_rate` [1/s] through the
 /// root, and is lost at ln 2 / tip_half_life; growth is held back in proportion to it, at most wholly. The
 /// factor of proportion is the one that gives `control` at the horizon, so the course spreads the growth
-/// control over time and adds nothing to it. Grade D in shape.
+/// control over time and adds nothing to it. Grade D in shape: the logistic is steepest at 0.45 of the
+/// horizon, 8 over it.
 ///
-/// Throws InputError when plants cannot end there: a check that stands at initial_height at the spray can be
-/// held back by 1 - initial_height / final_height at most.
+/// Throws InputError for a horizon not above 0 or fewer than two points, and when plants cannot end there: a
+/// check that stands at initial_height at the spray can be held back by 1 - initial_height / final_height at
+/// most.
 HeightCourse heights(const Crop& crop, const BySite& tips, double root_rate, double control, double horizon,
                      int points = 57);
 

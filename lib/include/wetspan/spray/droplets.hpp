@@ -59,15 +59,17 @@ Spectrum spectrum(Distribution distribution, double dv50, double relative_span, 
 
 /// Bins of the spectrum through three quantiles Dv0.1 < Dv0.5 < Dv0.9 [m]: a lognormal on either side of the
 /// median, each with its own width, so that it is monotone and meets all three.
+/// @throws InputError unless they increase within 1e-6 .. 5e-3 m and bins are 1 .. 256
 Spectrum three_quantile_spectrum(double dv10, double dv50, double dv90, int bins);
 
 /// Bins of a measured table: share of the volume below each diameter [m], from 0 in the first row to 1 in
 /// the last. Between two rows the volume is spread evenly over diameter.
+/// @throws InputError unless both columns increase, diameters within 1e-7 .. 1e-2 m, and bins are 1 .. 256
 Spectrum measured_spectrum(std::span<const double> diameter, std::span<const double> cumulative_share,
                            int bins);
 
-/// Throws InputError unless diameters are positive and finite, shares are not negative and sum to 1 within
-/// 1e-12.
+/// Throws InputError unless diameters are positive, increase and are at most 1e-2 m, and shares are not
+/// negative and sum to 1 within 1e-12.
 void check(const Spectrum& spectrum);
 
 /// A representative of a droplet size class. The classes of ISO 25358 and ASABE S572 are comparative: a

@@ -145,7 +145,8 @@ struct Flight {
 /// on it. Once a droplet below 40 um moves within 1 cm/s of air + terminal speed, its slip and temperature
 /// are the steady ones. Humectants and solutes do not lower the vapour pressure here; the spray's own vapour
 /// does not humidify the air.
-/// @throws InputError outside the ranges in FlightInput, or for vapour above saturation
+/// @throws InputError outside the ranges in FlightInput, for a diameter outside 1e-9 .. 1e-2 m, or for vapour
+///         above saturation
 /// @throws IntegrationError if the flight cannot be followed within 20000 steps
 DropletFlight fly(double diameter, const FlightInput& input);
 
@@ -160,7 +161,7 @@ Spectrum spectrum_at_crop(const Spectrum& released, const Flight& flight);
 struct FlightPoint {
   double time, x, z, speed, diameter, temperature;
 };
-/// Path of one droplet every `interval` [s], from the nozzle to its end.
+/// Path of one droplet every `interval` [s, 1e-6 .. 1e5], from the nozzle to its end; throws as `fly`.
 std::vector<FlightPoint> flight_path(double diameter, const FlightInput& input, double interval);
 
 }  // namespace wetspan

@@ -32,15 +32,20 @@ double nozzle_flow(double rated_flow, double pressure, double rated_pressure = n
 /// @param liquid_density 500 .. 2000 kg/m3
 /// @param velocity_coefficient C_v, 0.3 .. 1; 0.9 is an assumption for a hydraulic nozzle (grade D, 0.8 ..
 /// 0.98)
+/// @throws InputError outside these ranges
 double exit_speed(double pressure, double liquid_density, double velocity_coefficient = 0.9);
 
-/// Width of bench a fan of opening `fan_angle` [rad, 0 .. 2.6] covers from `height` [m]: 2 h tan(angle / 2).
+/// Width of bench a fan of opening `fan_angle` [rad, 0 .. 2.6] covers from `height` [m, 0 .. 10]: 2 h
+/// tan(angle / 2).
+/// @throws InputError outside these ranges
 double fan_width(double height, double fan_angle);
 
 /// Volume per bench area [m, that is m3/m2] from flow [m3/s], pace [m/s] and swath [m]: q = Q / (v w).
+/// @throws InputError unless flow is 1e-9 .. 0.01, pace 1e-3 .. 20 and swath 0.01 .. 100
 double volume_rate(double flow, double pace, double swath);
 
 /// Pace [m/s] that gives a volume per bench area [m]: v = Q / (q w).
+/// @throws InputError unless flow is 1e-9 .. 0.01, rate 1e-7 .. 0.1 and swath 0.01 .. 100
 double pace_for(double flow, double rate, double swath);
 
 /// Length L [m] over which the spray hands its speed to the air, for the jet U(s) = V L / (L + s) of
@@ -51,6 +56,8 @@ double pace_for(double flow, double rate, double swath);
 /// @param fan_angle, thickness_angle opening of the spray along and across the fan [rad, 0.02 .. 2.6]; equal
 /// for
 ///        a cone. Across a flat fan 0.3 rad is an assumption.
+/// @throws InputError outside these ranges, and unless flow is 1e-9 .. 0.01 m3/s, speed 0.1 .. 200 m/s, the
+///         liquid's density 500 .. 2000 kg/m3 and the air's 0.5 .. 2
 double jet_length(double flow, double speed, double fan_angle, double thickness_angle, double liquid_density,
                   double air_density);
 

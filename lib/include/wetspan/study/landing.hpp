@@ -44,11 +44,12 @@ struct Landing {
 
 /// Follows `volume` [m per area of bench] in droplets of `spectrum` from the nozzle to rest.
 ///
-/// Droplets fly in the air at the crop, the air speed being a draught across the spray. Over crowns they fall
-/// through the leaf layers, stick, bounce or shatter; what passes the leaves meets stems, then the ground.
-/// Leaves hold what their store allows, on top of `held` [m per area of bench, one entry per layer] that is
-/// there already; what runs off goes down the stems in part and drips on the next layer. Every share is kept:
-/// `split` sums to 1. A drench puts all on the substrate.
+/// Droplets fly in the air at the crop, the air speed being a draught across the spray, of 5 m/s at most, and
+/// the nozzle's jet handing its speed on within 1 m at most; below 5 um they settle on nothing (grade D).
+/// Over crowns they fall through the leaf layers, stick, bounce or shatter; what passes the leaves meets
+/// stems, then the ground. Leaves hold what their store allows, on top of `held` [m per area of bench, one
+/// entry per layer] that is there already; what runs off goes down the stems in part and drips on the next
+/// layer. Every share is kept: `split` sums to 1. A drench puts all on the substrate.
 Landing land(const Scenario& scenario, const AirState& air, double volume, const Spectrum& spectrum,
              const std::vector<double>& held = {}, double held_on_stems = 0.0);
 

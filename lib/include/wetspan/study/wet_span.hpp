@@ -95,10 +95,17 @@ struct Following {
 /// active ingredient taken up; the water of stems and bench; the vapour and heat that evaporation added to
 /// and took from the house's air.
 ///
-///   C dT/dt     = absorbed shortwave + longwave - (h_u + h_l)(T - T_a) - lambda (E_u + E_l + E_dew +
-///   E_transpiration) E_i         = n_i pi R_i D f(theta_i) (a_i rho_sat(T) - rho_s),   sum E_i = g_b (rho_s
-///   - rho_a)  on each side d rho_x/dt  = (E_house - condensation) / height - air_changes rho_x,   rho_a =
-///   rho_record + rho_x
+///   C dT/dt = absorbed shortwave + longwave - (h_u + h_l)(T - T_a) - lambda E
+///
+///   E = E_u + E_l + E_dew + E_transpiration
+///
+///   E_i = n_i pi R_i D f(theta_i) (a_i rho_sat(T) - rho_s)
+///
+///   sum E_i = g_b (rho_s - rho_a), on each side
+///
+///   d rho_x/dt = (E_house - condensation) / height - air_changes rho_x
+///
+///   rho_a = rho_record + rho_x
 ///
 /// with rho_s the vapour density just outside the droplets' diffusion shells, a_i = 1 / (1 + kappa V_solute /
 /// V_water) the water activity of a class (Petters and Kreidenweis 2007), and E_house the evaporation per
@@ -111,7 +118,11 @@ struct Following {
 /// Integrated by a Dormand-Prince pair of order 5(4) with dense output; the drying-out of each class is
 /// located and landed on, since the equations jump there.
 ///
-/// Throws InputError when `start` is not within the record, IntegrationError when the step bounds do not
+/// Air over the crop that is slower than 0.02 m/s counts as that (grade D): in less, a wet leaf has several
+/// balances.
+///
+/// Throws InputError when `start` is not within the record, the load has not the canopy's layers or sizes for
+/// its liquid, or no temperature of a dry leaf balances; IntegrationError when the step bounds do not
 /// suffice.
 WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air, double start,
                  const Following& following = {}, bool keep_history = false);
