@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from wetspan.errors import InputError
-from wetspan.trials import plan_trial, read_trial
+from wetspan.trials import plan_trial, plots, read_trial
 from wetspan.trials.plots import codes
 
 PLANS = {
@@ -93,6 +93,35 @@ def test_rates_that_are_not_reached_or_not_tested_are_marked(result):
         words = " ".join(text.get_text() for text in legend.get_texts())
         assert "see the warnings" in words or "not reached" in words
     result.plot_dose_response(None).draw_without_rendering()
+
+
+def marks(figure, marker):
+    """Where the lines of that marker stand, in the order drawn."""
+    return [float(line.get_xdata()[0]) for line in figure.axes[0].lines if line.get_marker() == marker]
+
+
+def within(figure, x):
+    low, high = figure.axes[0].get_xlim()
+    return low < x < high
+
+
+@pytest.mark.parametrize("control", [0.05, 0.3, 0.45])
+def test_the_rate_found_stands_in_its_place_beyond_those_tested_too(result, control):
+    found, figure = result.next_rate(control), result.plot_dose_response(control)
+    (x,) = marks(figure, "D")
+    assert x == pytest.approx(np.log10(found.rate))
+    assert within(figure, x)
+    if control == 0.45:
+        assert found.rate > 40
+
+
+def test_a_rate_far_beyond_those_tested_is_an_arrow_off_the_scale(result):
+    found, figure = result.next_rate(0.9), result.plot_dose_response(0.9)
+    assert found.rate > plots.FAR * 40
+    assert marks(figure, "D") == []
+    assert max(marks(figure, ">")) == pytest.approx(np.log10(plots.FAR * 40))
+    (legend,) = [ax.get_legend() for ax in figure.axes if ax.get_legend()]
+    assert any("off the scale" in text.get_text() for text in legend.get_texts())
 
 
 def test_pictures_of_the_smallest_trial():

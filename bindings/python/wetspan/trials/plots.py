@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -24,11 +24,13 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from wetspan.trials.calibration import Calibration
+    from wetspan.trials.dose_response import RateEstimate
     from wetspan.trials.plan import TrialPlan
     from wetspan.trials.read import TrialResult
 
 INK, MUTED, PAPER, CHECK = "#22302b", "#7d8a84", "#fbfaf6", "#e9e4d4"
 ACCENT = "#b4532a"
+FAR = 4.0  # a rate within this factor of those tested is drawn in its place, one beyond as an arrow
 _RAMP = LinearSegmentedColormap.from_list("leaf", ["#cfe6c4", "#6fb389", "#24806f", "#123f52"])
 _DIVERGING = LinearSegmentedColormap.from_list("lean", ["#8a3b12", "#e0a37a", PAPER, "#7fb5b0", "#125a5e"])
 _STYLE: Any = {
@@ -184,23 +186,27 @@ def heights(result: TrialResult) -> Figure:
 
 def dose_response(result: TrialResult, control: float | None = 0.25) -> Figure:
     """Heights against rate on a log scale, zero set apart on the left; curve, band and the rate for
-    `control`."""
+    `control`. The curve is dashed beyond the rates tested."""
     fit, unit = result.fit, result.rate_unit or "as given"
-    log_low, log_high = np.log10(fit.lowest), np.log10(fit.highest)
+    found = None if control is None else result.next_rate(control)
+    span = _span(fit.lowest, fit.highest, found)
+    log_low, log_high = np.log10(span)
     zero = log_low - max(0.35, 0.2 * (log_high - log_low))
     width = log_high - zero
     colour = colours(result.check, result.treatments)
     curve = np.linspace(zero + 0.12 * (log_low - zero), log_high, 300)
+    tested = np.geomspace(fit.lowest, fit.highest, 300)
     low, high = fit.height_band(10**curve, result.level)
     with _figure(8, 5) as figure:
         ax = figure.add_subplot()
         ax.fill_between(curve, low, high, color="#d7e5dc", lw=0)
+        ax.plot(curve, fit.height(10**curve), color="#24806f", lw=1.6, ls=(0, (4, 2)))
         ax.plot(
-            curve,
-            fit.height(10**curve),
+            np.log10(tested),
+            fit.height(tested),
             color="#24806f",
             lw=2.2,
-            label=f"curve and {100 * result.level:.3g} % band of the mean",
+            label=f"curve, dashed beyond the rates tested,\nand {100 * result.level:.3g} % band of the mean",
         )
         for name, plants in result.measured.groupby("treatment", sort=False):
             rate = float(plants["rate"].iloc[0])
@@ -208,8 +214,14 @@ def dose_response(result: TrialResult, control: float | None = 0.25) -> Figure:
             xs = x + _spread(len(plants), 0.04 * width)
             ax.plot(xs, plants["height"], "o", ms=5, mfc=colour[str(name)], mec=MUTED, mew=0.6)
         ax.plot([zero - 0.06 * width, zero + 0.06 * width], [fit.upper] * 2, color=INK, lw=2.2)
-        if control is not None:
-            _mark_rate(ax, result, control, (zero, log_high))
+        if found is not None:
+            height = fit.upper * (1 - found.control)
+            share = f"{100 * found.control:.3g} % shorter:"
+            if np.isfinite(found.rate):
+                label = f"{share} {found.rate:.3g} {found.unit} ({found.lower:.3g} to {found.upper:.3g})"
+                _mark_rate(ax, found, height, span, label, np.log10)
+            else:
+                ax.axhline(height, color=ACCENT, lw=1, ls=(0, (4, 3)), label=f"{share} not reached")
         rates = np.unique(result.measured["rate"])
         ax.set_xticks([zero, *np.log10(rates[rates > 0])], ["0", *(f"{rate:g}" for rate in rates[rates > 0])])
         ax.set(xlabel=f"rate [{unit}], log scale, check set apart", ylabel=f"height [{result.height_unit}]")
@@ -222,22 +234,40 @@ def dose_response(result: TrialResult, control: float | None = 0.25) -> Figure:
         def height_of(share: Any) -> Any:
             return fit.upper * (1 - share / 100)
 
-        share = ax.secondary_yaxis("right", functions=(control_of, height_of))
-        share.set_ylabel("shorter than the fitted check [%]")
+        share_axis = ax.secondary_yaxis("right", functions=(control_of, height_of))
+        share_axis.set_ylabel("shorter than the fitted check [%]")
     return figure
 
 
-def _mark_rate(ax: Axes, result: TrialResult, control: float, span: tuple[float, float]) -> None:
-    found, height = result.next_rate(control), result.fit.upper * (1 - control)
-    share = f"{100 * control:.3g} % shorter:"
-    if not np.isfinite(found.rate):
-        ax.axhline(height, color=ACCENT, lw=1, ls=(0, (4, 3)), label=f"{share} not reached")
-        return
-    if np.isfinite(found.lower):
-        ax.plot(np.clip(np.log10([found.lower, found.upper]), *span), [height] * 2, color=ACCENT, lw=2)
-    label = f"{share} {found.rate:.3g} {found.unit} ({found.lower:.3g} to {found.upper:.3g})"
-    doubt = "" if found.inside_tested_range else "\nsee the warnings in the text"
-    ax.plot(np.clip(np.log10(found.rate), *span), height, "D", ms=8, color=ACCENT, ls="", label=label + doubt)
+def _span(lowest: float, highest: float, found: RateEstimate | None) -> tuple[float, float]:
+    """The rates an axis holds: those tested, and the one found with its interval, up to FAR beyond them."""
+    told = [] if found is None else [found.rate, found.lower, found.upper]
+    held = np.clip([rate for rate in told if not np.isnan(rate)], lowest / FAR, highest * FAR)
+    return min([lowest, *held]), max([highest, *held])
+
+
+def _mark_rate(
+    ax: Axes,
+    found: RateEstimate,
+    y: float,
+    span: tuple[float, float],
+    label: str,
+    place: Callable[[Array], Array] = np.asarray,
+) -> None:
+    """The rate found as a diamond on its interval; arrows where they leave the rates of `span`.
+
+    `place`: from rates to where they stand along the axis.
+    """
+    told = np.array([found.rate, found.lower, found.upper])
+    at = place(np.clip(told, *span))
+    arrows = ["<" if rate < span[0] else ">" if rate > span[1] else "" for rate in told]
+    doubts = ["off the scale"] if arrows[0] else []
+    doubts += [] if found.inside_tested_range else ["see the warnings in the text"]
+    label += f"\n{'; '.join(doubts)}" if doubts else ""
+    ax.plot(at[1:], [y, y], color=ACCENT, lw=2)
+    for x, arrow in zip(at[1:], arrows[1:], strict=True):
+        ax.plot(x, y, arrow or "none", ms=6, color=ACCENT)
+    ax.plot(at[0], y, arrows[0] or "D", ms=11 if arrows[0] else 8, color=ACCENT, ls="", label=label)
 
 
 def diagnostics(result: TrialResult) -> Figure:
@@ -307,7 +337,10 @@ def calibration(found: Calibration, control: float | None = 0.25) -> Figure:
     low, high = found.tested
     row = TABLE[found.rate]
     unit = f"rate [{found.rate_unit}], log scale"
-    rates = np.geomspace(low / 3, min(3 * high, convert(row.high, row.unit, row.shown)), 25)
+    rate = None if control is None else found.next_rate(control)
+    least, most = _span(low, high, rate)
+    most = min(max(3 * high, most), convert(row.high, row.unit, row.shown))
+    rates = np.geomspace(min(low / 3, least), most, 25)
     at = [convert(rate, row.shown, row.unit) for rate in rates.tolist()]
     curve = found.control(at)
     with _figure(11, 4.8) as figure:
@@ -330,22 +363,10 @@ def calibration(found: Calibration, control: float | None = 0.25) -> Figure:
                 lw=1,
                 label=label,
             )
-        if control is not None:
-            rate = found.next_rate(control)
-            if np.isfinite(rate.rate):
-                ends = np.clip([rate.lower, rate.upper], rates[0], rates[-1])
-                label = f"{100 * control:.3g} %: {rate.rate:.3g} ({rate.lower:.3g} to {rate.upper:.3g})"
-                label += "" if rate.inside_tested_range else "\nsee the warnings in the text"
-                ax.plot(ends, [100 * control] * 2, color=ACCENT, lw=2)
-                ax.plot(
-                    np.clip(rate.rate, rates[0], rates[-1]),
-                    100 * control,
-                    "D",
-                    ms=8,
-                    color=ACCENT,
-                    ls="",
-                    label=label,
-                )
+        if rate is not None and np.isfinite(rate.rate):
+            share = 100 * rate.control
+            label = f"{share:.3g} %: {rate.rate:.3g} ({rate.lower:.3g} to {rate.upper:.3g})"
+            _mark_rate(ax, rate, share, (rates[0], rates[-1]), label)
         _log_axis(ax)
         ax.set(xlabel=unit, ylabel="shorter than the check [%]", title="Growth control")
         ax.legend(loc="upper left", fontsize="small")
