@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from refusal import refused
 from scipy import stats
 from wetspan.errors import InputError
 from wetspan.trials import plan_trial
@@ -147,6 +148,30 @@ def test_rates_in_all_their_forms():
     assert (listed.treatments, listed.rate_unit) == (("10 ppm", "30 ppm"), "ppm")
     with_check = plan_trial(["untreated", "a"], cv=0.1, seed=1)
     assert with_check.treatments == ("a",)
+
+
+@pytest.mark.parametrize(
+    "unit",
+    ["mg/L", "g / L", "ppm", "%", "percent", "mL/L", "fl oz/gal", "mM", "mg", "mL", "mg/pot", "ug per plant"],
+)
+def test_rates_are_concentrations_or_doses_per_pot(unit):
+    plan = plan_trial(rates=[f"2 {unit}", f"4 {unit}"], cv=0.1, plants=4, seed=1)
+    assert (plan.rate_unit, list(plan.rates.values())) == (unit, [2, 4])
+    bare = plan_trial(rates={"low": 2, "high": 4}, rate_unit=unit, cv=0.1, plants=4, seed=1)
+    assert bare.rate_unit == unit
+
+
+@pytest.mark.parametrize(
+    "rate", ["15", "15 furlong", "15 rad", "15 mg/m^2", "15 1/day", "15 mg/L/pot", "15 no"]
+)
+def test_other_rates_are_refused_with_what_to_use_instead(rate):
+    refused(
+        lambda: plan_trial(rates=[rate], cv=0.1, seed=1),
+        f"rate of '{rate}'",
+        rate.removeprefix("15").strip() or "without a unit",
+        "neither a concentration, such as mg/L, nor a dose per pot",
+        "--treatment",
+    )
 
 
 def test_entry_sheet_reads_back(tmp_path):

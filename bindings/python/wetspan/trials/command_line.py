@@ -64,7 +64,10 @@ def _add_plan(commands: Commands) -> None:
     )
     what = plan.add_mutually_exclusive_group(required=True)
     what.add_argument(
-        "--rate", action="append", metavar="RATE", help="a rate with its unit, such as '15 mg/L'; repeat"
+        "--rate",
+        action="append",
+        metavar="RATE",
+        help="a concentration or a dose per pot with its unit, such as '15 mg/L' or '2 mg/pot'; repeat",
     )
     what.add_argument(
         "--treatment",

@@ -17,6 +17,7 @@ from wetspan.errors import InputError, nearest
 from wetspan.report import CAUTIONS
 from wetspan.trials.compare import dunnett_power, trend_power
 from wetspan.trials.layout import Place, bench_for, draw_layout, inner_places
+from wetspan.units import registry
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -29,6 +30,8 @@ USUAL_LEAST = (
 )
 # Michigan State University)
 
+_DOSES = [registry.parse_units(unit).dimensionality for unit in ("g", "L", "mol")]
+_CONCENTRATIONS = [registry.parse_units(unit).dimensionality for unit in ("g/L", "mol/L")]
 _POWER = {"dunnett": dunnett_power, "trend": trend_power}
 
 
@@ -212,7 +215,7 @@ def plan_trial(
     ----------
     treatments : names, weakest first; the check is added.
     rates : in place of `treatments`: {"low": "15 mg/L", "high": "30 mg/L"}, ["15 mg/L", "30 mg/L"], or
-        numbers with `rate_unit`. Sorted by rate.
+        numbers with `rate_unit`. Concentrations or doses per pot ("2 mg/pot"), sorted by rate.
     cv : standard deviation between plants treated alike over their mean [-], from a past crop; no default,
         because the number of plants goes with its square.
     difference : the difference in height worth finding, as a share of the check's height [-].
@@ -373,4 +376,25 @@ def _rate(name: str, value: float | str, unit: str) -> tuple[float, str]:
     rate = float(match[1])
     if not math.isfinite(rate) or rate < 0:
         raise InputError(f"rate of '{name}': {rate:g} is not allowed; a rate is zero or more")
-    return rate, match[2] or unit
+    unit = match[2] or unit
+    if not _is_unit_of_rate(unit):
+        said = f"'{unit}' is neither" if unit else "a number without a unit is neither"
+        raise InputError(
+            f"rate of '{name}': {said} a concentration, such as mg/L, nor a dose per pot, such as mg/pot; "
+            "give treatments that are neither by name (--treatment, treatments=[...])"
+        )
+    return rate, unit
+
+
+def _is_unit_of_rate(unit: str) -> bool:
+    """True for a concentration and for a dose, "per pot" or "per plant" said or not."""
+    dose = re.sub(r"\s*(/|\bper\b)\s*(pot|plant)$", "", unit)
+    try:
+        dimension = registry.parse_units(dose).dimensionality
+    except Exception:  # whatever parsing raises inside pint and its tokenizer
+        return False
+    if dimension in _DOSES:
+        return True
+    if not dimension:  # a share: of volume or mass, not an angle
+        return dose == unit and bool(re.search(r"/|\bper\b|^(%|percent|ppm|ppb)$", unit))
+    return dose == unit and dimension in _CONCENTRATIONS
