@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 from wetspan.errors import InputError
-from wetspan.trials import log_logistic, read_trial
+from wetspan.trials import log_logistic, plan_trial, read_trial
 
 
 def trial(rates=(0, 5, 10, 20, 40), plants=8, seed=1, sigma=1.5, truth=(1.4, 30.0, 0.0, 28.0)):
@@ -27,6 +27,20 @@ def trial(rates=(0, 5, 10, 20, 40), plants=8, seed=1, sigma=1.5, truth=(1.4, 30.
 @pytest.fixture
 def bench(raw):
     return {"table": raw("bench"), "treatment": "dose", "check": "1"}
+
+
+def test_rates_that_were_not_named_are_said(tmp_path):
+    data = trial()
+    unused = read_trial(data)
+    assert [note for note in unused.notes if "rate='rate_mg_per_L' (--rate rate_mg_per_L)" in note]
+    assert unused.notes[0] in unused.text
+    assert read_trial(data, rate="rate_mg_per_L").notes == ()
+    assert read_trial(data.drop(columns="rate_mg_per_L").assign(rated_by="me", rate=3)).notes == ()
+    assert read_trial(data, treatment="rate_mg_per_L", check="0").notes == ()
+    plan = plan_trial(rates=["5 mg/L", "10 mg/L"], cv=0.1, plants=4, seed=1)
+    plan.save_csv(tmp_path / "sheet.csv")
+    sheet = pd.read_csv(tmp_path / "sheet.csv").assign(height_cm=np.linspace(20, 25, 12))
+    assert f"Column '{plan.rate_column}' of the table was not used" in read_trial(sheet).text
 
 
 def test_published_sums_of_squares(published, bench):

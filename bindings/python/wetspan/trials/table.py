@@ -199,7 +199,8 @@ def read_table(
         _no_doubles(source, plants, ["row", "column"], "place (row, column)")
 
     notes = [
-        f"Column '{name}' of the table was not used: give {name}='{name}' to take the bench into account."
+        f"Column '{name}' of the table was not used: give {name}='{name}' (--{name} {name}) to take the "
+        "bench into account."
         for name in (
             ("block", "row", "column")
             if block is row is column is None
@@ -209,6 +210,15 @@ def read_table(
         )
         if name in source.cells.columns and source.cells[name].nunique() > 1
     ]
+    if rate is None:
+        notes.extend(
+            f"Column '{name}' of the table was not used: give rate='{name}' (--rate {name}) for the dose "
+            "response, the next rate and the treatments in their order."
+            for name in source.cells.columns
+            if re.match(r"rate(_|\b)", name, re.IGNORECASE)
+            and name not in (height, treatment)
+            and source.cells[name].nunique() > 1
+        )
     in_order = _order(source, plants, check, order)
     kept = _kept(source, plants, in_order, check, notes)
     return TrialTable(plants, kept, check, height_unit, rate_unit, tuple(notes))
