@@ -6,6 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 import wetspan as ws
+from refusal import refused
+from scipy import stats
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq, minimize
 from wetspan.active import active
@@ -417,6 +419,28 @@ def test_bad_arguments_are_refused_in_one_line():
     for bad in (lambda: found.next_rate(1.2), lambda: found.next_rate(0.2, level=95), lambda: found.draw(0)):
         with pytest.raises(InputError):
             bad()
+
+
+def test_one_level_throughout(fast):
+    truth = (1.1e-9, 1.2, 0.7)
+    usual, narrow = (
+        calibrate(BENCH, simulated(BENCH, truth, [30, 100, 300], level=level)) for level in (0.95, 0.8)
+    )
+    assert (narrow.table["lower"] > usual.table["lower"]).all()
+    assert (narrow.table["prior_upper"] < usual.table["prior_upper"]).all()
+    assert (narrow.table["spread"] == usual.table["spread"]).all()
+    for found, level in ((usual, 0.95), (narrow, 0.8)):
+        said = f"{100 * level:.3g} % interval"
+        assert found.level == found.next_rate().level == level
+        assert found.text.count(said) == found.text.count("% interval") == 4
+        row = found.table.loc["crop.slope"]
+        reach = row["prior_spread"] ** (stats.norm.isf((1 - level) / 2) / Z90)
+        assert row["prior_upper"] == pytest.approx(row["prior"] * reach)
+        curve, widths = found.plot().axes
+        assert widths.get_xlabel().startswith(said)
+        assert any(f"{100 * level:.3g} % band" in text.get_text() for text in curve.get_legend().get_texts())
+    mixed = [trial([0.1, 0.2, 0.3], [20, 60, 180], level=level) for level in (0.95, 0.8)]
+    refused(lambda: calibrate(BENCH, mixed), "levels 0.8 and 0.95")
 
 
 def test_picture(fast, tmp_path):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -41,6 +43,19 @@ def test_rates_that_were_not_named_are_said(tmp_path):
     plan.save_csv(tmp_path / "sheet.csv")
     sheet = pd.read_csv(tmp_path / "sheet.csv").assign(height_cm=np.linspace(20, 25, 12))
     assert f"Column '{plan.rate_column}' of the table was not used" in read_trial(sheet).text
+
+
+def test_numbers_are_told_without_exponents():
+    data = trial(rates=(0, 1000, 2500, 5000), truth=(1.2, 3000.0, 0.0, 2800.0))
+    data["height_mm"] = data.pop("height_cm")
+    result = read_trial(data, height="height_mm", rate="rate_mg_per_L")
+    assert not re.search(r"\de[+-]\d", result.text)
+    assert f"{result.check_mean:.4g}"[:3] in result.text
+    data.loc[9, "height_mm"] = 4e5
+    absurd = read_trial(data, height="height_mm")
+    assert absurd.cv > 10
+    assert not re.search(r"\de[+-]\d|inf", absurd.text)
+    assert "no limits at 95 %" in absurd.text
 
 
 def test_published_sums_of_squares(published, bench):

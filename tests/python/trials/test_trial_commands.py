@@ -116,6 +116,9 @@ def test_a_crop_is_calibrated_told_and_saved(scenario, table, tmp_path, capsys):
     assert f"{crop['crop.half_dose'] * 1e9:.3g} ug" in said
     assert "For 20 % shorter plants:" in said
     assert "Calibrated, not validated" in said
+    for head in ("95 % interval", "width left", "decided by"):
+        assert head in said.splitlines()[0]
+    assert "Width left: " in said
     assert "re-entry" in said
     assert list(pd.read_csv(csv)["treatment"]) == ["30 mg/L", "60 mg/L", "120 mg/L", "240 mg/L"]
     assert picture.read_bytes().startswith(b"\x89PNG")

@@ -39,8 +39,9 @@ from wetspan.trials.crop_fit import (
     tip_doses,
     treatment_means,
 )
-from wetspan.trials.dose_response import RateEstimate
+from wetspan.trials.dose_response import RateEstimate, plain_number
 from wetspan.trials.read import TrialResult
+from wetspan.trials.wording import p_value
 from wetspan.units import convert, show, shown, value_in_si
 
 if TYPE_CHECKING:
@@ -67,9 +68,10 @@ class Calibration:
     scenario
         The scenario with the most probable values.
     table
-        One row per fitted input, in the units people are shown: prior, prior_spread, value, lower, upper (95
-        %), spread (90 % factor, as in `ws.parameters()`), width (posterior over prior, on the log scale; near
-        1 the data are silent), unit, grade of the prior, says.
+        One row per fitted input, in the units people are shown: prior, prior_lower, prior_upper,
+        prior_spread, value, lower, upper, spread, width (posterior over prior, on the log scale; near 1 the
+        data are silent), unit, grade of the prior, says. Limits are at the trials' level, spreads 90 %
+        factors as in `ws.parameters()`.
     log_covariance
         Of the natural logs of the inputs, in their order.
     directions
@@ -138,13 +140,19 @@ class Calibration:
             for values in np.exp(logs).tolist()
         ]
 
-    def control(self, rates: Sequence[object], *, level: float = 0.95) -> pd.DataFrame:
+    @property
+    def level(self) -> float:
+        """Confidence level of all intervals, that at which the trials were read [-]."""
+        return self.results[0].level
+
+    def control(self, rates: Sequence[object], *, level: float | None = None) -> pd.DataFrame:
         """Predicted growth control of the crop's mean plant at some rates, in the scenario's conditions.
 
-        `rates` as text with unit, or numbers in SI. Columns control, lower, upper [1], tested; index the rate
-        in the unit people are shown. The limits are symmetrical on the logit of the control.
+        `rates` as text with unit, or numbers in SI; `level` that of the trials if not given. Columns control,
+        lower, upper [1], tested; index the rate in the unit people are shown. The limits are symmetrical on
+        the logit of the control.
         """
-        z = _z(level)
+        z = _z(self.level if level is None else level)
         row = TABLE[self.rate]
         at = [value_in_si(row, rate) for rate in rates]
         control, gradient = self._gradient([self.scenario.replace({self.rate: value}) for value in at])
@@ -169,7 +177,7 @@ class Calibration:
         controls: Array = CropModel([], self.prior, sprays).controls(np.empty((1, 0)))[0]
         return controls
 
-    def next_rate(self, control: float = 0.25, *, level: float = 0.95) -> RateEstimate:
+    def next_rate(self, control: float = 0.25, *, level: float | None = None) -> RateEstimate:
         """The rate to try next for plants shorter by `control` of the check, with every reason to doubt it.
 
         The interval is symmetrical on the log of the rate (linearisation).
@@ -178,10 +186,11 @@ class Calibration:
             raise InputError(
                 f"control={control}: a share between 0 and 1 is needed, 0.2 for 20 % shorter plants"
             )
+        level = self.level if level is None else level
         z, unit = _z(level), self.rate_unit
         half, slope, largest = (self.scenario[key] for key in SENSITIVITY)
         low, high = self.tested
-        tested = f"the rates tested ({low:.3g} to {high:.3g} {unit})"
+        tested = f"the rates tested ({plain_number(low)} to {plain_number(high)} {unit})"
 
         def none(why: str) -> RateEstimate:
             return RateEstimate(control, np.nan, np.nan, np.nan, unit, level, (why, *self.warnings))
@@ -333,7 +342,8 @@ def calibrate(
     after = before.replace(
         {key: _six_digits(TABLE[key], value) for key, value in zip(keys, np.exp(logs).tolist(), strict=True)}
     )
-    table = _table(prior, before, after, fitted)
+    z = _z(trials[0].level)
+    table = _table(prior, before, after, fitted, z)
     return Calibration(
         scenario=after,
         table=table,
@@ -347,7 +357,7 @@ def calibrate(
         active=substance,
         results=tuple(trials),
         prior=before,
-        warnings=tuple(_warnings(prior, before, after, fitted, substance)),
+        warnings=tuple(_warnings(prior, before, after, fitted, substance, z)),
     )
 
 
@@ -363,6 +373,9 @@ def _paired(
     trials = [results] if isinstance(results, TrialResult) else list(results)
     if not trials or not all(isinstance(result, TrialResult) for result in trials):
         raise InputError("results: give what read_trial returned, one or a list of them")
+    levels = sorted({result.level for result in trials})
+    if len(levels) > 1:
+        raise InputError(f"results were read at the levels {levels[0]:g} and {levels[1]:g}: read them at one")
     scenarios = [scenario] * len(trials) if isinstance(scenario, Scenario) else list(scenario)
     if not all(isinstance(each, Scenario) for each in scenarios):
         raise InputError("scenario: give a Scenario, or a list of them, one per trial")
@@ -485,16 +498,21 @@ def _z(level: float) -> float:
     return float(stats.norm.isf((1 - level) / 2))
 
 
-def _table(prior: Prior, before: Scenario, after: Scenario, fitted: Fit) -> pd.DataFrame:
+def _table(prior: Prior, before: Scenario, after: Scenario, fitted: Fit, z: float) -> pd.DataFrame:
     width = np.sqrt(np.diag(fitted.covariance))
     rows = []
     for key, scale, share in zip(prior.keys, prior.scale, width, strict=True):
-        row, value, reach = TABLE[key], after[key], np.exp(_z(0.95) * scale * share)
-        told = [shown(row, each) for each in (before[key], value, value / reach, value * reach)]
+        row, was, value = TABLE[key], before[key], after[key]
+        wide, reach = np.exp(z * scale), np.exp(z * scale * share)
+        ends = (was, was / wide, was * wide), (value, value / reach, value * reach)
+        told = [[shown(row, each) for each in three] for three in ends]
         spreads = np.exp(Z90 * scale), np.exp(Z90 * scale * share)
         says = "the plants" if share < 0.5 else "plants and prior" if share <= SILENT else "the prior"
-        rows.append([told[0], spreads[0], *told[1:], spreads[1], share, row.shown, row.grade, says])
-    columns = ["prior", "prior_spread", "value", "lower", "upper", "spread", "width", "unit", "grade", "says"]
+        rows.append([*told[0], spreads[0], *told[1], spreads[1], share, row.shown, row.grade, says])
+    columns = [
+        *("prior", "prior_lower", "prior_upper", "prior_spread", "value", "lower", "upper", "spread"),
+        *("width", "unit", "grade", "says"),
+    ]
     return pd.DataFrame(rows, index=pd.Index(prior.keys, name="input"), columns=columns)
 
 
@@ -546,13 +564,15 @@ def _treatments(
     return told[["trial", "treatment", "rate", "dose_ug", "control", "lower", "upper", "calibrated"]]
 
 
-def _warnings(prior: Prior, before: Scenario, after: Scenario, fitted: Fit, substance: str) -> list[str]:
+def _warnings(
+    prior: Prior, before: Scenario, after: Scenario, fitted: Fit, substance: str, z: float
+) -> list[str]:
     said = []
     if (np.diag(fitted.covariance) > SILENT**2).all():
         said.append("The trials say next to nothing: this is what was assumed before, not a calibration.")
     sd = prior.scale * np.sqrt(np.diag(fitted.covariance))
     for key, scale, u, error in zip(prior.keys, prior.scale, fitted.u, sd, strict=True):
-        row, reach = TABLE[key], float(np.exp(_z(0.95) * error))
+        row, reach = TABLE[key], float(np.exp(z * error))
         if abs(u) > FAR:
             other = " or active ingredient" if key == "crop.half_dose" and not substance else ""
             said.append(
@@ -567,7 +587,7 @@ def _warnings(prior: Prior, before: Scenario, after: Scenario, fitted: Fit, subs
             )
     if fitted.widening > 1:
         said.append(
-            f"The model misses the treatment means by more than the plants vary (p = {fitted.misfit_p:.2g}): "
-            f"their variance was widened {fitted.widening:.3g} times."
+            "The model misses the treatment means by more than the plants vary "
+            f"({p_value(fitted.misfit_p)}): their variance was widened {plain_number(fitted.widening)} times."
         )
     return said

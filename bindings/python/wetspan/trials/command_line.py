@@ -19,13 +19,18 @@ from wetspan.errors import InputError
 from wetspan.scenario import load
 from wetspan.trials.calibration import Calibration, calibrate
 from wetspan.trials.crop_fit import SENSITIVITY
-from wetspan.trials.dose_response import RateEstimate
+from wetspan.trials.dose_response import RateEstimate, plain_number
 from wetspan.trials.plan import TrialPlan, plan_trial
 from wetspan.trials.plots import codes
 from wetspan.trials.read import TrialResult, read_trial
 from wetspan.trials.wording import describe, describe_calibration
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+_HEADS = (
+    "Width left: that of the interval over what it was before the trials, on a log scale. Near 100 % the "
+    "plants said next to nothing, and what was assumed before (the prior) decides. Grade: of the value "
+    "before."
+)
 _PICTURES = ("heights", "dose-response", "diagnostics")
 
 
@@ -304,13 +309,16 @@ def _read(asked: argparse.Namespace) -> None:
     if asked.json:
         report.write_json(_result_document(result, next_rate))
         return
-    table = _table("treatment", "plants*", f"height, {result.height_unit}*", "shorter by*", "interval*", "p*")
+    level = f"{100 * result.level:.3g} %"
+    table = _table(
+        *("treatment", "plants*", f"height, {result.height_unit}*", "shorter by*", f"{level} interval*", "p*")
+    )
     for name, row in result.table.to_dict("index").items():
         compared = name != result.check
         table.add_row(
             str(name),
             f"{row['measured']}/{row['listed']}",
-            f"{row['adjusted_mean']:.3g}",
+            plain_number(row["adjusted_mean"]),
             report.per_cent(row["control"]) if compared else "check",
             _range(row["control_lower"], row["control_upper"]) if compared else "",
             ("<0.001" if row["p"] < 0.001 else f"{row['p']:.2g}") if compared else "",
@@ -417,34 +425,38 @@ def _calibrate(asked: argparse.Namespace) -> None:
     if asked.json:
         report.write_json(_calibration_document(found, control))
         return
-    inputs = _table("input", "before*", "calibrated*", "95 % interval*", "width*", "grade", "says")
+    level = f"{100 * found.level:.3g} %"
+    inputs = _table(
+        *("input", "before*", "calibrated*", f"{level} interval*", "width left*", "grade", "decided by")
+    )
     for key, row in found.table.to_dict("index").items():
         unit = "" if row["unit"] == "1" else f" {row['unit']}"
         inputs.add_row(
             str(key),
-            f"{row['prior']:.3g}{unit}",
-            f"{row['value']:.3g}{unit}",
-            f"{row['lower']:.3g} to {row['upper']:.3g}",
+            f"{plain_number(row['prior'])}{unit}",
+            f"{plain_number(row['value'])}{unit}",
+            f"{plain_number(row['lower'])} to {plain_number(row['upper'])}",
             report.per_cent(row["width"]),
             row["grade"],
             row["says"],
         )
     several = ["trial"] if len(found.results) > 1 else []
     table = _table(
-        *several, "treatment", f"{found.rate}, {found.rate_unit}*", "measured*", "interval*", "fitted*"
+        *several,
+        *("treatment", f"{found.rate}, {found.rate_unit}*", "measured*", f"{level} interval*", "calibrated*"),
     )
     for treatment in found.treatments.to_dict("records"):
         table.add_row(
             *([str(treatment["trial"])] if several else []),
             treatment["treatment"],
-            f"{treatment['rate']:.4g}",
+            plain_number(treatment["rate"], 4),
             report.per_cent(treatment["control"]),
             _range(treatment["lower"], treatment["upper"]),
             report.per_cent(treatment["calibrated"]),
         )
     console = report.console()
     console.print(inputs)
-    console.print()
+    console.print(f"\n{_HEADS}\n")
     console.print(table)
     lines = [line for line in lines if not line.startswith("- ")]  # the inputs, in the table already
     console.print("\n" + "\n".join([*lines, "", report.CAUTIONS]))
@@ -544,6 +556,8 @@ def _table(*headings: str) -> Table:
 
 
 def _range(low: float, high: float) -> str:
+    if math.isinf(low) or math.isinf(high):
+        return "no limits"
     return f"{100 * low:.0f} to {100 * high:.0f} %"
 
 

@@ -30,6 +30,13 @@ UNFIXED = "The rates tested do not fix the shape of the curve: add rates between
 REACH = 10.0  # ln(e) is sought this far beyond the tested rates: a factor of 22 000
 
 
+def plain_number(value: float, digits: int = 3) -> str:
+    """A number to so many digits as people write it, without an exponent unless it is absurd."""
+    if not 1e-6 <= abs(value) < 1e9:
+        return f"{value:.{digits}g}"
+    return np.format_float_positional(value, digits, unique=False, fractional=False, trim="-")
+
+
 def _remaining(log_rate: Array, slope: float, log_half: float) -> Array:
     """1 / (1 + (x/e)^b), from ln(x); 1 at x = 0."""
     return np.asarray(expit(-slope * (log_rate - log_half)), dtype=float)
@@ -71,6 +78,11 @@ class RateEstimate:
         return not self.warnings
 
     @property
+    def limits(self) -> str:
+        """The interval as people read it: "73.4 to 121"."""
+        return f"{plain_number(self.lower)} to {plain_number(self.upper)}"
+
+    @property
     def text(self) -> str:
         share = f"{100 * self.control:.3g} %"
         if np.isnan(self.rate):
@@ -78,10 +90,11 @@ class RateEstimate:
         if np.isnan(self.lower):
             interval = "no interval can be given"
         else:
-            interval = f"{100 * self.level:.3g} % interval {self.lower:.3g} to {self.upper:.3g}"
+            interval = f"{100 * self.level:.3g} % interval {self.limits}"
+        told = f"{plain_number(self.rate)} {self.unit}".rstrip()
         return " ".join(
             [
-                f"For {share} shorter plants: {self.rate:.3g} {self.unit} ({interval}).".replace(" )", ")"),
+                f"For {share} shorter plants: {told} ({interval}).",
                 *self.warnings,
             ]
         )
@@ -174,7 +187,7 @@ class LogLogisticFit:
         if of == "check" and room <= 0:
             plateau = np.array([0.0, 0.0, -1 / d, c / d**2])  # gradient of 1 - lower / upper
             most = 1 - c / d + self._t(level) * np.sqrt(plateau @ self.covariance @ plateau)
-            reach = f"The fitted curve levels off at {100 * (1 - c / d):.3g} % control"
+            reach = f"The fitted curve levels off at {plain_number(100 * (1 - c / d))} % control"
             reach += "." if most < control else ", but not surely: test higher rates."
             return RateEstimate(control, np.nan, np.nan, np.nan, unit, level, (reach, *self.warnings))
         odds = d * control / room if of == "check" else control / (1 - control)
@@ -196,7 +209,8 @@ class LogLogisticFit:
         )
 
     def _range_warnings(self, rate: float, lower: float, upper: float, unit: str) -> list[str]:
-        tested = f"the rates tested ({self.lowest:.3g} to {self.highest:.3g} {unit}".rstrip() + ")"
+        ends = f"{plain_number(self.lowest)} to {plain_number(self.highest)} {unit}".rstrip()
+        tested = f"the rates tested ({ends})"
         if rate > self.highest:
             return [f"This is above {tested}: extrapolated, not measured. Test it before use."]
         if rate < self.lowest:

@@ -18,6 +18,7 @@ from scipy import stats
 
 from wetspan.parameters import TABLE
 from wetspan.trials.compare import Array
+from wetspan.trials.dose_response import plain_number
 from wetspan.units import convert
 
 if TYPE_CHECKING:
@@ -218,7 +219,7 @@ def dose_response(result: TrialResult, control: float | None = 0.25) -> Figure:
             height = fit.upper * (1 - found.control)
             share = f"{100 * found.control:.3g} % shorter:"
             if np.isfinite(found.rate):
-                label = f"{share} {found.rate:.3g} {found.unit} ({found.lower:.3g} to {found.upper:.3g})"
+                label = f"{share} {plain_number(found.rate)} {found.unit} ({found.limits})"
                 _mark_rate(ax, found, height, span, label, np.log10)
             else:
                 ax.axhline(height, color=ACCENT, lw=1, ls=(0, (4, 3)), label=f"{share} not reached")
@@ -336,7 +337,7 @@ def calibration(found: Calibration, control: float | None = 0.25) -> Figure:
     """Control against rate, before and after, with what was measured; and how each input was narrowed."""
     low, high = found.tested
     row = TABLE[found.rate]
-    unit = f"rate [{found.rate_unit}], log scale"
+    unit, level = f"rate [{found.rate_unit}], log scale", f"{100 * found.level:.3g} %"
     rate = None if control is None else found.next_rate(control)
     least, most = _span(low, high, rate)
     most = min(max(3 * high, most), convert(row.high, row.unit, row.shown))
@@ -347,7 +348,13 @@ def calibration(found: Calibration, control: float | None = 0.25) -> Figure:
         ax, widths = figure.subplots(1, 2, width_ratios=(1.7, 1))
         ax.axvspan(low, high, color=CHECK, alpha=0.5, lw=0, label="rates tested")
         ax.fill_between(rates, 100 * curve["lower"], 100 * curve["upper"], color="#6fb389", alpha=0.35, lw=0)
-        ax.plot(rates, 100 * curve["control"], color="#24806f", lw=2.2, label="calibrated, 95 % of the mean")
+        ax.plot(
+            rates,
+            100 * curve["control"],
+            color="#24806f",
+            lw=2.2,
+            label=f"calibrated, {level} band of the mean",
+        )
         ax.plot(rates, 100 * found.before(at), color=MUTED, ls=(0, (4, 3)), label="before")
         for which, (_, rows) in enumerate(found.treatments.groupby("trial")):
             about = np.abs(rows[["lower", "upper"]].to_numpy().T - rows["control"].to_numpy())
@@ -365,7 +372,7 @@ def calibration(found: Calibration, control: float | None = 0.25) -> Figure:
             )
         if rate is not None and np.isfinite(rate.rate):
             share = 100 * rate.control
-            label = f"{share:.3g} %: {rate.rate:.3g} ({rate.lower:.3g} to {rate.upper:.3g})"
+            label = f"{share:.3g} %: {plain_number(rate.rate)} ({rate.limits})"
             _mark_rate(ax, rate, share, (rates[0], rates[-1]), label)
         _log_axis(ax)
         ax.set(xlabel=unit, ylabel="shorter than the check [%]", title="Growth control")
@@ -375,22 +382,24 @@ def calibration(found: Calibration, control: float | None = 0.25) -> Figure:
 
 
 def _draw_widths(ax: Axes, found: Calibration) -> None:
-    """Prior and posterior of each input as 90 % factors about the prior's value."""
+    """The interval of each input before and after, over its value before."""
     place = np.arange(len(found.table))[::-1]
     middle = (found.table["value"] / found.table["prior"]).to_numpy(dtype=float)
-    for centre, spread, colour, width, label in (
-        (np.ones(len(place)), found.table["prior_spread"], CHECK, 11, "before"),
-        (middle, found.table["spread"], "#24806f", 5, "calibrated"),
-    ):
-        ax.hlines(place, centre / spread, centre * spread, color=colour, lw=width, label=label)
+    ends = found.table[["prior_lower", "prior_upper", "lower", "upper"]].div(found.table["prior"], axis=0)
+    ax.hlines(place, ends["prior_lower"], ends["prior_upper"], color=CHECK, lw=11, label="before")
+    ax.hlines(place, ends["lower"], ends["upper"], color="#24806f", lw=5, label="calibrated")
     ax.plot(middle, place, "|", color=PAPER, ms=9)
     _log_axis(ax)
     ax.set_yticks(
         place,
-        [f"{key}\n{row.value:.3g} {row.unit}".removesuffix(" 1") for key, row in found.table.iterrows()],
+        [
+            f"{key}\n{plain_number(row.value)} {row.unit}".removesuffix(" 1")
+            for key, row in found.table.iterrows()
+        ],
     )
     ax.set_ylim(-0.7, len(place) - 0.3)
-    ax.set(xlabel="90 % interval over the prior's value", title="What is known of each input")
+    level = f"{100 * found.level:.3g} %"
+    ax.set(xlabel=f"{level} interval over the value before, log scale", title="What is known of each input")
     ax.legend(loc="lower right", fontsize="small")
 
 

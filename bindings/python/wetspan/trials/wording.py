@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from wetspan.trials.dose_response import plain_number
+
 if TYPE_CHECKING:
     from wetspan.trials.calibration import Calibration
     from wetspan.trials.dose_response import LogLogisticFit, RateEstimate
@@ -46,8 +48,9 @@ def _plants(result: TrialResult) -> str:
     k = len(result.treatments)
     return (
         f"{k} treatment{'s' if k > 1 else ''} against the check '{result.check}': {status['measured']} of "
-        f"{len(result.plants)} plants measured{loss}. The check stood {result.check_mean:.3g} "
-        f"{result.height_unit} high; plants treated alike varied by {100 * result.cv:.2g} % of that."
+        f"{len(result.plants)} plants measured{loss}. The check stood {plain_number(result.check_mean)} "
+        f"{result.height_unit} high; plants treated alike varied by {plain_number(100 * result.cv, 2)} % of "
+        "that."
     )
 
 
@@ -59,11 +62,14 @@ def _treatments(result: TrialResult) -> list[str]:
         one_sided = row["control_lower"] * row["control_upper"] > 0
         if one_sided:
             low = low.split()[0]  # "8 to 19 % shorter"
+        interval = f"{100 * result.level:.3g} % interval: {low} to {high}"
+        if not np.isfinite([row["control_lower"], row["control_upper"]]).all():
+            interval = f"no limits at {100 * result.level:.3g} %: the check's height is not told from 0"
         found = row["p"] < 1 - result.level
         alone = alone or (one_sided and not found)
         lines.append(
-            f"- {name}: {_share(row['control'])} than the check ({100 * result.level:.3g} % interval: {low} "
-            f"to {high}); it {'differs' if found else 'is not shown to differ'} from the check (Dunnett, "
+            f"- {name}: {_share(row['control'])} than the check ({interval}); it "
+            f"{'differs' if found else 'is not shown to differ'} from the check (Dunnett, "
             f"{p_value(row['p'])})."
         )
     if alone:
@@ -102,9 +108,9 @@ def _rates(result: TrialResult) -> list[str]:
     moves = f"Heights {'fall' if trend.t < 0 else 'rise'} with rate (trend, {p_value(trend.p)})."
     if trend.p >= 0.05:
         moves = f"No trend of height with rate is shown ({p_value(trend.p)})."
-    floor = f"to {fit.lower:.3g}" if fit.parameters == 4 else "with a lower limit held at 0"
+    floor = f"to {plain_number(fit.lower)}" if fit.parameters == 4 else "with a lower limit held at 0"
     curve = (
-        f"Dose response ({fit.parameters}-parameter log-logistic): down from {fit.upper:.3g} "
+        f"Dose response ({fit.parameters}-parameter log-logistic): down from {plain_number(fit.upper)} "
         f"{result.height_unit} {floor}."
     )
     doses = "; ".join(_dose(rate, fit) for rate in result.effective_rates)
@@ -123,8 +129,8 @@ def _dose(rate: RateEstimate, fit: LogLogisticFit) -> str:
     if not np.isfinite(rate.rate):
         return f"{name} not reached"
     if not np.isfinite(rate.lower):
-        return f"{name} {rate.rate:.3g} (not fixed by these plants)"
-    said = f"{name} {rate.rate:.3g} ({rate.lower:.3g} to {rate.upper:.3g})"
+        return f"{name} {plain_number(rate.rate)} (not fixed by these plants)"
+    said = f"{name} {plain_number(rate.rate)} ({rate.limits})"
     if not fit.lowest <= rate.rate <= fit.highest:
         return f"{said}, outside the rates tested"
     if rate.lower < fit.lowest or rate.upper > fit.highest:
@@ -176,7 +182,7 @@ def describe_calibration(calibration: Calibration, control: float = 0.25) -> lis
 
 
 def _inputs(calibration: Calibration) -> list[str]:
-    lines = []
+    lines, level = [], f"{100 * calibration.level:.3g} %"
     for key, row in calibration.table.to_dict("index").items():
         unit = "" if row["unit"] == "1" else f" {row['unit']}"
         said = {
@@ -184,10 +190,13 @@ def _inputs(calibration: Calibration) -> list[str]:
             "plants and prior": "plants and prior say so together",
             "the prior": "the data say next to nothing, the prior stands",
         }[row["says"]]
+        value, low, high, prior, prior_low, prior_high = (
+            plain_number(row[name])
+            for name in ("value", "lower", "upper", "prior", "prior_lower", "prior_upper")
+        )
         lines.append(
-            f"- {key}: {row['value']:.3g}{unit} (95 % interval {row['lower']:.3g} to {row['upper']:.3g}; "
-            f"before {row['prior']:.3g}). Spread {row['spread']:.3g} in place of {row['prior_spread']:.3g}, "
-            f"{100 * row['width']:.0f} % of the prior's width: {said}."
+            f"- {key}: {value}{unit} ({level} interval {low} to {high}; before {prior}, {prior_low} to "
+            f"{prior_high}). {100 * row['width']:.0f} % of the prior's width is left: {said}."
         )
     return lines
 
