@@ -61,6 +61,8 @@ def test_starts_at_the_label_and_keeps_its_mass(jug: xr.Dataset) -> None:
 def test_calibrated_to_common_practice(jug: xr.Dataset) -> None:
     for component in ("active ingredient", "carrier"):
         day, share, tolerance = common_practice(f"{component} afloat")
+        assert share == 0.5
+        assert f"half of the {component}" in jug.attrs["comment"]
         assert float(jug["afloat"].sel(component=component, day=day)) == pytest.approx(share, abs=tolerance)
 
 

@@ -26,8 +26,9 @@ SHAKING: Mapping[str, float] = MappingProxyType({"unshaken": 0.0, "part-shaken":
 
 _DAY = 86400.0
 _CALIBRATED = (
-    "Sinking speeds are calibrated (grade C) to what the trade sees - active ingredient out of place within "
-    "a week, carrier over about two months - and not validated. Shake the jug, as the label says."
+    "Sinking speeds are calibrated (grade C) to what the trade sees - half of the active ingredient out of "
+    "place within a week, half of the carrier over about two months - and not validated. Shake the jug, as "
+    "the label says."
 )
 _UNIFORM = "A solution or microemulsion stays uniform."
 
