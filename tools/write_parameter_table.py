@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 import wetspan as ws
-from wetspan.parameters import GRADES, SECTIONS
+from wetspan.parameters import GRADES, SECTIONS, TABLE
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "parameters.md"
 
@@ -22,11 +22,12 @@ def text(value: object) -> str:
 def line(key: str, row: pd.Series) -> str:
     """Return the line of one input."""
     unit = "" if row["unit"] == "1" else f" {row['unit']}"
+    *others, last = TABLE[key].choices or (text(row["lowest"]), text(row["highest"]))
     between = " or " if isinstance(row["default"], str | bool) else " to "
     cells = (
         f"`{key}`",
         text(row["default"]) + unit,
-        text(row["lowest"]) + between + text(row["highest"]),
+        ", ".join(others) + between + last,
         f"{row['spread']:g}" if row["spread"] > 1.0 else "",
         row["grade"],
         f"{text(row['meaning'])}. *{text(row['source'])}*",

@@ -6,6 +6,7 @@ import runpy
 from pathlib import Path
 
 import pytest
+from wetspan.parameters import TABLE
 
 ROOT = Path(__file__).parents[2]
 PAGES = sorted((*ROOT.glob("*.md"), *ROOT.glob("docs/**/*.md")))
@@ -16,6 +17,15 @@ pytestmark = pytest.mark.skipif(not (ROOT / "docs").is_dir(), reason="a source d
 def test_parameter_table_is_current():
     tool = runpy.run_path(str(ROOT / "tools/write_parameter_table.py"))
     assert tool["PAGE"].read_text(encoding="utf-8") == tool["page"](), "run tools/write_parameter_table.py"
+
+
+def test_parameter_table_names_every_choice():
+    lines = (ROOT / "docs/parameters.md").read_text(encoding="utf-8").splitlines()
+    choices = {key: row.choices for key, row in TABLE.items() if row.kind == "choice"}
+    assert "drench" in choices["application.method"]
+    for key, names in choices.items():
+        (line,) = [line for line in lines if line.startswith(f"| `{key}` |")]
+        assert sorted(re.split(", | or ", line.split(" | ")[2])) == sorted(names)
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
