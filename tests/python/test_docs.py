@@ -51,6 +51,15 @@ def test_notebooks_are_kept_without_outputs(path):
         assert cell.get("execution_count") is None
 
 
+def test_readme_runs_as_it_stands(tmp_path, monkeypatch, capsys):
+    (code,) = re.findall(r"```python\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.S)
+    (tmp_path / "examples").symlink_to(ROOT / "examples")
+    monkeypatch.chdir(tmp_path)
+    exec(code, {})
+    assert re.fullmatch(r"\d+ min wet, plants \d+% shorter\n", capsys.readouterr().out)
+    assert (tmp_path / "day.png").read_bytes().startswith(b"\x89PNG")
+
+
 def test_how_to_read_weather_runs_as_it_stands(tmp_path, monkeypatch, capsys):
     text = (ROOT / "docs/how_to/weather.md").read_text(encoding="utf-8")
     table, code = ("".join(re.findall(rf"```{kind}\n(.*?)```", text, re.S)) for kind in ("csv", "python"))
