@@ -2,6 +2,8 @@
 
 import pytest
 import wetspan as ws
+from refusal import refused
+from wetspan.active import PublishedSet
 
 
 def test_paclobutrazol_is_complete_and_is_the_default() -> None:
@@ -28,6 +30,34 @@ def test_what_is_not_published_is_asked_for(name: str) -> None:
         "crop.half_dose": "0.2 ug",
     }
     assert told.into(ws.Scenario(), given)["active.log_kow"] == 3.7
+
+
+def test_complete_sets_go_where_changes_go() -> None:
+    scenario = ws.Scenario(application={"volume_rate": "3 L/m^2"})
+    for told in (ws.active("paclobutrazol"), ws.substrate("peat"), ws.substrate("mineral_soil")):
+        assert dict(told) == told.values
+        assert scenario.replace(told) == told.into(scenario)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    "told", [ws.active("daminozide"), ws.substrate("pine_bark")], ids=lambda told: told.name
+)
+def test_incomplete_sets_are_refused_there_with_the_way_in(told: PublishedSet) -> None:
+    refused(
+        lambda: ws.Scenario().replace(told),  # type: ignore[arg-type]
+        f"{told.missing[0]}",
+        f"of {told.name}; give them, with your source",
+        f"into(scenario, {{'{told.missing[0]}': ...}})",
+    )
+
+
+@pytest.mark.parametrize("which", ["active", "substrate"])
+def test_help_says_which_sets_are_complete(which: str) -> None:
+    ask, names = getattr(ws, which), getattr(ws, f"{which}s")()
+    complete = [name for name in names if not ask(name).missing]
+    told = ask.__doc__
+    assert all(name in told for name in complete)
+    assert ".into(scenario)" in told
 
 
 def test_unknown_names_get_the_nearest() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 
@@ -18,7 +18,8 @@ class PublishedSet:
 
     `values` are inputs of a scenario by key, as text with units; `sources` tells where each comes from, with
     its evidence grade; `missing` lists the inputs for which there is no published value here; `limits` says
-    how far the set carries.
+    how far the set carries. `into(scenario)` puts it into a scenario. A set that misses nothing can also be
+    given where changes of a scenario go: `scenario.replace(ws.substrate("peat"))`.
     """
 
     name: str
@@ -38,11 +39,26 @@ class PublishedSet:
             row_of(key)
         lacking = [key for key in self.missing if key not in given]
         if lacking:
-            raise InputError(
-                f"no published value is known here for {', '.join(lacking)} of {self.name}; "
-                "give it, with your source"
-            )
+            raise InputError(f"{self._unknown(lacking)}; give it, with your source")
         return scenario.replace(dict(self.values) | given)
+
+    def keys(self) -> Iterator[str]:
+        """Return the keys of the set's values; with `[]` they make a `dict` of it, unless values are missing.
+
+        A set with missing values is refused: those of another substance would stay behind.
+        """
+        if self.missing:
+            raise InputError(
+                f"{self._unknown(self.missing)}; give them, with your source: "
+                f"set.into(scenario, {{'{self.missing[0]}': ...}})"
+            )
+        return iter(self.values)
+
+    def __getitem__(self, key: str) -> object:
+        return self.values[key]
+
+    def _unknown(self, keys: Sequence[str]) -> str:
+        return f"no published value is known here for {', '.join(keys)} of {self.name}"
 
 
 def actives() -> list[str]:
@@ -51,7 +67,15 @@ def actives() -> list[str]:
 
 
 def active(name: str) -> PublishedSet:
-    """Return what is published on an active ingredient."""
+    """Return what is published on an active ingredient: a `PublishedSet` with its values and their sources.
+
+    `.into(scenario)` returns the scenario with the set in it. Only that of paclobutrazol is complete. The
+    others hold their name and limits, and name in `.missing` what has to be given, such as solubility,
+    log_kow and the crop's half dose: `.into(scenario, {"active.solubility": given, ...})`. `actives()` lists
+    the names.
+
+    >>> ws.active("paclobutrazol").into(scenario)
+    """
     return _published("actives", "active ingredient", name)
 
 
@@ -61,7 +85,14 @@ def substrates() -> list[str]:
 
 
 def substrate(name: str) -> PublishedSet:
-    """Return what is published on a substrate: how it sorbs paclobutrazol."""
+    """Return what is published on a substrate, how it sorbs paclobutrazol: a `PublishedSet`.
+
+    `.into(scenario)` returns the scenario with the set in it. Those of peat and mineral_soil are complete;
+    pine_bark misses "active.sorption", which has to be given, as in `.into(scenario, {"active.sorption":
+    given})`. `substrates()` lists the names.
+
+    >>> ws.substrate("mineral_soil").into(scenario)
+    """
     return _published("substrates", "substrate", name)
 
 
