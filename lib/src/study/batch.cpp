@@ -72,10 +72,12 @@ class Hand : public clocks::Feed {
 
   void work() {
     const clocks::Kernels& kernels = clocks::kernels(course_.instructions);
-    const bool alone = course_.work.count() == 1;
-    for (layers_ = 1; layers_ <= clocks::most_layers; ++layers_) {
-      (alone ? kernels.one : kernels.full)(*this, clocks::properties());
+    if (course_.work.count() == 1) {
+      layers_ = course_.work.layers(0);
+      kernels.one(*this, clocks::properties());
+      return;
     }
+    for (layers_ = 1; layers_ <= clocks::most_layers; ++layers_) kernels.full(*this, clocks::properties());
   }
 
   bool next(std::size_t slot, clocks::Event& event) override {

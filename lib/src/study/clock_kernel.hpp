@@ -111,11 +111,11 @@ struct Terms {
 
 /// One class of droplets on a side.
 struct ClassTerms {
-  double square = 1, by_square = 1;  // R_0^2 / clock unit: the side's clock over sigma; its inverse [1]
-  double shell = 0, disc = 0;        // n pi R_0 f while receding [1/m], n pi R_0^2 [1]
-  double share = 0;                  // of its layer's liquid, as landed [1]
-  double weight = 0;                 // of the edges of all that is wet on its side when it dries [1]
-  double most_fall = 1;              // of its base area in a step, over what it is when that begins [1]
+  double square, by_square;  // R_0^2 / clock unit: the side's clock over sigma; its inverse [1]
+  double shell, disc;        // n pi R_0 f while receding [1/m], n pi R_0^2 [1]
+  double share;              // of its layer's liquid, as landed [1]
+  double weight;             // of the edges of all that is wet on its side when it dries [1]
+  double most_fall;          // of its base area in a step, over what it is when that begins [1]
 };
 
 /// One event made ready.
@@ -127,19 +127,19 @@ struct ClassTerms {
 struct Event {
   /// The classes that are pinned from one on.
   struct Pinned {
-    std::array<double, course_terms> shell{};  // sum of n pi R_0 f, in powers of the side's clock [1/m]
-    double disc = 0;                           // sum of n pi R_0^2 [1]
+    std::array<double, course_terms> shell;  // sum of n pi R_0 f, in powers of the side's clock [1/m]
+    double disc;                             // sum of n pi R_0^2 [1]
   };
-  struct Side {
+  struct Side {  // large, and made ready as far as its classes go
     std::size_t count = 0;
-    std::array<ClassTerms, most_classes> classes{};  // from the smallest, which is the first to dry
-    std::array<Pinned, most_classes + 1> pinned{};   // from each class on
+    std::array<ClassTerms, most_classes> classes;  // from the smallest, which is the first to dry
+    std::array<Pinned, most_classes + 1> pinned;   // from each class on
   };
 
   std::size_t layers = 0;
   Terms<double> terms{};
   std::array<LayerTerms<double>, most_layers> layer{};
-  std::array<std::array<Side, 2>, most_layers> side{};
+  std::array<std::array<Side, 2>, most_layers> side;
   std::array<double, most_entries> state{};  // at the start
   const CropAir* air = nullptr;
   double start = 0, last = 0;                           // [s], in the record; how long to follow [s]
