@@ -3,6 +3,7 @@
 import io
 import json
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -85,7 +86,8 @@ def test_advice_on_other_days(noon, example, piedmont):
         r"Sprayed at 12:00, leaves stay wet for [\d.]+ min\. Expected growth control \d+ %\.", alone
     )
     never = report.advice(noon({"numerics.longest": "60 s"}))
-    assert never.startswith("At none of these times do leaves dry within the record. Expected growth control")
+    assert never.startswith("The record, or numerics.longest, is too short for 12:00 to 13:00: plants are")
+    assert re.search(r"growth control \(\d+(?: to \d+)? % or more\) are lower bounds there\.$", never)
     water = report.advice(noon({"application.concentration": 0.0}))
     assert "Expected growth control is 0 % at any of these times." in water
     assert "nan" not in water
@@ -97,12 +99,48 @@ def test_advice_on_other_days(noon, example, piedmont):
     )
 
 
-def test_advice_where_some_times_stay_wet(day):
-    some = day.isel(time=slice(0, 3)).copy(deep=True)
-    some["wet_time"][0] = np.inf
-    text = report.advice(some)
-    assert text.startswith("Leaves stay wet to the end of the record when sprayed at 06:00, for ")
-    assert "times as long" not in text
+@pytest.fixture(scope="module")
+def evening(example, piedmont) -> xr.Dataset:
+    """Spray times up to the end of a record that ends at midnight, with ranges from few draws."""
+    midnight = replace(piedmont, data=piedmont.data["2001-05-15":"2001-05-17T05:00"], typical=False)
+    return ws.compare_times(example, midnight, "2001-05-16T20:00", "2001-05-16T23:30", "30min", samples=8)
+
+
+def test_times_whose_record_ends_wet_are_not_ranked(evening):
+    assert evening["status"].values.tolist() == ["dry"] * 5 + ["wet at end"] * 3
+    known, ended = evening.isel(time=slice(0, 5)), evening.isel(time=slice(5, 8))
+    text = report.advice(evening)
+    told = re.match(
+        r"The record, or numerics\.longest, is too short for 22:30 to 23:30: plants are still wet at its "
+        r"end\. Uptake and growth control \((\d+)(?: to (\d+))? % or more\) are lower bounds there, and the "
+        r"comparison leaves them out\. (.*)$",
+        text,
+    )
+    assert told
+    assert told[3].replace("the other times", "these times") == report.advice(known)
+    control = 100 * ended["growth_control"]
+    assert float(told[1]) == pytest.approx(float(control.min()), abs=0.5)
+    assert float(told[2] or told[1]) == pytest.approx(float(control.max()), abs=0.5)
+    lines = printed(report.day_table(evening)).splitlines()
+    assert [">=" in line for line in lines if re.match(r"\d\d:\d\d ", line)] == [False] * 5 + [True] * 3
+    best = int(known["growth_control"].argmax("time"))
+    assert float(evening["control_over_best"][best]) == 1.0
+    assert float(evening["control_over_best_high"][best]) == 1.0
+
+
+def test_advice_where_one_time_dries_or_none(evening):
+    one = report.advice(evening.isel(time=slice(4, 8)))
+    assert "Sprayed at 22:00, leaves stay wet for " in one
+    assert "highest" not in one
+    apart = evening.isel(time=[3, 4, 5, 7, 2]).assign_coords(time=evening["time"][:5])
+    apart["status"].values[:] = ["dry", "wet at end", "wet at end", "dry", "wet at end"]
+    assert "too short for 20:30 to 21:00, 22:00: plants" in report.advice(apart)
+    last = report.advice(evening.isel(time=[7]))
+    assert last.startswith("The record, or numerics.longest, is too short for 23:30: plants")
+    assert "Expected" not in last
+
+
+def test_advice_where_all_times_are_alike(day):
     same = day.isel(time=slice(0, 3)).copy(deep=True)
     same["wet_time"][:] = [600.0, 620.0, 610.0]
     assert report.advice(same).startswith("Leaves stay wet for 10 min at any of these times.")

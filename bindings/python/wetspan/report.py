@@ -69,15 +69,15 @@ def where_it_lands(split: xr.DataArray) -> str:
 
 def advice(day: xr.Dataset) -> str:
     """Return what a day of spray times says, in plain sentences that agree with its numbers."""
-    wet, at = day["wet_time"].values, clocks(day)
+    at = clocks(day)
     if (day["status"].values == "nothing wet").all():
         no_matter = "A drench wets no leaves: the time of day does not matter here."
         return f"{no_matter} Expected growth control {_control(day, 0)}."
-    if len(at) == 1:
-        told = f"Sprayed at {at[0]}, leaves stay wet {_for(wet[0])}"
-        return f"{told}. Expected growth control {_control(day, 0)}."
-    sentences = [_about_wet_times(wet, at), *_about_control(day, at)]
-    if "growth_control_low" in day:
+    ended = day["status"].values == "wet at end"
+    sentences = [_about_the_end(day, at, ended)] if ended.any() else []
+    dry = [clock for clock, late in zip(at, ended, strict=True) if not late]
+    sentences += _ranked(day.isel(time=~ended), dry, "the other times" if ended.any() else "these times")
+    if "growth_control_low" in day and len(at) > 1:
         sentences.append(
             f"Ranges hold 80 % of {day.attrs['samples']} draws of the unknown inputs, most of them "
             "assumptions (grade D): they are wide, and shared by all times, so the order of the times is "
@@ -86,23 +86,50 @@ def advice(day: xr.Dataset) -> str:
     return " ".join(sentences)
 
 
-def _about_wet_times(wet: Numbers, at: list[str]) -> str:
+def _ranked(day: xr.Dataset, at: list[str], all_of_them: str) -> list[str]:
+    """Return sentences on times at all of which plants dry."""
+    wet = day["wet_time"].values
+    if not at:
+        return []
+    if len(at) == 1:
+        told = f"Sprayed at {at[0]}, leaves stay wet for {minutes(wet[0])}."
+        return [f"{told} Expected growth control {_control(day, 0)}."]
+    return [_about_wet_times(wet, at, all_of_them), *_about_control(day, at, all_of_them)]
+
+
+def _about_the_end(day: xr.Dataset, at: list[str], ended: npt.NDArray[np.bool_]) -> str:
+    """Return what holds for times from which plants are not followed until they are dry."""
+    control = day["growth_control"].values[ended]
+    least = _range(control.min(), control.max())
+    left_out = "" if ended.all() else ", and the comparison leaves them out"
+    return (
+        f"The record, or numerics.longest, is too short for {_stretches(at, ended)}: plants are still wet at "
+        f"its end. Uptake and growth control ({least} or more) are lower bounds there{left_out}."
+    )
+
+
+def _stretches(at: list[str], chosen: npt.NDArray[np.bool_]) -> str:
+    """Return chosen times as text, those that follow each other by the first and the last."""
+    places = np.flatnonzero(chosen)
+    runs = np.split(places, np.flatnonzero(np.diff(places) > 1) + 1)
+    return ", ".join(at[run[0]] + (f" to {at[run[-1]]}" if len(run) > 1 else "") for run in runs)
+
+
+def _about_wet_times(wet: Numbers, at: list[str], all_of_them: str) -> str:
     long, short = int(np.argmax(wet)), int(np.argmin(wet))
-    if not np.isfinite(wet[short]):
-        return "At none of these times do leaves dry within the record."
     if wet[long] < _SAME_WET_TIME * wet[short]:
-        return f"Leaves stay wet {_for(wet[short])} at any of these times."
+        return f"Leaves stay wet for {minutes(wet[short])} at any of {all_of_them}."
     ratio = wet[long] / wet[short]
-    times = f": {ratio:.{0 if ratio >= 10.0 else 1}f} times as long" if np.isfinite(ratio) else ""
-    longest = f"Leaves stay wet {_for(wet[long])} when sprayed at {at[long]}"
-    return f"{longest}, {_for(wet[short])} at {at[short]}{times}."
+    longest = f"Leaves stay wet for {minutes(wet[long])} when sprayed at {at[long]}"
+    times = f"{ratio:.{0 if ratio >= 10.0 else 1}f} times as long"
+    return f"{longest}, for {minutes(wet[short])} at {at[short]}: {times}."
 
 
-def _about_control(day: xr.Dataset, at: list[str]) -> list[str]:
+def _about_control(day: xr.Dataset, at: list[str], all_of_them: str) -> list[str]:
     control = day["growth_control"].values
     best, worst = int(np.argmax(control)), int(np.argmin(control))
     if control[best] - control[worst] < _SAME_CONTROL:
-        first = f"Expected growth control is {_control(day, best)} at any of these times."
+        first = f"Expected growth control is {_control(day, best)} at any of {all_of_them}."
     else:
         first = (
             f"Expected growth control is highest at {at[best]}, {_control(day, best)}, and lowest at "
@@ -153,6 +180,8 @@ def day_table(day: xr.Dataset) -> Table:
         if "growth_control_low" in day:
             low, high = (100.0 * float(now[f"growth_control_{end}"]) for end in ("low", "high"))
             control += f" ({low:.0f}-{high:.0f})"
+        if now["status"] == "wet at end":
+            control = f">={control}"
         table.add_row(
             at,
             f"{float(now['air_temperature']) - 273.15:.1f}",

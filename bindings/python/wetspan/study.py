@@ -68,7 +68,8 @@ def compare_times(
     With `samples`, every input's plausible deviation is drawn that many times as by `uncertainty` and carried
     through; wet_time and growth_control then have their 10 and 90 % quantiles beside them (_low, _high). The
     same draws serve every time, so times compare better than their ranges suggest: `control_over_best` is the
-    median of the growth control over that of the best time, with its own range.
+    median of the growth control over that of the best time, with its own range. Times with the status "wet at
+    end", whose growth control is a lower bound, are the best only where all are.
 
     The air of a house is followed from a day before the first spray; a record that begins later gives it less
     time to forget where it started.
@@ -334,7 +335,9 @@ def _add_ranges(
         threads,
     )
     wet, control = (columns[name].reshape(samples, times) for name in ("wet_time", "growth_control"))
-    best = control[:, [int(np.argmax(day["growth_control"].values))]]
+    dries = day["status"].values != "wet at end"  # the others' growth control is a lower bound
+    ranked = np.where(dries | ~dries.any(), day["growth_control"].values, -np.inf)
+    best = control[:, [int(np.argmax(ranked))]]
     over_best = np.divide(control, best, out=np.ones_like(control), where=best > 0.0)
     day["control_over_best"] = (
         "time",
