@@ -213,6 +213,42 @@ def test_columns_that_cannot_be_read_are_refused(quick, outdoors):
     assert ws.batch(quick, {"air.speed": [0.3]}, threads=np.int64(2)).sizes["row"] == 1
 
 
+@pytest.mark.parametrize(
+    ("key", "changes", "at_crop"),
+    [
+        ("air.temperature", {}, False),
+        ("air.temperature", {}, True),
+        ("air.relative_humidity", {}, False),
+        ("air.pressure", {}, False),
+        ("air.shortwave", {}, True),
+        ("air.speed", {}, True),
+        ("air.speed", {"house.enclosed": False}, False),
+        ("air.surroundings_offset", {}, False),
+    ],
+)
+def test_columns_that_a_record_sets_are_refused(quick, outdoors, logger, key, changes, at_crop):
+    weather = logger if at_crop else outdoors
+    scenario = quick.replace(changes)
+    rows = {"time": ["2026-03-07T13:00"] * 2, key: [0.99 * quick[key], 1.01 * quick[key]]}
+    refused(lambda: ws.batch(scenario, rows, weather), f"{key} cannot be a column", weather.source, "sets it")
+    several = rows | {"weather": ["here", "here"]}
+    refused(lambda: ws.batch(scenario, several, {"here": weather}), f"{key} cannot be a column")
+
+
+def test_columns_that_reach_the_air_beside_a_record_are_not_refused(quick, outdoors, logger):
+    rows = {"time": ["2026-03-07T13:00"] * 2}
+    for key, values, changes, weather in (
+        ("air.speed", [0.1, 0.5], {}, outdoors),
+        ("air.surroundings_offset", [-5.0, 0.0], {}, logger),
+        ("air.surroundings_offset", [-5.0, 0.0], {"house.enclosed": False}, outdoors),
+    ):
+        scenario = quick.replace(changes | {"air.temperature": "30 degC"})  # of the scenario: allowed
+        slow, fast = ws.batch(scenario, rows | {key: values}, weather)["wet_time"].values
+        assert slow != fast
+    both = rows | {"air.speed": [0.1, 0.5], "house.enclosed": [1.0, 0.0]}
+    refused(lambda: ws.batch(quick, both, outdoors), "air.speed cannot be a column")
+
+
 def test_no_rows_are_no_rows(quick, outdoors):
     assert ws.batch(quick, {"air.speed": []}).sizes["row"] == 0
     assert ws.batch(quick, {"air.speed": [], "time": []}, outdoors).sizes["row"] == 0

@@ -53,6 +53,8 @@ REACH_THE_AIR = (
     "leaf.stomatal_conductance",
     "leaf.stomatal_half_light",
 )
+#: Inputs of unchanging air alone: a record sets them.
+_OF_UNCHANGING_AIR = ("air.temperature", "air.relative_humidity", "air.pressure", "air.shortwave")
 
 
 def batch(
@@ -68,7 +70,8 @@ def batch(
     `rows` holds columns of equal length: inputs by their keys ("air.speed"), which replace the scenario's;
     with `weather` also "time", the moments of spraying, read as by `weather.local`; and with several records,
     `weather={"miami": ..., ...}`, "weather", which of them. Numbers are in the table's SI unit, and float64
-    columns are not copied; texts with units, names of choices and quantities are read as everywhere.
+    columns are not copied; texts with units, names of choices and quantities are read as everywhere. Beside
+    weather, columns of what the record sets (air.temperature, ...) are refused.
 
     The Dataset lies along `row` and keeps the columns as coordinates. Its variables are those of `sweep`, and
     besides `path`, how the wet span was followed: "clock" where the droplets' clocks are exact, otherwise
@@ -255,6 +258,7 @@ class _Airs:
         for place, (name, weather) in enumerate(records):
             at_place = np.flatnonzero(record_of == place)
             moments = _moments(weather, columns["time"][at_place])
+            _refuse_what_is_set(weather, scenario, inputs, at_place)
             years = np.asarray(moments.year) if weather.typical else np.zeros(len(moments), dtype=int)
             for year in np.unique(years):
                 record = self._record(name, weather, int(year))
@@ -304,6 +308,29 @@ class _Airs:
                 known = weather.data.index
                 self._records[key] = Record(weather, known[0], known[-1])
         return self._records[key]
+
+
+def _refuse_what_is_set(
+    weather: Weather, scenario: Scenario, inputs: Mapping[str, Numbers], rows: npt.NDArray[np.int64]
+) -> None:
+    """Refuse columns that would change nothing in some of a record's rows, since the record sets them."""
+    at_crop = weather.exposure == "crop"
+    enclosed = (
+        inputs["house.enclosed"][rows]
+        if "house.enclosed" in inputs
+        else np.full(len(rows), scenario["house.enclosed"])
+    )
+    idle = list(_OF_UNCHANGING_AIR)
+    if at_crop or not enclosed.all():
+        idle.append("air.speed")
+    if not at_crop and enclosed.any():
+        idle.append("air.surroundings_offset")
+    for name in idle:
+        if name in inputs:
+            raise InputError(
+                f"{name} cannot be a column here: the weather record {weather.source} sets it; leave out the "
+                "column, or the weather"
+            )
 
 
 def _air(
