@@ -180,6 +180,12 @@ def test_one_spray(command, bench, example):
     weather = ws.read_weather("piedmont")
     assert json.loads(out)["wet_time"] == ws.simulate(example, weather, "2026-05-16T15:00").wet_time
     assert "<svg" in Path("run.svg").read_text(encoding="utf-8")
+    assert json.loads(out)["time"] == "2026-05-16T15:00:00-05:00"
+    assert (json.loads(out)["time_zone"], json.loads(out)["weather"]) == ("UTC-05:00", repr(weather))
+    status, out, err = command("run", bench, *then)
+    assert (status, err) == (0, "")
+    where = "2026-05-16 15:00, clock UTC-05:00; outdoor weather of a typical year: GREENSBORO PIEDMONT"
+    assert where in out.splitlines()[1]
 
 
 @pytest.mark.parametrize(
@@ -209,6 +215,14 @@ def test_sprays_that_are_refused(refused, bench, tmp_path):
     refused("run", bench, "--time=2026-05-14T15:00", fragments=("without weather",))
     refused("run", bench, "--weather=miami", fragments=("without a time",))
     refused("run", bench, "--weather=miami", "--time=noon", fragments=("'noon' is not a time",))
+    for day in ("2026-05-14", "20260514"):
+        refused(
+            "run",
+            bench,
+            "--weather=miami",
+            f"--time={day}",
+            fragments=(f"--time '{day}' is not a day and a time of day such as 2026-05-14T15:00",),
+        )
     refused("run", bench, "--picture=x.jpeg", fragments=(".png, .svg, .pdf",))
 
 

@@ -236,10 +236,14 @@ def _day(asked: argparse.Namespace) -> None:
     console = report.console()
     console.print(report.what_is_sprayed(scenario))
     console.print(report.where_it_lands(day["split"]))
-    kind = f"{weather.exposure} weather{' of a typical year' if weather.typical else ''}"
-    console.print(f"{asked.date}, clock {weather.time_zone}; {kind}: {weather.place or weather.source}\n")
+    console.print(f"{_when_and_where(asked.date, weather)}\n")
     console.print(report.day_table(day))
     console.print(f"\n{report.advice(day)}\n\n{report.CAUTIONS}")
+
+
+def _when_and_where(when: str, weather: Weather) -> str:
+    kind = f"{weather.exposure} weather{' of a typical year' if weather.typical else ''}"
+    return f"{when}, clock {weather.time_zone}; {kind}: {weather.place or weather.source}"
 
 
 def _check(option: str, given: str, parse: Callable[[str], object], wanted: str) -> None:
@@ -249,18 +253,34 @@ def _check(option: str, given: str, parse: Callable[[str], object], wanted: str)
         raise InputError(f"{option} {given!r} is not {wanted}") from None
 
 
+def _not_a_bare_day(given: str) -> None:
+    try:
+        date.fromisoformat(given)
+    except ValueError:
+        return
+    raise ValueError
+
+
 def _run(asked: argparse.Namespace) -> None:
     if asked.picture:
         plots.check_path(asked.picture)
-    scenario = load(asked.file)
-    outcome = simulate(scenario, _weather(asked, None), asked.time)
+    scenario, weather = load(asked.file), _weather(asked, None)
+    if asked.time is not None:
+        _check("--time", asked.time, _not_a_bare_day, "a day and a time of day such as 2026-05-14T15:00")
+    outcome = simulate(scenario, weather, asked.time)
     if asked.picture:
         plots.save(plots.plot_outcome(outcome), asked.picture)
     if asked.json:
-        report.write_json(report.outcome_document(outcome))
+        document = report.outcome_document(outcome)
+        if weather is not None:
+            moment = weather.local(asked.time).isoformat()
+            document |= {"time": moment, "time_zone": weather.time_zone, "weather": repr(weather)}
+        report.write_json(document)
         return
     console = report.console()
     console.print(report.what_is_sprayed(scenario))
+    if weather is not None:
+        console.print(_when_and_where(f"{weather.local(asked.time):%Y-%m-%d %H:%M}", weather))
     console.print(report.outcome_table(outcome))
     console.print(f"\n{report.CAUTIONS}")
 
