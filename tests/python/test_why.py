@@ -29,6 +29,20 @@ def test_levers_are_simulations_and_the_largest_comes_first() -> None:
     assert lever.gain > 0.0
 
 
+def test_levers_that_change_nothing_are_left_out() -> None:
+    told = ws.why(ws.simulate(SPRAY), most=20)
+    assert told.levers
+    assert not any(f"{100 * abs(lever.gain):.1f}" == "0.0" for lever in told.levers)
+    water = ws.why(ws.simulate(SPRAY.replace({"application.concentration": 0.0})))
+    assert water.levers == ()
+
+
+def test_advice_on_doses_carries_its_cautions() -> None:
+    text = str(ws.why(ws.simulate(SPRAY)))
+    assert "more substance" in text
+    assert text.endswith(f"\n{ws.CAUTIONS}")
+
+
 def test_a_drench_is_not_told_to_change_its_droplets() -> None:
     drench = SPRAY.replace({"application.method": "drench", "application.volume_rate": "5 L/m^2"})
     changes = [lever.change for lever in ws.why(ws.simulate(drench), most=20).levers]

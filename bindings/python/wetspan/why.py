@@ -9,6 +9,7 @@ import numpy as np
 from wetspan.batch import compute
 from wetspan.outcome import Outcome, entries
 from wetspan.parameters import row_of
+from wetspan.report import CAUTIONS
 from wetspan.scenario import Scenario
 
 #: What is tried, and how it reads. A factor multiplies an input; text replaces it.
@@ -34,6 +35,8 @@ _LEVERS: tuple[tuple[str, dict[str, float | str]], ...] = (
     ),
     ("a light pass of water later (0.1 L/m2)", {"rewetting.volume_rate": "0.1 L/m^2"}),
 )
+#: A growth control that moves by less reads as the same.
+_NOTHING = 0.0005
 
 
 @dataclass(frozen=True)
@@ -53,7 +56,8 @@ class Why:
     """Where an outcome's growth control comes from.
 
     `through` is the share of what reaches the growing tips by site; `levers` are the changes that move growth
-    control the most, the largest first, each computed on its own in the same air.
+    control the most, the largest first, each computed on its own in the same air; those that move it by less
+    than 0.05 points are left out.
     """
 
     through: dict[str, float]
@@ -63,7 +67,7 @@ class Why:
     def __str__(self) -> str:
         ways = ", ".join(f"{100 * share:.0f} % through {site}" for site, share in self.through.items())
         lines = [f"Growth control {100 * self.control:.1f} %. Of what reaches the growing tips came {ways}."]
-        return "\n".join([*lines, *(f"- {lever}" for lever in self.levers)])
+        return "\n".join([*lines, *(f"- {lever}" for lever in self.levers), "", CAUTIONS])
 
 
 def why(outcome: Outcome, *, most: int = 6, threads: int = 0) -> Why:
@@ -85,7 +89,7 @@ def why(outcome: Outcome, *, most: int = 6, threads: int = 0) -> Why:
     levers = [
         Lever(change, float(control), float(control) - outcome.growth_control)
         for (change, _), control in zip(tried, computed.columns["growth_control"], strict=True)
-        if np.isfinite(control)
+        if abs(control - outcome.growth_control) >= _NOTHING  # nor what cannot be computed, NaN
     ]
     levers.sort(key=lambda lever: -abs(lever.gain))
     total = float(outcome.at_tips.sum())
