@@ -249,6 +249,7 @@ def test_quantities_of_any_registry() -> None:
         ({"target": "30 mg"}, "dose per pot"),
         ({"target": "30 m"}, "wrong dimension"),
         ({"target": "30"}, "has no unit"),
+        ({"target": "30 ppn"}, "there is no unit 'ppn'; "),
         ({"target": "0,4 mg/L"}, "cannot be read"),
         ({"target": "thirty mg/L"}, "cannot be read"),
         ({"target": "30 mg/L ** 99"}, "cannot be read"),

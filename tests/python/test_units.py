@@ -157,7 +157,14 @@ def test_quantities_of_any_registry():
     ("key", "given", "fragments"),
     [
         ("air.temperature", "24", ["no unit", "'24 degC'"]),
-        ("air.temperature", "24 C", ["wrong dimension", "'24 degC'"]),
+        ("air.temperature", "24 C", ["wrong dimension", "'24 degC'", "did you mean 'degC'?"]),
+        ("air.temperature", "84 F", ["wrong dimension", "'24 degC'", "did you mean 'degF'?"]),
+        ("air.temperature", "84F", ["did you mean 'degF'?"]),
+        ("air.temperature", "84 deg F", ["did you mean 'degF'?"]),
+        ("air.temperature", "84 degf", ["did you mean 'degF'?"]),
+        ("air.temperature", "84 f", ["did you mean 'degF'?"]),
+        ("air.temperature", "24 c", ["did you mean 'degC'?"]),
+        ("house.vent_band", "9 F", ["difference of temperature", "did you mean 'degF'?"]),
         ("air.temperature", "24 m", ["wrong dimension", "'24 degC'"]),
         ("air.temperature", "24 degc", ["no unit 'degc'", "did you mean 'degC'?"]),
         ("air.temperature", "24 degC*m", ["wrong dimension"]),
@@ -193,6 +200,14 @@ def test_refused_in_one_line(key, given, fragments):
     assert "\n" not in message
     for fragment in fragments:
         assert fragment in message
+
+
+def test_farads_are_no_degrees_elsewhere():
+    with pytest.raises(InputError, match="wrong dimension") as caught:
+        si_of("air.speed", "3 F")
+    assert "did you mean" not in str(caught.value)
+    with pytest.raises(InputError, match="did you mean 'degF'"):
+        si_of("air.temperature", pint.get_application_registry().Quantity(84.0, "F"))
 
 
 def test_a_bare_number_of_a_dimension_is_refused_where_units_are_asked_for():

@@ -18,7 +18,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
-from wetspan.errors import nearest
+from wetspan.errors import InputError, nearest
 from wetspan.weather import VARIABLES, Place, Weather, read_weather, sample_weather
 
 DATA = Path(__file__).parent / "data"
@@ -635,7 +635,12 @@ GOOD = "2026-05-14T06:00,20,60\n2026-05-14T07:00,"
         (
             f"{GOOD}20,60\n",
             {"units": LOGGER["units"] | {"temperature": "C"}},
-            ("'C' is not a unit of air temp", "'degC'"),
+            ("'C' is not a unit of air temp", "'degC'", "did you mean 'degC'?"),
+        ),
+        (
+            f"{GOOD}20,60\n",
+            {"units": LOGGER["units"] | {"temperature": "F"}},
+            ("'F' is not a unit of air temp", "'degF'", "did you mean 'degF'?"),
         ),
         (f"{GOOD}20,60\n", {"units": LOGGER["units"] | {"temperature": "]["}}, ("']['", "'degC'")),
         (
@@ -681,6 +686,20 @@ GOOD = "2026-05-14T06:00,20,60\n2026-05-14T07:00,"
 )
 def test_broken_csv(tmp_path: Path, text: str, changes: dict[str, Any], fragments: tuple[str, ...]) -> None:
     refused(lambda: logger(tmp_path, "time,T,RH\n" + text, **changes), *fragments)
+
+
+@pytest.mark.parametrize("unit", ["F", "C", "m", "parsec", "nonsense", "]["])
+def test_units_are_refused_in_our_own_words(tmp_path: Path, unit: str) -> None:
+    text = f"time,T,RH\n{GOOD}20,60\n"
+    for changes in (
+        {"units": LOGGER["units"] | {"temperature": unit}},
+        {"constants": {"wind_speed": f"3 {unit}"}},
+        {"constants": {"wind_speed": "3"}},
+    ):
+        with pytest.raises(InputError) as caught:
+            logger(tmp_path, text, **changes)
+        told = str(caught.value)
+        assert not re.search(r"[Cc]annot|not defined|dimension|farad|coulomb|\[length\]|\n", told), told
 
 
 def test_errors_about_a_file_name_it(tmp_path: Path) -> None:

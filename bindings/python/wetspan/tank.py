@@ -134,7 +134,8 @@ def _parse(name: str, text: str, allowed: str) -> Quantity:
     try:
         quantity: Quantity = registry.Quantity(said)
     except pint.UndefinedUnitError as error:
-        raise InputError(f"{name} = {text!r}: {error}; {allowed}") from None
+        names = ", ".join(error.unit_names)
+        raise InputError(f"{name} = {text!r}: there is no unit '{names}'; {allowed}") from None
     except Exception:  # whatever parsing raises inside pint and its tokenizer
         raise InputError(f"{name} = {text!r} cannot be read as a number with a unit; {allowed}") from None
     if re.search(r"(?<![A-Za-z])M[Ll]\b", said):

@@ -26,7 +26,10 @@ _EVERYDAY = (
     (r"^([^()]*)/([^()/]*)$", r"\1/(\2)"),  # "qt / 100 ft^2" is per 100 ft^2
     (r"^\s*/", "1/"),
 )
+#: What degrees are read as where their sign is left out.
+_NO_DEGREES = {"degF": ("F", "f", "farad"), "degC": ("C", "c", "coulomb", "speed_of_light")}
 _SWITCH = {"true": 1.0, "yes": 1.0, "on": 1.0, "false": 0.0, "no": 0.0, "off": 0.0}
+_TEMPERATURES = ("K", "delta_degC")
 _WANTED = {
     "1": "a plain number or a percentage",
     "K": "a temperature, such as '24 degC'",
@@ -102,6 +105,12 @@ def convert(value: float, unit: str, to: str) -> float:
     return value if unit == to else float(_quantity(value, unit).to(to).magnitude)
 
 
+def degrees_meant(unit: str) -> str:
+    """Return "did you mean 'degF'?" for degrees written as F, which is farad, and the like, or ""."""
+    bare = re.sub(r"deg(rees?)?|°|[*\s]", "", unit)
+    return "".join(f"did you mean '{degrees}'?" for degrees, read in _NO_DEGREES.items() if bare in read)
+
+
 def _text(number: str, unit: str) -> str:
     return number if unit == "1" else f"{number} {unit}"
 
@@ -132,7 +141,8 @@ def _from_text(row: _core.Parameter, text: str) -> Quantity:
         return _quantity(float(match[1]), unit)
     except pint.UndefinedUnitError as error:
         names = ", ".join(error.unit_names)
-        hint = nearest(names, [row.shown, row.unit]) or f"the usual one is {row.shown}"
+        hint = degrees_meant(unit) if row.unit in _TEMPERATURES else ""
+        hint = hint or nearest(names, [row.shown, row.unit]) or f"the usual one is {row.shown}"
         raise InputError(f"{row.key} = {text!r}: there is no unit '{names}'; {hint}") from None
     except Exception:  # whatever parsing raises inside pint and its tokenizer
         raise InputError(f"{row.key} = {text!r}: the unit cannot be read") from None
@@ -147,7 +157,9 @@ def _in_si(row: _core.Parameter, given: Quantity, said: str) -> float:
         return float(given.to(row.unit).magnitude)  # by name: the quantity may belong to another registry
     except pint.DimensionalityError:
         wanted = _WANTED.get(row.unit, f"a value such as {show(row, row.standard)!r}")
-        raise InputError(f"{row.key} = {said} has the wrong dimension; it is {wanted}") from None
+        hint = degrees_meant(str(given.units)) if row.unit in _TEMPERATURES else ""
+        told = f"{row.key} = {said} has the wrong dimension; it is {wanted}"
+        raise InputError(f"{told}; {hint}" if hint else told) from None
     except pint.OffsetUnitCalculusError:
         raise InputError(f"{row.key} = {said}: degrees with an offset cannot stand in a product") from None
     except TypeError:

@@ -47,6 +47,7 @@ import pvlib  # type: ignore[import-untyped]
 import xarray as xr
 
 from wetspan.errors import InputError, nearest
+from wetspan.units import degrees_meant
 
 __all__ = ["VARIABLES", "Place", "Variable", "Weather", "read_weather", "sample_weather"]
 
@@ -880,8 +881,9 @@ def _constant(
         said = f"constants['{name}']: '{constants[name]}'"
         try:
             value = float(pint.application_registry.Quantity(constants[name]).to(rule.unit).magnitude)
-        except Exception as error:  # whatever parsing raised inside pint
-            raise InputError(f"{said} is not a value in {rule.unit} ({_short(str(error))})") from None
+        except Exception:  # whatever parsing raised inside pint
+            told = f"{said} is not a number with a unit of {rule.long_name}"
+            raise InputError(f"{told}, such as {_or(rule.common_units)}") from None
         if not rule.low <= value <= rule.high:
             raise InputError(f"{said}; allowed is {rule.low:g} to {rule.high:g} {rule.unit}")
         notes.append(f"No {rule.long_name} in the file: {constants[name]} throughout, as stated.")
@@ -976,11 +978,10 @@ def _convert(values: Array, unit: str, name: str) -> Array:
         return np.asarray(
             pint.application_registry.Quantity(values, unit).to(rule.unit).magnitude, dtype=np.float64
         )
-    except Exception as error:  # whatever parsing raised inside pint
-        raise InputError(
-            f"units['{name}']: '{unit}' is not a unit of {rule.long_name} ({_short(str(error))}); "
-            f"allowed is one such as {_or(rule.common_units)}"
-        ) from None
+    except Exception:  # whatever parsing raised inside pint
+        hint = (degrees_meant(unit) if rule.unit == "K" else "") or nearest(unit, rule.common_units)
+        told = f"units['{name}']: '{unit}' is not a unit of {rule.long_name}; allowed is one such as "
+        raise InputError(f"{told}{_or(rule.common_units)}; {hint}".rstrip("; ")) from None
 
 
 def _span(text: str | timedelta) -> pd.Timedelta:
