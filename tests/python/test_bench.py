@@ -388,7 +388,7 @@ def test_inputs_are_documented() -> None:
         ({"layout": {"spacings": "15 cm"}}, "unknown input 'spacings' of the layout; did you mean 'spacing'"),
         ({"layout": {"rows": 0}}, "rows = 0 is outside what is allowed"),
         ({"layout": {"spacing": "10 cm"}}, "pots"),
-        ({"layout": {"spacing": np.nan}}, "spacing = nan is outside what is allowed"),
+        ({"layout": {"spacing": np.nan}}, "spacing = nan m is outside what is allowed"),
         ({"layout": {"pot_diameter": []}}, "empty list"),
         ({"layout": {"pot_diameter": "2 m"}}, "pot_diameter"),
         ({"layout": {"arrangement": "round"}}, "arrangement = 'round' is not"),

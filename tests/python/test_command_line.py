@@ -191,7 +191,7 @@ def test_one_spray(command, bench, example):
 @pytest.mark.parametrize(
     ("text", "fragments"),
     [
-        ('[air]\nrelative_humidity = "-10 %"', ["'-10 %'", "1 percent to 100 percent"]),
+        ('[air]\nrelative_humidity = "-10 %"', ["'-10 %'", "1 % to 100 %"]),
         ('[air]\ntemperature = "300 degC"', ["'300 degC'", "-10 degC to 50 degC"]),
         ('[air]\ntemprature = "24 degC"', ["'air.temprature'", "did you mean 'air.temperature'"]),
         ('[air]\ntemperature = "24 m"', ["wrong dimension"]),

@@ -132,7 +132,18 @@ def test_reported_days() -> None:
         ({"height": "20 degC"}, "jug.height = '20 degC' has the wrong dimension"),
         ({"cells": 100.5}, "not a whole number"),
         ({"cells": float("nan")}, "not a whole number"),
-        ({"packing": 0.01}, "packing = 0.01"),
+        ({"packing": 0.01}, "packing = 0.01 is outside what is allowed, 0.1 to 0.74"),
+        ({"packing": float("nan")}, "packing = nan is outside what is allowed, 0.1 to 0.74"),
+        ({"cells": 1}, "cells = 1 is outside what is allowed, 4 to 10000"),
+        (
+            {"temperature": "200 degC"},
+            "temperature = '200 degC' is outside what is allowed, 0 degC to 50 degC",
+        ),
+        (
+            {"temperature": "200 degF"},
+            "temperature = '200 degF' is outside what is allowed, 32 degF to 122 degF",
+        ),
+        ({"height": "9 ft"}, "height = '9 ft' is outside what is allowed, 0.032808 ft to 6.5617 ft"),
     ],
 )
 def test_refusals_are_one_clear_line(changes: dict[str, object], says: str) -> None:

@@ -70,7 +70,7 @@ def test_a_scenario_is_a_mapping():
     [
         ({"air.temperature": 24}, ["24 K is below", "did you mean 24 degC?"]),
         ({"air.relative_humidity": 60}, ["above 1", "did you mean 0.6?"]),
-        ({"air.relative_humidity": "-10 %"}, ["'-10 %'", "1 percent to 100 percent"]),
+        ({"air.relative_humidity": "-10 %"}, ["'-10 %'", "1 % to 100 %"]),
         ({"air.temperature": "300 degC"}, ["'300 degC'", "-10 degC to 50 degC"]),
         ({"air.temperature": float("nan")}, ["finite"]),
         ({"air.speed": "1e999 m/s"}, ["outside"]),

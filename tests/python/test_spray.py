@@ -280,7 +280,7 @@ def test_measured_table_refuses(text: str, message: str, tmp_path: Path) -> None
         ([], {"dv10": "100 um", "dv50": "200 um"}, "give all of them"),
         ([], {"dv10": "300 um", "dv50": "200 um", "dv90": "400 um"}, "must rise"),
         ([], {"dv50": "200"}, "no unit"),
-        ([], {"dv50": "200 mm"}, "outside what is allowed, 10 um"),
+        ([], {"dv50": "200 mm"}, "outside what is allowed, 0.01 mm"),
         ([], {"relative_span": 9}, "outside what is allowed"),
         ([], {"distribution": "log-normal"}, "did you mean 'lognormal'?"),
         ([], {"bins": 1.5}, "whole number"),
@@ -575,7 +575,7 @@ def test_card_refuses(scenario: ws.Scenario, card: spray.SimulatedCard, tmp_path
         ({"seed": -1}, "seed = -1"),
         ({"seed": 1.5}, "seed = 1.5"),
         ({"below": 3}, "below = 3 is not a whole number from 0 to 2"),
-        ({"width": "5 m"}, "card.width = '5 m' is outside what is allowed, 1 mm to 1000 mm"),
+        ({"width": "5 m"}, "card.width = '5 m' is outside what is allowed, 0.001 m to 1 m"),
         ({"spread_factor": 0.5}, "card.spread_factor"),
         ({"time": "2026-05-14T15:00"}, "weather and time go together"),
     ):

@@ -10,7 +10,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
-from wetspan.units import convert, exact, show, shown, value_in_si
+from wetspan.units import convert, exact, outside, show, shown, value_in_si
 
 NUMBERS = [row for row in TABLE.values() if row.kind == "number"]
 
@@ -208,6 +208,25 @@ def test_farads_are_no_degrees_elsewhere():
     assert "did you mean" not in str(caught.value)
     with pytest.raises(InputError, match="did you mean 'degF'"):
         si_of("air.temperature", pint.get_application_registry().Quantity(84.0, "F"))
+
+
+@pytest.mark.parametrize(
+    ("key", "given", "told"),
+    [
+        ("air.temperature", "300 degF", "'300 degF' is outside what is allowed, 14 degF to 122 degF"),
+        ("air.temperature", 3.0, "3.0 K is outside what is allowed, 263.15 K to 323.15 K"),
+        ("air.relative_humidity", 3.0, "3.0 is outside what is allowed, 0.01 to 1"),
+        ("air.relative_humidity", "130 %", "'130 %' is outside what is allowed, 1 % to 100 %"),
+        (
+            "application.concentration",
+            "300000 ppm",
+            "'300000 ppm' is outside what is allowed, 0 ppm to 50000 ppm",
+        ),
+        ("canopy.layers", "9", "'9' is outside what is allowed, 1 to 4"),
+    ],
+)
+def test_bounds_are_told_in_the_unit_that_was_given(key, given, told):
+    assert str(outside(key, TABLE[key], given)) == f"{key} = {told}"
 
 
 def test_a_bare_number_of_a_dimension_is_refused_where_units_are_asked_for():

@@ -323,7 +323,7 @@ def test_epw_stamped_with_one_year_can_be_told_typical(epw_file: Callable[[str],
         (
             "60,?,12.5,5,60,",
             "60,?,99.9,5,60,",
-            ("line 5008", "'temp_air'", "'99.9' degC is 373.05 K", "183.15 to 333.15"),
+            ("line 5008", "'temp_air'", "'99.9' degC; allowed is -90 to 60 degC"),
         ),
         ("60,?,12.5,5,60,", "60,?,12.5,5,999,", ("line 5008", "'relative_humidity'", "'999'", "0 to 1")),
         ("60,?,12.5,5,60,", "60,?,12.5,5,,", ("line 5008", "'relative_humidity'", "'nan' is not a number")),
@@ -535,12 +535,28 @@ GOOD = "2026-05-14T06:00,20,60\n2026-05-14T07:00,"
     ("text", "changes", "fragments"),
     [
         # values
-        (f"{GOOD}20,143\n", {}, ("line 3, column 'RH': '143' percent is 1.43 1", "0 to 1")),
+        (f"{GOOD}20,143\n", {}, ("line 3, column 'RH': '143' percent; allowed is 0 to 100 percent",)),
         (f"{GOOD}20,-2\n", {}, ("line 3, column 'RH': '-2'", "0 to 1")),
         (f"{GOOD}20,nan\n", {}, ("line 3, column 'RH': 'nan' is not a number", "percent")),
         (f"{GOOD}20,\n", {}, ("line 3, column 'RH': '' is not a number",)),
         (f"{GOOD}20,inf\n", {}, ("line 3, column 'RH': 'inf'",)),
-        (f"{GOOD}84.2,60\n", {}, ("line 3, column 'T': '84.2' degC is 357.35 K", "183.15 to 333.15 K")),
+        (f"{GOOD}84.2,60\n", {}, ("line 3, column 'T': '84.2' degC; allowed is -90 to 60 degC",)),
+        (f"{GOOD}20,740\n", {}, ("line 3, column 'RH': '740' percent; allowed is 0 to 100 percent",)),
+        (
+            f"{GOOD}-200,60\n",
+            {"units": {"temperature": "degF", "relative_humidity": "percent"}},
+            ("'-200' degF; allowed is -130 to 140 degF",),
+        ),
+        (
+            f"{GOOD}20,damp\n",
+            {"units": {"temperature": "degC", "relative_humidity": "1"}},
+            ("'damp' is not a number; allowed is a plain number",),
+        ),
+        (
+            f"{GOOD}20,60\n",
+            {"constants": {"wind_speed": "500 km/h"}},
+            ("constants['wind_speed']: '500 km/h'; allowed is 0 to 432 km/h",),
+        ),
         (f"{GOOD}-9999,60\n", {}, ("line 3, column 'T': '-9999'",)),
         (f"{GOOD}warm,60\n", {}, ("line 3, column 'T': 'warm' is not a number", "degC")),
         (f"{GOOD}20 C,60\n", {}, ("line 3, column 'T': '20 C' is not a number",)),
@@ -554,7 +570,7 @@ GOOD = "2026-05-14T06:00,20,60\n2026-05-14T07:00,"
         (
             f"{GOOD}20,60\n",
             {"units": {"temperature": "degC", "relative_humidity": "1"}},
-            ("'60' 1", "'percent'"),
+            ("column 'RH': '60'; allowed is 0 to 1; did you mean", "'percent'"),
         ),
         # stamps
         (

@@ -29,7 +29,7 @@ from wetspan.record import Moment, air_at_spraying
 from wetspan.report import CAUTIONS, per_cent, what_is_sprayed
 from wetspan.scenario import Scenario
 from wetspan.study import _about, _whole
-from wetspan.units import convert, shown, value_in_si
+from wetspan.units import convert, outside, value_in_si
 from wetspan.weather import Weather
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
@@ -300,9 +300,7 @@ def _value(section: str, name: str, given: object) -> float:
     row = BENCH_INPUTS[section][name]
     value = value_in_si(row, given)
     if not row.low <= value <= row.high:
-        low, high = (shown(row, limit) for limit in (row.low, row.high))
-        unit = "" if row.shown == "1" else f" {row.shown}"
-        raise InputError(f"{name} = {given!r} is outside what is allowed, {low:g}{unit} to {high:g}{unit}")
+        raise outside(name, row, given)
     return value
 
 

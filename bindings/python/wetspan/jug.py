@@ -15,7 +15,7 @@ import xarray as xr
 from wetspan import _core
 from wetspan.errors import InputError, nearest
 from wetspan.tank import Product, find_product
-from wetspan.units import show, value_in_si
+from wetspan.units import outside, show, value_in_si
 
 #: Every input of the jug by its name, with its bounds, grade and source.
 JUG_INPUTS: Mapping[str, _core.Parameter] = MappingProxyType(
@@ -54,7 +54,7 @@ def settle(product: str | Product, days: float = 60.0, *, every: float = 1.0, **
     chosen = find_product(product)
     if chosen.concentration is None:
         raise InputError(f"{chosen.name} is a powder: only liquids settle in a jug")
-    values = {name: value_in_si(_row(name), given) for name, given in inputs.items()}
+    values = {name: _value(name, given) for name, given in inputs.items()}
     stood = _days(days, every)
     told = _core.settle_jug(chosen.concentration, chosen.formulation, values, list(stood * _DAY))
 
@@ -163,6 +163,15 @@ def _row(name: str) -> _core.Parameter:
         return JUG_INPUTS[name]
     hint = nearest(name, JUG_INPUTS) or f"known are {', '.join(JUG_INPUTS)}"
     raise InputError(f"unknown input '{name}'; {hint}")
+
+
+def _value(name: str, given: object) -> float:
+    row = _row(name)
+    value = value_in_si(row, given)
+    whole = row.kind != "count" or value.is_integer()  # the core refuses the others
+    if whole and not row.low <= value <= row.high:
+        raise outside(name, row, given)
+    return value
 
 
 def _days(days: object, every: object) -> npt.NDArray[np.float64]:

@@ -16,7 +16,7 @@ import tomli_w
 from wetspan import _core
 from wetspan.errors import InputError, nearest
 from wetspan.parameters import POSITION, SECTIONS, TABLE, row_of
-from wetspan.units import exact, show, shown, value_in_si
+from wetspan.units import exact, outside, show, shown, value_in_si
 
 
 class Scenario(Mapping[str, float]):
@@ -218,10 +218,7 @@ def _set(core: _core.Scenario, values: Mapping[str, object], *, bare: bool) -> N
         except InputError:
             if isinstance(given, Real) or row.low <= value <= row.high:
                 raise  # the core speaks of SI, as a bare number does
-            said = repr(given) if isinstance(given, str) else given
-            raise InputError(
-                f"{key} = {said} is outside what is allowed, {show(row, row.low)} to {show(row, row.high)}"
-            ) from None
+            raise outside(key, row, given) from None
     core.check()
 
 

@@ -87,6 +87,26 @@ def show(row: _core.Parameter, value: float) -> str:
     return _text(f"{float(f'{convert(value, row.unit, row.shown):.4g}'):g}", re.sub("^1/", "per ", row.shown))
 
 
+def outside(name: str, row: _core.Parameter, given: object) -> InputError:
+    """Return the refusal of a value outside its row's bounds, which are told in the unit that was given."""
+    if isinstance(given, str):
+        said, unit = repr(given), unit_of(given)
+    elif isinstance(given, pint.Quantity):
+        said, unit = str(given), row.shown
+    else:
+        said, unit = _text(str(given), row.unit), row.unit
+    zero, one = (value_in_si(row, f"{number} {unit}".removesuffix(" 1")) for number in (0, 1))
+    low, high = (round((bound - zero) / (one - zero), 12) for bound in (row.low, row.high))
+    allowed = " to ".join(_text(f"{float(f'{bound:.5g}'):g}", unit) for bound in (low, high))
+    return InputError(f"{name} = {said} is outside what is allowed, {allowed}")
+
+
+def unit_of(text: str) -> str:
+    """Return the unit of a text such as '24 degC'; "" where there is none."""
+    match = _NUMBER.match(text)
+    return "" if match is None else match[2]
+
+
 def exact(row: _core.Parameter, value: float) -> str:
     """Return a value as text that reads back to it, with few digits; a choice by its name."""
     if row.kind != "number":
@@ -112,7 +132,7 @@ def degrees_meant(unit: str) -> str:
 
 
 def _text(number: str, unit: str) -> str:
-    return number if unit == "1" else f"{number} {unit}"
+    return number if unit in ("", "1") else f"{number} {unit}"
 
 
 def _quantity(number: float, unit: str) -> Quantity:

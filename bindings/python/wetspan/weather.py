@@ -47,7 +47,7 @@ import pvlib  # type: ignore[import-untyped]
 import xarray as xr
 
 from wetspan.errors import InputError, nearest
-from wetspan.units import degrees_meant
+from wetspan.units import degrees_meant, unit_of
 
 __all__ = ["VARIABLES", "Place", "Variable", "Weather", "read_weather", "sample_weather"]
 
@@ -195,8 +195,8 @@ class Weather:
             if not right.all():
                 row = int(right.argmin())
                 raise InputError(
-                    f"{self.source}, {index[row].isoformat()}: {name} is {values[row, column]:g} {rule.unit}"
-                    f"; allowed is {rule.low:g} to {rule.high:g}"
+                    f"{self.source}, {index[row].isoformat()}: {name} is "
+                    f"{_with(f'{values[row, column]:g}', rule.unit)}; allowed is {_allowed(name, rule.unit)}"
                 )
         values.flags.writeable = False
         data = pd.DataFrame(values, index=index.rename("time"), columns=list(VARIABLES), copy=False)
@@ -506,18 +506,19 @@ class _Cells:
             except ValueError:
                 given[row] = np.nan
             if not np.isfinite(given[row]):
-                raise InputError(f"{self.where(row, name)} is not a number; allowed is a number in {unit}")
+                wanted = "a plain number" if unit == "1" else f"a number in {unit}"
+                raise InputError(f"{self.where(row, name)} is not a number; allowed is {wanted}")
         values = _convert(given, unit, name)
         wrong = (values < rule.low) | (values > rule.high)
         if wrong.any():
             row = int(wrong.argmax())
             raise InputError(
-                f"{self.where(row, name)} {unit} is {values[row]:.5g} {rule.unit}; allowed is "
-                f"{rule.low:g} to {rule.high:g} {rule.unit}{self._slip(given, name)}"
+                f"{_with(self.where(row, name), unit)}; allowed is {_allowed(name, unit)}"
+                f"{self._slip(given, name)}"
             )
         if name == "relative_humidity" and self.units_stated and values.max() <= 0.01:
             raise InputError(
-                f"{self.where(int(values.argmax()), name)} {unit} is the highest humidity of the file; "
+                f"{_with(self.where(int(values.argmax()), name), unit)} is the highest humidity of the file; "
                 f"no air is that dry; did you mean units={{'{name}': '1'}}?"
             )
         return values
@@ -885,7 +886,7 @@ def _constant(
             told = f"{said} is not a number with a unit of {rule.long_name}"
             raise InputError(f"{told}, such as {_or(rule.common_units)}") from None
         if not rule.low <= value <= rule.high:
-            raise InputError(f"{said}; allowed is {rule.low:g} to {rule.high:g} {rule.unit}")
+            raise InputError(f"{said}; allowed is {_allowed(name, unit_of(constants[name]) or rule.unit)}")
         notes.append(f"No {rule.long_name} in the file: {constants[name]} throughout, as stated.")
         return value
     if name == "pressure":
@@ -970,6 +971,21 @@ def _known(what: str, given: Iterable[str], allowed: Sequence[str]) -> None:
         if name not in allowed:
             close = nearest(str(name), allowed)
             raise InputError(f"{what}: '{name}'; allowed is {', '.join(allowed)}; {close}".rstrip("; "))
+
+
+def _with(text: str, unit: str) -> str:
+    return text if unit == "1" else f"{text} {unit}"
+
+
+def _allowed(name: str, unit: str) -> str:
+    """Return the bounds of a variable in a unit, as people read them."""
+    rule = VARIABLES[name]
+    quantity = pint.application_registry.Quantity
+    low, high = (
+        f"{float(f'{float(quantity(bound, rule.unit).to(unit).magnitude):.5g}'):g}"
+        for bound in (rule.low, rule.high)
+    )
+    return _with(f"{low} to {high}", unit)
 
 
 def _convert(values: Array, unit: str, name: str) -> Array:

@@ -16,7 +16,7 @@ from wetspan.parameters import TABLE
 from wetspan.record import Moment, air_at_spraying
 from wetspan.scenario import Scenario
 from wetspan.study import _about
-from wetspan.units import show, value_in_si
+from wetspan.units import outside, value_in_si
 from wetspan.weather import Weather
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
@@ -40,10 +40,7 @@ def si(key: str, given: object) -> float:
     value = value_in_si(row, given)
     if row.low <= value <= row.high:
         return value
-    said = repr(given) if isinstance(given, str) else given
-    raise InputError(
-        f"{key} = {said} is outside what is allowed, {show(row, row.low)} to {show(row, row.high)}"
-    )
+    raise outside(key, row, given)
 
 
 def default(key: str, given: object) -> float:
