@@ -10,7 +10,7 @@ import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from wetspan import _core
-from wetspan.outcome import entries, minutes
+from wetspan.outcome import entries, minutes, not_dry
 
 CASES = {
     "spray": {},
@@ -125,13 +125,19 @@ def test_outcomes_travel(tmp_path):
 
 def test_a_line_says_it_all():
     assert repr(ws.simulate(ws.Scenario(CASES["drench"]))).startswith("Outcome(nothing wet; substrate 100%;")
-    assert "wet to the end of the record" in repr(ws.simulate(ws.Scenario(CASES["stays wet"])))
-    assert [minutes(seconds) for seconds in (30.0, 500.0, 6000.0, 9000.0, np.inf)] == [
+    wet = repr(ws.simulate(ws.Scenario(CASES["stays wet"])))
+    assert wet.startswith("Outcome(not dry within ")
+    assert "growth control at least " in wet
+    assert [not_dry(seconds) for seconds in (60.0, 9000.0, 172800.0)] == [
+        "not dry within 1.0 min",
+        "not dry within 2.5 h",
+        "not dry within 48 h",
+    ]
+    assert [minutes(seconds) for seconds in (30.0, 500.0, 6000.0, 9000.0)] == [
         "0.5 min",
         "8.3 min",
         "100 min",
         "150 min (2.5 h)",
-        "to the end of the record",
     ]
 
 

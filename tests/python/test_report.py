@@ -203,6 +203,23 @@ def test_one_spray_for_programs_and_people(example, changes):
     assert "inf" not in text
 
 
+def test_what_stays_wet_is_a_lower_bound(example, piedmont):
+    damp = {"air.relative_humidity": "100 %", "air.shortwave": "0 W/m^2"}
+    text = printed(report.outcome_table(ws.simulate(example.replace(damp))))
+    assert re.search(r"^wet +leaves not dry within 48 h, stems not dry within 48 h *$", text, re.MULTILINE)
+    assert re.search(r"^growth control +at least \d+ % shorter", text, re.MULTILINE)
+    bounds = "uptake and growth control are lower bounds"
+    assert f"followed no longer than numerics.longest: {bounds}" in text
+    assert "record" not in text
+    midnight = replace(piedmont, data=piedmont.data["2001-05-15":"2001-05-17T05:00"], typical=False)
+    late = ws.simulate(example, midnight, "2001-05-16T23:00")
+    assert late.longest == 3600.0
+    text = printed(report.outcome_table(late))
+    assert "leaves not dry within 60 min" in text
+    assert f"the record is too short: {bounds}" in text
+    assert "still wet" not in printed(report.outcome_table(ws.simulate(example)))
+
+
 def test_one_line_on_what_is_sprayed(example):
     line = report.what_is_sprayed(example)
     assert line == f"{example.title}: spray of 0.2037 L/m^2 at 30 mg/L, droplets of 300 um"

@@ -49,12 +49,13 @@ class Outcome:
         Dataset along `target` (leaf, stem, substrate, bench, airborne, evaporated): `share` [1] of the
         sprayed volume, which sums to 1, and `volume` [L/m2 of bench].
     wet_time
-        From spray to dry leaves [s]; infinite, with `status` "wet at end", when they do not dry within the
-        record.
+        From spray to dry leaves [s]; infinite, with `status` "wet at end", when they do not dry within
+        `longest`.
     last_drop_time, stem_wet_time
         From spray to the last drop on a leaf, and to dry stems [s]; infinite likewise.
     status
-        "dry", "wet at end" or "nothing wet" (a drench).
+        "dry", "wet at end" or "nothing wet" (a drench). Uptake and growth control of what is wet at end are
+        lower bounds.
     uptake
         Active ingredient taken up per plant along `site` (leaf, stem, root) [mg].
     at_tips
@@ -141,12 +142,21 @@ class Outcome:
             coords={"time": ("time", course["time"], {"long_name": "time from the spray", "units": "s"})},
         )
 
+    @property
+    def longest(self) -> float:
+        """How long a wet plant is followed [s]: numerics.longest, or to the end of the air's record."""
+        return min(self.scenario["numerics.longest"], float(self.air.time[-1]) - self.start)
+
     def __repr__(self) -> str:
-        wet = self.status if self.status == "nothing wet" else f"wet {minutes(self.wet_time)}"
+        if self.status == "nothing wet":
+            wet = self.status
+        else:
+            wet = f"wet {minutes(self.wet_time)}" if np.isfinite(self.wet_time) else not_dry(self.longest)
+        least = "at least " if self.status == "wet at end" else ""
         shares = ", ".join(
             f"{name} {share:.0%}" for name, share in entries(self.split["share"]) if share >= 0.005
         )
-        return f"Outcome({wet}; {shares}; growth control {self.growth_control:.0%})"
+        return f"Outcome({wet}; {shares}; growth control {least}{self.growth_control:.0%})"
 
 
 def entries(values: xr.DataArray) -> list[tuple[str, float]]:
@@ -159,10 +169,13 @@ def entries(values: xr.DataArray) -> list[tuple[str, float]]:
 
 def minutes(seconds: float) -> str:
     """Return a wet time as people say it, such as '8.4 min' or '150 min (2.5 h)'."""
-    if not np.isfinite(seconds):
-        return "to the end of the record"
     told = seconds / 60.0
     return f"{told:.{0 if told >= 10.0 else 1}f} min" + (f" ({told / 60.0:.1f} h)" if told >= 120.0 else "")
+
+
+def not_dry(longest: float) -> str:
+    """Return what is known of a wet time that was followed for so long [s], such as 'not dry within 48 h'."""
+    return f"not dry within {f'{longest / 3600.0:.3g} h' if longest >= 7200.0 else minutes(longest)}"
 
 
 def attributes(name: str, units: str, long_name: str) -> dict[str, str]:

@@ -14,7 +14,7 @@ from rich.console import Console
 from rich.table import Table
 
 from wetspan._core import __version__
-from wetspan.outcome import Outcome, entries, minutes
+from wetspan.outcome import Outcome, entries, minutes, not_dry
 from wetspan.scenario import Scenario
 from wetspan.study import air_at
 
@@ -216,7 +216,10 @@ def outcome_table(outcome: Outcome) -> Table:
     if outcome.status == "nothing wet":
         wet = "no leaf is wetted"
     else:
-        wet = f"leaves {_for(outcome.wet_time)}, stems {_for(outcome.stem_wet_time)}"
+        wet = ", ".join(
+            f"{part} {f'for {minutes(time)}' if np.isfinite(time) else not_dry(outcome.longest)}"
+            for part, time in (("leaves", outcome.wet_time), ("stems", outcome.stem_wet_time))
+        )
     air = {name: float(values[0]) for name, (values, _, _) in _air(outcome).items()}
     volumes = dict(entries(outcome.split["volume"]))
     landed = [
@@ -226,13 +229,20 @@ def outcome_table(outcome: Outcome) -> Table:
     ]
     uptake = [f"{site} {_micrograms(amount)} ug" for site, amount in entries(outcome.uptake)]
     warm, damp, light = (air[name] for name in ("air_temperature", "relative_humidity", "shortwave"))
+    control = f"{per_cent(outcome.growth_control)} shorter than the untreated check"
+    if outcome.status == "wet at end":
+        control = f"at least {control}"
     lines = {
         "air at the crop": f"{warm - 273.15:.1f} degC, {per_cent(damp)} humidity, light {light:.0f} W/m2",
         "split": ", ".join(landed),
         "wet": wet,
         "uptake per plant": ", ".join(uptake),
-        "growth control": f"{per_cent(outcome.growth_control)} shorter than the untreated check",
+        "growth control": control,
     }
+    if outcome.status == "wet at end":
+        ends = outcome.longest < outcome.scenario["numerics.longest"] - 1.0  # s
+        why = "the record is too short" if ends else "followed no longer than numerics.longest"
+        lines["still wet"] = f"{why}: uptake and growth control are lower bounds"
     total = float(outcome.at_tips.sum())
     if total > 0.0:
         shares = [f"{per_cent(amount / total)} through {site}" for site, amount in entries(outcome.at_tips)]
@@ -278,10 +288,6 @@ def _plain(values: xr.DataArray) -> Any:
         return dict(entries(values))
     value = values.item()
     return value if isinstance(value, str) or np.isfinite(value) else None
-
-
-def _for(seconds: float) -> str:
-    return f"for {minutes(seconds)}" if np.isfinite(seconds) else minutes(seconds)
 
 
 def _cell(seconds: float) -> str:
