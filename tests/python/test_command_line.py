@@ -188,6 +188,25 @@ def test_one_spray(command, bench, example):
     assert where in out.splitlines()[1]
 
 
+def test_one_spray_has_the_range_that_its_day_has(command, refused, bench):
+    when = ["--weather=piedmont", "--samples=8", "--seed=2", "--json"]
+    (day,) = json.loads(command("day", bench, *when, "--from=15:00", "--to=15:00")[1])["times"]
+    run = json.loads(command("run", bench, *when, "--time=2026-05-16T15:00")[1])
+    for name in ("growth_control", "growth_control_low", "growth_control_high"):
+        assert run[name] == day[name]
+        assert run["units"][name] == "1"
+    assert (run["samples"], run["seed"]) == (8, 2)
+    text = command("run", bench, *when[:3], "--time=2026-05-16T15:00")[1]
+    low, high = (f"{100 * run[f'growth_control_{end}']:.0f}" for end in ("low", "high"))
+    assert re.search(rf"^its range +{low} to {high} %, which holds 80 % of 8 draws", text, re.MULTILINE)
+    assert "64 draws" in command("run", bench)[1]
+    status, out, err = command("run", bench, "--samples=0")
+    assert (status, err) == (0, "")
+    assert re.search(r"^its range +not computed; --samples draws the unknown inputs *$", out, re.MULTILINE)
+    assert "samples" not in json.loads(command("run", bench, "--samples=0", "--json")[1])
+    refused("run", bench, "--samples=1", fragments=("samples = 1",))
+
+
 @pytest.mark.parametrize(
     ("text", "fragments"),
     [

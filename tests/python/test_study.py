@@ -14,6 +14,7 @@ from refusal import refused
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.scenario import from_document
+from wetspan.study import control_range
 
 LOGGER = """time,T,RH,light
 2026-05-14T06:00,18.0,80,10
@@ -42,6 +43,20 @@ def logger(tmp_path_factory) -> ws.Weather:
 
 def numbers(dataset: xr.Dataset) -> dict[str, bytes]:
     return {str(name): variable.values.tobytes() for name, variable in dataset.variables.items()}
+
+
+# --- one spray ---------------------------------------------------------------------------------------------
+
+
+def test_one_spray_has_the_range_of_its_day_or_of_its_air(example, piedmont):
+    moment = "2026-05-16T15:00"
+    day = ws.compare_times(example, piedmont, moment, moment, samples=8, seed=3)
+    low, high, *_ = control_range(example, piedmont, moment, samples=8, seed=3)
+    assert (low, high) == (day["growth_control_low"].item(), day["growth_control_high"].item())
+    assert low < day["growth_control"].item() < high
+    drawn = ws.uncertainty(example, 8, 3)["growth_control"].sel(quantile=[0.1, 0.9])
+    assert list(control_range(example, samples=8, seed=3)) == [*drawn.values.tolist(), 8, 3]
+    refused(lambda: control_range(example, samples=1), "samples = 1")
 
 
 # --- a day ------------------------------------------------------------------------------------------------

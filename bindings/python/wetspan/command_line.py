@@ -19,7 +19,7 @@ from wetspan import _core, even_commands, plots, report
 from wetspan.errors import InputError, IntegrationError
 from wetspan.parameters import GRADES, SECTIONS, TABLE, parameters, row_of, schema
 from wetspan.scenario import Scenario, load
-from wetspan.study import compare_times, simulate
+from wetspan.study import compare_times, control_range, simulate
 from wetspan.trials import command_line as trial_commands
 from wetspan.units import show
 from wetspan.weather import Weather, read_weather, sample_weather
@@ -102,16 +102,7 @@ def _parser() -> argparse.ArgumentParser:
     day.add_argument(
         "--every", default="60min", metavar="STEP", help="step between times (default %(default)s)"
     )
-    day.add_argument(
-        "--samples",
-        type=int,
-        default=64,
-        metavar="N",
-        help="draws of the unknown inputs for the ranges; 0 for none (default %(default)s)",
-    )
-    day.add_argument(
-        "--seed", type=int, default=1, metavar="N", help="seed of the draws (default %(default)s)"
-    )
+    _add_samples(day)
     _add_output(day)
     day.set_defaults(run=_day)
 
@@ -126,6 +117,7 @@ def _parser() -> argparse.ArgumentParser:
     run.add_argument(
         "--time", metavar="TIME", help="time of spraying with --weather, such as 2026-05-14T15:00"
     )
+    _add_samples(run)
     _add_output(run)
     run.set_defaults(run=_run)
 
@@ -200,6 +192,19 @@ def _add_weather(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _add_samples(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--samples",
+        type=int,
+        default=64,
+        metavar="N",
+        help="draws of the unknown inputs for the ranges; 0 for none (default %(default)s)",
+    )
+    command.add_argument(
+        "--seed", type=int, default=1, metavar="N", help="seed of the draws (default %(default)s)"
+    )
+
+
 def _add_output(command: argparse.ArgumentParser) -> None:
     group = command.add_argument_group("output")
     group.add_argument("--json", action="store_true", help="write JSON instead of a table")
@@ -268,10 +273,12 @@ def _run(asked: argparse.Namespace) -> None:
     if asked.time is not None:
         _check("--time", asked.time, _not_a_bare_day, "a day and a time of day such as 2026-05-14T15:00")
     outcome = simulate(scenario, weather, asked.time)
+    draws = {"samples": asked.samples, "seed": asked.seed}
+    control = control_range(scenario, weather, asked.time, **draws) if asked.samples else None
     if asked.picture:
         plots.save(plots.plot_outcome(outcome), asked.picture)
     if asked.json:
-        document = report.outcome_document(outcome)
+        document = report.outcome_document(outcome, control)
         if weather is not None:
             moment = weather.local(asked.time).isoformat()
             document |= {"time": moment, "time_zone": weather.time_zone, "weather": repr(weather)}
@@ -281,7 +288,7 @@ def _run(asked: argparse.Namespace) -> None:
     console.print(report.what_is_sprayed(scenario))
     if weather is not None:
         console.print(_when_and_where(f"{weather.local(asked.time):%Y-%m-%d %H:%M}", weather))
-    console.print(report.outcome_table(outcome))
+    console.print(report.outcome_table(outcome, control))
     console.print(f"\n{report.CAUTIONS}")
 
 

@@ -16,7 +16,7 @@ from rich.table import Table
 from wetspan._core import __version__
 from wetspan.outcome import Outcome, entries, minutes, not_dry
 from wetspan.scenario import Scenario
-from wetspan.study import air_at
+from wetspan.study import ControlRange, air_at
 
 CAUTIONS = (
     "This is an estimate, not a prescription. The product label and local regulations rule; wear the "
@@ -79,11 +79,14 @@ def advice(day: xr.Dataset) -> str:
     sentences += _ranked(day.isel(time=~ended), dry, "the other times" if ended.any() else "these times")
     if "growth_control_low" in day and len(at) > 1:
         sentences.append(
-            f"Ranges hold 80 % of {day.attrs['samples']} draws of the unknown inputs, most of them "
-            "assumptions (grade D): they are wide, and shared by all times, so the order of the times is "
-            "better known than the level."
+            f"Ranges hold {_draws(day.attrs['samples'])}: they are wide, and shared by all times, so the "
+            "order of the times is better known than the level."
         )
     return " ".join(sentences)
+
+
+def _draws(samples: int) -> str:
+    return f"80 % of {samples} draws of the unknown inputs, most of them assumptions (grade D)"
 
 
 def _ranked(day: xr.Dataset, at: list[str], all_of_them: str) -> list[str]:
@@ -211,8 +214,8 @@ def day_document(day: xr.Dataset) -> dict[str, Any]:
     }
 
 
-def outcome_table(outcome: Outcome) -> Table:
-    """Return one spray as a table of plain lines."""
+def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Table:
+    """Return one spray as a table of plain lines, with the range of its growth control where there is one."""
     if outcome.status == "nothing wet":
         wet = "no leaf is wetted"
     else:
@@ -229,15 +232,20 @@ def outcome_table(outcome: Outcome) -> Table:
     ]
     uptake = [f"{site} {_micrograms(amount)} ug" for site, amount in entries(outcome.uptake)]
     warm, damp, light = (air[name] for name in ("air_temperature", "relative_humidity", "shortwave"))
-    control = f"{per_cent(outcome.growth_control)} shorter than the untreated check"
+    shorter = f"{per_cent(outcome.growth_control)} shorter than the untreated check"
     if outcome.status == "wet at end":
-        control = f"at least {control}"
+        shorter = f"at least {shorter}"
+    if control is None:
+        known = "not computed; --samples draws the unknown inputs"
+    else:
+        known = f"{_range(control.low, control.high)}, which holds {_draws(control.samples)}"
     lines = {
         "air at the crop": f"{warm - 273.15:.1f} degC, {per_cent(damp)} humidity, light {light:.0f} W/m2",
         "split": ", ".join(landed),
         "wet": wet,
         "uptake per plant": ", ".join(uptake),
-        "growth control": control,
+        "growth control": shorter,
+        "its range": known,
     }
     if outcome.status == "wet at end":
         ends = outcome.longest < outcome.scenario["numerics.longest"] - 1.0  # s
@@ -253,10 +261,15 @@ def outcome_table(outcome: Outcome) -> Table:
     return table
 
 
-def outcome_document(outcome: Outcome) -> dict[str, Any]:
-    """Return one spray for programs, in the units it tells; an infinite wet time is null."""
+def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> dict[str, Any]:
+    """Return one spray for programs, in the units it tells; an infinite wet time is null.
+
+    With the range of its growth control: growth_control_low, growth_control_high, samples, seed.
+    """
     told = {name: (getattr(outcome, name), "s") for name in ("wet_time", "last_drop_time", "stem_wet_time")}
     told["growth_control"] = (outcome.growth_control, "1")
+    if control is not None:
+        told |= {f"growth_control_{end}": (getattr(control, end), "1") for end in ("low", "high")}
     told |= {name: (float(values[0]), units) for name, (values, units, _) in _air(outcome).items()}
     for name, array in (
         ("split", outcome.split["share"]),
@@ -273,6 +286,7 @@ def outcome_document(outcome: Outcome) -> dict[str, Any]:
         "units": {name: units for name, (_, units) in told.items()},
         "status": outcome.status,
         **{name: _plain(xr.DataArray(values)) for name, (values, _) in told.items()},
+        **({} if control is None else {"samples": control.samples, "seed": control.seed}),
         "cautions": CAUTIONS,
     }
 

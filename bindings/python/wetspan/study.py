@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import timedelta
 from itertools import product
 from numbers import Integral
-from typing import Any, Protocol, TypeAlias
+from typing import Any, NamedTuple, Protocol, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -207,6 +207,34 @@ def uncertainty(
         "failed": int((status == "failed").sum()),
     }
     return result
+
+
+class ControlRange(NamedTuple):
+    """The 10 and 90 % quantiles of growth control over draws of the unknown inputs."""
+
+    low: float
+    high: float
+    samples: int
+    seed: int
+
+
+def control_range(
+    scenario: Scenario,
+    weather: Weather | None = None,
+    time: Moment | None = None,
+    *,
+    samples: int = 64,
+    seed: int = 1,
+) -> ControlRange:
+    """Return the range of one spray's growth control, as `compare_times` and `uncertainty` draw it."""
+    samples = _whole("samples", samples, 2)
+    if weather is None or time is None:
+        drawn = uncertainty(scenario, samples, seed)["growth_control"]
+        low, high = (float(drawn.sel(quantile=level)) for level in (0.1, 0.9))
+    else:
+        day = compare_times(scenario, weather, time, time, samples=samples, seed=seed)
+        low, high = (float(day[f"growth_control_{end}"][0]) for end in ("low", "high"))
+    return ControlRange(low, high, samples, seed)
 
 
 def _whole(name: str, given: int, least: int) -> int:
