@@ -13,8 +13,7 @@ namespace wetspan {
 
 constexpr double gone = 1e-3;         // share of a liquid at which what is left is let go at once
 constexpr double warmth_unit = 10.0;  // K: temperatures are followed as differences over it
-constexpr double stillest =
-    0.02;  // m/s, of the air over a crop; in less a leaf has several balances (grade D)
+constexpr double stillest = 0.002;    // m/s: slower air counts as this, which takes what still air conducts
 
 /// What a class of droplets does.
 enum class Wetness {

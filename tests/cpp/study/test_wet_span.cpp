@@ -281,9 +281,9 @@ TEST_CASE("still air counts as air that hardly moves") {
     scenario.air.speed = speed;
     return wet_span(scenario, load, steady(scenario), 0.0).wet_time;
   };
-  const double least = wet_time(0.02);
+  const double least = wet_time(0.002);
   CHECK(wet_time(0.0) == least);
-  CHECK(wet_time(0.03) < least);
+  CHECK(wet_time(0.003) < least);
 }
 
 TEST_CASE("dew wets a leaf under a clear sky and dries after sunrise") {

@@ -118,8 +118,9 @@ struct Following {
 /// Integrated by a Dormand-Prince pair of order 5(4) with dense output; the drying-out of each class is
 /// located and landed on, since the equations jump there.
 ///
-/// Air over the crop that is slower than 0.02 m/s counts as that (grade D): in less, a wet leaf has several
-/// balances.
+/// Air over the crop that is slower than 2 mm/s counts as that, since it takes from a leaf what still air
+/// conducts (a thin disc's Nusselt number; grade D). Below 2 cm/s a wet leaf may have several balances, where
+/// its moist air is just as heavy as the house's, and which it comes to hangs on the tolerance.
 ///
 /// Throws InputError when `start` is not within the record, the load has not the canopy's layers or sizes for
 /// its liquid, or no temperature of a dry leaf balances; IntegrationError when the step bounds do not
