@@ -29,7 +29,7 @@ from wetspan.record import Moment, air_at_spraying
 from wetspan.report import CAUTIONS, per_cent, what_is_sprayed
 from wetspan.scenario import Scenario
 from wetspan.study import _about, _whole
-from wetspan.units import convert, outside, value_in_si
+from wetspan.units import bounded, convert, value_in_si
 from wetspan.weather import Weather
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
@@ -297,11 +297,7 @@ def bench_document(result: BenchResult) -> dict[str, Any]:
 
 
 def _value(section: str, name: str, given: object) -> float:
-    row = BENCH_INPUTS[section][name]
-    value = value_in_si(row, given)
-    if not row.low <= value <= row.high:
-        raise outside(name, row, given)
-    return value
+    return bounded(name, BENCH_INPUTS[section][name], given)
 
 
 def _inputs(section: str, given: Mapping[str, object]) -> dict[str, float]:

@@ -15,7 +15,7 @@ import xarray as xr
 from wetspan import _core
 from wetspan.errors import InputError, nearest
 from wetspan.tank import Product, find_product
-from wetspan.units import outside, show, value_in_si
+from wetspan.units import bounded, show, value_in_si
 
 #: Every input of the jug by its name, with its bounds, grade and source.
 JUG_INPUTS: Mapping[str, _core.Parameter] = MappingProxyType(
@@ -168,10 +168,8 @@ def _row(name: str) -> _core.Parameter:
 def _value(name: str, given: object) -> float:
     row = _row(name)
     value = value_in_si(row, given)
-    whole = row.kind != "count" or value.is_integer()  # the core refuses the others
-    if whole and not row.low <= value <= row.high:
-        raise outside(name, row, given)
-    return value
+    broken = row.kind == "count" and not value.is_integer()  # the core refuses it
+    return value if broken else bounded(name, row, given)
 
 
 def _days(days: object, every: object) -> npt.NDArray[np.float64]:

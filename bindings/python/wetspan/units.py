@@ -84,7 +84,17 @@ def show(row: _core.Parameter, value: float) -> str:
     """Return a value as people read it, such as '24 degC', to four digits; a choice by its name."""
     if row.kind in ("choice", "toggle"):
         return str(shown(row, value)).lower()
-    return _text(f"{float(f'{convert(value, row.unit, row.shown):.4g}'):g}", re.sub("^1/", "per ", row.shown))
+    return with_unit(
+        f"{float(f'{convert(value, row.unit, row.shown):.4g}'):g}", re.sub("^1/", "per ", row.shown)
+    )
+
+
+def bounded(name: str, row: _core.Parameter, given: object) -> float:
+    """Return a value in the table's SI unit, refused outside the row's bounds."""
+    value = value_in_si(row, given)
+    if row.low <= value <= row.high:
+        return value
+    raise outside(name, row, given)
 
 
 def outside(name: str, row: _core.Parameter, given: object) -> InputError:
@@ -94,10 +104,10 @@ def outside(name: str, row: _core.Parameter, given: object) -> InputError:
     elif isinstance(given, pint.Quantity):
         said, unit = str(given), row.shown
     else:
-        said, unit = _text(str(given), row.unit), row.unit
+        said, unit = with_unit(str(given), row.unit), row.unit
     zero, one = (value_in_si(row, f"{number} {unit}".removesuffix(" 1")) for number in (0, 1))
     low, high = (round((bound - zero) / (one - zero), 12) for bound in (row.low, row.high))
-    allowed = " to ".join(_text(f"{float(f'{bound:.5g}'):g}", unit) for bound in (low, high))
+    allowed = " to ".join(with_unit(f"{float(f'{bound:.5g}'):g}", unit) for bound in (low, high))
     return InputError(f"{name} = {said} is outside what is allowed, {allowed}")
 
 
@@ -115,7 +125,7 @@ def exact(row: _core.Parameter, value: float) -> str:
         text
         for unit in (row.shown, row.unit)
         for digits in (6, 15, 17)
-        if value_in_si(row, text := _text(f"{convert(value, row.unit, unit):.{digits}g}", unit)) == value
+        if value_in_si(row, text := with_unit(f"{convert(value, row.unit, unit):.{digits}g}", unit)) == value
     ]
     return min(texts, key=lambda text: len(text.split()[0]))  # SI to 17 digits always reads back
 
@@ -131,7 +141,8 @@ def degrees_meant(unit: str) -> str:
     return "".join(f"did you mean '{degrees}'?" for degrees, read in _NO_DEGREES.items() if bare in read)
 
 
-def _text(number: str, unit: str) -> str:
+def with_unit(number: str, unit: str) -> str:
+    """Return a number, or a text that ends in one, with its unit; a share has none."""
     return number if unit in ("", "1") else f"{number} {unit}"
 
 

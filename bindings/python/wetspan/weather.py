@@ -47,7 +47,7 @@ import pvlib  # type: ignore[import-untyped]
 import xarray as xr
 
 from wetspan.errors import InputError, nearest
-from wetspan.units import degrees_meant, unit_of
+from wetspan.units import degrees_meant, unit_of, with_unit
 
 __all__ = ["VARIABLES", "Place", "Variable", "Weather", "read_weather", "sample_weather"]
 
@@ -194,9 +194,10 @@ class Weather:
             right = (values[:, column] >= rule.low) & (values[:, column] <= rule.high)
             if not right.all():
                 row = int(right.argmin())
+                said = with_unit(f"{values[row, column]:g}", rule.unit)
                 raise InputError(
-                    f"{self.source}, {index[row].isoformat()}: {name} is "
-                    f"{_with(f'{values[row, column]:g}', rule.unit)}; allowed is {_allowed(name, rule.unit)}"
+                    f"{self.source}, {index[row].isoformat()}: {name} is {said}; allowed is "
+                    f"{_allowed(name, rule.unit)}"
                 )
         values.flags.writeable = False
         data = pd.DataFrame(values, index=index.rename("time"), columns=list(VARIABLES), copy=False)
@@ -513,12 +514,13 @@ class _Cells:
         if wrong.any():
             row = int(wrong.argmax())
             raise InputError(
-                f"{_with(self.where(row, name), unit)}; allowed is {_allowed(name, unit)}"
+                f"{with_unit(self.where(row, name), unit)}; allowed is {_allowed(name, unit)}"
                 f"{self._slip(given, name)}"
             )
         if name == "relative_humidity" and self.units_stated and values.max() <= 0.01:
+            said = with_unit(self.where(int(values.argmax()), name), unit)
             raise InputError(
-                f"{_with(self.where(int(values.argmax()), name), unit)} is the highest humidity of the file; "
+                f"{said} is the highest humidity of the file; "
                 f"no air is that dry; did you mean units={{'{name}': '1'}}?"
             )
         return values
@@ -973,10 +975,6 @@ def _known(what: str, given: Iterable[str], allowed: Sequence[str]) -> None:
             raise InputError(f"{what}: '{name}'; allowed is {', '.join(allowed)}; {close}".rstrip("; "))
 
 
-def _with(text: str, unit: str) -> str:
-    return text if unit == "1" else f"{text} {unit}"
-
-
 def _allowed(name: str, unit: str) -> str:
     """Return the bounds of a variable in a unit, as people read them."""
     rule = VARIABLES[name]
@@ -985,7 +983,7 @@ def _allowed(name: str, unit: str) -> str:
         f"{float(f'{float(quantity(bound, rule.unit).to(unit).magnitude):.5g}'):g}"
         for bound in (rule.low, rule.high)
     )
-    return _with(f"{low} to {high}", unit)
+    return with_unit(f"{low} to {high}", unit)
 
 
 def _convert(values: Array, unit: str, name: str) -> Array:

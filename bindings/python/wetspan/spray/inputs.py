@@ -16,7 +16,7 @@ from wetspan.parameters import TABLE
 from wetspan.record import Moment, air_at_spraying
 from wetspan.scenario import Scenario
 from wetspan.study import _about
-from wetspan.units import outside, value_in_si
+from wetspan.units import bounded
 from wetspan.weather import Weather
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
@@ -36,11 +36,7 @@ def row_of(key: str) -> _core.Parameter:
 
 def si(key: str, given: object) -> float:
     """Return an input in SI, within its bounds."""
-    row = row_of(key)
-    value = value_in_si(row, given)
-    if row.low <= value <= row.high:
-        return value
-    raise outside(key, row, given)
+    return bounded(key, row_of(key), given)
 
 
 def default(key: str, given: object) -> float:
