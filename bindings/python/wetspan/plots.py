@@ -69,7 +69,10 @@ def plot_outcome(outcome: Outcome) -> Figure:
     below.set_ylabel("temperature [°C]")
     below.set_xlabel("time since the spray [min]")
     humidity.set_ylabel("relative humidity of the air [%]", color="0.35")
-    below.legend(handles=lines, loc="best", frameon=False, fontsize="small")
+    # above the panel: in it, curves of two axes cross any place
+    below.legend(
+        handles=lines, loc="lower right", bbox_to_anchor=(1, 1), ncols=3, frameon=False, fontsize="small"
+    )
     return figure
 
 
