@@ -449,7 +449,7 @@ def test_picture(fast, tmp_path):
     figure.savefig(tmp_path / "calibration.png")
     curve, widths = figure.axes
     words = " ".join(text.get_text() for text in curve.get_legend().get_texts())
-    assert f"30 %: {found.next_rate(0.3).rate:.3g}" in words
+    assert f"30 %: {found.next_rate(0.3).rate:.3g} mg/L (" in words
     assert [label.get_text().split("\n")[0] for label in widths.get_yticklabels()] == list(SENSITIVITY)
     found.plot(0.9).draw_without_rendering()
     found.plot(None).draw_without_rendering()

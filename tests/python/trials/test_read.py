@@ -10,6 +10,7 @@ import pytest
 from scipy import stats
 from wetspan.errors import InputError
 from wetspan.trials import log_logistic, plan_trial, read_trial
+from wetspan.trials.dose_response import RateEstimate
 
 
 def trial(rates=(0, 5, 10, 20, 40), plants=8, seed=1, sigma=1.5, truth=(1.4, 30.0, 0.0, 28.0)):
@@ -164,6 +165,11 @@ def test_a_treatment_that_died_is_named_not_dropped():
     assert "'40 mg/L' is not compared: 0 of its 8 plants could be measured." in result.text
     assert "8 dead" in result.text
     assert result.fit.highest == 20
+
+
+def test_limits_far_from_their_rate_are_told_as_beyond_a_thousandth_and_a_thousand_times_of_it():
+    assert RateEstimate(0.25, 223.0, 73.4, 1210.0, "mg/L", 0.95).limits == "73.4 to 1210"
+    assert RateEstimate(0.25, 223.0, 2e-4, 2e8, "mg/L", 0.95).limits == "under 0.223 to over 223000"
 
 
 def test_rates_and_next_rate():

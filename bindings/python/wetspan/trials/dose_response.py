@@ -27,6 +27,7 @@ Array = NDArray[np.float64]
 SLOPES = (0.05, 50.0)  # bounds of b [-]: flatter or steeper cannot be told from a line or a step
 LEAST_RATES = 3  # check included
 UNFIXED = "The rates tested do not fix the shape of the curve: add rates between those that act and not."
+TOLD = 1000.0  # a limit further than this factor from its rate is told as beyond that
 REACH = 10.0  # ln(e) is sought this far beyond the tested rates: a factor of 22 000
 
 
@@ -79,8 +80,10 @@ class RateEstimate:
 
     @property
     def limits(self) -> str:
-        """The interval as people read it: "73.4 to 121"."""
-        return f"{plain_number(self.lower)} to {plain_number(self.upper)}"
+        """The interval as people read it: "73.4 to 121", or "under 0.223 to over 223000" of a rate of 223."""
+        low, high = max(self.lower, self.rate / TOLD), min(self.upper, self.rate * TOLD)
+        under, over = ("under " if self.lower < low else ""), ("over " if self.upper > high else "")
+        return f"{under}{plain_number(low)} to {over}{plain_number(high)}"
 
     @property
     def text(self) -> str:

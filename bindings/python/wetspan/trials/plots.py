@@ -372,7 +372,7 @@ def calibration(found: Calibration, control: float | None = 0.25) -> Figure:
             )
         if rate is not None and np.isfinite(rate.rate):
             share = 100 * rate.control
-            label = f"{share:.3g} %: {plain_number(rate.rate)} ({rate.limits})"
+            label = f"{share:.3g} %: {plain_number(rate.rate)} {rate.unit} ({rate.limits})"
             _mark_rate(ax, rate, share, (rates[0], rates[-1]), label)
         _log_axis(ax)
         ax.set(xlabel=unit, ylabel="shorter than the check [%]", title="Growth control")
