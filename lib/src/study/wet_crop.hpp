@@ -13,7 +13,7 @@ namespace wetspan {
 
 constexpr double gone = 1e-3;         // share of a liquid at which what is left is let go at once
 constexpr double warmth_unit = 10.0;  // K: temperatures are followed as differences over it
-constexpr double stillest = 0.002;    // m/s: slower air counts as this, which takes what still air conducts
+constexpr double stillest = 0.002;    // m/s: slower air counts as this: still air conducts as much (grade D)
 
 /// What a class of droplets does.
 enum class Wetness {

@@ -38,8 +38,8 @@ struct HeightCourse {
 /// substance at the tips arrives at once through leaf and stem and at the rate `root_rate` [1/s] through the
 /// root, and is lost at ln 2 / tip_half_life; growth is held back in proportion to it, at most wholly. The
 /// factor of proportion is the one that gives `control` at the horizon, so the course spreads the growth
-/// control over time and adds nothing to it. Grade D in shape: the logistic is steepest at 0.45 of the
-/// horizon, 8 over it.
+/// control over time and adds nothing to it. Grade D in shape: a logistic of steepness 8 over
+/// the horizon, its middle at 0.45 of it.
 ///
 /// Throws InputError for a horizon not above 0 or fewer than two points, and when plants cannot end there: a
 /// check that stands at initial_height at the spray can be held back by 1 - initial_height / final_height at
