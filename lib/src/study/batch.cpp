@@ -160,6 +160,14 @@ class Hand : public clocks::Feed {
   std::chrono::steady_clock::time_point told_ = std::chrono::steady_clock::now();
 };
 
+/// Threads that are waited for at the end of a block, as std::jthread does, which not every libc++ has.
+struct Crew {
+  std::vector<std::thread> threads;
+  ~Crew() {
+    for (std::thread& thread : threads) thread.join();
+  }
+};
+
 void compute(Work& work, const BatchOptions& options) {
   Course course{.work = work,
                 .options = options,
@@ -173,9 +181,9 @@ void compute(Work& work, const BatchOptions& options) {
   if (threads == 0) threads = std::max(1u, std::thread::hardware_concurrency());
   const auto hands = std::min<std::size_t>(threads, work.count());
   {
-    std::vector<std::jthread> crew;  // joins when the block ends
+    Crew crew;
     for (std::size_t i = 1; i < hands; ++i) {
-      crew.emplace_back([&course] { std::make_unique<Hand>(course, false)->work(); });
+      crew.threads.emplace_back([&course] { std::make_unique<Hand>(course, false)->work(); });
     }
     std::make_unique<Hand>(course, true)->work();
   }
@@ -252,9 +260,9 @@ class Table : public Work {
               results.status.size() == rows.count && results.path.size() == rows.count,
           "results of a value a row");
     for (const CropAir* air : rows.airs) airs_.add(*air);
-    std::ranges::fill(results.values, std::numeric_limits<double>::quiet_NaN());
-    std::ranges::fill(results.status, static_cast<std::uint8_t>(Status::failed));
-    std::ranges::fill(results.path, static_cast<std::uint8_t>(Path::reference));
+    std::fill(results.values.begin(), results.values.end(), std::numeric_limits<double>::quiet_NaN());
+    std::fill(results.status.begin(), results.status.end(), static_cast<std::uint8_t>(Status::failed));
+    std::fill(results.path.begin(), results.path.end(), static_cast<std::uint8_t>(Path::reference));
   }
 
   std::size_t count() const override { return rows_.count; }

@@ -1241,8 +1241,8 @@ class Crops {
     const CropAir& air = *event.air;
     progress.segment = segment;
     const double from = air.time[segment], span = air.time[segment + 1] - from;
-    const auto before = std::bit_cast<std::array<double, columns>>(air.state[segment]);
-    const auto after = std::bit_cast<std::array<double, columns>>(air.state[segment + 1]);
+    const auto before = __builtin_bit_cast(std::array<double, columns>, air.state[segment]);
+    const auto after = __builtin_bit_cast(std::array<double, columns>, air.state[segment + 1]);
     for (std::size_t i = 0; i < columns; ++i) {
       L::set(air_value_[i], lane, before[i]);
       L::set(air_slope_[i], lane, (after[i] - before[i]) / span);

@@ -5,7 +5,6 @@
 #pragma once
 
 #include <array>
-#include <bit>
 #include <cstddef>
 #include <cstdint>
 
@@ -152,12 +151,13 @@ struct Lanes {
   }
   WETSPAN_INLINE static R abs(const R& x) { return select(x < all(0.0), -x, x); }
 
+  // the compilers' own std::bit_cast, which not every libc++ has
   static I bits(const R& x) {
-    if constexpr (Width == 1) return std::bit_cast<I>(x);
+    if constexpr (Width == 1) return __builtin_bit_cast(I, x);
     else return (I)x;
   }
   static R from_bits(const I& x) {
-    if constexpr (Width == 1) return std::bit_cast<R>(x);
+    if constexpr (Width == 1) return __builtin_bit_cast(R, x);
     else return (R)x;
   }
 
