@@ -9,7 +9,8 @@ from wetspan.trials.calibration import Calibration, calibrate
 from wetspan.trials.crop import Crop, load_crop
 from wetspan.trials.dose_response import LogLogisticFit, RateEstimate, fit_log_logistic, log_logistic
 from wetspan.trials.plan import TrialPlan, plan_trial
-from wetspan.trials.read import Diagnostics, Trend, TrialResult, read_trial
+from wetspan.trials.read import TrialResult, read_trial
+from wetspan.trials.statistics import Diagnostics, Trend
 
 __all__ = [
     "Calibration",

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import xarray as xr
 
-if TYPE_CHECKING:
-    from wetspan.trials.read import TrialResult
+from wetspan.trials.statistics import TrialStatistics
 
 CURVE_POINTS = 101
 
 
-def to_dataset(result: TrialResult) -> xr.Dataset:
+def to_dataset(result: TrialStatistics) -> xr.Dataset:
     """Treatments on `treatment`, the fitted curve on `curve_rate`; every variable carries its unit and
     meaning."""
     height, table = result.height_unit, result.table

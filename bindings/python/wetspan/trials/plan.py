@@ -5,165 +5,34 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from os import PathLike
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.optimize import brentq
 
 from wetspan.errors import InputError, nearest
-from wetspan.report import CAUTIONS
-from wetspan.trials.compare import dunnett_power, trend_power
-from wetspan.trials.layout import Place, bench_for, draw_layout, inner_places
+from wetspan.trials.layout import bench_for, draw_layout, inner_places
+from wetspan.trials.planned import POWER, PlannedTrial, residual_df
+from wetspan.trials.read import TrialResult, read_trial
 from wetspan.units import registry
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from wetspan.trials.read import TrialResult
-
 MOST_PLANTS = 1000  # per treatment: beyond this the difference asked for is not a bench trial
-USUAL_LEAST = (
-    10  # plants per treatment on a nursery bench (Runkle 2010, Do it yourself, trade magazine article,
-)
-# Michigan State University)
 
 _DOSES = [registry.parse_units(unit).dimensionality for unit in ("g", "L", "mol")]
 _CONCENTRATIONS = [registry.parse_units(unit).dimensionality for unit in ("g/L", "mol/L")]
-_POWER = {"dunnett": dunnett_power, "trend": trend_power}
 
 
-@dataclass(frozen=True)
-class TrialPlan:
-    """A planned trial. `layout`: one row per plant (plant, row, column, block, treatment)."""
-
-    layout: pd.DataFrame = field(repr=False)
-    treatments: tuple[str, ...]
-    check: str
-    rates: dict[str, float] | None
-    rate_unit: str
-    plants: int
-    check_plants: int
-    blocks: int
-    bench: tuple[int, int]
-    border: bool
-    gradient: str
-    difference: float
-    cv: float
-    wanted_power: float
-    power: float
-    alpha: float
-    test: str
-    design: str
-    seed: int
-
-    @property
-    def df(self) -> int:
-        """Residual degrees of freedom: plants - treatments - check - (blocks - 1)."""
-        return _df(self.plants, self.check_plants, len(self.treatments), self.blocks)
-
-    @property
-    def detectable(self) -> float:
-        """The smallest difference from the check (share of its height) found with the wanted power."""
-
-        def shortfall(difference: float) -> float:
-            power = _POWER[self.test](
-                difference, self.cv, self.plants, self.check_plants, len(self.treatments), self.df, self.alpha
-            )
-            return power - self.wanted_power
-
-        high = self.cv
-        while shortfall(high) < 0:
-            high *= 1.5
-        return float(brentq(shortfall, 1e-9, high, xtol=1e-6))
-
-    @property
-    def guards(self) -> list[Place]:
-        """Places (row, column) next to a trial plant that hold none: they take untreated plants, not
-        measured."""
-        used = set(zip(self.layout["row"], self.layout["column"], strict=True))
-        rows, columns = self.bench
-        around = {(r + i, c + j) for r, c in used for i in (-1, 0, 1) for j in (-1, 0, 1)} - used
-        return sorted((r, c) for r, c in around if 1 <= r <= rows and 1 <= c <= columns)
-
-    @property
-    def text(self) -> str:
-        """The plan in plain sentences, cautions included."""
-        k = len(self.treatments)
-        share, each = f"{100 * self.difference:.3g} %", "the treatment" if k == 1 else "each treatment"
-        how = (
-            f"in {self.blocks} blocks along the {self.gradient} of the bench, each with every treatment in it"
-            if self.blocks > 1
-            else "in completely random order"
-        )
-        if self.test == "dunnett":
-            found = (
-                f"a treatment that makes plants {share} shorter (or taller) than the check is found with "
-                f"probability {self.power:.2f} (Dunnett's test, two-sided, {100 * self.alpha:.3g} % for all "
-                "comparisons together)"
-            )
-        else:
-            found = (
-                f"heights that fall in equal steps to {share} below the check at {self.treatments[-1]} are "
-                f"found with probability {self.power:.2f} (trend test, two-sided, {100 * self.alpha:.3g} %)"
-            )
-        detectable = f"{100 * self.detectable:.3g} %"
-        lines = [
-            f"Plan: {', '.join(self.treatments)} against the check '{self.check}'.",
-            f"{self.plants} plants of {each} and {self.check_plants} of the check, {len(self.layout)} in all,"
-            f" {how}, on a bench of {self.bench[0]} rows by {self.bench[1]} columns (seed {self.seed}).",
-            f"If plants treated alike vary by {100 * self.cv:.3g} % (standard deviation over mean), {found}. "
-            f"With probability {self.wanted_power:.2f} it finds a difference of {detectable}.",
-        ]
-        if self.power < self.wanted_power - 1e-9:
-            lines.append(
-                f"That is less than the power of {self.wanted_power:.2f} asked for: a treatment that is not "
-                "found may still act."
-            )
-        if self.plants < USUAL_LEAST:
-            lines.append(
-                f"Fewer than {USUAL_LEAST} plants per treatment: one bad plant weighs heavily; grow spares."
-            )
-        if self.guards:
-            lines.append(
-                f"Fill the {len(self.guards)} places around the trial with untreated plants of the same size "
-                "and do not measure them: edge plants grow differently."
-            )
-        if not self.border:
-            lines.append("Edge plants are part of the trial: expect more spread than inside a border.")
-        lines.append(
-            "Change one thing only between treatments. Measure every plant, dead and missing ones noted."
-        )
-        return "\n".join([*lines, "", CAUTIONS])
-
-    def save_csv(self, path: str | PathLike[str], *, height_unit: str = "cm") -> None:
-        """Write the data-entry sheet: one line per plant, heights to be filled in, the unit in the column's
-        name.
-
-        Fill `alive` with no for a dead plant and leave `height` blank where a plant is missing; the file then
-        goes to `TrialPlan.read` (or `read_trial`).
-        """
-        sheet = self.layout.copy()
-        if self.rates is not None:
-            sheet[self.rate_column] = sheet["treatment"].map({self.check: 0.0, **self.rates})
-        for name in (f"height_{height_unit}", "alive", "notes"):
-            sheet[name] = ""
-        sheet.to_csv(path, index=False)
-
-    @property
-    def rate_column(self) -> str:
-        """Name of the rate's column in the data-entry sheet, unit included."""
-        unit = re.sub(r"\W+", "_", self.rate_unit.replace("/", "_per_")).strip("_")
-        return f"rate_{unit}" if unit else "rate"
+class TrialPlan(PlannedTrial):
+    """A planned trial, with its pictures, its printable sheet and the reading of the filled-in one."""
 
     def read(
         self, table: str | PathLike[str] | pd.DataFrame, *, height: str = "height_cm", active: str = ""
     ) -> TrialResult:
         """Read the filled-in sheet the way the trial was laid out: blocks as blocks, rates as rates."""
-        from wetspan.trials.read import read_trial
-
         rated = self.rates is not None
         return read_trial(
             table,
@@ -178,14 +47,14 @@ class TrialPlan:
 
     def plot(self) -> Figure:
         """The bench from above: who stands where."""
-        from wetspan.trials.plots import bench_map
+        from wetspan.trials.plots import bench_map  # which loads matplotlib
 
         return bench_map(self)
 
     def save_sheet(self, path: str | PathLike[str]) -> None:
         """Write the printable sheet: bench map, summary and cautions; .pdf and .html also hold the table to
         fill in."""
-        from wetspan.trials.sheet import save_sheet
+        from wetspan.trials.sheet import save_sheet  # likewise
 
         save_sheet(self, path)
 
@@ -256,11 +125,11 @@ def plan_trial(
         """Plants on the check, blocks, residual degrees of freedom with n plants per treatment."""
         on_check = math.ceil(n * checks_each - 1e-9) if more_check else n
         blocks = n if design == "blocked" else 1
-        return on_check, blocks, _df(n, on_check, k, blocks)
+        return on_check, blocks, residual_df(n, on_check, k, blocks)
 
     def reached(n: int) -> float:
         on_check, _, df = numbers(n)
-        return _POWER[test](difference, cv, n, on_check, k, df, alpha)
+        return POWER[test](difference, cv, n, on_check, k, df, alpha)
 
     n = _least_plants(reached, power, difference, cv) if plants is None else plants
     if n < 2 or n != int(n):
@@ -288,10 +157,6 @@ def plan_trial(
         layout, names, check, levels, unit, n, on_check, blocks, bench, border, gradient, difference, cv,
         power, reached(n), alpha, test, design, seed,
     )  # fmt: skip
-
-
-def _df(plants: int, check_plants: int, treatments: int, blocks: int) -> int:
-    return plants * treatments + check_plants - (treatments + 1) - (blocks - 1)
 
 
 def _least_plants(reached: Callable[[int], float], power: float, difference: float, cv: float) -> int:

@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 
     from wetspan.trials.calibration import Calibration
     from wetspan.trials.dose_response import RateEstimate
-    from wetspan.trials.plan import TrialPlan
-    from wetspan.trials.read import TrialResult
+    from wetspan.trials.planned import PlannedTrial
+    from wetspan.trials.statistics import TrialStatistics
 
 INK, MUTED, PAPER, CHECK = "#22302b", "#7d8a84", "#fbfaf6", "#e9e4d4"
 ACCENT = "#b4532a"
@@ -66,7 +66,7 @@ def _ink_on(colour: tuple[float, float, float]) -> str:
     return INK if 0.3 * colour[0] + 0.59 * colour[1] + 0.11 * colour[2] > 0.5 else "white"
 
 
-def bench_map(plan: TrialPlan) -> Figure:
+def bench_map(plan: PlannedTrial) -> Figure:
     """The bench from above: treatment marks and plant numbers, blocks outlined, guard plants as rings."""
     rows, columns = plan.bench
     cell = float(np.clip(11 / columns, 0.28, 0.75))
@@ -75,7 +75,7 @@ def bench_map(plan: TrialPlan) -> Figure:
     return figure
 
 
-def draw_bench(ax: Axes, plan: TrialPlan, cell: float, *, legend_below: bool = False) -> None:
+def draw_bench(ax: Axes, plan: PlannedTrial, cell: float, *, legend_below: bool = False) -> None:
     """Draw the map of `plan` on `ax`; `cell` is the printed size of a place [in]."""
     colour, code = colours(plan.check, plan.treatments), codes(plan.check, plan.treatments)
     rows, columns = plan.bench
@@ -127,7 +127,7 @@ def draw_bench(ax: Axes, plan: TrialPlan, cell: float, *, legend_below: bool = F
     ax.set_title(f"Bench map: {len(plan.layout)} plants, seed {plan.seed}")
 
 
-def _outline_blocks(ax: Axes, plan: TrialPlan) -> None:
+def _outline_blocks(ax: Axes, plan: PlannedTrial) -> None:
     if plan.blocks < 2:
         return
     block = {(p["row"], p["column"]): p["block"] for p in plan.layout.to_dict("records")}
@@ -152,7 +152,7 @@ def _spread(n: int, width: float) -> Array:
     return np.asarray(width * (np.mod(np.arange(n) * 0.618, 1.0) - 0.5), dtype=float)
 
 
-def heights(result: TrialResult) -> Figure:
+def heights(result: TrialStatistics) -> Figure:
     """Left: every plant and the adjusted means. Right: control of each treatment with its interval."""
     names = list(result.table.index)
     colour = colours(result.check, result.treatments)
@@ -185,7 +185,7 @@ def heights(result: TrialResult) -> Figure:
     return figure
 
 
-def dose_response(result: TrialResult, control: float | None = 0.25) -> Figure:
+def dose_response(result: TrialStatistics, control: float | None = 0.25) -> Figure:
     """Heights against rate on a log scale, zero set apart on the left; curve, band and the rate for
     `control`. The curve is dashed beyond the rates tested."""
     fit, unit = result.fit, result.rate_unit or "as given"
@@ -271,7 +271,7 @@ def _mark_rate(
     ax.plot(at[0], y, arrows[0] or "D", ms=11 if arrows[0] else 8, color=ACCENT, ls="", label=label)
 
 
-def diagnostics(result: TrialResult) -> Figure:
+def diagnostics(result: TrialStatistics) -> Figure:
     """Residuals against fitted heights, against normal quantiles, and over the bench where it is known."""
     residual, fitted = result.residuals, result.measured["height"].to_numpy() - result.residuals
     colour = colours(result.check, result.treatments)
@@ -305,7 +305,7 @@ def diagnostics(result: TrialResult) -> Figure:
     return figure
 
 
-def _bench_residuals(figure: Figure, ax: Axes, result: TrialResult, residual: Array) -> None:
+def _bench_residuals(figure: Figure, ax: Axes, result: TrialStatistics, residual: Array) -> None:
     rows, columns = (_places(result.measured[name]) for name in ("row", "column"))
     at_row = [rows[name] for name in result.measured["row"]]
     at_column = [columns[name] for name in result.measured["column"]]

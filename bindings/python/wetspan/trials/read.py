@@ -1,240 +1,59 @@
-"""Read a trial: growth control against the untreated check, with what the plants can and cannot show."""
+"""Read a trial: a table of plants in; statistics, words and pictures out."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from functools import cached_property
 from os import PathLike
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 import statsmodels.api as sm  # type: ignore[import-untyped]
-from numpy.typing import NDArray
-from scipy import stats
-from statsmodels.formula.api import ols  # type: ignore[import-untyped]
-from statsmodels.stats.anova import anova_lm  # type: ignore[import-untyped]
 
 from wetspan.errors import InputError
 from wetspan.report import CAUTIONS
-from wetspan.trials.compare import against_check, trend_contrast
-from wetspan.trials.dose_response import LEAST_RATES, LogLogisticFit, RateEstimate, fit_log_logistic
+from wetspan.trials.compare import against_check
+from wetspan.trials.dataset import to_dataset
+from wetspan.trials.statistics import TrialStatistics, position_columns
 from wetspan.trials.table import read_table
+from wetspan.trials.wording import describe
 
 if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.figure import Figure
 
-Array = NDArray[np.float64]
-
 POSITIONS = ("factor", "linear", "none")
 
 
-@dataclass(frozen=True)
-class Diagnostics:
-    """Checks of what the intervals rest on.
-
-    `normality_p`: Shapiro & Wilk (1965) on the residuals; `variance_p`: Brown & Forsythe (1974), equal spread
-    in all treatments; `outlying`: plants whose studentised residual is significant at 5 % after Bonferroni;
-    `influential`: plants with Cook's (1977) distance above the median of F(p, n - p).
-    """
-
-    normality_p: float
-    variance_p: float
-    outlying: tuple[str, ...]
-    influential: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Trend:
-    """Test of a straight trend over the treatments in their order: t statistic, degrees of freedom, two-sided
-    p."""
-
-    t: float
-    df: int
-    p: float
-
-
-@dataclass(frozen=True)
-class TrialResult:
-    """A trial that was read.
-
-    `plants`: every row of the table with its status. `table`: one row per treatment, the check first:
-    listed, measured, dead, missing [plants]; mean, sd [height unit] of the measured plants; adjusted_mean, at
-    the average bench position; difference from the check with its simultaneous limits (Dunnett) and adjusted
-    p; control = 1 - adjusted mean / that of the check, with the limits of each one alone (Fieller).
-    `mean_covariance`: that of the adjusted means [height unit squared]. `active`: the active ingredient, ""
-    if not told.
-    """
-
-    plants: pd.DataFrame = field(repr=False)
-    table: pd.DataFrame
-    check: str
-    height_unit: str
-    rate_unit: str
-    position: tuple[str, ...]
-    position_as: str
-    level: float
-    df: int
-    sigma: float
-    notes: tuple[str, ...]
-    ordered: bool
-    mean_covariance: Array = field(repr=False)
-    _parameters: int | str = field(repr=False, default="auto")
-    active: str = ""
-
-    @property
-    def treatments(self) -> tuple[str, ...]:
-        """Names, without the check."""
-        return tuple(name for name in self.table.index if name != self.check)
-
-    @property
-    def check_mean(self) -> float:
-        """Height of the untreated check at the average position [height unit]."""
-        return float(self.table["adjusted_mean"].iloc[0])
-
-    @property
-    def cv(self) -> float:
-        """Standard deviation between plants treated alike over the check's mean [-]: the cv of the next
-        plan."""
-        return self.sigma / self.check_mean
-
-    @cached_property
-    def measured(self) -> pd.DataFrame:
-        """The plants that were compared."""
-        used = (self.plants["status"] == "measured") & self.plants["treatment"].isin(self.table.index)
-        return self.plants[used].reset_index(drop=True)
-
-    @cached_property
-    def _model(self) -> Any:
-        return _formula_model(self.measured, self.table.index, self.position, self.position_as)
-
-    @cached_property
-    def residuals(self) -> Array:
-        """Measured minus fitted height, in the order of `measured` [height unit]."""
-        return np.asarray(self._model.resid, dtype=float)
-
-    @cached_property
-    def anova(self) -> pd.DataFrame:
-        """Analysis of variance with sequential sums of squares: bench position first, treatment after it."""
-        return _anova(self._model)
-
-    @cached_property
-    def anova_ignoring_position(self) -> pd.DataFrame:
-        """The same without the bench position: what the treatments would have seemed to do."""
-        return _anova(_formula_model(self.measured, self.table.index, (), self.position_as))
-
-    @cached_property
-    def trend(self) -> Trend:
-        """Straight trend over the treatments in equal steps, weakest first as in `table`."""
-        if not self.ordered:
-            raise InputError(
-                "no trend: the order of the treatments is not known; read the trial with rate= or order="
-            )
-        contrast = trend_contrast(len(self.treatments))
-        se = float(np.sqrt(contrast @ self.mean_covariance @ contrast))
-        t = float(contrast @ self.table["adjusted_mean"].to_numpy()) / se
-        return Trend(t, self.df, float(2 * stats.t.sf(abs(t), self.df)))
-
-    @cached_property
-    def diagnostics(self) -> Diagnostics:
-        """Normality, equal spread, outlying and influential plants."""
-        influence = self._model.get_influence()
-        residual = self.residuals
-        plants = self.measured["plant"].to_numpy()
-        studentised = np.asarray(influence.resid_studentized_external)
-        p = (
-            2 * stats.t.sf(np.abs(studentised), self.df - 1) * len(plants)
-            if self.df > 1
-            else np.ones(len(plants))
-        )
-        cook = np.asarray(influence.cooks_distance[0])
-        half = stats.f.ppf(0.5, len(plants) - self.df, self.df)
-        groups = [residual[self.measured["treatment"] == name] for name in self.table.index]
-        return Diagnostics(
-            float(stats.shapiro(residual).pvalue),
-            float(stats.levene(*groups, center="median").pvalue),
-            tuple(plants[p < 0.05].tolist()),
-            tuple(plants[cook > half].tolist()),
-        )
-
-    @property
-    def rated(self) -> bool:
-        """True if there are rates enough for a dose response: the check and two above zero."""
-        return "rate" in self.measured and self.measured["rate"].nunique() >= LEAST_RATES
-
-    @cached_property
-    def fit(self) -> LogLogisticFit:
-        """The log-logistic curve of height against rate (`wetspan.trials.dose_response`), positions taken
-        out."""
-        if "rate" not in self.plants:
-            raise InputError("no dose response: read the trial with rate= naming the column of rates")
-        return fit_log_logistic(
-            self.measured["rate"].to_numpy(),
-            self.measured["height"].to_numpy(),
-            parameters=self._parameters,
-            check_height=(self.check_mean, float(np.sqrt(self.mean_covariance[0, 0]))),
-            position=_position_columns(self.measured, self.position, self.position_as),
-        )
-
-    def next_rate(self, control: float = 0.25, *, level: float | None = None) -> RateEstimate:
-        """The rate to try next for plants shorter by `control` of the check, with every reason to doubt
-        it."""
-        return self.fit.rate_for(control, level=self.level if level is None else level, unit=self.rate_unit)
-
-    @cached_property
-    def effective_rates(self) -> tuple[RateEstimate, ...]:
-        """EC10, EC20 and EC50: the rates for plants 10, 20 and 50 % shorter than the check."""
-        return tuple(self.next_rate(share) for share in (0.1, 0.2, 0.5))
-
-    @property
-    def ec(self) -> pd.DataFrame:
-        """EC10, EC20 and EC50 as a table, with limits and warnings."""
-        return pd.DataFrame(
-            [
-                {
-                    "control": found.control,
-                    "rate": found.rate,
-                    "lower": found.lower,
-                    "upper": found.upper,
-                    "warning": " ".join(found.warnings),
-                }
-                for found in self.effective_rates
-            ],
-            index=[f"EC{100 * found.control:.0f}" for found in self.effective_rates],
-        )
+class TrialResult(TrialStatistics):
+    """A trial that was read: its statistics, and the words, pictures and dataset made of them."""
 
     @property
     def text(self) -> str:
         """What the trial shows, in plain sentences, cautions included."""
-        from wetspan.trials.wording import describe
-
         return "\n".join([*describe(self), "", CAUTIONS])
 
     def plot(self) -> Figure:
         """Heights of all plants, and the control of each treatment with its interval."""
-        from wetspan.trials.plots import heights
+        from wetspan.trials import plots  # which loads matplotlib
 
-        return heights(self)
+        return plots.heights(self)
 
     def plot_dose_response(self, control: float | None = 0.25) -> Figure:
         """The fitted curve with its band, the plants, and the rate for `control` (None: left out)."""
-        from wetspan.trials.plots import dose_response
+        from wetspan.trials import plots  # which loads matplotlib
 
-        return dose_response(self, control)
+        return plots.dose_response(self, control)
 
     def plot_diagnostics(self) -> Figure:
         """Residuals against fitted heights and normal quantiles, and over the bench where row and column are
         known."""
-        from wetspan.trials.plots import diagnostics
+        from wetspan.trials import plots  # which loads matplotlib
 
-        return diagnostics(self)
+        return plots.diagnostics(self)
 
     def to_xarray(self) -> xr.Dataset:
         """The table, and the fitted curve where rates are known, as a labelled dataset with units."""
-        from wetspan.trials.dataset import to_dataset
-
         return to_dataset(self)
 
 
@@ -296,7 +115,7 @@ def read_trial(
     ]
     used = [name for name in used if measured[name].nunique() > 1]
 
-    nuisance = _position_columns(measured, tuple(used), position)
+    nuisance = position_columns(measured, tuple(used), position)
     dummies = np.array([measured["treatment"] == name for name in data.treatments[1:]], dtype=float).T
     design = np.column_stack([np.ones(len(measured)), nuisance, dummies])
     if np.linalg.matrix_rank(design) < design.shape[1]:
@@ -329,44 +148,6 @@ def read_trial(
     if result.rated:
         _ = result.fit  # a curve that cannot be fitted is refused here, not later
     return result
-
-
-def _position_columns(plants: pd.DataFrame, position: tuple[str, ...], position_as: str) -> Array:
-    """Design columns of the bench position: indicators of all but the first level, or the number itself."""
-    columns: list[Array] = []
-    for name in position:
-        if position_as == "linear" and name != "block":
-            columns.append(_numbers(plants, name))
-        else:
-            levels = list(dict.fromkeys(plants[name]))
-            columns.extend((plants[name] == level).to_numpy(dtype=float) for level in levels[1:])
-    return np.column_stack(columns) if columns else np.empty((len(plants), 0))
-
-
-def _numbers(plants: pd.DataFrame, name: str) -> Array:
-    try:
-        return np.asarray(plants[name].astype(float), dtype=float)
-    except ValueError:
-        bad = next(text for text in plants[name] if not text.replace(".", "", 1).isdigit())
-        raise InputError(f"position='linear': {name} '{bad}' is not a number") from None
-
-
-def _formula_model(plants: pd.DataFrame, order: pd.Index, position: tuple[str, ...], position_as: str) -> Any:
-    data = pd.DataFrame({"height": plants["height"], "treatment": pd.Categorical(plants["treatment"], order)})
-    terms = []
-    for name in position:
-        linear = position_as == "linear" and name != "block"
-        data[name] = _numbers(plants, name) if linear else plants[name]
-        terms.append(name if linear else f"C({name})")
-    return ols(f"height ~ {' + '.join([*terms, 'C(treatment)'])}", data).fit()
-
-
-def _anova(model: Any) -> pd.DataFrame:
-    table: pd.DataFrame = anova_lm(model, typ=1)
-    table.index = [str(name).removeprefix("C(").removesuffix(")").lower() for name in table.index]
-    return table.rename(
-        columns={"sum_sq": "sum_of_squares", "mean_sq": "mean_square", "F": "f", "PR(>F)": "p"}
-    )
 
 
 def _counts(plants: pd.DataFrame, treatments: tuple[str, ...]) -> pd.DataFrame:

@@ -15,7 +15,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from wetspan.errors import InputError
-from wetspan.trials.plan import TrialPlan
+from wetspan.trials.planned import PlannedTrial
 from wetspan.trials.plots import INK, MUTED, bench_map, codes, draw_bench
 
 PAGE = (8.27, 11.69)  # A4 [in]
@@ -30,7 +30,7 @@ td.fill { width: 16% } aside { border-left: 4px solid #b4532a; padding-left: 1re
 """
 
 
-def save_sheet(plan: TrialPlan, path: str | PathLike[str]) -> None:
+def save_sheet(plan: PlannedTrial, path: str | PathLike[str]) -> None:
     """Write `plan` to a .pdf or .html (map, text, table) or .png (map and text)."""
     target = Path(fspath(path))
     kind = target.suffix.lower()
@@ -48,7 +48,7 @@ def save_sheet(plan: TrialPlan, path: str | PathLike[str]) -> None:
         raise InputError(f"{target.name}: the sheet is written as .pdf, .html or .png")
 
 
-def _table(plan: TrialPlan) -> pd.DataFrame:
+def _table(plan: PlannedTrial) -> pd.DataFrame:
     mark = codes(plan.check, plan.treatments)
     table = plan.layout.rename(columns=str.capitalize)
     table.insert(5, "Mark", [mark[name] for name in table["Treatment"]])
@@ -59,7 +59,7 @@ def _table(plan: TrialPlan) -> pd.DataFrame:
     return table
 
 
-def _first_page(plan: TrialPlan) -> Figure:
+def _first_page(plan: PlannedTrial) -> Figure:
     style: Any = {
         "text.color": INK,
         "axes.labelcolor": INK,
@@ -99,7 +99,7 @@ def _table_page(table: pd.DataFrame) -> Figure:
     return figure
 
 
-def _html(plan: TrialPlan) -> str:
+def _html(plan: PlannedTrial) -> str:
     picture = io.StringIO()
     bench_map(plan).savefig(picture, format="svg", metadata={"Date": None})
     svg = picture.getvalue()

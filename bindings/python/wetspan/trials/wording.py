@@ -11,7 +11,7 @@ from wetspan.trials.dose_response import plain_number
 if TYPE_CHECKING:
     from wetspan.trials.calibration import Calibration
     from wetspan.trials.dose_response import LogLogisticFit, RateEstimate
-    from wetspan.trials.read import TrialResult
+    from wetspan.trials.statistics import TrialStatistics
 
 
 def p_value(p: float) -> str:
@@ -24,7 +24,7 @@ def _share(control: float) -> str:
     return f"{100 * abs(control):.0f} % {'shorter' if control >= 0 else 'taller'}"
 
 
-def describe(result: TrialResult) -> list[str]:
+def describe(result: TrialStatistics) -> list[str]:
     """Paragraphs: the plants, each treatment, bench position, dose response, diagnostics, notes."""
     return [
         _plants(result),
@@ -36,7 +36,7 @@ def describe(result: TrialResult) -> list[str]:
     ]
 
 
-def _plants(result: TrialResult) -> str:
+def _plants(result: TrialStatistics) -> str:
     status = result.plants["status"].value_counts().to_dict()
     lost = [f"{status[kind]} {kind}" for kind in ("dead", "missing") if kind in status]
     where = [
@@ -54,7 +54,7 @@ def _plants(result: TrialResult) -> str:
     )
 
 
-def _treatments(result: TrialResult) -> list[str]:
+def _treatments(result: TrialStatistics) -> list[str]:
     lines, alone = [], False
     rows = {name: row for name, row in result.table.to_dict("index").items() if name != result.check}
     for name, row in rows.items():
@@ -83,7 +83,7 @@ def _treatments(result: TrialResult) -> list[str]:
     return lines
 
 
-def _position(result: TrialResult) -> list[str]:
+def _position(result: TrialStatistics) -> list[str]:
     if not result.position:
         return []
     found = {str(name): float(p) for name, p in result.anova["p"].items()}
@@ -100,7 +100,7 @@ def _position(result: TrialResult) -> list[str]:
     return [" ".join(lines)]
 
 
-def _rates(result: TrialResult) -> list[str]:
+def _rates(result: TrialStatistics) -> list[str]:
     if not result.rated:
         one = "One rate only: no dose response, and no other rate can be told from it."
         return [one] if "rate" in result.plants else []
@@ -138,7 +138,7 @@ def _dose(rate: RateEstimate, fit: LogLogisticFit) -> str:
     return said
 
 
-def _diagnostics(result: TrialResult) -> str:
+def _diagnostics(result: TrialStatistics) -> str:
     found, lines = result.diagnostics, []
     if found.normality_p < 0.05:
         lines.append(f"Residuals are not normal ({p_value(found.normality_p)}): intervals are approximate.")
