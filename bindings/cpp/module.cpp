@@ -7,6 +7,7 @@ void register_study(pybind11::module_& module);
 void register_bench(pybind11::module_& module);
 void register_jug(pybind11::module_& module);
 void register_spray(pybind11::module_& module);
+void register_tank(pybind11::module_& module);
 
 PYBIND11_MODULE(_core, module) {
   module.doc() =
@@ -18,4 +19,5 @@ PYBIND11_MODULE(_core, module) {
   register_bench(module);
   register_jug(module);
   register_spray(module);
+  register_tank(module);
 }

@@ -1,6 +1,6 @@
-"""Mixing arithmetic: how much product in how much water for what area or how many pots, and what it delivers.
+"""The tank: how much product in how much water for what area or how many pots, and what it delivers.
 
-Everything is exact arithmetic on the label's strength; nothing here is a model. Volumes of product and water
+Exact arithmetic on the label's strength, computed by the core (spray/tank.hpp). Volumes of product and water
 are taken to add up. *Final volume* is product plus water: what the tank holds when filled up to the mark.
 *Water* is what the product is added to. They differ by the product's own volume, which matters at high rates.
 
@@ -23,6 +23,7 @@ from typing import Any, Literal, NamedTuple, TypeAlias
 
 import pint
 
+from wetspan import _core
 from wetspan.errors import InputError, nearest
 from wetspan.report import CAUTIONS
 from wetspan.units import registry
@@ -35,9 +36,9 @@ Formulation: TypeAlias = Literal["suspension", "solution", "powder"]
 #: Spray volume that rates in mg/L are usually meant for. Common practice, no source.
 LABEL_VOLUME_RATE = "2 qt / (100 ft^2)"
 #: Share by which a spray volume may differ from that before it is remarked on. Assumption (grade D).
-VOLUME_TOLERANCE = 0.05
+VOLUME_TOLERANCE = _core.volume_tolerance
 #: Largest reading error of a measured dose that passes without remark. Assumption (grade D).
-READING_TOLERANCE = 0.05
+READING_TOLERANCE = _core.reading_tolerance
 
 
 class Evidence(NamedTuple):
@@ -190,28 +191,23 @@ class Product:
             )
         strength, kind = _read("strength", self.strength, _STRENGTH, _SHARE)
         density = None if self.density is None else _si("density", self.density, _DENSITY)
-        concentration: float | None
-        share: float | None
-        if kind is _SHARE:
-            share = strength
-            concentration = None if density is None else strength * density
-        else:
-            concentration = strength
-            share = None if density is None else strength / density
         if self.formulation == "powder":
-            if share is None:
+            if kind is not _SHARE and density is None:
                 raise InputError(f"strength = {self.strength!s} of a powder: give it by mass, such as '85 %'")
-            concentration = None
-        elif concentration is None:
+            share = strength if kind is _SHARE or density is None else strength / density
+            label = _core.Concentrate.powder(share)
+        elif kind is _STRENGTH:
+            label = _core.Concentrate.by_volume(strength, density)
+        elif density is None:
             raise InputError(
                 f"strength = {self.strength!s} is by mass: a liquid needs its density too, such as '1.0 kg/L'"
             )
-        if share is not None and share > 1:
-            raise InputError(f"strength = {self.strength!s} is more active ingredient than product")
+        else:
+            label = _core.Concentrate.by_mass(strength, density)
         if self.solubility is not None:
             _si("solubility", self.solubility, _CONCENTRATION)
-        object.__setattr__(self, "concentration", concentration)
-        object.__setattr__(self, "mass_share", share)
+        object.__setattr__(self, "concentration", label.concentration)
+        object.__setattr__(self, "mass_share", label.mass_share)
 
 
 _LABEL = "US federal registration label text, paclobutrazol 0.4 % suspension concentrate for ornamentals"
@@ -499,11 +495,11 @@ def mix(
     if rate is not None:
         if surface is None:
             raise InputError("volume_rate needs the area it is put on, such as area='500 ft^2'")
-        final = rate * surface
+        final = _core.volume_over_area(rate, surface)
     elif per_pot is not None:
         if count is None:
             raise InputError("volume_per_pot needs the number of pots, such as pots=120")
-        final = per_pot * count
+        final = _core.volume_for_pots(per_pot, count)
     else:
         final = _si("volume", volume, _VOLUME)
 
@@ -511,22 +507,23 @@ def mix(
     if kind is _DOSE:
         if per_pot is None:
             raise InputError(f"target = {target!s} is a dose per pot: give volume_per_pot and pots too")
-        goal /= per_pot
+        goal = _core.concentration_for_dose(goal, per_pot)
 
-    warnings = []
-    if rate is not None:
-        warnings += _about_volume(rate, _si("label_volume_rate", label_volume_rate, _VOLUME_RATE))
-    return _tank_mix(
-        chosen,
-        concentration=goal,
-        final=final,
-        used=final,
+    made = _core.mix_tank(
+        _label(chosen),
+        goal,
+        final,
         area=surface,
         pots=count,
         tank=None if tank is None else _si("tank", tank, _VOLUME),
-        division=None if measuring_device is None else _division(chosen, measuring_device),
-        warnings=warnings,
     )
+    warnings = []
+    if rate is not None:
+        warnings += _about_volume(rate, _si("label_volume_rate", label_volume_rate, _VOLUME_RATE))
+    warnings += _about_solubility(chosen, goal)
+    if measuring_device is not None:
+        warnings += _about_reading(chosen, made.product_in_last_fill, measuring_device)
+    return _told(chosen, made, warnings)
 
 
 def applied(
@@ -557,50 +554,33 @@ def applied(
     measured, kind = _read(
         "amount", amount, *((_MASS,) if chosen.formulation == "powder" else (_SMALL_VOLUME, _MASS))
     )
-    if chosen.concentration is None or kind is _MASS:
-        if chosen.mass_share is None:
-            raise InputError(
-                f"amount = {amount!s} is a mass: the density of {chosen.name} is not known, give a volume"
-            )
-        active = measured * chosen.mass_share
-        bulk = 0.0 if chosen.concentration is None else active / chosen.concentration
-    else:
-        active, bulk = measured * chosen.concentration, measured
+    weighed = kind is _MASS
+    if weighed and chosen.mass_share is None:
+        raise InputError(
+            f"amount = {amount!s} is a mass: the density of {chosen.name} is not known, give a volume"
+        )
     if (water is None) == (final_volume is None):
         raise InputError(
             "give either water (what the product was added to) or final_volume (what it was made up to)"
         )
-    if water is not None:
-        final = _si("water", water, _VOLUME) + bulk
-    else:
-        final = _si("final_volume", final_volume, _VOLUME)
-        if final <= bulk:
-            raise InputError(f"final_volume = {final_volume!s} is less than the product alone, {amount!s}")
-    put_out = final if used is None else _si("used", used, _VOLUME)
-    if put_out > final * (1 + 1e-9):
-        raise InputError(
-            f"used = {used!s} is more than was mixed, {registry.Quantity(final, 'm^3').to('L'):.4g~P}"
-        )
-
-    surface = None if area is None else _si("area", area, _AREA)
+    made = _core.applied_mix(
+        _label(chosen),
+        volume=None if weighed else measured,
+        mass=measured if weighed else None,
+        water=None if water is None else _si("water", water, _VOLUME),
+        final_volume=None if final_volume is None else _si("final_volume", final_volume, _VOLUME),
+        used=None if used is None else _si("used", used, _VOLUME),
+        area=None if area is None else _si("area", area, _AREA),
+        pots=None if pots is None else _count(pots),
+    )
     warnings = []
-    if surface is not None:
-        warnings += _about_volume(
-            put_out / surface, _si("label_volume_rate", label_volume_rate, _VOLUME_RATE)
-        )
+    if made.volume_rate is not None:
+        label = _si("label_volume_rate", label_volume_rate, _VOLUME_RATE)
+        warnings += _about_volume(made.volume_rate, label)
     if water is not None and chosen.formulation == "powder":
         warnings.append("the powder's own volume is not counted: the true concentration is slightly lower")
-    return _tank_mix(
-        chosen,
-        concentration=active / final,
-        final=final,
-        used=put_out,
-        area=surface,
-        pots=None if pots is None else _count(pots),
-        tank=None,
-        division=None,
-        warnings=warnings,
-    )
+    warnings += _about_solubility(chosen, made.concentration)
+    return _told(chosen, made, warnings)
 
 
 def _count(pots: object) -> int:
@@ -609,66 +589,43 @@ def _count(pots: object) -> int:
     return int(pots)
 
 
-def _division(product: Product, device: Amount) -> float:
-    return _si("measuring_device", device, _MASS if product.formulation == "powder" else _SMALL_VOLUME)
+def _label(product: Product) -> _core.Concentrate:
+    return _core.Concentrate(product.concentration, product.mass_share)
 
 
-def _tank_mix(
-    product: Product,
-    *,
-    concentration: float,
-    final: float,
-    used: float,
-    area: float | None,
-    pots: int | None,
-    tank: float | None,
-    division: float | None,
-    warnings: list[str],
-) -> TankMix:
-    """All arithmetic, SI."""
-    powder = product.concentration is None
-    strength = product.mass_share if product.concentration is None else product.concentration
-    assert strength is not None  # a product has one or the other
-    if product.concentration is not None and concentration >= product.concentration:
-        raise InputError(
-            f"{_mg_per_l(concentration)} is not below the product's own {_mg_per_l(product.concentration)}: "
-            "it cannot be mixed from it"
-        )
+def _told(product: Product, made: _core.TankMix, warnings: list[str]) -> TankMix:
+    """Return a mix with its units."""
+    powder = product.formulation == "powder"
 
-    def measure(volume: float) -> Quantity:
-        return _amount(volume * concentration / strength, "kg" if powder else "m^3", "g" if powder else "mL")
+    def measured(amount: float) -> Quantity:
+        return _amount(amount, "kg", "g") if powder else _amount(amount, "m^3", "mL")
 
-    whole = measure(final)
-    capacity = final if tank is None else min(tank, final)
-    fills = max(1, math.ceil(final / capacity * (1 - 1e-12)))
-    last = final - (fills - 1) * capacity
-    warnings = [
-        *warnings,
-        *_about_solubility(product, concentration),
-        *_about_reading(measure(last), division, product),
-    ]
     return TankMix(
         product=product,
-        concentration=_amount(concentration, "kg/m^3", "mg/L"),
-        product_volume=None if powder else whole,
-        product_mass=whole if powder else None,
-        water_volume=None if powder else _amount(final * (1 - concentration / strength), "m^3", "L"),
-        final_volume=_amount(final, "m^3", "L"),
-        used_volume=_amount(used, "m^3", "L"),
-        active_ingredient=_amount(used * concentration, "kg", "mg"),
-        area=None if area is None else _amount(area, "m^2", "m^2"),
-        volume_rate=None if area is None else _amount(used / area, "m", "L/m^2"),
-        active_per_area=None if area is None else _amount(used * concentration / area, "kg/m^2", "mg/m^2"),
-        pots=pots,
-        volume_per_pot=None if pots is None else _amount(used / pots, "m^3", "mL"),
-        active_per_pot=None if pots is None else _amount(used * concentration / pots, "kg", "mg"),
-        fills=fills,
-        fill_volume=_amount(capacity, "m^3", "L"),
-        product_per_fill=measure(capacity),
-        last_fill_volume=_amount(last, "m^3", "L"),
-        product_in_last_fill=measure(last),
+        concentration=_amount(made.concentration, "kg/m^3", "mg/L"),
+        product_volume=None if powder else measured(made.product),
+        product_mass=measured(made.product) if powder else None,
+        water_volume=_known(made.water, "m^3", "L"),
+        final_volume=_amount(made.final_volume, "m^3", "L"),
+        used_volume=_amount(made.used_volume, "m^3", "L"),
+        active_ingredient=_amount(made.active_ingredient, "kg", "mg"),
+        area=_known(made.area, "m^2", "m^2"),
+        volume_rate=_known(made.volume_rate, "m", "L/m^2"),
+        active_per_area=_known(made.active_per_area, "kg/m^2", "mg/m^2"),
+        pots=made.pots,
+        volume_per_pot=_known(made.volume_per_pot, "m^3", "mL"),
+        active_per_pot=_known(made.active_per_pot, "kg", "mg"),
+        fills=made.fills,
+        fill_volume=_amount(made.fill_volume, "m^3", "L"),
+        product_per_fill=measured(made.product_per_fill),
+        last_fill_volume=_amount(made.last_fill_volume, "m^3", "L"),
+        product_in_last_fill=measured(made.product_in_last_fill),
         warnings=tuple(warnings),
     )
+
+
+def _known(value: float | None, si: str, unit: str) -> Quantity | None:
+    return None if value is None else _amount(value, si, unit)
 
 
 def _amount(value: float, si: str, unit: str) -> Quantity:
@@ -684,15 +641,16 @@ def _about_solubility(product: Product, concentration: float) -> list[str]:
     if product.solubility is None:
         return []
     soluble = _si("solubility", product.solubility, _CONCENTRATION)
-    if concentration <= soluble:
+    excess = _core.undissolved(concentration, soluble)
+    if excess == 0.0:
         return []
-    excess = (
+    said = (
         f"{_mg_per_l(concentration)} is above what water dissolves, {_mg_per_l(soluble)} at 20 degC: "
-        f"{_mg_per_l(concentration - soluble)} "
+        f"{_mg_per_l(excess)} "
     )
     if product.formulation == "suspension":
-        return [excess + "stays particulate and settles; keep the tank agitated"]
-    return [excess + "stays in the formulation's own droplets and may come out on long standing"]
+        return [said + "stays particulate and settles; keep the tank agitated"]
+    return [said + "stays in the formulation's own droplets and may come out on long standing"]
 
 
 def _about_volume(rate: float, label: float) -> list[str]:
@@ -711,15 +669,16 @@ def _both_rates(rate: float) -> str:
     return f"{metric[1]} ({us[1]})" if us is not None else metric[1]
 
 
-def _about_reading(dose: Quantity, division: float | None, product: Product) -> list[str]:
-    if division is None:
-        return []
-    step = registry.Quantity(division, "kg" if product.formulation == "powder" else "m^3").to(dose.units)
-    unit = "g" if product.formulation == "powder" else "mL"
-    error = float((step / dose).to("").magnitude) / 2
+def _about_reading(product: Product, dose: float, device: Amount) -> list[str]:
+    powder = product.formulation == "powder"
+    division = _si("measuring_device", device, _MASS if powder else _SMALL_VOLUME)
+    error = _core.reading_error(dose, division)
     if error <= READING_TOLERANCE:
         return []
+    little, step = (
+        f"{value * 1e3:.3g} g" if powder else f"{value * 1e6:.3g} mL" for value in (dose, division)
+    )
     return [
-        f"{dose.magnitude:.3g} {unit} is little for a device with divisions of {step.magnitude:.3g} {unit}: "
-        f"half a division is {error:.0%} of it; use a finer one, or measure from a known first dilution"
+        f"{little} is little for a device with divisions of {step}: half a division is {error:.0%} of it; "
+        "use a finer one, or measure from a known first dilution"
     ]

@@ -12,6 +12,7 @@
 #include "wetspan/spray/flight.hpp"
 #include "wetspan/spray/jug.hpp"
 #include "wetspan/spray/nozzle.hpp"
+#include "wetspan/spray/tank.hpp"
 
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/collection.hpp"

@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['BenchGrid', 'Card', 'CropAir', 'Distribution', 'Landing', 'LeafLayer', 'Outdoor', 'Parameter', 'Scenario', 'Spectrum', 'air', 'air_at_crop', 'bench_measured_pattern', 'bench_noise', 'bench_parameters', 'bench_pattern', 'bench_plants', 'boom_passes', 'card_spots', 'crown_diameter', 'deposit_passes', 'droplet_density', 'duration', 'emitted', 'even_height', 'even_speed', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'grid_over', 'heights', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'mean_over', 'measured_spectrum', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'plant_on_bench', 'read_card', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'volume_quantile', 'volume_rate', 'wand_passes', 'water']
+__all__: list[str] = ['BenchGrid', 'Card', 'Concentrate', 'CropAir', 'Distribution', 'Landing', 'LeafLayer', 'Outdoor', 'Parameter', 'Scenario', 'Spectrum', 'TankMix', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_noise', 'bench_parameters', 'bench_pattern', 'bench_plants', 'boom_passes', 'card_spots', 'concentration_for_dose', 'crown_diameter', 'deposit_passes', 'droplet_density', 'duration', 'emitted', 'even_height', 'even_speed', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'grid_over', 'heights', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'mean_over', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'plant_on_bench', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water']
 class Parameter:
     """
     One row of the table of inputs.
@@ -274,9 +274,129 @@ class Card:
         """
         Width, height [m], stain over droplet diameter [1], least diameter of a stain that is seen [m].
         """
+class Concentrate:
+    """
+    A product as its label states its strength.
+    """
+    @staticmethod
+    def by_mass(strength: typing.SupportsFloat | typing.SupportsIndex, density: typing.SupportsFloat | typing.SupportsIndex) -> Concentrate:
+        """
+        A liquid with `strength` [1] of active ingredient by mass; density [kg/m3].
+        """
+    @staticmethod
+    def by_volume(strength: typing.SupportsFloat | typing.SupportsIndex, density: typing.SupportsFloat | typing.SupportsIndex | None = None) -> Concentrate:
+        """
+        A liquid with `strength` [kg/m3] of active ingredient; density [kg/m3] if it is known.
+        """
+    @staticmethod
+    def powder(strength: typing.SupportsFloat | typing.SupportsIndex) -> Concentrate:
+        """
+        A powder with `strength` [1] of active ingredient.
+        """
+    def __init__(self, concentration: typing.SupportsFloat | typing.SupportsIndex | None, mass_share: typing.SupportsFloat | typing.SupportsIndex | None) -> None:
+        ...
+    @property
+    def concentration(self) -> float | None:
+        """
+        Active ingredient per volume of product [kg/m3]; None for a powder.
+        """
+    @property
+    def mass_share(self) -> float | None:
+        """
+        Active ingredient per mass of product [1]; None where the density is not known.
+        """
+class TankMix:
+    """
+    What to measure, and what reaches the crop, in SI.
+    """
+    @property
+    def active_ingredient(self) -> float:
+        """
+        put out [kg]
+        """
+    @property
+    def active_per_area(self) -> float | None:
+        """
+        [kg/m2]
+        """
+    @property
+    def active_per_pot(self) -> float | None:
+        """
+        [kg]
+        """
+    @property
+    def area(self) -> float | None:
+        """
+        [m2]
+        """
+    @property
+    def concentration(self) -> float:
+        """
+        [kg/m3]
+        """
+    @property
+    def fill_volume(self) -> float:
+        """
+        [m3]
+        """
+    @property
+    def fills(self) -> int:
+        ...
+    @property
+    def final_volume(self) -> float:
+        """
+        [m3]
+        """
+    @property
+    def last_fill_volume(self) -> float:
+        """
+        [m3]
+        """
+    @property
+    def pots(self) -> int | None:
+        ...
+    @property
+    def product(self) -> float:
+        """
+        [m3], of a powder [kg]
+        """
+    @property
+    def product_in_last_fill(self) -> float:
+        """
+        [m3], of a powder [kg]
+        """
+    @property
+    def product_per_fill(self) -> float:
+        """
+        [m3], of a powder [kg]
+        """
+    @property
+    def used_volume(self) -> float:
+        """
+        [m3]
+        """
+    @property
+    def volume_per_pot(self) -> float | None:
+        """
+        [m3]
+        """
+    @property
+    def volume_rate(self) -> float | None:
+        """
+        [m]
+        """
+    @property
+    def water(self) -> float | None:
+        """
+        [m3]; None with a powder
+        """
 def air_at_crop(scenario: Scenario, outdoor: Outdoor) -> CropAir:
     """
     The air at the crop while nothing is sprayed, from the weather outside.
+    """
+def applied_mix(product: Concentrate, *, volume: typing.SupportsFloat | typing.SupportsIndex | None = None, mass: typing.SupportsFloat | typing.SupportsIndex | None = None, water: typing.SupportsFloat | typing.SupportsIndex | None = None, final_volume: typing.SupportsFloat | typing.SupportsIndex | None = None, used: typing.SupportsFloat | typing.SupportsIndex | None = None, area: typing.SupportsFloat | typing.SupportsIndex | None = None, pots: typing.SupportsInt | typing.SupportsIndex | None = None) -> TankMix:
+    """
+    What an amount of product delivered: its volume [m3] or mass [kg], the water it was added to or the final volume [m3], how much was used [m3], area [m2].
     """
 def bench_measured_pattern(offsets: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], amounts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], height: typing.SupportsFloat | typing.SupportsIndex, thickness_angle: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
@@ -305,6 +425,10 @@ def boom_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typi
 def card_spots(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex, card: Card) -> numpy.typing.NDArray[numpy.float64]:
     """
     Stains of one card: rows of x, y from the lower left corner and radius [m]; middles may lie just off the card.
+    """
+def concentration_for_dose(dose: typing.SupportsFloat | typing.SupportsIndex, volume_per_pot: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    Concentration [kg/m3] that gives each pot `dose` [kg] in `volume_per_pot` [m3].
     """
 def crown_diameter(scenario: Scenario) -> float:
     """
@@ -398,6 +522,10 @@ def measured_spectrum(diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.f
     """
     Bins of a table of the volume share below each diameter [m], from 0 to 1.
     """
+def mix_tank(product: Concentrate, concentration: typing.SupportsFloat | typing.SupportsIndex, final_volume: typing.SupportsFloat | typing.SupportsIndex, *, area: typing.SupportsFloat | typing.SupportsIndex | None = None, pots: typing.SupportsInt | typing.SupportsIndex | None = None, tank: typing.SupportsFloat | typing.SupportsIndex | None = None) -> TankMix:
+    """
+    What to mix so that `final_volume` [m3] holds `concentration` [kg/m3]; area [m2], tank [m3].
+    """
 def nozzle_flow(rated_flow: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], rated_pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] = 300000.0) -> typing.Any:
     """
     Flow [m3/s] at a pressure [Pa] of a nozzle that gives `rated_flow` at `rated_pressure`: Q0 sqrt(p / p0).
@@ -425,6 +553,10 @@ def plant_on_bench(mean: Scenario, deposit: typing.SupportsFloat | typing.Suppor
 def read_card(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, card: Card) -> tuple[float, float]:
     """
     Expected stains per area [1/m2] and stained share [1] of a card under a deposit [m].
+    """
+def reading_error(amount: typing.SupportsFloat | typing.SupportsIndex, division: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    Half a division of the measuring device over the amount [1].
     """
 @typing.overload
 def sauter_mean_diameter(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex) -> float:
@@ -489,6 +621,18 @@ def three_quantile_spectrum(dv10: typing.SupportsFloat | typing.SupportsIndex, d
     """
     Bins of the spectrum through three quantiles [m].
     """
+def undissolved(concentration: typing.SupportsFloat | typing.SupportsIndex, solubility: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    Active ingredient that stays undissolved [kg/m3].
+    """
+def volume_for_pots(volume_per_pot: typing.SupportsFloat | typing.SupportsIndex, pots: typing.SupportsInt | typing.SupportsIndex) -> float:
+    """
+    Volume [m3] of so many drenches of `volume_per_pot` [m3].
+    """
+def volume_over_area(volume_rate: typing.SupportsFloat | typing.SupportsIndex, area: typing.SupportsFloat | typing.SupportsIndex) -> float:
+    """
+    Volume [m3] that covers `area` [m2] at `volume_rate` [m].
+    """
 def volume_quantile(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex, share: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
     Diameter [m] below which `share` of the volume lies.
@@ -503,4 +647,6 @@ def wand_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typi
     """
 __version__: str
 path_names: tuple = ('reference', 'clock')
+reading_tolerance: float = 0.05
 status_names: tuple = ('dry', 'wet at end', 'nothing wet', 'failed')
+volume_tolerance: float = 0.05
