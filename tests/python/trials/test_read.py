@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 
 import numpy as np
 import pandas as pd
@@ -260,6 +261,16 @@ def test_diagnostics_find_the_odd_plant_and_uneven_spread():
     uneven = read_trial(data)
     assert uneven.diagnostics.variance_p < 0.01
     assert "differ in spread" in uneven.text
+
+
+def test_a_table_of_200_000_plants_is_read_in_seconds():
+    data = trial(plants=40_000)
+    data.loc[77, "height_cm"] += 20.0
+    started = time.process_time()
+    result = read_trial(data, rate="rate_mg_per_L")
+    assert result.diagnostics.outlying == ("78",)
+    assert "check the record: plant 78" in result.text
+    assert time.process_time() - started < 10.0  # 3 s on an idle core
 
 
 def test_text_carries_the_cautions():

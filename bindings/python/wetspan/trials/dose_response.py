@@ -242,23 +242,48 @@ def _f_test(rss_small: float, rss_large: float, steps: int, df: int) -> float:
     return float(stats.f.sf(gained / (rss_large / df), steps, df)) if rss_large > 0 else float(gained == 0)
 
 
-def _least(design: Array, target: Array) -> tuple[Array, float]:
-    if design.shape[1] == 0:
-        return np.empty(0), float(target @ target)
-    found, *_ = np.linalg.lstsq(design, target, rcond=None)
-    residual = target - design @ found
-    return np.asarray(found, dtype=float), float(residual @ residual)
+@dataclass(frozen=True)
+class _Cells:
+    """Plants of the same rate and position, which the curve fits alike, as one cell each.
+
+    ln rate, mean height, position columns, square root of the number of plants; `within`: sum of squares
+    about the means of the cells, which no curve can change.
+    """
+
+    log_rate: Array
+    height: Array
+    position: Array
+    root: Array
+    within: float
+
+    def least(self, design: Array, target: Array) -> tuple[Array, float]:
+        """Least squares over the plants: estimates and residual sum of squares."""
+        if design.shape[1] == 0:
+            return np.empty(0), float(np.sum((self.root * target) ** 2)) + self.within
+        found, *_ = np.linalg.lstsq(self.root[:, None] * design, self.root * target, rcond=None)
+        residual = self.root * (target - design @ found)
+        return np.asarray(found, dtype=float), float(residual @ residual) + self.within
 
 
-def _fit(
-    log_rate: Array, height: Array, position: Array, parameters: int, check_height: float | None
-) -> tuple[Array, Array, float]:
-    """Least squares for (slope, ln half, [lower,] [upper,] position...): estimates, Jacobian, residual sum of
-    squares.
+def _cells(rate: Array, height: Array, position: Array) -> _Cells:
+    codes = np.unique(rate, return_inverse=True)[1]
+    for column in position.T:
+        levels, code = np.unique(column, return_inverse=True)
+        codes = np.unique(codes * len(levels) + code, return_inverse=True)[1]
+    _, first, counts = np.unique(codes, return_index=True, return_counts=True)
+    mean = np.bincount(codes, height) / counts
+    about = height - mean[codes]
+    return _Cells(_log(rate[first]), mean, position[first], np.sqrt(counts), float(about @ about))
+
+
+def _fit(cells: _Cells, parameters: int, check_height: float | None) -> tuple[Array, Array, float]:
+    """Least squares for (slope, ln half, [lower,] [upper,] position...): estimates, Jacobian of the
+    cells times their roots, residual sum of squares.
 
     Lower, upper and the position effects enter linearly, so a coarse grid over (slope, ln half) with exact
     linear fits gives a start in the right valley.
     """
+    log_rate, position = cells.log_rate, cells.position
     tested = log_rate[np.isfinite(log_rate)]
     free_lower, free_upper = parameters == 4, check_height is None
 
@@ -276,20 +301,21 @@ def _fit(
         for log_half in np.linspace(tested.min() - 1, tested.max() + 1, 7):
             g = _remaining(log_rate, slope, log_half)
             held = 0.0 if check_height is None else check_height * g
-            linear, rss = _least(columns(g), height - held)
+            linear, rss = cells.least(columns(g), cells.height - held)
             if rss < best[0]:
                 best = rss, np.concatenate([[slope, log_half], linear])
 
     def residual(theta: Array) -> Array:
         lower, upper, shift = limits(theta[2:])
         g = _remaining(log_rate, theta[0], theta[1])
-        return np.asarray(lower + (upper - lower) * g + position @ shift - height, dtype=float)
+        fitted = lower + (upper - lower) * g + position @ shift
+        return np.asarray(cells.root * (fitted - cells.height), dtype=float)
 
     def jacobian(theta: Array) -> Array:
         lower, upper, _ = limits(theta[2:])
         g = _remaining(log_rate, theta[0], theta[1])
         by_slope, by_half, _, _ = _curve_gradient(log_rate, g, theta[0], theta[1], lower, upper)
-        return np.column_stack([by_slope, by_half, columns(g)])
+        return np.asarray(cells.root[:, None] * np.column_stack([by_slope, by_half, columns(g)]))
 
     free = np.full(len(best[1]) - 2, np.inf)
     found = least_squares(
@@ -307,7 +333,7 @@ def _fit(
         max_nfev=500,
     )
     theta = np.asarray(found.x, dtype=float)
-    return theta, jacobian(theta), 2 * float(found.cost)
+    return theta, jacobian(theta), 2 * float(found.cost) + cells.within
 
 
 def fit_log_logistic(
@@ -376,18 +402,23 @@ def _fitted(
     df = len(y) - estimates
     if df < 1:
         raise InputError(f"{len(y)} plants are too few for a curve with {estimates} estimates")
-    log_rate, rates = _log(x), np.unique(x)
+    rates = np.unique(x)
     held = None if check_height is None else check_height[0]
-    theta, jacobian, rss = _fit(log_rate, y, z, parameters, held)
+    cells = _cells(x, y, z)
+    theta, jacobian, rss = _fit(cells, parameters, held)
     slope, half = float(theta[0]), float(np.exp(theta[1]))
     lower = float(theta[2]) if parameters == 4 else 0.0
     upper = float(theta[parameters - 1]) if held is None else held
 
-    flat = (np.column_stack([np.ones(len(y)), z]), y) if held is None else (z, y - held)
-    effect_p = _f_test(_least(*flat)[1], rss, parameters - (held is None), df)
-    means = np.column_stack([(x[:, None] == rates).astype(float), z])
+    log_rate, one = cells.log_rate, np.ones(len(cells.height))
+    flat = cells.least(
+        np.column_stack([*([one] if held is None else []), cells.position]), cells.height - (held or 0.0)
+    )
+    effect_p = _f_test(flat[1], rss, parameters - (held is None), df)
+    means = np.column_stack([(log_rate[:, None] == _log(rates)).astype(float), cells.position])
     df_means = len(y) - int(np.linalg.matrix_rank(means))
-    lack_p = _f_test(rss, _least(means, y)[1], df - df_means, df_means) if df > df_means > 0 else np.nan
+    of_means = cells.least(means, cells.height)[1]
+    lack_p = _f_test(rss, of_means, df - df_means, df_means) if df > df_means > 0 else np.nan
 
     warnings = []
     ends = (log_rate[np.isfinite(log_rate)].min() - REACH, log_rate.max() + REACH)
@@ -403,14 +434,14 @@ def _fitted(
         )
     return LogLogisticFit(
         parameters, slope, half, lower, upper,
-        _covariance(log_rate, theta, jacobian, rss / df, parameters, check_height),
+        _covariance(cells, theta, jacobian, rss / df, parameters, check_height),
         float(np.sqrt(rss / df)), df, rss, len(y), float(rates[1]), float(rates[-1]), effect_p, lack_p,
         tuple(warnings),
     )  # fmt: skip
 
 
 def _covariance(
-    log_rate: Array,
+    cells: _Cells,
     theta: Array,
     jacobian: Array,
     variance: float,
@@ -430,7 +461,9 @@ def _covariance(
     inverse = np.linalg.inv((jacobian / scale).T @ (jacobian / scale)) / np.outer(scale, scale)
     covariance[np.ix_(kept, kept)] = (variance * inverse)[:parameters, :parameters]
     if check_height is not None:
-        g = np.where(np.isfinite(log_rate), _remaining(log_rate, theta[0], theta[1]), 0.0)
+        g = cells.root * np.where(
+            np.isfinite(cells.log_rate), _remaining(cells.log_rate, theta[0], theta[1]), 0.0
+        )
         moved = np.append(-(inverse @ jacobian.T @ g)[:2], 1.0)
         covariance[np.ix_([0, 1, 3], [0, 1, 3])] += check_height[1] ** 2 * np.outer(moved, moved)
     return covariance

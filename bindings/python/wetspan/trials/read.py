@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-import statsmodels.api as sm  # type: ignore[import-untyped]
 
 from wetspan.errors import InputError
 from wetspan.report import CAUTIONS
 from wetspan.trials.compare import against_check
 from wetspan.trials.dataset import to_dataset
-from wetspan.trials.statistics import TrialStatistics, position_columns
+from wetspan.trials.statistics import TrialStatistics, bench_model
 from wetspan.trials.table import read_table
 from wetspan.trials.wording import describe
 
@@ -115,34 +114,32 @@ def read_trial(
     ]
     used = [name for name in used if measured[name].nunique() > 1]
 
-    nuisance = position_columns(measured, tuple(used), position)
-    dummies = np.array([measured["treatment"] == name for name in data.treatments[1:]], dtype=float).T
-    design = np.column_stack([np.ones(len(measured)), nuisance, dummies])
-    if np.linalg.matrix_rank(design) < design.shape[1]:
+    model = bench_model(measured, data.treatments, tuple(used), position)
+    columns = model.design.shape[1]
+    if not model.full_rank:
         raise InputError(
             f"treatments cannot be told apart from {' and '.join(used)}: some stand in one of them only"
         )
-    if len(measured) <= design.shape[1]:
+    if model.df < 1:
         raise InputError(
-            f"{len(measured)} measured plants cannot carry {design.shape[1]} estimates: use fewer positions"
+            f"{len(measured)} measured plants cannot carry {columns} estimates: use fewer positions"
         )
-    fitted = sm.OLS(measured["height"].to_numpy(), design).fit()
-    if fitted.ssr <= 1e-20 * float(np.sum(measured["height"] ** 2)):
+    if model.sum_of_squares <= 1e-20 * float(np.sum(model.heights**2)):
         raise InputError(
             "all plants treated alike have the same height: without spread nothing can be compared"
         )
 
-    at = np.zeros((len(data.treatments), design.shape[1]))
-    at[:, 0], at[:, 1 : 1 + nuisance.shape[1]] = 1, nuisance.mean(axis=0)
-    at[1:, 1 + nuisance.shape[1] :] = np.eye(len(data.treatments) - 1)
-    means = at @ np.asarray(fitted.params)
-    covariance = at @ np.asarray(fitted.cov_params()) @ at.T
-    df = int(fitted.df_resid)
-    compared = against_check(data.treatments, means, covariance, df, level)
+    k = len(data.treatments) - 1
+    at = np.zeros((k + 1, columns))
+    at[:, : columns - k] = model.design[:, : columns - k].mean(axis=0)  # of the average bench position
+    at[1:, columns - k :] = np.eye(k)
+    means = at @ model.estimates
+    covariance = at @ model.covariance @ at.T
+    compared = against_check(data.treatments, means, covariance, model.df, level)
     summary = _counts(data.plants, data.treatments).join(compared)
     result = TrialResult(
-        data.plants, summary, check, data.height_unit, data.rate_unit, tuple(used), position, level, df,
-        float(np.sqrt(fitted.scale)), data.notes, rate is not None or order is not None, covariance,
+        data.plants, summary, check, data.height_unit, data.rate_unit, tuple(used), position, level, model.df,
+        float(np.sqrt(model.variance)), data.notes, rate is not None or order is not None, covariance,
         parameters, active.strip().lower(),
     )  # fmt: skip
     if result.rated:

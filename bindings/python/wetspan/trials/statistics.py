@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 from scipy import stats
-from statsmodels.formula.api import ols  # type: ignore[import-untyped]
-from statsmodels.stats.anova import anova_lm  # type: ignore[import-untyped]
 
 from wetspan.errors import InputError
 from wetspan.trials.compare import trend_contrast
 from wetspan.trials.dose_response import LEAST_RATES, LogLogisticFit, RateEstimate, fit_log_logistic
+from wetspan.trials.linear_model import LinearModel
 
 Array = NDArray[np.float64]
+
+_SHAPIRO_HOLDS = 5_000  # plants up to which the approximation of its p value was fitted (Royston 1995)
 
 
 @dataclass(frozen=True)
 class Diagnostics:
     """Checks of what the intervals rest on.
 
-    `normality_p`: Shapiro & Wilk (1965) on the residuals; `variance_p`: Brown & Forsythe (1974), equal spread
-    in all treatments; `outlying`: plants whose studentised residual is significant at 5 % after Bonferroni;
+    `normality_p`: Shapiro & Wilk (1965) on the residuals, beyond 5 000 plants D'Agostino & Pearson (1973);
+    `variance_p`: Brown & Forsythe (1974), equal spread in all treatments; `outlying`: plants whose
+    studentised residual is significant at 5 % after Bonferroni;
     `influential`: plants with Cook's (1977) distance above the median of F(p, n - p).
     """
 
@@ -96,23 +98,24 @@ class TrialStatistics:
         return self.plants[used].reset_index(drop=True)
 
     @cached_property
-    def _model(self) -> Any:
-        return _formula_model(self.measured, self.table.index, self.position, self.position_as)
+    def model(self) -> LinearModel:
+        """The linear model of heights by bench position and treatment."""
+        return bench_model(self.measured, list(self.table.index), self.position, self.position_as)
 
     @cached_property
     def residuals(self) -> Array:
         """Measured minus fitted height, in the order of `measured` [height unit]."""
-        return np.asarray(self._model.resid, dtype=float)
+        return self.model.residuals
 
     @cached_property
     def anova(self) -> pd.DataFrame:
         """Analysis of variance with sequential sums of squares: bench position first, treatment after it."""
-        return _anova(self._model)
+        return self.model.anova
 
     @cached_property
     def anova_ignoring_position(self) -> pd.DataFrame:
         """The same without the bench position: what the treatments would have seemed to do."""
-        return _anova(_formula_model(self.measured, self.table.index, (), self.position_as))
+        return bench_model(self.measured, list(self.table.index), (), self.position_as).anova
 
     @cached_property
     def trend(self) -> Trend:
@@ -129,23 +132,24 @@ class TrialStatistics:
     @cached_property
     def diagnostics(self) -> Diagnostics:
         """Normality, equal spread, outlying and influential plants."""
-        influence = self._model.get_influence()
         residual = self.residuals
         plants = self.measured["plant"].to_numpy()
-        studentised = np.asarray(influence.resid_studentized_external)
         p = (
-            2 * stats.t.sf(np.abs(studentised), self.df - 1) * len(plants)
+            2 * stats.t.sf(np.abs(self.model.studentised), self.df - 1) * len(plants)
             if self.df > 1
             else np.ones(len(plants))
         )
-        cook = np.asarray(influence.cooks_distance[0])
         half = stats.f.ppf(0.5, len(plants) - self.df, self.df)
         groups = [residual[self.measured["treatment"] == name] for name in self.table.index]
         return Diagnostics(
-            float(stats.shapiro(residual).pvalue),
+            float(
+                stats.shapiro(residual).pvalue
+                if len(residual) <= _SHAPIRO_HOLDS
+                else stats.normaltest(residual).pvalue
+            ),
             float(stats.levene(*groups, center="median").pvalue),
             tuple(plants[p < 0.05].tolist()),
-            tuple(plants[cook > half].tolist()),
+            tuple(plants[self.model.cook > half].tolist()),
         )
 
     @property
@@ -215,19 +219,10 @@ def _numbers(plants: pd.DataFrame, name: str) -> Array:
         raise InputError(f"position='linear': {name} '{bad}' is not a number") from None
 
 
-def _formula_model(plants: pd.DataFrame, order: pd.Index, position: tuple[str, ...], position_as: str) -> Any:
-    data = pd.DataFrame({"height": plants["height"], "treatment": pd.Categorical(plants["treatment"], order)})
-    terms = []
-    for name in position:
-        linear = position_as == "linear" and name != "block"
-        data[name] = _numbers(plants, name) if linear else plants[name]
-        terms.append(name if linear else f"C({name})")
-    return ols(f"height ~ {' + '.join([*terms, 'C(treatment)'])}", data).fit()
-
-
-def _anova(model: Any) -> pd.DataFrame:
-    table: pd.DataFrame = anova_lm(model, typ=1)
-    table.index = [str(name).removeprefix("C(").removesuffix(")").lower() for name in table.index]
-    return table.rename(
-        columns={"sum_sq": "sum_of_squares", "mean_sq": "mean_square", "F": "f", "PR(>F)": "p"}
-    )
+def bench_model(
+    plants: pd.DataFrame, treatments: Sequence[str], position: tuple[str, ...], position_as: str
+) -> LinearModel:
+    """Return heights by bench position first and treatment, against the first one, after it."""
+    terms = {name: position_columns(plants, (name,), position_as) for name in position}
+    dummies = np.array([plants["treatment"] == name for name in treatments[1:]], dtype=float).T
+    return LinearModel(terms | {"treatment": dummies}, plants["height"].to_numpy(dtype=float))

@@ -67,7 +67,7 @@ class _Source:
                 f"{self.name}: no column '{name}' for the {role}; "
                 + (hint if hint else f"columns are {columns}")
             )
-        return [_text(value) for value in self.cells[name]]
+        return [_text(value) for value in self.cells[name].tolist()]
 
     def numbers(self, name: str, role: str) -> list[float]:
         """Cells as numbers, nan where blank."""
@@ -89,6 +89,8 @@ class _Source:
 
 
 def _text(value: object) -> str:
+    if type(value) is str:
+        return value.strip()
     if value is None or (isinstance(value, float) and math.isnan(value)) or value is pd.NA or value is pd.NaT:
         return ""
     if isinstance(value, (float, np.floating)) and float(value).is_integer():
@@ -130,7 +132,7 @@ def _read_csv(path: Path, name: str) -> tuple[pd.DataFrame, list[str]]:
     for line, row in rows:
         if len(row) < len(header) or any(cell.strip() for cell in row[len(header) :]):
             raise InputError(f"{name}, line {line}: {len(row)} cells, the header names {len(header)} columns")
-    cells = pd.DataFrame([row[: len(header)] for _, row in rows], columns=header, dtype=str)
+    cells = pd.DataFrame([row[: len(header)] for _, row in rows], columns=header, dtype=object)
     return cells, [f"line {line}" for line, _ in rows]
 
 
