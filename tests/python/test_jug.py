@@ -9,7 +9,7 @@ import pytest
 import xarray as xr
 from wetspan.errors import InputError, IntegrationError
 from wetspan.jug import JUG_INPUTS, pours, settle
-from wetspan.tank import PRODUCTS, Product
+from wetspan.product import PRODUCTS, Product
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "jug.csv"
 SUSPENSION = "paclobutrazol 0.4 % suspension concentrate"

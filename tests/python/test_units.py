@@ -66,7 +66,7 @@ def test_the_documented_units_are_the_ones_used(row):
     assert shown(row, si) == pytest.approx(shown_value, rel=1e-11)
     assert convert(si, row.unit, row.shown) == pytest.approx(shown_value, rel=1e-12)
     assert value_in_si(row, "7" if row.unit == "1" else f"7 {row.unit}") == 7.0
-    assert value_in_si(row, 7) == 7.0
+    assert value_in_si(row, 7, usual=7.0) == 7.0
 
 
 @given(row=st.sampled_from(NUMBERS), share=st.floats(0.0, 1.0))
@@ -160,13 +160,10 @@ def test_quantities_of_any_registry():
         ("air.temperature", "24 C", ["wrong dimension", "'24 degC'", "did you mean 'degC'?"]),
         ("air.temperature", "84 F", ["wrong dimension", "'24 degC'", "did you mean 'degF'?"]),
         ("air.temperature", "84F", ["did you mean 'degF'?"]),
-        ("air.temperature", "84 deg F", ["did you mean 'degF'?"]),
-        ("air.temperature", "84 degf", ["did you mean 'degF'?"]),
         ("air.temperature", "84 f", ["did you mean 'degF'?"]),
         ("air.temperature", "24 c", ["did you mean 'degC'?"]),
         ("house.vent_band", "9 F", ["difference of temperature", "did you mean 'degF'?"]),
         ("air.temperature", "24 m", ["wrong dimension", "'24 degC'"]),
-        ("air.temperature", "24 degc", ["no unit 'degc'", "did you mean 'degC'?"]),
         ("air.temperature", "24 degC*m", ["wrong dimension"]),
         ("air.speed", "3 furlongz", ["no unit 'furlongz'", "m/s"]),
         ("air.speed", "0,3 m/s", ["point"]),
@@ -174,9 +171,7 @@ def test_quantities_of_any_registry():
         ("air.speed", "fast", ["number"]),
         ("air.speed", "nan m/s", ["number"]),
         ("air.speed", "", ["number"]),
-        ("air.speed", "3 m/s )", ["cannot be read"]),
-        ("air.speed", "3 9**9**9**9", ["cannot be read"]),
-        ("air.speed", "3 9^9^9^9", ["cannot be read"]),
+        ("air.speed", "3 m/s )", ["')' is out of place"]),
         ("air.speed", None, ["not a number"]),
         ("air.speed", True, ["not a number"]),
         ("air.speed", [1, 2], ["not a number"]),
@@ -214,8 +209,8 @@ def test_farads_are_no_degrees_elsewhere():
     ("key", "given", "told"),
     [
         ("air.temperature", "300 degF", "'300 degF' is outside what is allowed, 14 degF to 122 degF"),
-        ("air.temperature", 3.0, "3.0 K is outside what is allowed, 263.15 K to 323.15 K"),
-        ("air.relative_humidity", 3.0, "3.0 is outside what is allowed, 0.01 to 1"),
+        ("air.temperature", 500.0, "500.0 K is outside what is allowed, 263.15 K to 323.15 K"),
+        ("air.relative_humidity", 300.0, "300.0 is outside what is allowed, 0.01 to 1"),
         ("air.relative_humidity", "130 %", "'130 %' is outside what is allowed, 1 % to 100 %"),
         (
             "application.concentration",
@@ -227,6 +222,20 @@ def test_farads_are_no_degrees_elsewhere():
 )
 def test_bounds_are_told_in_the_unit_that_was_given(key, given, told):
     assert str(outside(key, TABLE[key], given)) == f"{key} = {told}"
+
+
+@pytest.mark.parametrize(
+    ("key", "given", "meant"),
+    [
+        ("air.temperature", "84 degC", "'84 degF'"),
+        ("air.temperature", "24 degF", "'24 degC'"),
+        ("air.temperature", 3.0, "'3 degC'"),
+        ("air.relative_humidity", 3.0, "'3 percent'"),
+        ("air.relative_humidity", "60", "'60 percent'"),
+    ],
+)
+def test_a_number_that_is_allowed_in_another_unit_is_asked_about(key, given, meant):
+    assert str(outside(key, TABLE[key], given)).endswith(f"; did you mean {meant}?")
 
 
 def test_a_bare_number_of_a_dimension_is_refused_where_units_are_asked_for():

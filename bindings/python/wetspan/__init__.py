@@ -16,6 +16,7 @@ from wetspan.jug import pours, settle
 from wetspan.outcome import Outcome
 from wetspan.parameters import parameters
 from wetspan.plots import plot_day, plot_outcome
+from wetspan.product import Product
 from wetspan.report import CAUTIONS, advice
 from wetspan.scenario import Scenario, load
 from wetspan.spray import (
@@ -31,7 +32,7 @@ from wetspan.spray import (
     spectrum,
 )
 from wetspan.study import compare_times, simulate, sweep, uncertainty
-from wetspan.tank import Product, TankMix, applied, mix
+from wetspan.tank import TankMix, applied, mix
 from wetspan.trials import (
     Calibration,
     Crop,

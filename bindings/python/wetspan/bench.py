@@ -571,7 +571,7 @@ def _levers(spray: _Spray, stand: _Stand, grown: _Grown, band: float) -> tuple[L
         spray.depth, path_alone, out=np.ones_like(path_alone), where=path_alone > 1e-9 * spray.mean
     )
     concentration = scenario["application.concentration"]
-    thinner = scenario.replace({"application.concentration": concentration / _MORE})
+    thinner = scenario.in_si({"application.concentration": concentration / _MORE})
     drenched, drench = _same_dose_by_drench(spray, stand, grown)
     cases = (
         ("speed", "Even speed", spray.along(even_speed), stand),
@@ -603,7 +603,7 @@ def _same_dose_by_drench(spray: _Spray, stand: _Stand, grown: _Grown) -> tuple[_
     trial = _grow(spray, replace(stand, scenario=drench), even).dose.mean()
     ratio = float(grown.dose.mean() / trial) if trial > 0.0 else 1.0
     strength = ratio * drench["application.concentration"]
-    return replace(stand, scenario=drench.replace({"application.concentration": strength})), even
+    return replace(stand, scenario=drench.in_si({"application.concentration": strength})), even
 
 
 def _instead(then: Evenness, now: Evenness) -> str:

@@ -33,3 +33,14 @@ def nearest(name: str, options: Iterable[str]) -> str:
     if not last:
         return ""
     return f"did you mean {', '.join(others)} or {last}?" if others else f"did you mean {last}?"
+
+
+def shortened(given: object, most: int = 60) -> str:
+    """Return a value as it can be echoed: on one line, cut to `most` characters."""
+    line = " ".join(str(given).split())
+    return line if len(line) <= most else f"{line[: most - 3]}..."
+
+
+def echo(given: object) -> str:
+    """Return what was given as code shows it, on one line and cut."""
+    return shortened(repr(given))

@@ -13,8 +13,9 @@ from rich.table import Table
 from wetspan import plots, report
 from wetspan.bench import bench_document, bench_report, spray_bench
 from wetspan.jug import SHAKING, pours, settle
+from wetspan.product import PRODUCTS
 from wetspan.scenario import Scenario, load
-from wetspan.tank import PRODUCTS, applied, mix
+from wetspan.tank import applied, mix
 
 _PRODUCT = "paclobutrazol 0.4 % suspension concentrate"
 

@@ -14,7 +14,7 @@ import xarray as xr
 
 from wetspan import _core
 from wetspan.errors import InputError, nearest
-from wetspan.tank import Product, find_product
+from wetspan.product import Product, find_product
 from wetspan.units import bounded, show, value_in_si
 
 #: Every input of the jug by its name, with its bounds, grade and source.

@@ -107,6 +107,14 @@ class Scenario(Mapping[str, float]):
         _set(core, _flat(values or {}, sections), bare=True)
         return _wrap(core, self.title if title is None else title)
 
+    def in_si(self, values: Mapping[str, float]) -> Scenario:
+        """Return this scenario with some inputs changed to numbers that are known to be in SI."""
+        core = self._core.copy()
+        for key, value in values.items():
+            core.set(POSITION[key], float(value))
+        core.check()
+        return _wrap(core, self.title)
+
     def to_toml(self) -> str:
         """Return the scenario as a file's text: what differs from this version's defaults, with units."""
         document: dict[str, Any] = {"title": self.title} if self.title else {}
@@ -182,7 +190,7 @@ def _wrap(core: _core.Scenario, title: object) -> Scenario:
 
 
 def _restore(values: dict[str, float], title: str) -> Scenario:
-    return Scenario(values, title=title)
+    return _wrap(Scenario().in_si(values)._core, title)
 
 
 def _text(title: object) -> str:
@@ -210,9 +218,13 @@ def _example(section: str) -> str:
 
 
 def _set(core: _core.Scenario, values: Mapping[str, object], *, bare: bool) -> None:
+    known = len(values) == len(TABLE)  # all of them are a scenario's own
     for key, given in values.items():
         row = row_of(key)
-        value = value_in_si(row, given, bare=bare)
+        usual = core.get(POSITION[key])
+        if known and isinstance(given, float):
+            usual = given
+        value = value_in_si(row, given, bare=bare, usual=usual)
         try:
             core.set(POSITION[key], value)
         except InputError:

@@ -172,7 +172,7 @@ def uncertainty(
         told = list(crop)
         posterior = crop.draw(scenario, samples, seed)
         drawn = [
-            each.replace({key: one[key] for key in told}) for each, one in zip(drawn, posterior, strict=True)
+            each.in_si({key: one[key] for key in told}) for each, one in zip(drawn, posterior, strict=True)
         ]
         values = np.array([[each[row.key] for row in rows] for each in drawn])
     columns, status = _each(drawn, threads)
@@ -322,7 +322,7 @@ def _draw(
         receding, contact = keys.index("leaf.receding_angle"), keys.index("leaf.contact_angle")
         values[:, receding] = np.minimum(values[:, receding], values[:, contact])
     loose = {"numerics.tolerance": max(scenario["numerics.tolerance"], _SCREENING_TOLERANCE)}
-    drawn = [scenario.replace(loose | dict(zip(keys, draw.tolist(), strict=True))) for draw in values]
+    drawn = [scenario.in_si(loose | dict(zip(keys, draw.tolist(), strict=True))) for draw in values]
     return drawn, rows, values
 
 

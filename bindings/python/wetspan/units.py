@@ -1,31 +1,33 @@
-"""Units at the door: text and pint quantities become floats in the unit of the table, and back."""
+"""The one reader of quantities: text, pint quantities and labelled arrays become floats in SI, and back.
+
+Every door reads here: scenarios, tank, weather, trials, bench, jug, spray, columns of tables, options of the
+command. What text may look like says `wetspan.unit_text`. One rule holds for a bare number in Python: it is
+in the SI unit of its input, or it is refused. An array that states its unit (attrs["units"], pint) is read in
+that unit.
+"""
 
 from __future__ import annotations
 
 import re
-from typing import Any, TypeAlias
+import sys
+from collections.abc import Callable, Iterable
+from functools import cache, lru_cache
+from numbers import Real
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias, TypeGuard
 
 import numpy as np
-import pint
+import numpy.typing as npt
 
 from wetspan import _core
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, echo, nearest
+from wetspan.unit_text import UnreadableError, Written, read, read_number, read_unit
 
-#: One registry for all: pint's application registry.
-registry: pint.UnitRegistry[Any] = pint.get_application_registry()
+if TYPE_CHECKING:
+    import pint
+
 Quantity: TypeAlias = "pint.Quantity[Any]"
+Numbers: TypeAlias = npt.NDArray[np.float64]
 
-_NUMBER = re.compile(r"\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$", re.DOTALL)
-#: How units are written every day, and how pint reads them.
-_EVERYDAY = (
-    ("%", " percent"),
-    (r"\bper\b", "/"),
-    (r"(?i)\bfl(?:uid)?[\s._]*(?:oz|ounces?)\b", "fluid_ounce"),
-    (r"(?i)\bsq(?:uare)?[\s.]*(ft|feet|foot|in|inch|yd|cm|m)\b", r"\1^2"),
-    (r"(?<=[A-Za-z])([23])\b", r"^\1"),
-    (r"^([^()]*)/([^()/]*)$", r"\1/(\2)"),  # "qt / 100 ft^2" is per 100 ft^2
-    (r"^\s*/", "1/"),
-)
 #: What degrees are read as where their sign is left out.
 _NO_DEGREES = {"degF": ("F", "f", "farad"), "degC": ("C", "c", "coulomb", "speed_of_light")}
 _SWITCH = {"true": 1.0, "yes": 1.0, "on": 1.0, "false": 0.0, "no": 0.0, "off": 0.0}
@@ -37,14 +39,23 @@ _WANTED = {
     "m": "a length or a volume per area, such as '2 qt / (100 ft^2)' or '0.2 mm'",
     "s": "a time, such as '48 hour'",
 }
+#: A bare number so many times off what is usual is a slip, if the shown unit brings it near that. Grade D.
+_SLIP, _USUAL = 300.0, 30.0
 
 
-def value_in_si(row: _core.Parameter, given: object, *, bare: bool = True) -> float:
+# One value ------------------------------------------------------------------------------------------------
+
+
+def value_in_si(
+    row: _core.Parameter, given: object, *, bare: bool = True, usual: float | None = None
+) -> float:
     """Return `given` in the unit of the table's row.
 
-    Text carries its unit ("24 degC", "2 qt / (100 ft^2)", "60 percent"), as does a pint quantity; "ppm" in
-    water is mg/L. A bare number is in the row's SI unit; with `bare=False` only dimensionless rows take one.
-    A choice is given by its name. Bounds are not checked here.
+    Text carries its unit ("24 degC", "2 1/2 qt per 100 sq ft", "60 %"), as do a pint quantity and a labelled
+    number (attrs["units"]); "ppm" of what is shown in mg/L is mg/L. A bare number is in the row's SI unit;
+    with `bare=False` only dimensionless rows take one. A bare number that is hundreds of times off the row's
+    default, and off `usual`, is refused where the shown unit was probably meant. A choice is given by its
+    name. Bounds are not checked here.
     """
     if isinstance(given, np.generic):
         given = given.item()
@@ -55,18 +66,427 @@ def value_in_si(row: _core.Parameter, given: object, *, bare: bool = True) -> fl
     if isinstance(given, bool) or given is None:
         raise InputError(f"{row.key} = {given!r} is not a number")
     if isinstance(given, str):
-        return _in_si(row, _from_text(row, given), repr(given))
-    if isinstance(given, pint.Quantity):
-        return _in_si(row, given, str(given))
+        return _of_text(row, given)
+    if is_quantity(given):
+        return _single(row, _in_si(row, given, str(given)), given)
+    stated = _stated_unit(given, row.key)
     try:
         value = float(given)  # type: ignore[arg-type]
     except (TypeError, ValueError):
-        raise InputError(f"{row.key} = {given!r} is not a number, a text with a unit or a quantity") from None
+        raise InputError(
+            f"{row.key} = {echo(given)} is not a number, a text with a unit or a quantity"
+        ) from None
+    if stated is not None:
+        return float(_labelled(row, stated)(np.asarray(value)))
     if not bare and row.unit != "1":
         raise InputError(
-            f"{row.key} = {given!r} has no unit; write it as text, such as {show(row, row.standard)!r}"
+            f"{row.key} = {echo(given)} has no unit; write it as text, such as {show(row, row.standard)!r}"
         )
+    if slip := _slip(row, np.asarray(value), usual):
+        raise InputError(f"{row.key} = {echo(given)} {slip}")
     return value
+
+
+def bounded(name: str, row: _core.Parameter, given: object) -> float:
+    """Return a value in the table's SI unit, refused outside the row's bounds."""
+    value = value_in_si(row, given)
+    if row.low <= value <= row.high:
+        return value
+    raise outside(name, row, given)
+
+
+def outside(name: str, row: _core.Parameter, given: object) -> InputError:
+    """Return the refusal of a value outside its row's bounds, told in the unit that was given.
+
+    Where the number would be allowed in another unit that people write, that is asked about.
+    """
+    unit, number = row.unit, None
+    if isinstance(given, str):
+        said, written = echo(given), read(given)
+        unit, number = written.said, written.number
+    elif is_quantity(given):
+        said, unit = str(given), row.shown
+    else:
+        said = with_unit(str(given), row.unit)
+        number = float(given) if isinstance(given, Real) else None
+    zero, one = (value_in_si(row, f"{each} {unit}".removesuffix(" 1")) for each in ("0", "1"))
+    low, high = (round((bound - zero) / (one - zero), 12) for bound in (row.low, row.high))
+    allowed = " to ".join(with_unit(f"{float(f'{bound:.5g}'):g}", unit) for bound in (low, high))
+    meant = "" if number is None else _meant(row, number, unit)
+    return InputError(f"{name} = {said} is outside what is allowed, {allowed}{meant}")
+
+
+def _meant(row: _core.Parameter, number: float, unit: str) -> str:
+    """Return "; did you mean '24 degC'?" for a number that is allowed in another unit, or ""."""
+    others = ("degF", "degC") if row.unit == "K" else (row.shown,)
+    for other in others:
+        if other not in ("1", unit) and row.low <= convert(number, other, row.unit) <= row.high:
+            return f"; did you mean '{number:g} {spoken(other)}'?"
+    return ""
+
+
+def _of_text(row: _core.Parameter, text: str) -> float:
+    written = _read(row.key, text, read)
+    if not written.unit and row.unit != "1":
+        raise InputError(
+            f"{row.key} = {echo(text)} has no unit; write for example {show(row, row.standard)!r}"
+        )
+    _refuse_counts(row, text, written)
+    return float(_in_si(row, _quantity(row.key, text, written, row), echo(text)))
+
+
+def _refuse_counts(row: _core.Parameter, text: str, written: Written) -> None:
+    """Refuse "per pot" and the like where the row is not counted so."""
+    for words, allowed in (
+        (written.per, any(f"{each} plant" in row.meaning.lower() for each in ("per", "a"))),
+        (written.of, row.unit == "1/m^2"),
+    ):
+        if words and not allowed:
+            usual = show(row, row.standard)
+            raise InputError(
+                f"{row.key} = {echo(text)}: it is not counted by {words[0]}; write for example {usual!r}"
+            )
+
+
+def _quantity(name: str, text: str, written: Written, row: _core.Parameter | None = None) -> Quantity:
+    """Return what was written as a quantity; a unit that pint does not know is refused."""
+    import pint
+
+    try:
+        return registry().Quantity(written.number, _parsed(registry().get(), written.unit))
+    except pint.UndefinedUnitError as error:
+        names = ", ".join([error.unit_names] if isinstance(error.unit_names, str) else error.unit_names)
+        hint = degrees_meant(names) if row is not None and row.unit in _TEMPERATURES else ""
+        hint = hint or nearest(names, _EVERYDAY if row is None else (row.shown, row.unit))
+        hint = hint or (f"the usual one is {row.shown}" if row is not None else "")
+        raise InputError(f"{name} = {echo(text)}: there is no unit '{names}'; {hint}".rstrip("; ")) from None
+    except Exception:  # whatever parsing raises inside pint and its tokenizer
+        raise InputError(f"{name} = {echo(text)}: the unit cannot be read") from None
+
+
+_EVERYDAY = (
+    *("mm", "cm", "inch", "foot", "m^2", "mL", "fl oz", "pint", "quart", "gallon", "mg", "gram", "ounce"),
+    *("lb", "mg/L", "g/L", "ppm", "degC", "degF", "percent", "minute", "hour", "day", "week", "bar", "psi"),
+)  # fmt: skip
+
+
+def _in_si(row: _core.Parameter, given: Quantity, said: str) -> Any:
+    import pint
+
+    try:
+        if row.unit == "delta_degC":  # "2 degC" of a difference is a difference
+            given = given - type(given)(0.0, given.units)
+        if row.shown == "mg/L" and str(given.units) == "ppm":
+            given = type(given)(given.magnitude, "mg/L")
+        return given.to(row.unit).magnitude  # by name: the quantity may belong to another registry
+    except pint.DimensionalityError:
+        wanted = _WANTED.get(row.unit, f"a value such as {show(row, row.standard)!r}")
+        units = str(given.units)
+        hint = degrees_meant(units) if row.unit in _TEMPERATURES else ""
+        if "ounce" in units.split() and row.unit in ("m", "m^3", "m^3/s"):
+            hint = "oz alone is a mass, liquid measure is fl oz"
+        told = f"{row.key} = {said} has the wrong dimension ({units or 'none'}); it is {wanted}"
+        raise InputError(f"{told}; {hint}" if hint else told) from None
+    except pint.OffsetUnitCalculusError:
+        raise InputError(f"{row.key} = {said}: degrees with an offset cannot stand in a product") from None
+
+
+def _single(row: _core.Parameter, value: Any, given: object) -> float:
+    try:
+        return float(value)
+    except (TypeError, ValueError):
+        raise InputError(f"{row.key} = {echo(given)} is not a single number") from None
+
+
+def _slip(row: _core.Parameter, values: Numbers, usual: float | None) -> str:
+    """Return why bare numbers are a slip of unit, or "".
+
+    They are if every one is far from what is usual in SI, and near it in the unit people are shown.
+    """
+    numbers = values[(values != 0.0) & np.isfinite(values)].ravel()
+    if not numbers.size:
+        return ""
+    inside = (row.low <= numbers) & (numbers <= row.high)
+    if not inside.any():
+        return "" if values.ndim == 0 else _all_outside(row, numbers)  # of one number the core says the same
+    factor = _slips(row)
+    centres = [row.standard, *([usual] if usual else [])]
+    if not factor or min(float(_times_off(numbers, each).min()) for each in centres) < _SLIP:
+        return ""
+    if float(_times_off(numbers * factor, row.standard).max()) > _USUAL:
+        return ""
+    one = float(numbers[0])
+    times = float(_times_off(numbers[:1], row.standard)[0])
+    return (
+        f"is {times:.0f} times off the usual {show(row, row.standard)}: a bare number is in {row.unit}. "
+        f"Did you mean '{one:g} {row.shown}'? If not, write '{one:g} {row.unit}'"
+    )
+
+
+def _all_outside(row: _core.Parameter, numbers: Numbers) -> str:
+    """Return why numbers that are all out of bounds are a slip, if all are allowed in the shown unit."""
+    if row.shown == row.unit:
+        return ""
+    in_si = [convert(float(end), row.shown, row.unit) for end in (numbers.min(), numbers.max())]
+    if not all(row.low <= end <= row.high for end in in_si):
+        return ""
+    return (
+        f"is outside what is allowed, as every number of the column; a bare number is in {row.unit}. "
+        f"Did you mean {row.shown}? Then state it, as text or in attrs['units']"
+    )
+
+
+_SLIPS: dict[str, float] = {}
+
+
+def _slips(row: _core.Parameter) -> float:
+    """Return the shown unit of a row in SI if numbers in the one may pass for numbers in the other, or 0."""
+    if row.key not in _SLIPS:
+        factor = 0.0
+        if row.shown not in (row.unit, "1") and row.unit not in _TEMPERATURES and row.standard > 0.0:
+            factor = convert(1.0, row.shown, row.unit)
+            number = row.standard / factor
+            factor *= row.low <= _USUAL * number and number / _USUAL <= row.high
+        _SLIPS[row.key] = factor
+    return _SLIPS[row.key]
+
+
+def _times_off(values: Numbers, usual: float) -> Numbers:
+    ratio = np.abs(values) / usual
+    return np.asarray(np.maximum(ratio, 1.0 / ratio))
+
+
+# Many values ----------------------------------------------------------------------------------------------
+
+
+def column(row: _core.Parameter, values: object, *, usual: float | None = None) -> Numbers:
+    """Return a column of an input in the table's unit.
+
+    A pint quantity and an array that states its unit in attrs["units"], or by pint within, are read in that
+    unit; of a DataFrame's column attrs["units"] may be a mapping by column. Texts, names of choices and
+    quantities are read one by one. Other numbers are in the row's SI unit, and float64 is not copied.
+    """
+    name = row.key
+    stated = _stated_unit(values, name)
+    inside = _without_labels(values)
+    if is_quantity(inside):
+        units = str(inside.units)
+        if stated is not None and not _same(units, stated, name):
+            raise InputError(f"{name} is in {units} and its attrs say units = {stated!r}; keep one of them")
+        return np.asarray(_in_si(row, inside, f"a column in {units}"), dtype=np.float64)
+    array = np.asarray(inside)
+    if np.issubdtype(array.dtype, np.timedelta64) and row.unit == "s":
+        return np.asarray(array / np.timedelta64(1, "s"), dtype=np.float64)
+    if array.dtype == np.bool_ and row.kind != "toggle":
+        raise InputError(f"{name} is true or false in every row; it is a number")
+    if np.issubdtype(array.dtype, np.complexfloating):
+        raise InputError(f"{name} is complex; it is a number")
+    if np.issubdtype(array.dtype, np.number) or array.dtype == np.bool_:
+        if stated is not None and row.kind == "number":
+            return np.ascontiguousarray(_labelled(row, stated)(array), dtype=np.float64)
+        numbers = np.ascontiguousarray(array, dtype=np.float64)
+        if row.kind == "number" and (slip := _slip(row, numbers, usual)):
+            raise InputError(f"{name}: {numbers.flat[0]:g} {slip}")
+        return numbers
+    known: dict[str, float] = {}
+    found = np.empty(array.shape)
+    for place, each in np.ndenumerate(array):
+        if str(each) in _MISSING and not isinstance(each, str):
+            raise InputError(f"{name}: row {place[0] if place else 0} has no value")
+        if not isinstance(each, str):
+            found[place] = value_in_si(row, each, usual=usual)
+            continue
+        if each not in known:
+            known[each] = value_in_si(row, each)
+        found[place] = known[each]
+    return found
+
+
+_MISSING = ("None", "nan", "<NA>", "NaT")
+
+
+class Labels(NamedTuple):
+    """The values of an axis: in SI, and as they were given, with the unit of these."""
+
+    si: list[float]
+    given: list[float | str | bool]
+    unit: str
+
+
+def labels(row: _core.Parameter, values: Iterable[object], *, usual: float | None = None) -> Labels:
+    """Return the values of an axis in SI, and labels by which they can be found as they were given.
+
+    Labels are the numbers that were given: in the unit of a labelled array or quantity, of texts that share
+    one, and in SI where they were bare. Texts of several units are labelled in the unit people are shown.
+    """
+    if not (is_quantity(values) or hasattr(values, "dtype")):
+        values = _array(list(values))
+    si = np.atleast_1d(column(row, values, usual=usual)).tolist()
+    if row.kind != "number":
+        return Labels(si, [shown(row, value) for value in si], row.unit)
+    inside = _without_labels(values)
+    if is_quantity(inside):
+        return Labels(si, np.atleast_1d(inside.magnitude).tolist(), str(inside.units))
+    given = np.atleast_1d(inside).tolist()
+    if all(isinstance(each, Real) for each in given):
+        return Labels(si, [float(each) for each in given], _stated_unit(values, row.key) or row.unit)
+    if all(isinstance(each, str) for each in given):
+        texts = [read(each) for each in given]
+        plain = {(each.said, each.unit) for each in texts}
+        if len(plain) == 1 and not (texts[0].per or texts[0].of):
+            said = re.sub(r"^(?:per\b|/)\s*", "1/", texts[0].said or "1")
+            if read_unit(said).number == 1.0:
+                return Labels(si, [each.number for each in texts], said)
+    if all(is_quantity(each) for each in given):
+        units = {str(each.units) for each in given}
+        if len(units) == 1:
+            return Labels(si, [float(each.magnitude) for each in given], units.pop())
+    return Labels(si, [shown(row, value) for value in si], row.shown)
+
+
+def _array(values: list[Any]) -> npt.NDArray[Any]:
+    """Return a list as an array: numbers as such, anything else as objects."""
+    if all(isinstance(each, (Real, np.bool_)) for each in values):
+        return np.array(values)
+    array = np.empty(len(values), dtype=object)
+    for place, each in enumerate(values):
+        array[place] = each
+    return array
+
+
+def _without_labels(values: Any) -> Any:
+    """Return an array, or a quantity, without what xarray and pandas put around it."""
+    if is_quantity(values):
+        return values
+    if is_quantity(getattr(values, "data", None)):  # xarray around pint
+        return values.data
+    pint_values = getattr(values, "array", values)
+    if is_quantity(getattr(pint_values, "quantity", None)):  # pandas around pint
+        return pint_values.quantity
+    if hasattr(values, "to_numpy"):
+        return values.to_numpy()
+    return (
+        values
+        if isinstance(values, np.ndarray)
+        else _array(list(values))
+        if _listed(values)
+        else np.asarray(values)
+    )
+
+
+def _listed(values: object) -> bool:
+    return isinstance(values, (list, tuple)) and any(is_quantity(each) for each in values)
+
+
+def _stated_unit(values: object, name: str) -> str | None:
+    """Return the unit that an array's attrs state, if they do."""
+    attrs = getattr(values, "attrs", None)
+    stated = attrs.get("units") if hasattr(attrs, "get") else None
+    if hasattr(stated, "get"):
+        stated = stated.get(getattr(values, "name", None), stated.get(name))
+    return None if stated in (None, "") else str(stated)
+
+
+def _labelled(row: _core.Parameter, stated: str) -> Callable[[npt.NDArray[Any]], Any]:
+    """Return what turns numbers in the unit that attrs state into SI."""
+    name = f"attrs['units'] of {row.key}"
+    written = _read(name, stated, read_unit)
+    unit = _quantity(name, stated, written, row)
+
+    def convert_all(numbers: npt.NDArray[Any]) -> Any:
+        if str(unit.units) == row.unit and written.number == 1.0:
+            return numbers
+        quantity = registry().Quantity(np.asarray(numbers, dtype=np.float64) * written.number, unit.units)
+        return _in_si(row, quantity, f"a column in {stated}")
+
+    return convert_all
+
+
+def _same(unit: str, other: str, name: str) -> bool:
+    one, two = (_quantity(name, each, _read(name, each, read_unit)) for each in (unit, other))
+    return bool(one.units == two.units and one.magnitude == two.magnitude)
+
+
+# Other doors ----------------------------------------------------------------------------------------------
+
+
+def quantity(name: str, given: object, example: str) -> tuple[Quantity, Written | None]:
+    """Return text or a pint quantity of any registry as a quantity, with what was written.
+
+    A bare number is refused, as is anything else; `example` says what is allowed.
+    """
+    if is_quantity(given):
+        ours: Quantity = registry().Quantity(given.magnitude, str(given.units))
+        if not isinstance(ours.magnitude, Real):
+            raise InputError(f"{name} = {echo(given)} is not a single amount; {example}")
+        return ours, None
+    if isinstance(given, Real) and not isinstance(given, bool):
+        raise InputError(f"{name} = {echo(given)} has no unit; {example}")
+    if not isinstance(given, str):
+        raise InputError(f"{name} = {echo(given)} is not an amount; {example}")
+    written = _read(name, given, read, example)
+    return _quantity(name, given, written), written
+
+
+def in_unit(name: str, given: object, unit: str, example: str) -> float:
+    """Return text or a pint quantity as a number in a unit; `example` says what is allowed."""
+    import pint
+
+    said, written = quantity(name, given, example)
+    if written is not None and (written.per or written.of):
+        raise InputError(
+            f"{name} = {echo(given)}: it is not counted by {(written.per + written.of)[0]}; {example}"
+        )
+    if written is not None and not written.unit and unit != "1":
+        raise InputError(f"{name} = {echo(given)} has no unit; {example}")
+    try:
+        return float(said.to(unit).magnitude)
+    except pint.DimensionalityError:
+        hint = degrees_meant(str(said.units)) if unit in _TEMPERATURES else ""
+        told = f"{name} = {echo(given)} has the wrong dimension ({said.units}); {example}"
+        raise InputError(f"{told}; {hint}" if hint else told) from None
+    except pint.OffsetUnitCalculusError:
+        raise InputError(
+            f"{name} = {echo(given)}: degrees with an offset cannot stand in a product"
+        ) from None
+
+
+def share(name: str, given: object) -> float:
+    """Return a share: a number, or text such as "0.1", "10 %" or "1/4"."""
+    if isinstance(given, Real) and not isinstance(given, bool):
+        return float(given)
+    return in_unit(name, given, "1", "give a share, such as 0.1 or '10 %'")
+
+
+def number(name: str, given: object) -> float:
+    """Return the number that a cell of a table or a text is, such as "2 1/2", with nothing after it."""
+    if isinstance(given, Real) and not isinstance(given, bool):
+        return float(given)
+    return float(_read(name, str(given), read_number))
+
+
+def unit(name: str, text: str) -> str:
+    """Return a unit as pint reads it; unknown ones are refused."""
+    written = _read(name, text, read_unit)
+    _quantity(name, text, written)
+    return f"{written.number!r}*{written.unit}" if written.number != 1.0 else written.unit or "dimensionless"
+
+
+def in_si(numbers: npt.NDArray[Any], stated: str, to: str, name: str) -> Numbers:
+    """Return a column of numbers in a stated unit, such as "degF" or "W/m2", in another unit."""
+    written = _read(name, stated, read_unit)
+    given = registry().Quantity(
+        np.asarray(numbers, dtype=np.float64) * written.number, _quantity(name, stated, written).units
+    )
+    import pint
+
+    try:
+        return np.asarray(given.to(to).magnitude, dtype=np.float64)
+    except pint.PintError:
+        raise InputError(f"{name} = {stated!r} is not a unit of this column, such as {to}") from None
+
+
+# Showing --------------------------------------------------------------------------------------------------
 
 
 def shown(row: _core.Parameter, value: float) -> float | str | bool:
@@ -84,37 +504,7 @@ def show(row: _core.Parameter, value: float) -> str:
     """Return a value as people read it, such as '24 degC', to four digits; a choice by its name."""
     if row.kind in ("choice", "toggle"):
         return str(shown(row, value)).lower()
-    return with_unit(
-        f"{float(f'{convert(value, row.unit, row.shown):.4g}'):g}", re.sub("^1/", "per ", row.shown)
-    )
-
-
-def bounded(name: str, row: _core.Parameter, given: object) -> float:
-    """Return a value in the table's SI unit, refused outside the row's bounds."""
-    value = value_in_si(row, given)
-    if row.low <= value <= row.high:
-        return value
-    raise outside(name, row, given)
-
-
-def outside(name: str, row: _core.Parameter, given: object) -> InputError:
-    """Return the refusal of a value outside its row's bounds, which are told in the unit that was given."""
-    if isinstance(given, str):
-        said, unit = repr(given), unit_of(given)
-    elif isinstance(given, pint.Quantity):
-        said, unit = str(given), row.shown
-    else:
-        said, unit = with_unit(str(given), row.unit), row.unit
-    zero, one = (value_in_si(row, f"{number} {unit}".removesuffix(" 1")) for number in (0, 1))
-    low, high = (round((bound - zero) / (one - zero), 12) for bound in (row.low, row.high))
-    allowed = " to ".join(with_unit(f"{float(f'{bound:.5g}'):g}", unit) for bound in (low, high))
-    return InputError(f"{name} = {said} is outside what is allowed, {allowed}")
-
-
-def unit_of(text: str) -> str:
-    """Return the unit of a text such as '24 degC'; "" where there is none."""
-    match = _NUMBER.match(text)
-    return "" if match is None else match[2]
+    return with_unit(f"{float(f'{convert(value, row.unit, row.shown):.4g}'):g}", row.shown)
 
 
 def exact(row: _core.Parameter, value: float) -> str:
@@ -130,71 +520,64 @@ def exact(row: _core.Parameter, value: float) -> str:
     return min(texts, key=lambda text: len(text.split()[0]))  # SI to 17 digits always reads back
 
 
+def with_unit(number: str, unit: str) -> str:
+    """Return a number, or a text that ends in one, with its unit; a share has none."""
+    return number if unit in ("", "1") else f"{number} {spoken(unit)}"
+
+
+def spoken(unit: str) -> str:
+    """Return a unit as it stands after a number: "per hour" for "1/hour"."""
+    return f"per {unit[2:]}" if unit.startswith("1/") else unit
+
+
 def convert(value: float, unit: str, to: str) -> float:
     """Return `value` of one unit in another; names as in the tables."""
-    return value if unit == to else float(_quantity(value, unit).to(to).magnitude)
+    if unit == to:
+        return value
+    return float(registry().Quantity(value, _parsed(registry().get(), unit)).to(to).magnitude)
 
 
 def degrees_meant(unit: str) -> str:
     """Return "did you mean 'degF'?" for degrees written as F, which is farad, and the like, or ""."""
-    bare = re.sub(r"deg(rees?)?|°|[*\s]", "", unit)
+    bare = unit.strip()
     return "".join(f"did you mean '{degrees}'?" for degrees, read in _NO_DEGREES.items() if bare in read)
 
 
-def with_unit(number: str, unit: str) -> str:
-    """Return a number, or a text that ends in one, with its unit; a share has none."""
-    return number if unit in ("", "1") else f"{number} {unit}"
-
-
-def _quantity(number: float, unit: str) -> Quantity:
-    """Return a number of a unit, which may have numbers in it itself, such as "qt / (100 ft^2)"."""
+def unit_of(text: str) -> str:
+    """Return the unit of a text such as '24 degC' as it was written; "" where there is none."""
     try:
-        return registry.Quantity(number, unit)
-    except ValueError:
-        quantity: Quantity = number * registry.parse_expression(unit)
-        return quantity
+        return read(text).said
+    except UnreadableError:
+        return ""
 
 
-def _from_text(row: _core.Parameter, text: str) -> Quantity:
-    match = _NUMBER.match(text)
-    if match is None:
-        raise InputError(f"{row.key} = {text!r} does not begin with a number")
-    unit = match[2]
-    if unit.startswith(","):
-        raise InputError(f"{row.key} = {text!r}: write decimals with a point, thousands without a comma")
-    if not unit and row.unit != "1":
-        raise InputError(f"{row.key} = {text!r} has no unit; write for example {show(row, row.standard)!r}")
-    for everyday, written in _EVERYDAY:
-        unit = re.sub(everyday, written, unit)
-    if re.search(r"\d\s*(\^|\*\*)", unit):  # a power of a number may never end
-        raise InputError(f"{row.key} = {text!r}: the unit cannot be read")
+# pint below -----------------------------------------------------------------------------------------------
+
+
+@cache
+def registry() -> pint.ApplicationRegistry:
+    """Return pint's application registry: one for all."""
+    import pint
+
+    return pint.get_application_registry()
+
+
+def is_quantity(given: object) -> TypeGuard[Quantity]:
+    """Return whether something is a pint quantity; where pint is not loaded, nothing is."""
+    pint = sys.modules.get("pint")
+    return pint is not None and isinstance(given, pint.Quantity)
+
+
+@lru_cache(maxsize=4096)
+def _parsed(registry: pint.UnitRegistry[Any], unit: str) -> pint.Unit:
+    return registry.parse_units(unit)
+
+
+def _read(name: str, text: str, how: Callable[[str], Any], example: str = "") -> Any:
     try:
-        return _quantity(float(match[1]), unit)
-    except pint.UndefinedUnitError as error:
-        names = ", ".join(error.unit_names)
-        hint = degrees_meant(unit) if row.unit in _TEMPERATURES else ""
-        hint = hint or nearest(names, [row.shown, row.unit]) or f"the usual one is {row.shown}"
-        raise InputError(f"{row.key} = {text!r}: there is no unit '{names}'; {hint}") from None
-    except Exception:  # whatever parsing raises inside pint and its tokenizer
-        raise InputError(f"{row.key} = {text!r}: the unit cannot be read") from None
-
-
-def _in_si(row: _core.Parameter, given: Quantity, said: str) -> float:
-    try:
-        if row.unit == "delta_degC":  # "2 degC" of a difference is a difference
-            given = given - type(given)(0.0, given.units)
-        if row.unit == "kg/m^3" and str(given.units) == "ppm":
-            given = registry.Quantity(given.magnitude, "mg/L")
-        return float(given.to(row.unit).magnitude)  # by name: the quantity may belong to another registry
-    except pint.DimensionalityError:
-        wanted = _WANTED.get(row.unit, f"a value such as {show(row, row.standard)!r}")
-        hint = degrees_meant(str(given.units)) if row.unit in _TEMPERATURES else ""
-        told = f"{row.key} = {said} has the wrong dimension; it is {wanted}"
-        raise InputError(f"{told}; {hint}" if hint else told) from None
-    except pint.OffsetUnitCalculusError:
-        raise InputError(f"{row.key} = {said}: degrees with an offset cannot stand in a product") from None
-    except TypeError:
-        raise InputError(f"{row.key} = {said} is not a single number") from None
+        return how(text)
+    except UnreadableError as error:
+        raise InputError(f"{name} = {echo(text)}: {error}" + (f"; {example}" if example else "")) from None
 
 
 def _choice(row: _core.Parameter, given: object) -> float:
@@ -204,7 +587,7 @@ def _choice(row: _core.Parameter, given: object) -> float:
         return float(given)
     hint = nearest(given, row.choices) if isinstance(given, str) else ""
     allowed = " or ".join(repr(name) for name in row.choices)
-    raise InputError(f"{row.key} = {given!r} is not {allowed}" + (f"; {hint}" if hint else ""))
+    raise InputError(f"{row.key} = {echo(given)} is not {allowed}" + (f"; {hint}" if hint else ""))
 
 
 def _toggle(row: _core.Parameter, given: object) -> float:
@@ -212,4 +595,4 @@ def _toggle(row: _core.Parameter, given: object) -> float:
         return _SWITCH[given.lower()]
     if isinstance(given, (bool, int, float)) and given in (0, 1):
         return float(given)
-    raise InputError(f"{row.key} = {given!r} is neither true nor false")
+    raise InputError(f"{row.key} = {echo(given)} is neither true nor false")

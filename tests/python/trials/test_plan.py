@@ -222,7 +222,7 @@ def test_text_says_what_was_planned_and_how_to_be_careful():
         ({"treatments": "ab"}, "a list of names"),
         ({"treatments": ["untreated"]}, "besides the check"),
         ({"treatments": ["a", " a"]}, "'a' is given twice"),
-        ({"treatments": None, "rates": {"a": "weak"}}, "not a number with a unit"),
+        ({"treatments": None, "rates": {"a": "weak"}}, "does not begin with a number; write for example"),
         ({"treatments": None, "rates": {"a": "-5 mg/L"}}, "-5 is not allowed"),
         ({"treatments": None, "rates": {"a": "5 mg/L", "b": "5 ppm"}}, "different units"),
         ({"treatments": None, "rates": {"a": "5 mg/L", "b": "5 mg/L"}}, "the same rate"),

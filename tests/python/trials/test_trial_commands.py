@@ -142,7 +142,7 @@ def test_a_calibration_for_programs_of_two_trials_and_changes(scenario, table, c
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (("plan", "--rate", "10 mg/L", "--cv", "nine"), "--cv 'nine' is not a number"),
+        (("plan", "--rate", "10 mg/L", "--cv", "nine"), "--cv = 'nine': it does not begin with a number"),
         (("plan", "--rate", "10 mg/L", "--cv", "9"), "cv=9"),
         (("plan", "--rate", "10 mg/L", "--cv", "0.1", "--bench", "8 by 9"), "--bench '8 by 9'"),
         (("plan", "--rate", "10 mg/L", "--cv", "0.1", "--test", "dunet"), "did you mean 'dunnett'"),
@@ -160,7 +160,10 @@ def test_a_calibration_for_programs_of_two_trials_and_changes(scenario, table, c
         (("calibrate", "{scenario}", "{table}"), "nothing tells how '30 mg/L' was sprayed"),
         (("calibrate", "{scenario}", "{table}", *RATED, "--save", "x.toml"), "--save FILE and --name NAME"),
         (("calibrate", "{scenario}", "{table}", *RATED, "--parameter", "slope"), "did you mean 'crop.slope'"),
-        (("calibrate", "{scenario}", "{table}", *RATED, "--spread", "crop.slope=x"), "--spread 'x' is not a"),
+        (
+            ("calibrate", "{scenario}", "{table}", *RATED, "--spread", "crop.slope=x"),
+            "--spread = 'x': ",
+        ),
         (
             ("calibrate", "{scenario}", "{table}", *RATED, "--change", "drench"),
             "--change 'drench' is not written",

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
-import pint
 
 from wetspan import _core
 from wetspan.errors import InputError
@@ -16,12 +15,15 @@ from wetspan.parameters import TABLE
 from wetspan.record import Moment, air_at_spraying
 from wetspan.scenario import Scenario
 from wetspan.study import _about
-from wetspan.units import bounded
+from wetspan.units import bounded, is_quantity
 from wetspan.weather import Weather
+
+if TYPE_CHECKING:
+    import pint
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
 #: Text with a unit, a bare number in SI, or a pint quantity.
-Amount: TypeAlias = str | float | pint.Quantity[Any]
+Amount: TypeAlias = "str | float | pint.Quantity[Any]"
 
 #: What the calculators ask for beyond a scenario's inputs, with bounds, grade and source.
 SPRAY_INPUTS: Mapping[str, _core.Parameter] = MappingProxyType(
@@ -46,7 +48,7 @@ def default(key: str, given: object) -> float:
 
 def each(key: str, given: object) -> Numbers:
     """Return one or many values of an input in SI, each within its bounds."""
-    inside = given.magnitude if isinstance(given, pint.Quantity) else given
+    inside = given.magnitude if is_quantity(given) else given
     many = isinstance(inside, Iterable) and not isinstance(inside, str) and getattr(inside, "ndim", 1) > 0
     return np.array([si(key, value) for value in given] if many else [si(key, given)])  # type: ignore[attr-defined]
 

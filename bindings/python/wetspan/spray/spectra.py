@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-import pint
 import xarray as xr
 
 from wetspan import _core
@@ -19,7 +18,7 @@ from wetspan.errors import InputError, nearest
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
 from wetspan.spray.inputs import Amount, Numbers, default, each, increasing, si, variable, whole
-from wetspan.units import registry, value_in_si
+from wetspan.units import Quantity, in_si, number, value_in_si
 
 COMPARATIVE = (
     "Size classes are comparative: the standards (ISO 25358, ASABE S572) hold a nozzle against reference "
@@ -108,8 +107,8 @@ def spectrum(
     dv90: Amount | None = None,
     relative_span: Amount | None = None,
     distribution: str | None = None,
-    diameter: str | Sequence[Amount] | pint.Quantity[Any] | None = None,
-    share: str | Sequence[Amount] | pint.Quantity[Any] | None = None,
+    diameter: str | Sequence[Amount] | Quantity | None = None,
+    share: str | Sequence[Amount] | Quantity | None = None,
     units: Mapping[str, str] | None = None,
     bins: int = 64,
 ) -> DropletSpectrum:
@@ -364,11 +363,7 @@ def _column(
     unit = units.get(heading) or ("" if match is None else next(filter(None, match.groups()), ""))
     if not unit and si_unit == "m":
         raise InputError(f"{name}: the heading '{heading}' has no unit; write '{heading} [um]' or give units")
-    try:
-        values = np.array([float(cell) for cell in cells])
-    except (TypeError, ValueError):
-        wrong = next(cell for cell in cells if not _is_number(cell))
-        raise InputError(f"{name}: {wrong!r} under '{heading}' is not a number") from None
+    values = np.array([number(f"{name}: '{heading}'", cell) for cell in cells])
     if unit in ("", "1", "-"):
         if values.size and values[-1] > 1.5:
             raise InputError(
@@ -376,22 +371,13 @@ def _column(
             )
         return values
     try:
-        factor = registry.Quantity(1.0, unit.replace("%", "percent"))
-        return values * float(factor.to("dimensionless" if si_unit == "1" else si_unit).magnitude)
-    except (pint.PintError, AttributeError):
+        return in_si(values, unit, si_unit, f"the unit of '{heading}'")
+    except InputError:
         raise InputError(f"{name}: the unit '{unit}' of '{heading}' is not one of {_kind(si_unit)}") from None
 
 
 def _kind(si_unit: str) -> str:
     return "length, such as um" if si_unit == "m" else "a share, such as % or 1"
-
-
-def _is_number(cell: object) -> bool:
-    try:
-        float(cell)  # type: ignore[arg-type]
-    except (TypeError, ValueError):
-        return False
-    return True
 
 
 def _values(diameter: object, share: object) -> tuple[Numbers, Numbers]:

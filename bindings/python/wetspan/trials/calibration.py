@@ -136,7 +136,7 @@ class Calibration:
         """Return `n` scenarios with the fitted inputs drawn from what the trials left possible."""
         logs = draw_logs(self.parameters, self._mode, self.log_covariance, n, seed)
         return [
-            self.scenario.replace(dict(zip(self.parameters, values, strict=True)))
+            self.scenario.in_si(dict(zip(self.parameters, values, strict=True)))
             for values in np.exp(logs).tolist()
         ]
 
@@ -155,7 +155,7 @@ class Calibration:
         z = _z(self.level if level is None else level)
         row = TABLE[self.rate]
         at = [value_in_si(row, rate) for rate in rates]
-        control, gradient = self._gradient([self.scenario.replace({self.rate: value}) for value in at])
+        control, gradient = self._gradient([self.scenario.in_si({self.rate: value}) for value in at])
         reach = z * np.sqrt(np.einsum("ij,jk,ik->i", gradient, self.log_covariance, gradient))
         reach = reach / np.maximum(control * (1 - control), 1e-300)
         low, high = self.tested
@@ -173,7 +173,7 @@ class Calibration:
     def before(self, rates: Sequence[object]) -> Array:
         """Growth control that the scenario foretold at some rates before the trials."""
         row = TABLE[self.rate]
-        sprays = [self.prior.replace({self.rate: value_in_si(row, rate)}) for rate in rates]
+        sprays = [self.prior.in_si({self.rate: value_in_si(row, rate)}) for rate in rates]
         controls: Array = CropModel([], self.prior, sprays).controls(np.empty((1, 0)))[0]
         return controls
 
@@ -204,9 +204,9 @@ class Calibration:
             return none(f"It would be far {side} {tested}.")
         log_rate = float(PchipInterpolator(log_doses, log_rates)(wanted))
         rising = float(PchipInterpolator(log_rates, log_doses).derivative()(log_rate))
-        (dose,) = tip_doses([self.scenario.replace({self.rate: float(np.exp(log_rate))})])
+        (dose,) = tip_doses([self.scenario.in_si({self.rate: float(np.exp(log_rate))})])
         log_rate += (wanted - float(np.log(dose))) / rising  # what the interpolation missed
-        _, gradient = self._gradient([self.scenario.replace({self.rate: float(np.exp(log_rate))})])
+        _, gradient = self._gradient([self.scenario.in_si({self.rate: float(np.exp(log_rate))})])
         by_log_rate = control * (1 - control / largest) * slope * rising
         spread = z * float(np.sqrt(gradient[0] @ self.log_covariance @ gradient[0])) / by_log_rate
         row = TABLE[self.rate]
@@ -287,7 +287,7 @@ class Calibration:
         ends = max(row.low, low / REACH, 1e-12), min(row.high, high * REACH)
         rates = np.geomspace(*ends, _POINTS)
         rates[[0, -1]] = ends
-        doses = tip_doses([self.scenario.replace({self.rate: rate}) for rate in rates.tolist()])
+        doses = tip_doses([self.scenario.in_si({self.rate: rate}) for rate in rates.tolist()])
         kept = doses > 0
         if not kept.any() or (np.diff(doses[kept]) <= 0).any():
             raise InputError(f"the dose at the growing tips does not rise with {self.rate} all the way")
@@ -339,7 +339,7 @@ def calibrate(
     logs = prior.center + prior.scale * fitted.u
     doses, controls = model.doses(logs[None])[0], model.controls(logs[None])[0]
 
-    after = before.replace(
+    after = before.in_si(
         {key: _six_digits(TABLE[key], value) for key, value in zip(keys, np.exp(logs).tolist(), strict=True)}
     )
     z = _z(trials[0].level)

@@ -24,6 +24,7 @@ from wetspan.trials.plan import TrialPlan, plan_trial
 from wetspan.trials.plots import codes
 from wetspan.trials.read import TrialResult, read_trial
 from wetspan.trials.wording import describe, describe_calibration
+from wetspan.units import number, share
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 _HEADS = (
@@ -134,10 +135,10 @@ def _plan(asked: argparse.Namespace) -> None:
     plan = plan_trial(
         asked.treatment,
         rates=asked.rate,
-        cv=_share("--cv", asked.cv),
-        difference=_share("--difference", asked.difference),
-        power=_share("--power", asked.power),
-        alpha=_share("--alpha", asked.alpha),
+        cv=share("--cv", asked.cv),
+        difference=share("--difference", asked.difference),
+        power=share("--power", asked.power),
+        alpha=share("--alpha", asked.alpha),
         test=asked.test,
         design=asked.design,
         bench=None if asked.bench is None else _bench(asked.bench),
@@ -289,14 +290,14 @@ def _trial(asked: argparse.Namespace, table: str) -> TrialResult:
         plant=asked.plant,
         alive=asked.alive,
         units=_pairs("--unit", asked.unit, "height=cm"),
-        level=_share("--level", asked.level),
+        level=share("--level", asked.level),
         active=asked.active,
     )
 
 
 def _read(asked: argparse.Namespace) -> None:
     _check_paths(asked)
-    result, control = _trial(asked, asked.table), _share("--control", asked.control)
+    result, control = _trial(asked, asked.table), share("--control", asked.control)
     next_rate = result.next_rate(control) if result.rated else None
     _write(asked.csv, result.table.to_csv)
     if asked.picture:
@@ -402,9 +403,9 @@ def _calibrate(asked: argparse.Namespace) -> None:
     _check_paths(asked)
     if (asked.save is None) != (asked.name is None):
         raise InputError("--save FILE and --name NAME go together: a saved crop has a name")
-    control = _share("--control", asked.control)
+    control = share("--control", asked.control)
     spreads = {
-        key: _number("--spread", value)
+        key: number("--spread", value)
         for key, value in _pairs("--spread", asked.spread, "crop.half_dose=20").items()
     }
     changes = _changes(asked.change)
@@ -482,24 +483,6 @@ def _calibration_document(found: Calibration, control: float) -> dict[str, Any]:
 
 
 # Arguments and output --------------------------------------------------------------------------------------
-
-
-def _share(option: str, text: str) -> float:
-    """A share written as 0.1 or 10 %."""
-    stripped = text.strip()
-    if stripped.endswith("%"):
-        return _number(option, stripped[:-1]) / 100
-    return _number(option, stripped)
-
-
-def _number(option: str, text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise InputError(f"{option} '{text}' is not a number")
-    return value
 
 
 def _bench(text: str) -> tuple[int, int]:

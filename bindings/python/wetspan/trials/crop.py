@@ -64,7 +64,7 @@ class Crop(Mapping[str, float]):
         """Return `n` scenarios with the crop's inputs drawn from what the calibration left possible."""
         keys = list(self)
         logs = draw_logs(keys, np.log(list(self.values())), self.log_covariance, n, seed)
-        return [scenario.replace(dict(zip(keys, np.exp(row).tolist(), strict=True))) for row in logs]
+        return [scenario.in_si(dict(zip(keys, np.exp(row).tolist(), strict=True))) for row in logs]
 
     def to_toml(self) -> str:
         """Return the crop as a file's text; its sections are written as in a scenario file."""

@@ -11,19 +11,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, echo, nearest
 from wetspan.trials.layout import bench_for, draw_layout, inner_places
 from wetspan.trials.planned import POWER, PlannedTrial, residual_df
 from wetspan.trials.read import TrialResult, read_trial
+from wetspan.unit_text import UnreadableError, read, read_unit
 from wetspan.units import registry
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 MOST_PLANTS = 1000  # per treatment: beyond this the difference asked for is not a bench trial
-
-_DOSES = [registry.parse_units(unit).dimensionality for unit in ("g", "L", "mol")]
-_CONCENTRATIONS = [registry.parse_units(unit).dimensionality for unit in ("g/L", "mol/L")]
 
 
 class TrialPlan(PlannedTrial):
@@ -235,31 +233,36 @@ def _treatments(
 
 
 def _rate(name: str, value: float | str, unit: str) -> tuple[float, str]:
-    match = re.fullmatch(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*", str(value))
-    if match is None:
-        raise InputError(f"rate of '{name}': '{value}' is not a number with a unit, such as '15 mg/L'")
-    rate = float(match[1])
-    if not math.isfinite(rate) or rate < 0:
-        raise InputError(f"rate of '{name}': {rate:g} is not allowed; a rate is zero or more")
-    unit = match[2] or unit
+    try:
+        written = read(str(value))
+    except UnreadableError as error:
+        raise InputError(f"rate of '{name}': {echo(value)}: {error}; write for example '15 mg/L'") from None
+    if not math.isfinite(written.number) or written.number < 0:
+        raise InputError(f"rate of '{name}': {written.number:g} is not allowed; a rate is zero or more")
+    unit = written.said or unit
     if not _is_unit_of_rate(unit):
         said = f"'{unit}' is neither" if unit else "a number without a unit is neither"
         raise InputError(
             f"rate of '{name}': {said} a concentration, such as mg/L, nor a dose per pot, such as mg/pot; "
             "give treatments that are neither by name (--treatment, treatments=[...])"
         )
-    return rate, unit
+    return written.number / read_unit(unit).number, unit
 
 
 def _is_unit_of_rate(unit: str) -> bool:
     """True for a concentration and for a dose, "per pot" or "per plant" said or not."""
-    dose = re.sub(r"\s*(/|\bper\b)\s*(pot|plant)$", "", unit)
     try:
-        dimension = registry.parse_units(dose).dimensionality
-    except Exception:  # whatever parsing raises inside pint and its tokenizer
+        written = read_unit(unit)
+        dimension = registry().parse_units(written.unit).dimensionality
+    except Exception:  # whatever parsing raises inside pint
         return False
-    if dimension in _DOSES:
-        return True
+    doses, concentrations = (
+        [registry().parse_units(each).dimensionality for each in units]
+        for units in (("g", "L", "mol"), ("g/L", "mol/L"))
+    )
+    counted = bool(written.per or written.of)
+    if dimension in doses:
+        return written.per in ((), ("pot",), ("plant",)) and not written.of
     if not dimension:  # a share: of volume or mass, not an angle
-        return dose == unit and bool(re.search(r"/|\bper\b|^(%|percent|ppm|ppb)$", unit))
-    return dose == unit and dimension in _CONCENTRATIONS
+        return not counted and bool(re.search(r"/|\bper\b|^(%|percent|ppm|ppb)$", unit))
+    return not counted and dimension in concentrations

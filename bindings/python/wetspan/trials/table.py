@@ -14,7 +14,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, nearest, shortened
+from wetspan.unit_text import UnreadableError, read_number
 
 LENGTH_UNITS = ("mm", "cm", "m", "in", "ft")
 RATE_UNITS = ("ppm", "percent", "mM", "uM", "mg", "g", "mL")  # and whatever holds a "per"
@@ -77,10 +78,11 @@ class _Source:
         if text.lower() in MISSING:
             return math.nan
         try:
-            value = float(text)
-        except ValueError:
-            comma = "; use a point for decimals" if re.fullmatch(r"[-+]?\d*,\d+", text) else ""
-            raise InputError(f"{self.where(i)}: {name} '{text}' is not a number{comma}") from None
+            value = read_number(text)
+        except UnreadableError as error:
+            raise InputError(
+                f"{self.where(i)}: {name} '{shortened(text)}' is not a number: {error}"
+            ) from None
         if not math.isfinite(value):
             raise InputError(f"{self.where(i)}: {name} '{text}' is not finite")
         if value < 0:
