@@ -7,6 +7,7 @@ from itertools import product
 
 import numpy as np
 import pandas as pd
+import pint
 import pytest
 import wetspan as ws
 import xarray as xr
@@ -234,8 +235,8 @@ def test_a_sweep_is_its_single_sprays(example):
     }
     assert grid["air.relative_humidity"].values.tolist() == [40.0, 80.0]
     assert grid["application.method"].values.tolist() == ["spray", "drench"]
-    for key in axes:
-        assert grid[key].attrs == {"long_name": TABLE[key].meaning, "units": TABLE[key].shown}
+    for key, units in zip(axes, ["percent", "1", "m/s"], strict=True):  # texts and numbers mixed: as shown
+        assert grid[key].attrs == {"long_name": TABLE[key].meaning, "units": units}
     for percent, method, speed in product([40.0, 80.0], ["spray", "drench"], [0.1, 0.3, 1.0]):
         values = {"air.relative_humidity": f"{percent} %", "application.method": method, "air.speed": speed}
         one = ws.simulate(example.replace(values))
@@ -252,6 +253,51 @@ def test_toggles_and_counts_can_be_swept(example):
     assert grid["droplets.bins"].values.tolist() == [6, 8]
     one = ws.simulate(example.replace({"house.enclosed": False, "droplets.bins": 8}))
     assert float(grid["wet_time"].sel({"house.enclosed": False, "droplets.bins": 8})) == one.wet_time
+
+
+@pytest.mark.parametrize(
+    ("key", "given", "sought", "units"),
+    [
+        ("air.relative_humidity", [0.6, 0.8], [0.6, 0.8], "1"),
+        ("air.relative_humidity", ["60 %", "80 %"], [60.0, 80.0], "%"),
+        ("application.concentration", ["15 mg/L", "30 mg/L"], [15.0, 30.0], "mg/L"),
+        ("application.concentration", [0.015, 0.03], [0.015, 0.03], "kg/m^3"),
+        ("application.concentration", ["15 mg/L", "30 ppm"], [15.0, 30.0], "mg/L"),
+        ("application.concentration", pint.Quantity([15, 30], "mg/L"), [15, 30], "milligram / liter"),
+        (
+            "application.concentration",
+            xr.DataArray([15.0, 30.0], dims="x", attrs={"units": "mg/L"}),
+            [15.0, 30.0],
+            "mg/L",
+        ),
+        ("house.air_changes", ["1 per hour", "2 per hour"], [1.0, 2.0], "1/hour"),
+        ("air.temperature", ["70 degF", "80 degF"], [70.0, 80.0], "degF"),
+    ],
+)
+def test_a_sweep_is_found_by_what_was_given_and_a_batch_reads_it_back(example, key, given, sought, units):
+    quick = example.replace({"droplets.bins": 4})
+    grid = ws.sweep(quick, {key: given})
+    assert grid[key].attrs["units"] == units
+    for value in sought:
+        assert grid["wet_time"].sel({key: value}).size == 1
+    rows = ws.batch(quick, {key: grid[key]})
+    np.testing.assert_array_equal(rows["growth_control"], grid["growth_control"])
+
+
+def test_slips_of_unit_are_refused_in_a_sweep_and_a_batch(example):
+    for many in (ws.sweep, ws.batch):
+        refused(
+            lambda many=many: many(example, {"application.concentration": [15, 30, 60]}),
+            "a bare number is in kg/m^3",
+            "Did you mean '15 mg/L'?",
+        )
+        refused(
+            lambda many=many: many(example, {"air.temperature": [20.0, 25.0]}),
+            "a bare number is in K",
+            "Did you mean degC?",
+        )
+        metres = xr.DataArray([1.0, 2.0], dims="x", attrs={"units": "m"})
+        refused(lambda many=many: many(example, {"air.speed": metres}), "wrong dimension")  # noqa: B023
 
 
 def test_sweeps_that_are_refused(example):

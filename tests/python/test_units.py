@@ -4,13 +4,16 @@ import contextlib
 import math
 
 import numpy as np
+import pandas as pd
 import pint
 import pytest
+import xarray as xr
 from hypothesis import example, given
 from hypothesis import strategies as st
+from refusal import refused
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
-from wetspan.units import convert, exact, outside, show, shown, value_in_si
+from wetspan.units import column, convert, exact, outside, show, shown, value_in_si
 
 NUMBERS = [row for row in TABLE.values() if row.kind == "number"]
 
@@ -264,3 +267,82 @@ def test_values_as_people_read_them():
     assert show(TABLE["application.method"], 1.0) == "drench"
     assert shown(TABLE["droplets.bins"], 12.0) == 12
     assert shown(TABLE["air.relative_humidity"], 0.07) == 7.0  # not 7.000000000000001
+
+
+CONCENTRATION = TABLE["application.concentration"]
+MG_PER_L = pint.get_application_registry().Quantity([15.0, 30.0], "mg/L")
+
+
+def framed(attrs: dict[str, object]) -> pd.Series:
+    frame = pd.DataFrame({CONCENTRATION.key: [15.0, 30.0], "other": [1.0, 2.0]})
+    frame.attrs = attrs
+    return frame[CONCENTRATION.key]
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        [0.015, 0.03],
+        np.array([0.015, 0.03]),
+        ["15 mg/L", "30 ppm"],
+        pd.Series(["15 mg/L", "0.03 g/L"]),
+        MG_PER_L,
+        [MG_PER_L[0], "30 mg/L"],
+        xr.DataArray([15.0, 30.0], dims="x", attrs={"units": "mg/L"}),
+        xr.DataArray([15.0, 30.0], dims="x", attrs={"units": "mg L-1"}),
+        xr.DataArray(MG_PER_L, dims="x"),
+        xr.DataArray(MG_PER_L, dims="x", attrs={"units": "mg/L"}),
+        framed({"units": {CONCENTRATION.key: "mg/L", "other": "m"}}),
+        framed({"units": "mg/L"}),
+    ],
+    ids=lambda values: type(values).__name__,
+)
+def test_columns_are_read_in_the_unit_that_they_state(values: object) -> None:
+    np.testing.assert_allclose(column(CONCENTRATION, values), [0.015, 0.03], rtol=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("values", "fragments"),
+    [
+        (
+            xr.DataArray(MG_PER_L, dims="x", attrs={"units": "g/L"}),
+            ["milligram / liter", "keep one"],
+        ),
+        (xr.DataArray([15.0], dims="x", attrs={"units": "m/s"}), ["wrong dimension"]),
+        (xr.DataArray([15.0], dims="x", attrs={"units": "smoots"}), ["attrs['units']", "smoots"]),
+        ([15.0, 30.0, 60.0], ["bare number is in kg/m^3", "'15 mg/L'"]),
+        ([None, "3 mg/L"], ["row 0 has no value"]),
+        (["3 mg/L", "2,0 mg/L"], ["may be 2.0 or 20"]),
+        ([True, False], ["true or false"]),
+    ],
+)
+def test_columns_that_are_refused(values: object, fragments: list[str]) -> None:
+    refused(lambda: column(CONCENTRATION, values), *fragments)
+
+
+def test_a_labelled_number_is_read_in_its_unit() -> None:
+    one = xr.DataArray(15.0, attrs={"units": "mg/L"})
+    assert value_in_si(CONCENTRATION, one) == pytest.approx(0.015, rel=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("key", "given", "meant"),
+    [
+        ("application.concentration", 30, "30 mg/L"),
+        ("application.concentration", 15.0, "15 mg/L"),
+        ("rewetting.delay", 18, "18 hour"),
+        ("active.solubility", 26.0, "26 mg/L"),
+        ("uptake.residue_time", 7, "7 day"),
+    ],
+)
+def test_a_bare_number_that_is_likely_a_slip_of_unit_is_refused(key: str, given: float, meant: str) -> None:
+    row = TABLE[key]
+    refused(lambda: si_of(key, given), "a bare number is in", f"Did you mean '{meant}'?")
+    assert value_in_si(row, given, usual=float(given)) == given  # near what the scenario has it is no slip
+    assert si_of(key, f"{given} {row.unit}") == given
+
+
+def test_a_column_over_the_bounds_is_no_slip() -> None:
+    values = np.geomspace(1e-3, 50.0, 20)
+    np.testing.assert_array_equal(column(CONCENTRATION, values), values)
+    assert si_of("application.concentration", 5.0) == 5.0  # g/L, as of a growth regulator used at high rates

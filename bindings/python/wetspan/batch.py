@@ -11,7 +11,6 @@ from typing import Any, TypeAlias
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-import pint
 import xarray as xr
 
 from wetspan import _core
@@ -20,7 +19,7 @@ from wetspan.outcome import Columns, attributes, dataset
 from wetspan.parameters import TABLE, row_of
 from wetspan.record import SETTLING, Record, local
 from wetspan.scenario import Scenario
-from wetspan.units import value_in_si
+from wetspan.units import column
 from wetspan.weather import Weather
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
@@ -69,9 +68,10 @@ def batch(
 
     `rows` holds columns of equal length: inputs by their keys ("air.speed"), which replace the scenario's;
     with `weather` also "time", the moments of spraying, read as by `weather.local`; and with several records,
-    `weather={"miami": ..., ...}`, "weather", which of them. Numbers are in the table's SI unit, and float64
-    columns are not copied; texts with units, names of choices and quantities are read as everywhere. Beside
-    weather, columns of what the record sets (air.temperature, ...) are refused.
+    `weather={"miami": ..., ...}`, "weather", which of them. Values are texts with units, names of choices,
+    quantities, columns that state their unit (attrs["units"]; of a DataFrame also a mapping by column), or
+    bare numbers in SI; float64 columns in SI are not copied. Beside weather, columns of what the record sets
+    (air.temperature, ...) are refused.
 
     The Dataset lies along `row` and keeps the columns as coordinates. Its variables are those of `sweep`, and
     besides `path`, how the wet span was followed: "clock" where the droplets' clocks are exact, otherwise
@@ -154,7 +154,7 @@ def _batch(
     names: list[Any] = list(table)
     if isinstance(rows, xr.Dataset):
         names += [name for name in rows.coords if name in ("time", "weather") or name in TABLE]
-    columns = {str(name): np.atleast_1d(_plain(table[name])) for name in names}
+    columns = {str(name): np.atleast_1d(_plain(scenario, str(name), table[name])) for name in names}
     for name, values in columns.items():
         if values.ndim != 1:
             raise InputError(f"{name} has {values.ndim} dimensions; a column has one")
@@ -165,9 +165,7 @@ def _batch(
         told = ", ".join(f"{name} {length}" for name, length in lengths.items())
         raise InputError(f"the columns of a batch are not equally long: {told}")
     count = next(iter(lengths.values()))
-    inputs = {
-        name: _column(name, values) for name, values in columns.items() if name not in ("time", "weather")
-    }
+    inputs = {name: values for name, values in columns.items() if name not in ("time", "weather")}
     found = airs.of(scenario, columns, inputs, count)
     computed = compute(
         [scenario],
@@ -343,7 +341,7 @@ def _air(
     reasons: dict[int, str] = {}
     for row in rows.tolist():
         try:
-            return record.air(scenario.replace({name: float(values[row]) for name, values in inputs.items()}))
+            return record.air(scenario.in_si({name: float(values[row]) for name, values in inputs.items()}))
         except (InputError, IntegrationError) as error:
             reasons[row] = str(error)
     return reasons
@@ -357,32 +355,11 @@ def _moments(weather: Weather, times: npt.NDArray[Any]) -> pd.DatetimeIndex:
     return weather.local_index(pd.DatetimeIndex(times))
 
 
-def _plain(values: Any) -> Any:
-    if isinstance(values, pint.Quantity):
-        return values
-    return values.to_numpy() if hasattr(values, "to_numpy") else np.asarray(values)
-
-
-def _column(name: str, values: Any) -> Numbers:
-    """Return a column of an input in the table's unit."""
-    row = row_of(name)
-    if isinstance(values, pint.Quantity):
-        try:
-            return np.asarray(values.to(row.unit).magnitude, dtype=np.float64)
-        except pint.PintError:  # a unit of its own, such as ppm, or one that does not fit
-            return np.array([value_in_si(row, each) for each in values])
-    if np.issubdtype(values.dtype, np.timedelta64) and row.unit == "s":
-        return np.asarray(values / np.timedelta64(1, "s"), dtype=np.float64)
-    if values.dtype == np.bool_ and row.kind != "toggle":
-        raise InputError(f"{name} is true or false in every row; it is a number")
-    if np.issubdtype(values.dtype, np.complexfloating):
-        raise InputError(f"{name} is complex; it is a number")
-    if np.issubdtype(values.dtype, np.number) or values.dtype == np.bool_:
-        return np.ascontiguousarray(values, dtype=np.float64)
-    if any(isinstance(each, pint.Quantity) for each in values[:1]):
-        return np.array([value_in_si(row, each) for each in values])
-    codes, known = _distinct(name, values)
-    return np.array([value_in_si(row, each) for each in known])[codes]
+def _plain(scenario: Scenario, name: str, values: Any) -> npt.NDArray[Any]:
+    """Return a column without labels; of an input in the table's unit."""
+    if name not in ("time", "weather"):
+        return column(row_of(name), values, usual=scenario[name])
+    return np.asarray(values.to_numpy() if hasattr(values, "to_numpy") else values)
 
 
 def _distinct(name: str, values: npt.NDArray[Any]) -> tuple[npt.NDArray[np.int64], Any]:

@@ -27,10 +27,11 @@ class Scenario(Mapping[str, float]):
     >>> ws.Scenario(application={"volume_rate": "3 qt / (100 ft^2)"}, air={"temperature": "84 degF"})
     >>> ws.Scenario({"air.relative_humidity": 0.8}, title="a damp morning")
 
-    A value is text with its unit, a pint quantity, or a bare number in the SI unit given below. Reading,
-    `scenario["air.temperature"]` is a float in that unit and `scenario.show("air.temperature")` is text in
-    the unit people are shown. Inputs that are not allowed raise InputError, which says what is allowed and
-    the nearest name.
+    A value is text with its unit, a pint quantity, a labelled number that states its unit (attrs["units"]),
+    or a bare number in the SI unit given below; one that is hundreds of times off what is usual, as 30 for a
+    concentration of 30 mg/L, is refused. Reading, `scenario["air.temperature"]` is a float in that unit and
+    `scenario.show("air.temperature")` is text in the unit people are shown. Inputs that are not allowed raise
+    InputError, which says what is allowed and the nearest name.
     """
 
     __slots__ = ("_core", "title")

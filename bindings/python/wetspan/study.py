@@ -17,12 +17,12 @@ from scipy.stats import qmc, rankdata
 
 from wetspan import _core
 from wetspan.batch import compute
-from wetspan.errors import InputError
+from wetspan.errors import InputError, echo
 from wetspan.outcome import Columns, Outcome, attributes, dataset, single
 from wetspan.parameters import TABLE, row_of
 from wetspan.record import Moment, Record, air_at_spraying, local
 from wetspan.scenario import Scenario
-from wetspan.units import shown, value_in_si
+from wetspan.units import labels
 from wetspan.weather import Weather
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
@@ -116,28 +116,28 @@ def compare_times(
 def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: int = 0) -> xr.Dataset:
     """Compute every combination of some inputs' values in the scenario's unchanging air.
 
-    `axes` gives the values of each input by its key, such as {"air.speed": [0.1, 0.3]}; the Dataset has one
-    dimension per key, whose coordinate is in the unit people are shown. A combination that cannot be computed
-    is NaN with the status "failed", and warned of.
+    `axes` gives the values of each input by its key, such as {"air.speed": [0.1, 0.3]}: texts with units,
+    quantities, an array that states its unit (attrs["units"]), or bare numbers in SI. The Dataset has one
+    dimension per key; its coordinate holds the numbers as they were given, and their unit in its attributes:
+    `.sel({"air.speed": 0.3})` finds what was asked for, and `batch` reads such a coordinate back. Texts of
+    several units have the unit people are shown. A combination that cannot be computed is NaN with the status
+    "failed", and warned of.
     """
     rows = [row_of(key) for key in axes]
-    given = {row.key: _values(row.key, axes[row.key]) for row in rows}
-    if not given:
+    if not rows:
         raise InputError("a sweep needs an input and its values, such as {'air.speed': [0.1, 0.3]}")
+    given = {row.key: labels(row, _values(row.key, axes[row.key]), usual=scenario[row.key]) for row in rows}
     scenarios = [
-        scenario.replace(dict(zip(given, combination, strict=True)))
-        for combination in product(*given.values())
+        scenario.in_si(dict(zip(given, combination, strict=True)))
+        for combination in product(*(axis.si for axis in given.values()))
     ]
     columns, status = _each(scenarios, threads)
     coords = {
-        row.key: (
-            row.key,
-            [shown(row, value_in_si(row, value)) for value in given[row.key]],
-            attributes(row.key, row.shown, row.meaning),
-        )
+        row.key: (row.key, given[row.key].given, attributes(row.key, given[row.key].unit, row.meaning))
         for row in rows
     }
-    result = dataset(columns, status, list(given), coords, [len(values) for values in given.values()])
+    sizes = [len(axis.si) for axis in given.values()]
+    result = dataset(columns, status, list(given), coords, sizes)
     result.attrs = _about(scenario)
     return result
 
@@ -243,15 +243,16 @@ def _whole(name: str, given: int, least: int) -> int:
     return int(given)
 
 
-def _values(key: str, given: Iterable[object]) -> list[object]:
-    """Return the values of a sweep's axis."""
+def _values(key: str, given: Any) -> Any:
+    """Return the values of a sweep's axis, an array as it is."""
     try:
-        values = [] if isinstance(given, str) else list(given)
+        count = 0 if isinstance(given, str) else len(given)
     except TypeError:
-        values = []
-    if not values:
-        raise InputError(f"{key} = {given!r}: a sweep needs a list of one value or more")
-    return values
+        given = list(given) if isinstance(given, Iterable) else []
+        count = len(given)
+    if count == 0:
+        raise InputError(f"{key} = {echo(given)}: a sweep needs a list of one value or more")
+    return given
 
 
 def _each(

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache, lru_cache
 from numbers import Real
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias, TypeGuard
@@ -153,7 +153,8 @@ def _quantity(name: str, text: str, written: Written, row: _core.Parameter | Non
     import pint
 
     try:
-        return registry().Quantity(written.number, _parsed(registry().get(), written.unit))
+        quantity: Quantity = registry().Quantity(written.number, _parsed(registry().get(), written.unit))
+        return quantity
     except pint.UndefinedUnitError as error:
         names = ", ".join([error.unit_names] if isinstance(error.unit_names, str) else error.unit_names)
         hint = degrees_meant(names) if row is not None and row.unit in _TEMPERATURES else ""
@@ -203,6 +204,8 @@ def _slip(row: _core.Parameter, values: Numbers, usual: float | None) -> str:
 
     They are if every one is far from what is usual in SI, and near it in the unit people are shown.
     """
+    if row.shown == row.unit:
+        return ""
     numbers = values[(values != 0.0) & np.isfinite(values)].ravel()
     if not numbers.size:
         return ""
@@ -225,8 +228,6 @@ def _slip(row: _core.Parameter, values: Numbers, usual: float | None) -> str:
 
 def _all_outside(row: _core.Parameter, numbers: Numbers) -> str:
     """Return why numbers that are all out of bounds are a slip, if all are allowed in the shown unit."""
-    if row.shown == row.unit:
-        return ""
     in_si = [convert(float(end), row.shown, row.unit) for end in (numbers.min(), numbers.max())]
     if not all(row.low <= end <= row.high for end in in_si):
         return ""
@@ -322,6 +323,14 @@ def labels(row: _core.Parameter, values: Iterable[object], *, usual: float | Non
     if not (is_quantity(values) or hasattr(values, "dtype")):
         values = _array(list(values))
     si = np.atleast_1d(column(row, values, usual=usual)).tolist()
+    told = _labels(row, values, si)
+    for value, label in zip(si, told.given, strict=True):
+        if not row.low <= value <= row.high:
+            raise outside(row.key, row, label if row.kind != "number" else with_unit(f"{label:g}", told.unit))
+    return told
+
+
+def _labels(row: _core.Parameter, values: Any, si: list[float]) -> Labels:
     if row.kind != "number":
         return Labels(si, [shown(row, value) for value in si], row.unit)
     inside = _without_labels(values)
@@ -333,10 +342,9 @@ def labels(row: _core.Parameter, values: Iterable[object], *, usual: float | Non
     if all(isinstance(each, str) for each in given):
         texts = [read(each) for each in given]
         plain = {(each.said, each.unit) for each in texts}
-        if len(plain) == 1 and not (texts[0].per or texts[0].of):
-            said = re.sub(r"^(?:per\b|/)\s*", "1/", texts[0].said or "1")
-            if read_unit(said).number == 1.0:
-                return Labels(si, [each.number for each in texts], said)
+        said = re.sub(r"^(?:per\b|/)\s*", "1/", texts[0].said or "1")
+        if len(plain) == 1 and not (texts[0].per or texts[0].of) and read_unit(said).number == 1.0:
+            return Labels(si, [each.number for each in texts], said)
     if all(is_quantity(each) for each in given):
         units = {str(each.units) for each in given}
         if len(units) == 1:
@@ -381,8 +389,8 @@ def _listed(values: object) -> bool:
 def _stated_unit(values: object, name: str) -> str | None:
     """Return the unit that an array's attrs state, if they do."""
     attrs = getattr(values, "attrs", None)
-    stated = attrs.get("units") if hasattr(attrs, "get") else None
-    if hasattr(stated, "get"):
+    stated = attrs.get("units") if isinstance(attrs, Mapping) else None
+    if isinstance(stated, Mapping):
         stated = stated.get(getattr(values, "name", None), stated.get(name))
     return None if stated in (None, "") else str(stated)
 
@@ -555,7 +563,7 @@ def unit_of(text: str) -> str:
 
 
 @cache
-def registry() -> pint.ApplicationRegistry:
+def registry() -> Any:
     """Return pint's application registry: one for all."""
     import pint
 
