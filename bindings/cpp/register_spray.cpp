@@ -6,6 +6,7 @@
 #include <pybind11/stl.h>
 
 #include <array>
+#include <cmath>
 #include <cstdint>
 #include <map>
 #include <numbers>
@@ -235,13 +236,22 @@ void register_impact(py::module_& m) {
 }
 
 void register_landing(py::module_& m) {
-  py::class_<LeafLayer>(m, "LeafLayer", "A layer of leaves and what it holds.")
+  py::class_<StemPart>(m, "StemPart", "Stems and petioles within a leaf layer; liquid per area of bench [m].")
+      .def_readonly("area", &StemPart::area, "lateral area per area of bench [1]")
+      .def_readonly("caught", &StemPart::caught, "from droplets that hit them [m]")
+      .def_readonly("from_leaves", &StemPart::from_leaves,
+                    "of the layer's run-off, what follows petioles [m]")
+      .def_readonly("from_above", &StemPart::from_above, "that runs down from the stems above [m]")
+      .def_readonly("liquid", &StemPart::liquid, "that came and stayed [m]")
+      .def_readonly("run_off", &StemPart::run_off, "that came and ran off [m]");
+  py::class_<LeafLayer>(m, "LeafLayer", "A layer of leaves and stems and what it holds.")
       .def_readonly("area", &LeafLayer::area, "one-sided leaf area per area of bench [1]")
       .def_readonly("interception", &LeafLayer::interception,
                     "share of what passes that meets its leaves [1]")
       .def_readonly("liquid", &LeafLayer::liquid, "that came and stayed, per area of bench [m]")
       .def_readonly("run_off", &LeafLayer::run_off, "that came and ran off, per area of bench [m]")
-      .def_readonly("droplets", &LeafLayer::droplets, "as they came to rest; empty if none did");
+      .def_readonly("droplets", &LeafLayer::droplets, "as they came to rest; empty if none did")
+      .def_readonly("stem", &LeafLayer::stem, "the stems and petioles between its leaves");
   py::class_<Landing>(m, "Landing", "Where a spray came to rest.")
       .def_property_readonly(
           "split",
@@ -277,14 +287,11 @@ void register_landing(py::module_& m) {
         for (std::size_t i = 0; i < spectrum.diameter.size(); ++i) {
           const DropletFlight flight = fly(spectrum.diameter[i], input);
           if (flight.delivered > 0.0 && flight.diameter >= 1e-6)
-            parcels.push_back(
-                {flight.diameter, flight.speed, flight.angle, spectrum.volume_share[i] * flight.delivered});
+            parcels.push_back({flight.diameter, flight.speed, std::abs(flight.angle),
+                               spectrum.volume_share[i] * flight.delivered});
         }
-        std::vector<CanopyLayer> above;
-        const auto layers = leaf_layers(scenario.canopy);
-        for (int k = 0; k < below; ++k)
-          above.push_back({layers[static_cast<std::size_t>(k)].interception, scenario.canopy.leaf_angle,
-                           scenario.leaf.contact_angle});
+        std::vector<CanopyLayer> above = canopy_layers(scenario, now);
+        above.resize(static_cast<std::size_t>(below));
         const Cascade fall = cascade(parcels, above, impact_surface(scenario, now));
         Spectrum passing;
         for (const Parcel& parcel : fall.through) {

@@ -31,6 +31,7 @@ namespace wetspan {
 enum class Method { spray, drench, continuous };
 enum class Transpiration { briggs, burken_schnoor };
 enum class Flights { each, table };
+enum class CrownHabit { upright, rounded, spreading };
 
 /// The names of an enumerated input's values, in the order of the enumerators.
 template <class Enum>
@@ -39,6 +40,8 @@ template <>
 inline constexpr std::array<std::string_view, 3> choice_names<Method>{"spray", "drench", "continuous"};
 template <>
 inline constexpr std::array<std::string_view, 2> choice_names<Transpiration>{"briggs", "burken_schnoor"};
+template <>
+inline constexpr std::array<std::string_view, 3> choice_names<CrownHabit>{"upright", "rounded", "spreading"};
 template <>
 inline constexpr std::array<std::string_view, 2> choice_names<Flights>{"each", "table"};
 template <>
@@ -189,6 +192,8 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Clumping of leaves within a crown; 1 is random") \
   P(double, stem_area, 0.0025, 0.0, 0.2, 2.0, "m^2", "cm^2", D, \
     "assumption: 15-25 cm tall, stems of 3-6 mm: 10-40 cm2", "Lateral area of stems and petioles per plant") \
+  P(CrownHabit, habit, CrownHabit::rounded, 0, 2, 1.0, "1", "1", D, "the user's crop", \
+    "Habit of the crown, which leads run-off to the stem or away from it: upright leaves make a funnel (60 % follows the stem), those of a rounded crown do so in part (15 %), spreading or hanging ones shed outwards (5 %)") \
   P(double, pot_diameter, 0.14, 0.01, 0.6, 1.0, "m", "cm", D, "the user's pots", \
     "Diameter of the open substrate surface of a pot or cell")
 
@@ -204,8 +209,9 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
   P(double, splashed_share, 0.5, 0.0, 1.0, 1.6, "1", "percent", D, \
     "0.2-0.8 on dry walls: Bai and Gosman 1995 (from memory)", \
     "Share of a shattering droplet's volume that leaves the leaf") \
-  P(double, stemflow, 0.15, 0.0, 1.0, 1.8, "1", "percent", D, "assumption", \
-    "Share of what runs off the leaves that runs down petioles and stems; the rest drips") \
+  P(double, stemflow_odds, 1.0, 0.0, 100.0, 2.5, "1", "1", D, \
+    "published stemflow of one crown habit differs that much: docs/science/landing.md", \
+    "Odds that what runs off leaves follows petioles and stems instead of dripping, over those of canopy.habit") \
   P(double, underleaf, 0.10, 0.0, 0.5, 2.0, "1", "percent", D, \
     "assumption; nozzles and angles change it three- to fivefold (Foque and Nuyttens 2011)", \
     "Share of the leaf deposit that sits on the lower side")

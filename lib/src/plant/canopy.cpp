@@ -5,11 +5,19 @@
 #include <numbers>
 #include <sstream>
 
+#include "../spray/require.hpp"
 #include "wetspan/errors.hpp"
 
 namespace wetspan {
 
 using std::numbers::pi;
+
+void check(const Canopy& canopy) {
+#define WETSPAN_CHECK_ROW(type, name, standard, low, high, spread, unit, shown, grade, source, meaning) \
+  require("canopy." #name, static_cast<double>(canopy.name), low, high, unit);
+  WETSPAN_CANOPY(WETSPAN_CHECK_ROW)
+#undef WETSPAN_CHECK_ROW
+}
 
 double leaf_area_index(const Canopy& canopy) { return canopy.plant_density * canopy.leaf_area; }
 
@@ -27,11 +35,13 @@ double pot_cover(const Canopy& canopy) {
 }
 
 double leaf_interception(const Canopy& canopy) {
+  check(canopy);
   const double inside = leaf_area_index(canopy) / canopy.crown_cover;
   return -canopy.crown_cover * std::expm1(-canopy.extinction * canopy.clumping * inside);
 }
 
 Ground ground_of(const Canopy& canopy) {
+  check(canopy);
   const double crowns = canopy.crown_cover, pots = pot_cover(canopy);
   return {.pot_below_crowns = std::min(1.0, pots / crowns),
           .pot_between = crowns < 1.0 ? std::max(0.0, pots - crowns) / (1.0 - crowns) : 0.0};

@@ -72,6 +72,8 @@ bool touches(const Trajectory& droplet, double x, double y) {
 
 double stokes_number(double diameter, double speed, double cylinder, double liquid_density,
                      double air_viscosity) {
+  require("cylinder diameter", cylinder, 1e-9, 1e9, "m");
+  require("air_viscosity", air_viscosity, 1e-9, 1e9, "Pa s");
   return liquid_density * diameter * diameter * speed / (18 * air_viscosity * cylinder);
 }
 
@@ -111,37 +113,41 @@ double collection_trajectory(double K, double phi, Drag drag) {
   return hit;
 }
 
-double stem_share(const StemInput& in) {
-  require("diameter", in.diameter, 1e-6, 6e-3, "m");
-  require("speed", in.speed, 0, 100, "m/s");
-  require("angle", in.angle, 0, 1.5, "rad");
-  require("stem_diameter", in.stem_diameter, 1e-4, 0.1, "m");
-  require("stem_area", in.stem_area, 0, 20, "");
-  require("lean", in.lean, 0, 1.5708, "rad");
-  require("liquid_density", in.liquid_density, 500, 2000, "kg/m3");
-  require("air_density", in.air_density, 0.5, 2, "kg/m3");
-  require("air_viscosity", in.air_viscosity, 1e-5, 3e-5, "Pa s");
+double stem_hits(const StemStand& stand, double diameter, double speed, double angle) {
+  require("diameter", diameter, 1e-6, 6e-3, "m");
+  require("speed", speed, 0, 100, "m/s");
+  require("angle", angle, 0, 1.5, "rad");
+  require("stem diameter", stand.diameter, 1e-4, 0.1, "m");
+  require("stem area", stand.area, 0, 20, "");
+  require("lean", stand.lean, 0, 1.5708, "rad");
+  require("liquid_density", stand.liquid_density, 500, 2000, "kg/m3");
+  require("air_density", stand.air_density, 0.5, 2, "kg/m3");
+  require("air_viscosity", stand.air_viscosity, 1e-5, 3e-5, "Pa s");
 
   const auto efficiency = [&](double across) {
     const double St =
-        stokes_number(in.diameter, across, in.stem_diameter, in.liquid_density, in.air_viscosity);
-    if (in.collection == Collection::aylor) return collection_aylor(St);
-    if (in.collection == Collection::landahl_herrmann) return collection_landahl_herrmann(St);
-    const double phi = 9 * in.air_density * in.air_density * across * in.stem_diameter /
-                       (in.air_viscosity * in.liquid_density);
-    if (in.collection == Collection::trajectory) return collection_trajectory(2 * St, phi);
+        stokes_number(diameter, across, stand.diameter, stand.liquid_density, stand.air_viscosity);
+    if (stand.collection == Collection::aylor) return collection_aylor(St);
+    if (stand.collection == Collection::landahl_herrmann) return collection_landahl_herrmann(St);
+    const double phi = 9 * stand.air_density * stand.air_density * across * stand.diameter /
+                       (stand.air_viscosity * stand.liquid_density);
+    if (stand.collection == Collection::trajectory) return collection_trajectory(2 * St, phi);
     return collection_langmuir_blodgett(2 * St, phi);
   };
-  const int azimuths = in.lean == 0 || in.angle == 0 ? 1 : 16;  // else the angle is the same for all
+  const int azimuths = stand.lean == 0 || angle == 0 ? 1 : 16;  // else the angle is the same for all
   double shade = 0;
   for (int i = 0; i < azimuths; ++i) {
     const double azimuth = std::numbers::pi * (i + 0.5) / azimuths;
     const double cosine =
-        std::cos(in.angle) * std::cos(in.lean) - std::sin(in.angle) * std::sin(in.lean) * std::cos(azimuth);
+        std::cos(angle) * std::cos(stand.lean) - std::sin(angle) * std::sin(stand.lean) * std::cos(azimuth);
     const double sine = std::sqrt(std::max(0.0, 1 - cosine * cosine));
-    shade += efficiency(in.speed * sine) * sine / azimuths;
+    shade += efficiency(speed * sine) * sine / azimuths;
   }
-  return -std::expm1(-in.stem_area / std::numbers::pi * shade / std::cos(in.angle));
+  return stand.area / std::numbers::pi * shade / std::cos(angle);
+}
+
+double stem_share(const StemStand& stand, double diameter, double speed, double angle) {
+  return -std::expm1(-stem_hits(stand, diameter, speed, angle));
 }
 
 }  // namespace wetspan

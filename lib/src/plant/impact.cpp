@@ -37,19 +37,41 @@ double retraction_loss(double spread, double repellence) {
   return 0.12 * std::pow(spread, 2.3) * std::pow(repellence, 0.63);
 }
 
+/// Shares of a parcel that meet leaves and stems of a layer.
+struct MeetingShares {
+  double leaf, stem;
+};
+
+MeetingShares meeting_shares(double interception, const StemStand& stems, const Parcel& parcel) {
+  constexpr double flattest = 1.5;  // rad
+  if (stems.area == 0) return {interception, 0};
+  const double hits = stem_hits(stems, parcel.diameter, parcel.speed, std::min(parcel.angle, flattest));
+  if (hits == 0 || interception == 1) return {interception, 0};
+  const double leaves = -std::log1p(-interception), both = -std::expm1(-(leaves + hits));
+  return {both * leaves / (leaves + hits), both * hits / (leaves + hits)};
+}
+
 }  // namespace
 
 double weber(double density, double speed, double diameter, double surface_tension) {
+  require("surface_tension", surface_tension, 1e-9, 1e9, "N/m");
   return density * speed * speed * diameter / surface_tension;
 }
 
 double reynolds(double density, double speed, double diameter, double viscosity) {
+  require("viscosity", viscosity, 1e-12, 1e9, "Pa s");
   return density * speed * diameter / viscosity;
 }
 
-double splash_parameter(double We, double Re) { return std::sqrt(We) * std::sqrt(std::sqrt(Re)); }
+double splash_parameter(double We, double Re) {
+  require("We", We, 0, 1e300, "");
+  require("Re", Re, 0, 1e300, "");
+  return std::sqrt(We) * std::sqrt(std::sqrt(Re));
+}
 
 double maximum_spread_mao(double We, double Re, double contact_angle) {
+  require("We", We, 0, 1e300, "");
+  require("Re", Re, 0, 1e300, "");
   const double repellence = 1 - std::cos(require_contact_angle(contact_angle));
   const double loss = We > 0 ? 0.2 * std::pow(We, 0.83) / std::pow(Re, 0.33) : 0;
   // b^3 - 3 p b + 2 q = 0 by trigonometry; the larger of its positive roots, if it has any.
@@ -59,11 +81,14 @@ double maximum_spread_mao(double We, double Re, double contact_angle) {
 }
 
 double maximum_spread_pasandideh_fard(double We, double Re, double contact_angle) {
+  require("We", We, 0, 1e300, "");
+  require("Re", Re, 0, 1e300, "");
   const double repellence = 1 - std::cos(require_contact_angle(contact_angle));
   return std::max(1.0, std::sqrt((We + 12) / (3 * repellence + (We > 0 ? 4 * We / std::sqrt(Re) : 0))));
 }
 
 double excess_rebound_energy(double spread, double contact_angle) {
+  require("spread", spread, 1e-6, 1e6, "");
   const double repellence = 1 - std::cos(require_contact_angle(contact_angle));
   return 0.25 * spread * spread * repellence - retraction_loss(spread, repellence) + 2 / (3 * spread) - 1;
 }
@@ -157,7 +182,8 @@ Cascade cascade(const std::vector<Parcel>& droplets, const std::vector<CanopyLay
     LayerDeposit deposit;
     std::vector<Parcel> below;
     for (Parcel parcel : std::exchange(result.through, {})) {
-      const double met = interception * parcel.volume;
+      const auto [on_leaf, on_stem] = meeting_shares(interception, layer.stems, parcel);
+      const double met = on_leaf * parcel.volume, caught = on_stem * parcel.volume;
       const double incidence =
           std::acos(std::min(1.0, mean_incidence_cosine(layer.leaf_angle, parcel.angle)));
       const Impact hit = impact(parcel.diameter, parcel.speed, incidence, layer.contact_angle, surface);
@@ -167,8 +193,13 @@ Cascade cascade(const std::vector<Parcel>& droplets, const std::vector<CanopyLay
       (hit.outcome == ImpactOutcome::rebound ? deposit.rebounded : deposit.shattered) += leaves;
       if (stays > 0)
         deposit.droplets.push_back({parcel.diameter * std::cbrt(hit.retained_share), 0, 0, stays});
-      if (leaves > 0) below.push_back({hit.leaving_diameter, hit.leaving_speed, 0, leaves});
-      parcel.volume -= met;
+      if (leaves > 0 && hit.leaving_diameter < finest_settling) {
+        result.adrift += leaves;
+      } else if (leaves > 0) {
+        below.push_back({hit.leaving_diameter, hit.leaving_speed, 0, leaves});
+      }
+      deposit.on_stems += caught;
+      parcel.volume -= met + caught;
       if (parcel.volume > 0) below.push_back(parcel);
     }
     result.through = std::move(below);

@@ -1,12 +1,33 @@
 #include "wetspan/plant/retention.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+
+#include "../spray/require.hpp"
 
 namespace wetspan {
 
 double retained(double landed, double store, double held) {
-  return store > 0.0 ? -std::max(0.0, store - held) * std::expm1(-landed / store) : 0.0;
+  return landed * retained_share(landed, store, held);
+}
+
+double retained_share(double landed, double store, double held) {
+  constexpr double most = 1e300;
+  require("landed", landed, 0.0, most, "m");
+  require("store", store, 0.0, most, "m");
+  require("held", held, 0.0, most, "m");
+  if (store == 0.0) return 0.0;
+  const double fill = landed / store, room = std::max(0.0, 1.0 - held / store);
+  return fill > 0.0 ? -room * std::expm1(-fill) / fill : room;
+}
+
+double stemflow_share(CrownHabit habit, double odds) {
+  // upright, rounded, spreading: docs/science/landing.md says where they come from
+  constexpr std::array<double, 3> shares{0.60, 0.15, 0.05};
+  require("odds", odds, 0.0, 1e300, "");
+  const double share = shares.at(static_cast<std::size_t>(habit));
+  return share * odds / (share * odds + 1.0 - share);
 }
 
 }  // namespace wetspan

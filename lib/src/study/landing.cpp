@@ -3,11 +3,14 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <memory>
 #include <mutex>
 #include <numeric>
+#include <string>
 
+#include "../spray/require.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/collection.hpp"
@@ -16,8 +19,6 @@
 
 namespace wetspan {
 namespace {
-
-constexpr double smallest = 5e-6;  // m: droplets below settle on nothing (grade D)
 
 double liquid_temperature(const AirState& air) { return std::clamp(air.temperature, 273.16, 323.15); }
 
@@ -51,7 +52,8 @@ std::vector<Arrival> arrivals(const Flight& flown, const Spectrum& spectrum) {
                         .airborne = between(&DropletFlight::airborne),
                         .diameter = between(&DropletFlight::diameter),
                         .speed = between(&DropletFlight::speed),
-                        .angle = between(&DropletFlight::angle)});
+                        // rounding may leave a path straight down a trace on either side
+                        .angle = std::abs(between(&DropletFlight::angle))});
     }
   }
   return result;
@@ -71,6 +73,99 @@ Spectrum spectrum_of(const std::vector<Parcel>& parcels, int bins) {
     spectrum.volume_share.push_back(parcel.volume / all);
   }
   return merged(spectrum, bins);
+}
+
+/// A spray at the height of the crop's top; shares of the sprayed volume.
+struct Descent {
+  double evaporated = 0.0, airborne = 0.0, between_crowns = 0.0;
+  std::vector<Parcel> onto_crowns;
+};
+
+Descent fly_to_crop(const Scenario& scenario, const AirState& air, const Spectrum& spectrum) {
+  const double crowns = scenario.canopy.crown_cover;
+  Descent descent;
+  for (const Arrival& droplet : arrivals(fly(spectrum, flight_input(scenario, air)), spectrum)) {
+    descent.evaporated += droplet.share * droplet.evaporated;
+    descent.airborne += droplet.share * droplet.airborne;
+    const double arriving = droplet.share * (1.0 - droplet.evaporated - droplet.airborne);
+    if (arriving <= 0.0) continue;
+    if (droplet.diameter < finest_settling) {  // all but dry: what it still carries floats on
+      descent.airborne += arriving;
+      continue;
+    }
+    descent.between_crowns += arriving * (1.0 - crowns);
+    descent.onto_crowns.push_back({droplet.diameter, droplet.speed, droplet.angle, arriving * crowns});
+  }
+  return descent;
+}
+
+/// What of `landed`, a share of the sprayed `volume` [m], stays on a surface, as such a share.
+double kept(double landed, double volume, double store, double held) {
+  return landed * retained_share(landed * volume, store, held);
+}
+
+/// Fills leaves and stems, layer by layer from the top, with what droplets brought and what runs and drips
+/// from above. Returns the share of the sprayed volume that drips past the lowest layer.
+double fill_layers(std::vector<LeafLayer>& layers, const Cascade& fall, const Scenario& scenario,
+                   double volume, const Spectrum& spectrum, const Held& held) {
+  const Retention& retention = scenario.retention;
+  const double follows_stem = stem_area_index(scenario.canopy) > 0.0
+                                  ? stemflow_share(scenario.canopy.habit, retention.stemflow_odds)
+                                  : 0.0;
+  const auto held_by = [](const std::vector<double>& part, std::size_t i) {
+    return part.empty() ? 0.0 : part[i];
+  };
+  double drip = 0.0, down_stem = 0.0;  // shares of the sprayed volume that come from above
+  for (std::size_t i = 0; i < layers.size(); ++i) {
+    LeafLayer& layer = layers[i];
+    const LayerDeposit& deposit = fall.layers[i];
+    const double caught = drip * layer.interception, on_leaves = deposit.retained + caught;
+    const double leaf = kept(on_leaves, volume, retention.leaf_store * layer.area, held_by(held.leaves, i));
+    const double leaf_run_off = on_leaves - leaf, to_stem = follows_stem * leaf_run_off;
+    const double on_stem = deposit.on_stems + to_stem + down_stem;
+    const double stem = kept(on_stem, volume, retention.stem_store * layer.stem.area, held_by(held.stems, i));
+    layer.liquid = leaf * volume;
+    layer.run_off = leaf_run_off * volume;
+    layer.stem.caught = deposit.on_stems * volume;
+    layer.stem.from_leaves = to_stem * volume;
+    layer.stem.from_above = down_stem * volume;
+    layer.stem.liquid = stem * volume;
+    layer.stem.run_off = (on_stem - stem) * volume;
+    if (leaf > 0.0) {  // a layer that only drip reaches holds it in droplets like those of the spray
+      layer.droplets = total(deposit.droplets) > 0.0 ? spectrum_of(deposit.droplets, scenario.droplets.bins)
+                                                     : merged(spectrum, scenario.droplets.bins);
+    }
+    drip += leaf_run_off - to_stem - caught;
+    down_stem = on_stem - stem;
+  }
+  return drip;
+}
+
+/// Shares what reaches the ground `below_crowns` and `between_crowns`, and what runs down the stems, among
+/// substrate and bench.
+void reach_ground(Landing& landing, const Canopy& canopy, double below_crowns, double between_crowns) {
+  const Ground ground = ground_of(canopy);
+  landing.split.substrate =
+      below_crowns * ground.pot_below_crowns + between_crowns * ground.pot_between + landing.stem_run_off;
+  landing.split.bench =
+      below_crowns * (1.0 - ground.pot_below_crowns) + between_crowns * (1.0 - ground.pot_between);
+}
+
+void check_held(const char* name, const std::vector<double>& held, int layers) {
+  constexpr double most = 1.0;  // m
+  if (!held.empty() && held.size() != static_cast<std::size_t>(layers)) {
+    throw InputError(std::string(name) + " has " + std::to_string(held.size()) + " entries for " +
+                     std::to_string(layers) + " leaf layers; give one for each, or none");
+  }
+  for (const double each : held) require(name, each, 0.0, most, "m");
+}
+
+void check_application(double volume, const Spectrum& spectrum, const Held& held, const Canopy& canopy) {
+  constexpr double least = std::numeric_limits<double>::denorm_min(), most = 1.0;  // m
+  require("volume", volume, least, most, "m");
+  check(spectrum);
+  check_held("held.leaves", held.leaves, canopy.layers);
+  check_held("held.stems", held.stems, canopy.layers);
 }
 
 }  // namespace
@@ -105,6 +200,13 @@ ImpactSurface impact_surface(const Scenario& scenario, const AirState& air) {
 }
 
 Spectrum merged(const Spectrum& spectrum, int bins) {
+  require("bins", bins, 1, 1e9, "");
+  if (spectrum.diameter.size() != spectrum.volume_share.size()) {
+    throw InputError("a spectrum needs as many volume shares as diameters");
+  }
+  for (const double diameter : spectrum.diameter)
+    require("diameter", diameter, std::numeric_limits<double>::min(), 1.0, "m");
+  for (const double share : spectrum.volume_share) require("volume share", share, 0.0, 1.0 + 1e-9, "");
   std::vector<std::size_t> order(spectrum.diameter.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
   std::sort(order.begin(), order.end(),
@@ -140,14 +242,17 @@ Spectrum merged(const Spectrum& spectrum, int bins) {
 }
 
 std::vector<LeafLayer> leaf_layers(const Canopy& canopy) {
+  check(canopy);
   const auto count = static_cast<std::size_t>(canopy.layers);
   const double area = leaf_area_index(canopy) / static_cast<double>(count);
+  const double stem_area = stem_area_index(canopy) / static_cast<double>(count);
   const double met = -std::expm1(-canopy.extinction * canopy.clumping * area / canopy.crown_cover);
   std::vector<LeafLayer> layers(count);
   double passing = canopy.crown_cover;
   for (std::size_t i = 0; i < count; ++i) {
     const double depth = (static_cast<double>(i) + 0.5) / static_cast<double>(count);
     layers[i].area = area;
+    layers[i].stem.area = stem_area;
     layers[i].interception = met;
     layers[i].light = passing * met;
     layers[i].air_speed = std::exp(-canopy.wind_attenuation * depth);
@@ -156,87 +261,49 @@ std::vector<LeafLayer> leaf_layers(const Canopy& canopy) {
   return layers;
 }
 
+std::vector<CanopyLayer> canopy_layers(const Scenario& scenario, const AirState& air) {
+  const double crowns = scenario.canopy.crown_cover;
+  std::vector<CanopyLayer> result;
+  for (const LeafLayer& layer : leaf_layers(scenario.canopy)) {
+    result.push_back(
+        {.interception = layer.interception,
+         .leaf_angle = scenario.canopy.leaf_angle,
+         .contact_angle = scenario.leaf.contact_angle,
+         .stems = {.area = layer.stem.area / crowns,
+                   .diameter = scenario.stem.diameter,
+                   .liquid_density = water::density(liquid_temperature(air)),
+                   .air_density = air::density(air.temperature, air.vapour_pressure, air.pressure),
+                   .air_viscosity = air::dynamic_viscosity(air.temperature)}});
+  }
+  return result;
+}
+
 Landing land(const Scenario& scenario, const AirState& air, double volume, const Spectrum& spectrum,
-             const std::vector<double>& held, double held_on_stems) {
-  const Canopy& canopy = scenario.canopy;
+             const Held& held) {
+  check(scenario);
+  check_application(volume, spectrum, held, scenario.canopy);
   Landing landing;
-  landing.layers = leaf_layers(canopy);
+  landing.layers = leaf_layers(scenario.canopy);
   if (scenario.application.method != Method::spray) {
     landing.split.substrate = 1.0;
     return landing;
   }
-  const double crowns = canopy.crown_cover;
-  std::vector<Parcel> falling;
-  double delivered = 0.0;
-  for (const Arrival& droplet : arrivals(fly(spectrum, flight_input(scenario, air)), spectrum)) {
-    landing.split.evaporated += droplet.share * droplet.evaporated;
-    landing.split.airborne += droplet.share * droplet.airborne;
-    const double arriving = droplet.share * (1.0 - droplet.evaporated - droplet.airborne);
-    if (arriving <= 0.0) continue;
-    if (droplet.diameter < smallest) {  // all but dry: what it still carries floats on
-      landing.split.airborne += arriving;
-      continue;
-    }
-    delivered += arriving;
-    falling.push_back({droplet.diameter, droplet.speed, droplet.angle, crowns * arriving});
+  const Descent descent = fly_to_crop(scenario, air, spectrum);
+  const Cascade fall =
+      cascade(descent.onto_crowns, canopy_layers(scenario, air), impact_surface(scenario, air));
+  landing.split.evaporated = descent.evaporated;
+  landing.split.airborne = descent.airborne + fall.adrift;
+  for (const LayerDeposit& deposit : fall.layers) {
+    landing.shattered += deposit.shattered;
+    landing.rebounded += deposit.rebounded;
   }
-  std::vector<CanopyLayer> leaves;
+  const double drip = fill_layers(landing.layers, fall, scenario, volume, spectrum, held);
   for (const LeafLayer& layer : landing.layers) {
-    leaves.push_back({layer.interception, canopy.leaf_angle, scenario.leaf.contact_angle});
+    landing.split.leaf += layer.liquid / volume;
+    landing.split.stem += layer.stem.liquid / volume;
   }
-  const Cascade fall = cascade(falling, leaves, impact_surface(scenario, air));
-
-  // leaves: what stays after impact, up to the store; the rest runs down the stems or drips on
-  double drip = 0.0, down_stems = 0.0;
-  const double stems = stem_area_index(canopy);
-  for (std::size_t i = 0; i < landing.layers.size(); ++i) {
-    LeafLayer& layer = landing.layers[i];
-    const LayerDeposit& met = fall.layers[i];
-    landing.shattered += met.shattered;
-    landing.rebounded += met.rebounded;
-    const double caught = drip * layer.interception;
-    const double landed = met.retained + caught;
-    const double store = scenario.retention.leaf_store * layer.area, before = i < held.size() ? held[i] : 0.0;
-    const double kept = retained(landed * volume, store, before) / volume;
-    const double run_off = landed - kept, to_stem = stems > 0.0 ? scenario.retention.stemflow * run_off : 0.0;
-    layer.liquid = kept * volume;
-    layer.run_off = run_off * volume;
-    if (kept > 0.0) {  // a layer that only drip reaches holds it in droplets like those above
-      layer.droplets = total(met.droplets) > 0.0 ? spectrum_of(met.droplets, scenario.droplets.bins)
-                                                 : merged(spectrum, scenario.droplets.bins);
-    }
-    landing.split.leaf += kept;
-    down_stems += to_stem;
-    drip += run_off - to_stem - caught;
-  }
-
-  // stems: what slants into them, and what runs down
-  const double temperature = liquid_temperature(air);
-  double direct = 0.0;
-  if (stems > 0.0) {
-    for (const Parcel& parcel : fall.through) {
-      direct += parcel.volume *
-                stem_share({.diameter = parcel.diameter,
-                            .speed = parcel.speed,
-                            .angle = std::min(parcel.angle, 1.5),
-                            .stem_diameter = scenario.stem.diameter,
-                            .stem_area = stems / crowns,
-                            .liquid_density = water::density(temperature),
-                            .air_density = air::density(air.temperature, air.vapour_pressure, air.pressure),
-                            .air_viscosity = air::dynamic_viscosity(air.temperature)});
-    }
-    const double store = scenario.retention.stem_store * stems;
-    landing.split.stem = retained((direct + down_stems) * volume, store, held_on_stems) / volume;
-  }
-  landing.stem_run_off = direct + down_stems - landing.split.stem;
-
-  // the ground below crowns and between them
-  const Ground ground = ground_of(canopy);
-  const double below = fall.ground - direct + drip;
-  const double between = delivered * (1.0 - crowns);
-  landing.split.substrate =
-      below * ground.pot_below_crowns + between * ground.pot_between + landing.stem_run_off;
-  landing.split.bench = below * (1.0 - ground.pot_below_crowns) + between * (1.0 - ground.pot_between);
+  landing.stem_run_off = landing.layers.back().stem.run_off / volume;
+  reach_ground(landing, scenario.canopy, fall.ground + drip, descent.between_crowns);
   return landing;
 }
 
@@ -363,8 +430,12 @@ class LandingTable {
     for (std::size_t k = 0; k < node.layers.size(); ++k) {
       LeafLayer& into = sum.layers[k];
       const LeafLayer& from = node.layers[k];
-      if (first) into.liquid = into.run_off = 0.0;
+      if (first) into.liquid = into.run_off = 0.0, into.stem = {.area = from.stem.area};
       put(into.liquid, from.liquid), put(into.run_off, from.run_off);
+      for (const auto liquid : {&StemPart::caught, &StemPart::from_leaves, &StemPart::from_above,
+                                &StemPart::liquid, &StemPart::run_off}) {
+        put(into.stem.*liquid, from.stem.*liquid);
+      }
       if (from.liquid > 0.0 && weight > heaviest[k]) heaviest[k] = weight, into.droplets = from.droplets;
     }
   }

@@ -169,12 +169,15 @@ void Simulation::wet_again() {
   const double saturated = solubility(scenario.active, air.temperature);
   Scenario plain = scenario;
   plain.liquid = {.surface_tension = water::surface_tension(std::max(air.temperature, 273.16))};
-  std::vector<double> held;
-  for (const Load::Layer& layer : load.layers) held.push_back(layer.liquid + layer.dew);
+  Held held;
+  for (const Load::Layer& layer : load.layers) {
+    held.leaves.push_back(layer.liquid + layer.dew);
+    held.stems.push_back(load.stem_liquid / static_cast<double>(load.layers.size()));
+  }
   const Landing pass = land(plain, air, volume,
                             spectrum(scenario.droplets.distribution, scenario.rewetting.dv50,
                                      scenario.droplets.relative_span, scenario.droplets.bins),
-                            held, load.stem_liquid);
+                            held);
   double dripping = 0.0;  // active ingredient
   for (std::size_t k = 0; k < load.layers.size(); ++k) {
     Load::Layer& layer = load.layers[k];
@@ -185,7 +188,7 @@ void Simulation::wet_again() {
     const double water = layer.liquid + layer.dew + came.liquid + came.run_off;
     const double shed = water > 0.0 ? came.run_off / water : 0.0;
     const double washed = shed > 0.0 ? came.run_off * dissolved(layer.active, water, saturated) : 0.0;
-    const double to_stems = scenario.canopy.stem_area > 0.0 ? scenario.retention.stemflow * washed : 0.0;
+    const double to_stems = came.run_off > 0.0 ? washed * came.stem.from_leaves / came.run_off : 0.0;
     layer.active -= washed;
     load.stem_active += to_stems, dripping += washed - to_stems;
     layer.liquid += came.liquid;

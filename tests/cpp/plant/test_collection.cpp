@@ -72,65 +72,53 @@ TEST_CASE("the Stokes number takes the cylinder's diameter") {
 }
 
 TEST_CASE("upright stems catch nothing of what falls straight down, and more the more slanted it comes") {
+  constexpr double d = 2e-4, speed = 1.0;
   for (Collection collection : {Collection::langmuir_blodgett, Collection::landahl_herrmann,
                                 Collection::aylor, Collection::trajectory}) {
-    StemInput input;
-    input.collection = collection;
-    input.angle = 0;
-    CHECK(stem_share(input) == 0);
+    StemStand stand{.collection = collection};
+    CHECK(stem_share(stand, d, speed, 0) == 0);
     double before = 0;
     for (double angle : {0.2, 0.5, 0.9, 1.3}) {
-      input.angle = angle;
-      CHECK(stem_share(input) > before);
-      before = stem_share(input);
+      const double share = stem_share(stand, d, speed, angle);
+      CHECK(share > before);
+      before = share;
     }
     CHECK(before < 1);
     // Leaning petioles do catch what falls straight down, and more of large drops than of small ones.
-    input.angle = 0;
-    input.lean = 0.6;
-    const double large = stem_share(input);
-    input.diameter = 5e-5;
-    CHECK(stem_share(input) < large);
-    CHECK(stem_share(input) > 0);
+    stand.lean = 0.6;
+    const double large = stem_share(stand, d, speed, 0), small = stem_share(stand, 5e-5, speed, 0);
+    CHECK(small < large);
+    CHECK(small > 0);
   }
 }
 
 TEST_CASE("the default sees what the trajectories see") {
-  StemInput input;
+  const StemStand fitted, followed{.collection = Collection::trajectory};
+  constexpr double angle = 0.5;
   for (double d : {5e-5, 1e-4, 3e-4})
     for (double speed : {0.3, 1.5, 6.0}) {
-      input.diameter = d;
-      input.speed = speed;
-      input.collection = Collection::trajectory;
-      const double followed = stem_share(input);
-      input.collection = Collection::langmuir_blodgett;
       // 0.03 of an efficiency of 1, on the shade of the stand
-      CHECK(std::abs(stem_share(input) - followed) <
-            0.04 * input.stem_area / std::numbers::pi * std::tan(input.angle));
+      CHECK(std::abs(stem_share(fitted, d, speed, angle) - stem_share(followed, d, speed, angle)) <
+            0.04 * fitted.area / std::numbers::pi * std::tan(angle));
     }
 }
 
 TEST_CASE("where every droplet in the way hits, the share is the shade of the stand") {
-  StemInput input;
-  input.diameter = 4e-3;
-  input.speed = 80;
-  input.angle = 0.7;
-  const double upright = input.stem_area / std::numbers::pi * std::tan(0.7);
-  CHECK(stem_share(input) == Approx(1 - std::exp(-upright)).epsilon(1e-3));
+  StemStand stand;
+  const double upright = stand.area / std::numbers::pi * std::tan(0.7);
+  CHECK(stem_hits(stand, 4e-3, 80, 0.7) == Approx(upright).epsilon(1e-3));
+  CHECK(stem_share(stand, 4e-3, 80, 0.7) == Approx(1 - std::exp(-upright)).epsilon(1e-3));
   // Lying stems under vertical fall shade their whole width.
-  input.angle = 0;
-  input.lean = std::numbers::pi / 2;
-  CHECK(stem_share(input) == Approx(1 - std::exp(-input.stem_area / std::numbers::pi)).epsilon(1e-3));
+  stand.lean = std::numbers::pi / 2;
+  CHECK(stem_share(stand, 4e-3, 80, 0) == Approx(1 - std::exp(-stand.area / std::numbers::pi)).epsilon(1e-3));
 }
 
 TEST_CASE("impossible stems are refused") {
   const double nan = std::numeric_limits<double>::quiet_NaN();
-  StemInput input;
-  input.stem_area = -1;
-  CHECK_THROWS_AS(stem_share(input), InputError);
-  input = {};
-  input.speed = nan;
-  CHECK_THROWS_AS(stem_share(input), InputError);
+  CHECK_THROWS_AS(stem_share({.area = -1}, 2e-4, 1, 0.5), InputError);
+  CHECK_THROWS_AS(stem_share({}, 2e-4, nan, 0.5), InputError);
+  CHECK_THROWS_AS(stem_hits({}, 2e-4, 1, 1.6), InputError);
+  CHECK_THROWS_AS(stokes_number(1e-4, 1, 0, 1000, 1.8e-5), InputError);
   CHECK_THROWS_AS(collection_trajectory(nan, 0), InputError);
   CHECK_THROWS_AS(collection_langmuir_blodgett(1, nan), InputError);
   CHECK_THROWS_AS(collection_langmuir_blodgett(-1, 1), InputError);

@@ -173,16 +173,18 @@ TEST_CASE("the cascade loses nothing") {
           drops.push_back({spray.diameter[i], 1 + 3e4 * spray.diameter[i], 0.4, spray.volume_share[i]});
         ImpactSurface surface;
         surface.splash_threshold = threshold;
-        const std::vector<CanopyLayer> layers(5, {interception, 0.6, contact_angle * degree});
+        const std::vector<CanopyLayer> layers(
+            5, {interception, 0.6, contact_angle * degree, {.area = interception == 0 ? 0.0 : 0.5}});
         const Cascade result = cascade(drops, layers, surface);
         double retained = 0, by_droplets = 0, through = 0;
         for (const LayerDeposit& each : result.layers) {
-          retained += each.retained;
+          retained += each.retained + each.on_stems;
+          by_droplets += each.on_stems;
           CHECK(each.met == Approx(each.retained + each.rebounded + each.shattered).epsilon(1e-12));
           for (const Parcel& parcel : each.droplets) by_droplets += parcel.volume;
         }
         for (const Parcel& parcel : result.through) through += parcel.volume;
-        CHECK(std::abs(retained + result.ground - 1) < 1e-12);
+        CHECK(std::abs(retained + result.ground + result.adrift - 1) < 1e-12);
         CHECK(std::abs(by_droplets - retained) < 1e-12);
         CHECK(std::abs(through - result.ground) < 1e-15);
         if (interception == 0) CHECK(result.ground == Approx(1).epsilon(1e-14));
@@ -199,6 +201,37 @@ TEST_CASE("sticking drops follow the exponential law; repellent leaves keep less
   CHECK(repellent.layers[0].rebounded == Approx(0.4));
   CHECK(repellent.layers[1].retained > 0);  // slowed by the first bounce
   CHECK(repellent.ground > wettable.ground);
+}
+
+TEST_CASE("leaves and stems of a layer share by their chances what passes") {
+  const std::vector<Parcel> drops{{3e-4, 3, 0.6, 1}};
+  const CanopyLayer layer{0.4, 0, 60 * degree, {.area = 1.0}};
+  const double hits = stem_hits(layer.stems, 3e-4, 3, 0.6);
+  const Cascade result = cascade(drops, {layer});
+  CHECK(result.ground == Approx(0.6 * std::exp(-hits)).epsilon(1e-14));
+  CHECK(result.layers[0].on_stems / result.layers[0].met == Approx(hits / -std::log(0.6)).epsilon(1e-13));
+  // split in halves, the layer meets the same and shares it in the same way
+  const CanopyLayer half{1 - std::sqrt(0.6), 0, 60 * degree, {.area = 0.5}};
+  const Cascade halves = cascade(drops, {half, half});
+  CHECK(halves.ground == Approx(result.ground).epsilon(1e-14));
+  CHECK(halves.layers[0].on_stems + halves.layers[1].on_stems ==
+        Approx(result.layers[0].on_stems).epsilon(1e-13));
+  // what falls straight down meets leaves alone, a path along the bench counts as 1.5 rad
+  CHECK(cascade({{3e-4, 3, 0, 1}}, {layer}).layers[0].on_stems == 0);
+  CHECK(cascade({{3e-4, 3, std::numbers::pi / 2, 1}}, {layer}).layers[0].on_stems ==
+        Approx(cascade({{3e-4, 3, 1.5, 1}}, {layer}).layers[0].on_stems));
+}
+
+TEST_CASE("fragments too fine to settle drift off") {
+  // drops of 1 mm at 88 m/s on leaves that shatter from K = 10 on
+  ImpactSurface surface;
+  surface.splash_threshold = 10;
+  const Impact hit = impact(1e-3, 88, 0, 1, surface);
+  REQUIRE(hit.leaving_diameter < finest_settling);
+  const Cascade result = cascade({{1e-3, 88, 0, 1}}, std::vector<CanopyLayer>(4, {0.5, 0, 1}), surface);
+  CHECK(result.layers[0].shattered == Approx(0.25));
+  CHECK(result.adrift == Approx(0.5 * (1 - 0.0625)));
+  CHECK(result.ground == Approx(0.0625));
 }
 
 TEST_CASE("impossible impacts are refused") {

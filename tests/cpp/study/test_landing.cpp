@@ -147,10 +147,58 @@ TEST_CASE("stems get the given share of what runs off") {
   for (const LeafLayer& layer : landing.layers) run_off += layer.run_off / 1e-3;
   CHECK(run_off > 0.1);
   // falling straight down, drops meet no stem
-  const double to_stems = scenario.retention.stemflow * run_off;
+  const double to_stems = stemflow_share(scenario.canopy.habit) * run_off;
   CHECK(landing.split.stem + landing.stem_run_off == Approx(to_stems).epsilon(1e-3));
-  const double store = scenario.retention.stem_store * stem_area_index(scenario.canopy) / 1e-3;
-  CHECK(landing.split.stem == Approx(store * (1.0 - std::exp(-to_stems / store))).epsilon(1e-3));
+}
+
+TEST_CASE("stems fill from the top down, with what hits them, what leaves shed and what runs down") {
+  for (const int layers : {1, 2, 4}) {
+    Scenario s;
+    s.application.volume_rate = 1e-3;
+    s.canopy.layers = layers;
+    const Landing landing = landed(s);
+    double from_above = 0.0, area = 0.0, liquid = 0.0;
+    for (const LeafLayer& layer : landing.layers) {
+      const StemPart& stem = layer.stem;
+      CHECK(stem.from_above == from_above);
+      CHECK(stem.from_leaves == Approx(stemflow_share(s.canopy.habit) * layer.run_off).epsilon(1e-12));
+      const double came = stem.caught + stem.from_leaves + stem.from_above;
+      const double store = s.retention.stem_store * stem.area;
+      CHECK(stem.liquid == Approx(store * (1.0 - std::exp(-came / store))).epsilon(1e-12));
+      CHECK(stem.liquid + stem.run_off == Approx(came).epsilon(1e-12));
+      from_above = stem.run_off, area += stem.area, liquid += stem.liquid;
+    }
+    CHECK(area == Approx(stem_area_index(s.canopy)).epsilon(1e-12));
+    CHECK(landing.split.stem == Approx(liquid / 1e-3).epsilon(1e-12));
+    CHECK(landing.stem_run_off == from_above / 1e-3);
+  }
+}
+
+TEST_CASE("young stems at the top catch more of the droplets than older ones in the shade of leaves") {
+  Scenario s;
+  s.canopy.layers = 4;
+  double above = 1.0;
+  for (const LeafLayer& layer : landed(s).layers) {
+    CHECK(layer.stem.caught > 0.0);
+    CHECK(layer.stem.caught < above);
+    above = layer.stem.caught;
+  }
+}
+
+TEST_CASE("held liquid takes the room of what comes, on leaves and stems of its layer") {
+  Scenario s;
+  const Spectrum sizes =
+      spectrum(s.droplets.distribution, s.droplets.dv50, s.droplets.relative_span, s.droplets.bins);
+  const auto with = [&](const Held& held) { return land(s, air_of(s), 5e-4, sizes, held); };
+  const Landing dry = with({});
+  const double stems = s.retention.stem_store * dry.layers[0].stem.area;
+  const double leaves = s.retention.leaf_store * dry.layers[0].area;
+  const Landing full = with({.leaves = {0.0, leaves}, .stems = {stems, 0.0}});
+  CHECK(full.layers[0].stem.liquid == 0.0);
+  CHECK(full.layers[1].stem.liquid > dry.layers[1].stem.liquid);  // what did not stay above
+  CHECK(full.layers[0].liquid == dry.layers[0].liquid);
+  CHECK(full.layers[1].liquid == 0.0);
+  CHECK(full.split.sum() == Approx(1.0).epsilon(1e-12));
 }
 
 TEST_CASE("the split sums to 1, whatever is sprayed on whatever crop") {
@@ -173,13 +221,15 @@ TEST_CASE("the split sums to 1, whatever is sprayed on whatever crop") {
     s.retention.shatter_threshold = between(20.0, 300.0);
     s.air.relative_humidity = 0.05 + 0.95 * uniform(bits);
     s.air.speed = 4.0 * uniform(bits);
-    std::vector<double> held;  // what is there already, up to over-full
-    for (int k = 0; k < i % 4; ++k)
-      held.push_back(1.2 * uniform(bits) * s.retention.leaf_store * leaf_area_index(s.canopy));
+    s.canopy.habit = static_cast<CrownHabit>(i % 3);
+    Held held;  // what is there already, up to over-full
+    for (int k = 0; i % 4 != 0 && k < s.canopy.layers; ++k) {
+      held.leaves.push_back(1.2 * uniform(bits) * s.retention.leaf_store * leaf_area_index(s.canopy));
+      held.stems.push_back(uniform(bits) * 1e-4);
+    }
     const Landing landing =
         land(s, air_of(s), s.application.volume_rate,
-             spectrum(s.droplets.distribution, s.droplets.dv50, s.droplets.relative_span, 6), held,
-             uniform(bits) * 1e-4);
+             spectrum(s.droplets.distribution, s.droplets.dv50, s.droplets.relative_span, 6), held);
     CAPTURE(i);
     const Split& split = landing.split;
     REQUIRE(std::abs(split.sum() - 1.0) < 1e-12);
@@ -187,13 +237,15 @@ TEST_CASE("the split sums to 1, whatever is sprayed on whatever crop") {
                                split.evaporated, landing.stem_run_off}) {
       REQUIRE(share > -1e-12);
     }
-    double on_leaves = 0.0;
+    double on_leaves = 0.0, on_stems = 0.0;
     for (const LeafLayer& layer : landing.layers) {
-      on_leaves += layer.liquid;
+      on_leaves += layer.liquid, on_stems += layer.stem.liquid;
+      REQUIRE(layer.stem.run_off >= -1e-12);
       REQUIRE(layer.liquid <= s.retention.leaf_store * layer.area * (1.0 + 1e-12));
       if (layer.liquid > 0.0) check(layer.droplets);
     }
     REQUIRE(on_leaves == Approx(split.leaf * s.application.volume_rate).epsilon(1e-12));
+    REQUIRE(on_stems == Approx(split.stem * s.application.volume_rate).epsilon(1e-12));
   }
 }
 
@@ -293,7 +345,7 @@ TEST_CASE("slanting sprays meet more stem") {
   for (const double angle : {0.0, 20.0, 40.0, 60.0}) {
     Scenario scenario;
     scenario.application.angle = angle * degree;
-    scenario.retention.stemflow = 0.0;
+    scenario.retention.stemflow_odds = 0.0;
     scenario.retention.stem_store = 5e-4;
     const double caught = landed(scenario).split.stem;
     CHECK(caught > stem);
@@ -368,8 +420,9 @@ std::vector<double> numbers(const Landing& landing) {
                           split.bench,          split.airborne,    split.evaporated,
                           landing.stem_run_off, landing.shattered, landing.rebounded};
   for (const LeafLayer& layer : landing.layers) {
-    for (const double value :
-         {layer.area, layer.interception, layer.light, layer.air_speed, layer.liquid, layer.run_off}) {
+    for (const double value : {layer.area, layer.interception, layer.light, layer.air_speed, layer.liquid,
+                               layer.run_off, layer.stem.area, layer.stem.caught, layer.stem.from_leaves,
+                               layer.stem.from_above, layer.stem.liquid, layer.stem.run_off}) {
       all.push_back(value);
     }
     all.insert(all.end(), layer.droplets.diameter.begin(), layer.droplets.diameter.end());
@@ -495,12 +548,13 @@ TEST_CASE("a remembered landing is the computed one, whichever input changed sin
                                 "canopy.bench_width",
                                 "canopy.clumping",
                                 "canopy.stem_area",
+                                "canopy.habit",
                                 "canopy.pot_diameter",
                                 "retention.leaf_store",
                                 "retention.stem_store",
                                 "retention.shatter_threshold",
                                 "retention.splashed_share",
-                                "retention.stemflow",
+                                "retention.stemflow_odds",
                                 "leaf.contact_angle",
                                 "stem.diameter",
                                 "numerics.tolerance"}) {

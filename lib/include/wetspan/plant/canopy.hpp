@@ -5,6 +5,9 @@
 
 namespace wetspan {
 
+/// Throws InputError on the first value out of the bounds of the table.
+void check(const Canopy& canopy);
+
 /// One-sided leaf area per area of bench [1].
 double leaf_area_index(const Canopy& canopy);
 
@@ -16,7 +19,7 @@ double pot_cover(const Canopy& canopy);
 
 /// Share of what falls on the bench that the leaves meet [1]: crown_cover (1 - exp(-k Omega L)), with L the
 /// leaf area index inside crowns (Monsi and Saeki's law with clumping; Campbell and Norman 1998). The same
-/// share of diffuse or overhead radiation is intercepted.
+/// share of diffuse or overhead radiation is intercepted. Throws InputError for a canopy that is not allowed.
 double leaf_interception(const Canopy& canopy);
 
 /// Share of the ground that is open pot [1].
@@ -26,7 +29,8 @@ struct Ground {
 };
 
 /// The ground as the spray meets it. Crowns stand over their pots: open pot lies below crowns first and
-/// between them only if it is larger than they are, so young plants let more through to the substrate.
+/// between them only if it is larger than they are, so young plants let more through to the substrate. Throws
+/// InputError for a canopy that is not allowed.
 Ground ground_of(const Canopy& canopy);
 
 }  // namespace wetspan

@@ -56,13 +56,10 @@ double collection_aylor(double St);
 /// @throws InputError outside these ranges; IntegrationError if a trajectory needs more than 20000 steps
 double collection_trajectory(double K, double phi, Drag drag = Drag::turton_levenspiel);
 
-/// A stand of stems seen by one droplet size.
-struct StemInput {
-  double diameter = 2e-4;         ///< of the droplet [m], 1e-6 .. 6e-3
-  double speed = 1.0;             ///< of the droplet [m/s], 0 .. 100
-  double angle = 0.5;             ///< of its path from straight down [rad], 0 .. 1.5
-  double stem_diameter = 4e-3;    ///< [m], 1e-4 .. 0.1
-  double stem_area = 0.1;         ///< lateral area of stems per ground area [-], 0 .. 20
+/// A stand of stems, and the liquid and air in which droplets pass it.
+struct StemStand {
+  double area = 0.1;              ///< lateral area of stems per ground area [-], 0 .. 20
+  double diameter = 4e-3;         ///< of the stems [m], 1e-4 .. 0.1
   double lean = 0.0;              ///< of the stems from upright, to all sides [rad], 0 .. 1.57
   double liquid_density = 998.0;  ///< [kg/m3]
   double air_density = 1.2;       ///< [kg/m3]
@@ -70,11 +67,17 @@ struct StemInput {
   Collection collection = Collection::langmuir_blodgett;
 };
 
-/// Share of the droplets falling past a stand of stems that it catches [-]:
-///   1 - exp(-(A / pi) mean over azimuth of E(U sin g) sin g / cos(angle)),
+/// Mean number of stems that a droplet hits on its way through a stand [-]:
+///   (A / pi) mean over azimuth of E(U sin g) sin g / cos(angle),
 /// g the angle between a stem and the path: a stem of diameter D and length l, hence A = pi D l n, shades D l
-/// sin g across the path and D l sin g / cos(angle) on the ground; stems stand at random. Upright stems catch
-/// nothing of what falls straight down.
-double stem_share(const StemInput& input);
+/// sin g across the path and D l sin g / cos(angle) on the ground. Upright stems catch nothing of what falls
+/// straight down.
+/// @param diameter of the droplet [m], 1e-6 .. 6e-3 @param speed of the droplet [m/s], 0 .. 100
+/// @param angle of its path from straight down [rad], 0 .. 1.5
+/// @throws InputError outside these ranges
+double stem_hits(const StemStand& stand, double diameter, double speed, double angle);
+
+/// Share of such droplets that the stand catches [-]: 1 - exp(-stem_hits), for stems that stand at random.
+double stem_share(const StemStand& stand, double diameter, double speed, double angle);
 
 }  // namespace wetspan

@@ -4,6 +4,8 @@
 #include <string_view>
 #include <vector>
 
+#include "wetspan/plant/collection.hpp"
+
 namespace wetspan {
 
 // Numbers of an impact, with the speed along the leaf's normal ----------------------------------------------
@@ -101,7 +103,8 @@ std::string_view wettability_class(double contact_angle);
 /// cos a cos b (1 + (2/pi)(tan p - p)), p = acos(cot a cot b). Warren Wilson 1960, as for light.
 double mean_incidence_cosine(double leaf_angle, double path_angle);
 
-// A canopy of leaf layers --------------------------------------------------------------------------------
+// A canopy of leaves and stems in layers
+// --------------------------------------------------------------------------------
 
 /// Droplets of one size and speed.
 struct Parcel {
@@ -111,11 +114,15 @@ struct Parcel {
   double volume = 0;    ///< in any unit, per bench area say
 };
 
-/// A layer of leaves, from the top down.
+/// Finer droplets follow the air round leaves and stems, and settle on neither [m]. Grade D.
+inline constexpr double finest_settling = 5e-6;
+
+/// A layer of leaves with the stems and petioles among them; layers run from the top down.
 struct CanopyLayer {
-  double interception = 0;   ///< share of what passes that meets a leaf [-]
-  double leaf_angle = 0.7;   ///< from level [rad], 0 .. pi/2
-  double contact_angle = 1;  ///< [rad]
+  double interception = 0;       ///< share of what passes that meets a leaf, were there no stems [-]
+  double leaf_angle = 0.7;       ///< from level [rad], 0 .. pi/2
+  double contact_angle = 1;      ///< [rad]
+  StemStand stems{.area = 0.0};  ///< per area of crown
 };
 
 /// What became of the droplets in a layer; volumes in the unit of the parcels.
@@ -124,18 +131,21 @@ struct LayerDeposit {
   double retained = 0;           ///< stayed
   double rebounded = 0;          ///< went on whole
   double shattered = 0;          ///< went on in pieces
-  std::vector<Parcel> droplets;  ///< what stayed, by size
+  double on_stems = 0;           ///< hit a stem, where all sticks (grade D)
+  std::vector<Parcel> droplets;  ///< what stayed on leaves, by size
 };
 
 struct Cascade {
   std::vector<LayerDeposit> layers;
   std::vector<Parcel> through;  ///< what reaches the ground
   double ground = 0;            ///< its volume
+  double adrift = 0;            ///< volume of the fragments finer than `finest_settling`
 };
 
-/// Droplets falling through layers of leaves. In each layer `interception` of every parcel meets a leaf at
-/// the mean incidence; what leaves it falls on, at its leaving speed and straight down, into the next layer.
-/// Retained + ground = volume given, within 1e-12.
+/// Droplets falling through layers of leaves and stems. A parcel's chances of meeting a leaf, -ln(1 -
+/// interception), and a stem, `stem_hits` (paths flatter than 1.5 rad count as 1.5), add up in a layer. What
+/// meets a leaf does so at the mean incidence; what leaves it falls on, at its leaving speed and straight
+/// down, into the next layer. Retained + on stems + adrift + ground = volume given, within 1e-12.
 /// @throws InputError for impossible layers or parcels, or more than 16 layers
 Cascade cascade(const std::vector<Parcel>& droplets, const std::vector<CanopyLayer>& layers,
                 const ImpactSurface& surface = {});
