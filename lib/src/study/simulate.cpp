@@ -171,8 +171,8 @@ void Simulation::wet_again() {
   plain.liquid = {.surface_tension = water::surface_tension(std::max(air.temperature, 273.16))};
   Held held;
   for (const Load::Layer& layer : load.layers) {
-    held.leaves.push_back(layer.liquid + layer.dew);
-    held.stems.push_back(load.stem_liquid / static_cast<double>(load.layers.size()));
+    held.leaves.push_back(std::max(0.0, layer.liquid + layer.dew));  // a film may end a trace below 0
+    held.stems.push_back(std::max(0.0, load.stem_liquid) / static_cast<double>(load.layers.size()));
   }
   const Landing pass = land(plain, air, volume,
                             spectrum(scenario.droplets.distribution, scenario.rewetting.dv50,

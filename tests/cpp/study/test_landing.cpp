@@ -212,7 +212,7 @@ TEST_CASE("the split sums to 1, whatever is sprayed on whatever crop") {
     s.droplets = {.dv50 = between(60e-6, 700e-6), .relative_span = 0.4 + uniform(bits), .bins = 6};
     s.nozzle.pressure = between(5e4, 1e6);
     s.liquid.surface_tension = between(0.02, 0.075);
-    s.leaf.contact_angle = 2.7 * uniform(bits) + 0.06;
+    s.leaf.contact_angle = 2.7 * uniform(bits) + 0.06, s.leaf.receding_angle = 0.0;
     s.canopy.layers = 1 + i % 4;
     s.canopy.crown_cover = i % 3 == 0 ? 1.0 : 0.2 + 0.8 * uniform(bits);
     s.canopy.leaf_area = between(1e-3, 0.3);

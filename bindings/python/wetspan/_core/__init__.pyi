@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['BenchGrid', 'Card', 'Concentrate', 'CropAir', 'Distribution', 'Landing', 'LeafLayer', 'Outdoor', 'Parameter', 'Scenario', 'Spectrum', 'TankMix', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_noise', 'bench_parameters', 'bench_pattern', 'bench_plants', 'boom_passes', 'card_spots', 'concentration_for_dose', 'crown_diameter', 'deposit_passes', 'droplet_density', 'duration', 'emitted', 'even_height', 'even_speed', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'grid_over', 'heights', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'mean_over', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'plant_on_bench', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water']
+__all__: list[str] = ['BenchGrid', 'Card', 'Concentrate', 'CropAir', 'Distribution', 'Landing', 'LeafLayer', 'Outdoor', 'Parameter', 'Scenario', 'Spectrum', 'StemPart', 'TankMix', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_noise', 'bench_parameters', 'bench_pattern', 'bench_plants', 'boom_passes', 'card_spots', 'concentration_for_dose', 'crown_diameter', 'deposit_passes', 'droplet_density', 'duration', 'emitted', 'even_height', 'even_speed', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'grid_over', 'heights', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'mean_over', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'plant_on_bench', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water']
 class Parameter:
     """
     One row of the table of inputs.
@@ -213,9 +213,43 @@ class Spectrum:
         """
         [1], sums to 1; nothing landed if empty
         """
+class StemPart:
+    """
+    Stems and petioles within a leaf layer; liquid per area of bench [m].
+    """
+    @property
+    def area(self) -> float:
+        """
+        lateral area per area of bench [1]
+        """
+    @property
+    def caught(self) -> float:
+        """
+        from droplets that hit them [m]
+        """
+    @property
+    def from_above(self) -> float:
+        """
+        that runs down from the stems above [m]
+        """
+    @property
+    def from_leaves(self) -> float:
+        """
+        of the layer's run-off, what follows petioles [m]
+        """
+    @property
+    def liquid(self) -> float:
+        """
+        that came and stayed [m]
+        """
+    @property
+    def run_off(self) -> float:
+        """
+        that came and ran off [m]
+        """
 class LeafLayer:
     """
-    A layer of leaves and what it holds.
+    A layer of leaves and stems and what it holds.
     """
     @property
     def area(self) -> float:
@@ -241,6 +275,11 @@ class LeafLayer:
     def run_off(self) -> float:
         """
         that came and ran off, per area of bench [m]
+        """
+    @property
+    def stem(self) -> StemPart:
+        """
+        the stems and petioles between its leaves
         """
 class Landing:
     """
