@@ -16,11 +16,10 @@ import wetspan as ws
 import xarray as xr
 from refusal import refused
 from wetspan import _core
-from wetspan.batch import REACH_THE_AIR
 from wetspan.errors import InputError
 from wetspan.outcome import single
 from wetspan.parameters import TABLE
-from wetspan.record import Record
+from wetspan.record import REACH_THE_AIR, Record, _all_kept
 
 OUTDOORS = """time,T,RH,P,wind,sun
 2026-03-07T12:00,33.0,35,1013,2.0,800
@@ -174,10 +173,10 @@ def test_the_result_says_what_it_holds(quick, outdoors):
     result = ws.batch(quick, rows, {"here": outdoors})
     assert result["wet_time"].dims == result["status"].dims == result["path"].dims == ("row",)
     assert result["split"].dims == ("row", "target")
-    for name, values in rows.items():
+    for name in ("air.speed", "weather"):
         assert name in result.coords
         assert result[name].dims == ("row",)
-        assert result[name].values.tolist() == values
+        assert result[name].values.tolist() == rows[name]
     assert result["air.speed"].attrs["units"] == "m/s"
     assert result["uptake"].attrs["units"] == "mg"
     for variable in result.variables.values():
@@ -186,7 +185,31 @@ def test_the_result_says_what_it_holds(quick, outdoors):
     assert "reason" not in result
     assert result.attrs["failed"] == 0
     assert result.attrs["wetspan_version"] == ws.__version__
-    assert set(ws.sweep(quick, {"air.speed": [0.1]}).data_vars) | {"path"} == set(result.data_vars)
+    air = {"air_temperature", "relative_humidity", "vapour_pressure_deficit", "shortwave", "air_changes"}
+    swept = set(ws.sweep(quick, {"air.speed": [0.1]}).data_vars)
+    assert swept | air | {"path", "bridged"} == set(result.data_vars)
+    assert swept | air | {"path"} == set(ws.batch(quick, {"air.speed": [0.1]}).data_vars)
+    assert result.attrs["weather"] == f"here: {outdoors!r}"
+    assert ws.batch(quick, {"time": rows["time"]}, outdoors).attrs["weather"] == repr(outdoors)
+
+
+def test_the_air_when_sprayed_is_told(quick, outdoors, logger):
+    rows = {"time": ["2026-03-07T13:00", "2026-03-07T18:00"]}
+    measured = ws.batch(quick, rows, logger)
+    assert measured["air_temperature"].values == pytest.approx([303.983, 293.15], abs=1e-3)
+    saturated = ws.air.saturation_pressure(measured["air_temperature"].values)
+    deficit = saturated * (1.0 - measured["relative_humidity"].values)
+    assert measured["vapour_pressure_deficit"].values == pytest.approx(deficit, rel=1e-12)
+    assert measured["vapour_pressure_deficit"].attrs["units"] == "Pa"
+    housed = ws.batch(quick, rows, outdoors)
+    day = ws.compare_times(quick, outdoors, "2026-03-07T13:00", "2026-03-07T18:00", "5h")
+    for name in ("air_temperature", "relative_humidity", "shortwave", "air_changes"):
+        assert housed[name].values.tolist() == day[name].values.tolist()
+    with pytest.warns(RuntimeWarning, match="1 of 2 rows failed"):
+        stated = ws.batch(quick, {"air.temperature": [290.0, 300.0], "air.speed": [0.3, 99.0]})
+    assert stated["air_temperature"].values[0] == 290.0
+    assert np.isnan(stated["air_temperature"].values[1])
+    assert stated["air_changes"].values[0] == pytest.approx(3600.0 * quick["house.air_changes"])
 
 
 def test_columns_that_cannot_be_read_are_refused(quick, outdoors):
@@ -271,14 +294,16 @@ def test_a_missing_text_is_not_another_rows(quick, missing):
     assert result["status"].values.tolist() == ["dry", "failed", "dry"]
 
 
-def test_a_missing_time_is_not_another_rows(quick, outdoors):
-    times = np.array(["2026-03-07T13:00", None, "2026-03-07T16:00"], dtype=object)
-    refused(lambda: ws.batch(quick, {"time": times}, outdoors))
-
-
-def test_a_missing_datetime_is_refused(quick, outdoors):
-    times = np.array(["2026-03-07T13:00", "NaT"], dtype="datetime64[ns]")
-    refused(lambda: ws.batch(quick, {"time": times}, outdoors), "time 1 is missing")
+@pytest.mark.parametrize("missing", [None, pd.NaT, np.nan])
+def test_a_row_without_a_time_fails_alone(quick, outdoors, missing):
+    times = np.array(["2026-03-07T13:00", missing, "2026-03-07T16:00"], dtype=object)
+    given = [times] if missing is None else [times, pd.Series(pd.to_datetime(times))]
+    for each in given:
+        with pytest.warns(RuntimeWarning, match="1 of 3 rows failed; the first, row 1: its time is missing"):
+            result = ws.batch(quick, {"time": each}, outdoors)
+        assert result["status"].values.tolist() == ["dry", "failed", "dry"]
+        assert np.isnat(result["time"].values).tolist() == [False, True, False]
+        assert np.isnat(result["time_utc"].values).tolist() == [False, True, False]
 
 
 def test_a_missing_record_name_is_refused(quick, outdoors):
@@ -330,21 +355,27 @@ def test_rows_in_the_air_of_a_logger_are_single_sprays(quick, logger):
         assert_single(result.isel(row=i), ws.simulate(long.replace(given), logger, moment))
 
 
-def test_rows_in_a_typical_year_are_sprays_in_the_air_of_the_whole_year(quick, piedmont):
+def test_rows_in_a_typical_year_are_single_sprays(quick, piedmont):
     times = ["2026-05-14T13:00", "2026-12-31T23:30", "2026-01-01T00:30", "2027-07-01T09:00"]
     result = ws.batch(quick, {"time": times}, piedmont)
     assert (result["status"] != "failed").all()
     for i, moment in enumerate(times):
-        one = ws.simulate(quick, piedmont, moment)
-        row = result.isel(row=i)
-        assert float(row["wet_time"]) == pytest.approx(one.wet_time, rel=2e-3)
-        assert float(row["growth_control"]) == pytest.approx(one.growth_control, rel=1e-3)
+        assert_single(result.isel(row=i), ws.simulate(quick, piedmont, moment))
+
+
+def test_weeks_that_are_followed_apart_have_the_air_of_the_whole_year(quick, piedmont):
+    """A house forgets within a day: its air is that of a year followed at once, within the tolerance."""
     first, last = (pd.Timestamp(year, 1, 1, tz=piedmont.tz) for year in (2026, 2027))
     record = Record(piedmont, first - pd.Timedelta(days=1), last + pd.Timedelta(days=30))
-    starts = record.seconds(pd.DatetimeIndex([piedmont.local(moment) for moment in times[:3]]))
+    times = pd.date_range("2026-05-10T12:00", "2026-05-12T12:00", freq="3h", tz=piedmont.tz)
+    result = ws.batch(quick, {"time": times}, piedmont)
     air = record.air(quick)
-    for i, start in enumerate(starts):
-        assert_single(result.isel(row=i), single(quick, air, float(start)))
+    for row, start in enumerate(record.seconds(times)):
+        one = single(quick, air, float(start))
+        now = {name: np.interp(start, air.time, values) for name, values in air.columns.items()}
+        assert float(result["air_temperature"][row]) == pytest.approx(now["temperature"], abs=5e-3)
+        assert float(result["wet_time"][row]) == pytest.approx(one.wet_time, rel=2e-3)
+        assert float(result["growth_control"][row]) == pytest.approx(one.growth_control, rel=1e-3)
 
 
 def test_years_of_a_typical_year_are_told_apart(quick, piedmont):
@@ -374,14 +405,61 @@ def test_moments_of_every_kind_are_read_alike(quick, outdoors):
         assert bits(ws.batch(quick, {"time": times}, outdoors)) == expected
     frame = pd.DataFrame({"time": utc})
     assert bits(ws.batch(quick, frame, outdoors)) == expected
-    refused(lambda: ws.batch(quick, {"time": ["14 o'clock"]}, outdoors), "14 o'clock")
+    zoned = pd.DataFrame({"time": pd.DatetimeIndex(aware)})
+    for rows in (zoned, {"time": naive}, {"time": utc}, {"time": np.array(aware, dtype=object)}):
+        told = ws.batch(quick, rows, outdoors)
+        assert told["time"].values.tolist() == pd.DatetimeIndex(naive).as_unit("ns").to_numpy().tolist()
+        assert (told["time"].values - told["time_utc"].values == -np.timedelta64(5, "h")).all()
+        assert told["time"].attrs["time_zone"] == "UTC-05:00"
+        assert "standard_name" not in told["time"].attrs
+        assert told["time_utc"].attrs["standard_name"] == "time"
 
 
-def test_hours_that_daylight_saving_skips_are_refused(quick, new_york):
-    skipped = "2026-03-08T02:30"
-    for times in ([skipped], np.array(["2026-03-07T13:00", skipped], dtype="datetime64[ns]")):
-        refused(lambda times=times: ws.batch(quick, {"time": times}, new_york), "02:30", "does not exist")
-    refused(lambda: ws.batch(quick, {"time": ["2026-11-01T01:30"]}, new_york), "01:30", "comes twice")
+@pytest.mark.parametrize("kind", ["text", "datetime64"])
+def test_times_that_cannot_be_known_fail_alone(quick, new_york, kind):
+    times = ["2026-03-07T13:00", "2026-03-08T02:30", "2026-03-08T09:00", "2026-11-01T01:30"]
+    given = np.array(times, dtype="datetime64[ns]") if kind == "datetime64" else times
+    with pytest.warns(RuntimeWarning, match="2 of 4 rows failed; the first, row 1: .*02:30.*does not exist"):
+        result = ws.batch(quick, {"time": given}, new_york)
+    assert result["status"].values.tolist() == ["dry", "failed", "dry", "failed"]
+    assert "comes twice" in str(result["reason"].values[3])
+    assert np.isnat(result["time_utc"].values).tolist() == [False, True, False, True]
+    if kind == "text":
+        with pytest.warns(RuntimeWarning, match='row 1: "14 o.clock" is not a time'):
+            ws.batch(quick, {"time": ["2026-03-07T13:00", "14 o'clock"]}, new_york)
+
+
+@pytest.mark.parametrize("form", ["netcdf", "zarr"])
+def test_results_are_written_and_read_back(quick, outdoors, new_york, tmp_path, form):
+    pytest.importorskip({"netcdf": "netCDF4", "zarr": "zarr"}[form])
+    rows = {
+        "time": ["2026-03-07T13:00", "2026-03-07T18:30", "2026-03-08T02:30"],
+        "weather": ["fixed", "summer", "summer"],
+        "air.speed": [0.2, 0.3, 0.4],
+        "application.method": ["spray", "drench", "spray"],
+    }
+    records = {"fixed": outdoors, "summer": new_york}
+    with pytest.warns(RuntimeWarning, match="1 of 3 rows failed"):
+        result = ws.batch(quick, rows, records)
+    path = tmp_path / f"rows.{form}"
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of the writers, on texts of fixed length
+        if form == "netcdf":
+            result.to_netcdf(path, engine="netcdf4")
+            back = xr.load_dataset(path, engine="netcdf4")
+        else:
+            result.to_zarr(path, consolidated=False)
+            back = xr.open_zarr(path, consolidated=False).load()
+    assert back["time"].dtype.kind == back["time_utc"].dtype.kind == "M"
+    xr.testing.assert_equal(back, result)
+    assert back.attrs == result.attrs
+    assert back["time"].attrs["time_zone"] == "fixed: UTC-05:00; summer: America/New_York"
+    with pytest.warns(RuntimeWarning, match="1 of 3 rows failed"):
+        again = ws.batch(quick, back[["air.speed", "time_utc", "weather", "application.method"]], records)
+    assert bits(again.drop_vars("reason")) == bits(result.drop_vars("reason"))
+
+
+def test_hours_with_an_offset_are_told_apart(quick, new_york):
     said = ws.batch(quick, {"time": ["2026-03-08T03:30", "2026-03-08T03:30-04:00"]}, new_york)
     assert float(said["wet_time"][0]) == float(said["wet_time"][1])
 
@@ -426,7 +504,7 @@ def test_rows_that_fail_say_why_and_leave_the_others_alone(quick):
 def test_a_moment_outside_the_record_fails_alone(quick, outdoors):
     times = ["2026-03-07T13:00", "2026-04-01T12:00", "2026-03-07T11:00"]
     with pytest.warns(
-        RuntimeWarning, match="2 of 3 rows failed; the first, row 1: .*not within the air record"
+        RuntimeWarning, match=r"2 of 3 rows failed; the first, row 1: .* outside the record record\.csv"
     ):
         result = ws.batch(quick, {"time": times}, outdoors)
     assert result["status"].values.tolist() == ["dry", "failed", "failed"]
@@ -522,20 +600,37 @@ def test_batches_take_a_chunk_when_one_is_asked_for_and_keep_none(quick):
 # --- the house, once --------------------------------------------------------------------------------------
 
 
-def test_a_house_is_followed_once_for_each_record_and_kind(quick, outdoors, logger, monkeypatch):
+def test_a_house_is_followed_once_for_each_record_and_kind(quick, tmp_path, monkeypatch):
     calls = []
     air = Record.air
     monkeypatch.setattr(Record, "air", lambda self, scenario: calls.append(1) or air(self, scenario))
-    rows = timed(24)
-    ws.batch(quick, rows, outdoors)
+    rows, here = timed(24), read(tmp_path)
+    ws.batch(quick, rows, here)
     assert len(calls) == 2  # two house.air_changes; the other columns do not reach the air
     calls.clear()
     named = rows.assign(weather=["a", "b", "c"] * 8)
-    ws.batch(quick, named, {"a": outdoors, "b": logger, "c": outdoors})
-    assert len(calls) == len(named.groupby(["weather", "house.air_changes"]))
+    ws.batch(quick, named, {"a": here, "b": read(tmp_path, exposure="crop"), "c": here})
+    assert (
+        len(calls) == named[named["weather"] == "b"]["house.air_changes"].nunique()
+    )  # those of the other record: what was followed is kept between calls
     calls.clear()
-    list(ws.batches(quick, (rows.iloc[i : i + 4] for i in range(0, 24, 4)), outdoors))
-    assert len(calls) == 2  # over all chunks
+    list(ws.batches(quick, (rows.iloc[i : i + 4] for i in range(0, 24, 4)), here))
+    ws.compare_times(quick, here, "2026-03-07T13:00", "2026-03-07T15:00", "1h")
+    assert len(calls) == 1  # the house without columns
+
+
+def test_what_is_kept_is_bounded_and_goes_with_its_record(quick, tmp_path, monkeypatch):
+    here = read(tmp_path)
+    monkeypatch.setattr("wetspan.record._KEPT", 0)
+    rows = timed(24)
+    expected = bits(ws.batch(quick, rows, here))
+    kept = _all_kept[here]
+    assert len(kept._airs) == 1
+    assert bits(ws.batch(quick, rows, here)) == expected
+    gone = weakref.ref(kept)
+    del kept, here
+    gc.collect()
+    assert gone() is None
 
 
 def air_of(scenario: ws.Scenario, weather: ws.Weather) -> bytes:
@@ -603,7 +698,8 @@ def test_progress_tells_rows_done_of_all(example):
     assert {all_rows for _, all_rows in told} == {3000}
     assert done == sorted(done)
     assert len(done) >= 2
-    assert 0 < done[0] < 3000
+    assert done[0] == 0
+    assert 0 < done[1] < 3000
     assert done[-1] == 3000
 
 

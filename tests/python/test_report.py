@@ -175,7 +175,7 @@ def test_a_day_for_programs(day, noon):
     assert document["times"][0]["time"] == "2026-05-16T06:00:00"
     assert document["times"][3]["wet_time"] == float(day["wet_time"][3])
     assert sum(document["times"][3]["split"].values()) == pytest.approx(1.0, abs=1e-12)
-    assert set(document["units"]) == set(document["times"][0]) - {"time", "status"}
+    assert set(document["units"]) == set(document["times"][0]) - {"time", "status", "bridged"}
     assert (document["time_zone"], document["samples"], document["seed"]) == ("UTC-05:00", 8, 1)
     assert document["advice"] == report.advice(day)
     assert document["cautions"] == ws.CAUTIONS

@@ -14,10 +14,23 @@ import pandas as pd
 import xarray as xr
 
 from wetspan import _core
-from wetspan.errors import InputError, IntegrationError, nearest
+from wetspan.errors import InputError, nearest
 from wetspan.outcome import Columns, attributes, dataset
-from wetspan.parameters import TABLE, row_of
-from wetspan.record import SETTLING, Record, local
+from wetspan.parameters import POSITION, TABLE, row_of
+from wetspan.record import (
+    ABOUT_AIR,
+    REACH_THE_AIR,
+    Stretch,
+    as_known,
+    conditions,
+    crosses_a_gap,
+    doubt_light,
+    follow,
+    local,
+    outside,
+    starts_in,
+    stretches_of,
+)
 from wetspan.scenario import Scenario
 from wetspan.units import column
 from wetspan.weather import Weather
@@ -31,27 +44,10 @@ Skies: TypeAlias = Weather | Mapping[str, Weather]
 
 _STATUS, _PATH = np.array(_core.status_names), np.array(_core.path_names)
 _MOST_THREADS = 1024
-#: Inputs that the air of a house, or of a crop outdoors, answers to.
-REACH_THE_AIR = (
-    *(
-        key
-        for key in TABLE
-        if key.startswith("house.") and key not in ("house.sprayed_share", "house.bench_conductance")
-    ),
-    "air.speed",
-    "air.surroundings_offset",
-    "air.diffusivity",
-    "canopy.plant_density",
-    "canopy.leaf_area",
-    "canopy.crown_cover",
-    "canopy.extinction",
-    "canopy.clumping",
-    "leaf.width",
-    "leaf.absorptance",
-    "leaf.turbulence",
-    "leaf.stomatal_conductance",
-    "leaf.stomatal_half_light",
-)
+#: Columns that are no inputs.
+_ABOUT_ROWS = ("time", "time_utc", "weather")
+#: The most airs that are followed before their rows are computed: progress is heard and memory bounded.
+_PORTION = 64
 #: Inputs of unchanging air alone: a record sets them.
 _OF_UNCHANGING_AIR = ("air.temperature", "air.relative_humidity", "air.pressure", "air.shortwave")
 
@@ -67,24 +63,34 @@ def batch(
     """Compute many sprays, one a row.
 
     `rows` holds columns of equal length: inputs by their keys ("air.speed"), which replace the scenario's;
-    with `weather` also "time", the moments of spraying, read as by `weather.local`; and with several records,
-    `weather={"miami": ..., ...}`, "weather", which of them. Values are texts with units, names of choices,
-    quantities, columns that state their unit (attrs["units"]; of a DataFrame also a mapping by column), or
-    bare numbers in SI; float64 columns in SI are not copied. Beside weather, columns of what the record sets
-    (air.temperature, ...) are refused.
+    with `weather` also "time", the moments of spraying; and with several records, `weather={"miami": ...,
+    ...}`, "weather", which of them. Values are texts with units, names of choices, quantities, columns that
+    state their unit (attrs["units"]; of a DataFrame also a mapping by column), or bare numbers in SI; float64
+    columns in SI are not copied. Beside weather, columns of what the record sets (air.temperature, ...) are
+    refused.
 
-    The Dataset lies along `row` and keeps the columns as coordinates. Its variables are those of `sweep`, and
-    besides `path`, how the wet span was followed: "clock" where the droplets' clocks are exact, otherwise
-    "reference". A row that cannot be computed has the status "failed", NaN for its numbers, and its `reason`.
+    Times are text, datetimes or datetime64. One with an offset is converted; one without is wall-clock time
+    of its row's record. The Dataset holds `time`, the record's own wall clock (the attribute `time_zone`),
+    and `time_utc`, both datetime64, whatever was given. Where rows hold `time_utc` too, as such a Dataset
+    does, it goes before `time`. A row whose time cannot be read, is missing (NaT), does not exist or comes
+    twice on its clock, or lies outside its record fails alone.
+
+    The Dataset lies along `row` and keeps the columns as coordinates. Its variables are those of `sweep`, the
+    air at the moment of spraying (air_temperature, relative_humidity, vapour_pressure_deficit, shortwave,
+    air_changes), and `path`, how the wet span was followed: "clock" where the droplets' clocks are exact,
+    otherwise "reference"; with weather also `bridged`, whether the wet span crosses a gap that reading the
+    record bridged. A row that cannot be computed has the status "failed", NaN for its numbers, and its
+    `reason`. The attribute `weather` tells the records.
 
     A row's numbers depend on that row alone: they are the same bits in any batch, in any order, on any number
-    of threads. With weather the house's air is followed through the whole record, once for each record and
-    each combination of the inputs that reach it.
+    of threads, and those of `simulate`. With weather the air is followed through the weeks that rows lie in,
+    once for each week and each combination of the inputs that reach it, and kept for the next call.
 
     For very many sprays of one kind set numerics.flights to "table". `progress` is called now and then with
-    the rows done and all rows; an interrupt ends the batch. `threads` 0 is one per processor.
+    the rows done and all rows, first with none; an interrupt ends the batch. `threads` 0 is one per
+    processor.
     """
-    return _batch(scenario, rows, _Airs(weather), threads, progress)
+    return _batch(scenario, rows, weather, threads, progress)
 
 
 def batches(
@@ -100,9 +106,8 @@ def batches(
     The chunks may come from a generator, such as `pandas.read_csv(..., chunksize=100_000)`. What a row gives
     does not depend on how rows are cut into chunks.
     """
-    airs = _Airs(weather)
     for rows in chunks:
-        yield _batch(scenario, rows, airs, threads, progress)
+        yield _batch(scenario, rows, weather, threads, progress)
 
 
 @dataclass(frozen=True)
@@ -146,15 +151,64 @@ def compute(
 
 
 def _batch(
-    scenario: Scenario, rows: Rows, airs: _Airs, threads: int, progress: Progress | None
+    scenario: Scenario, rows: Rows, weather: Skies | None, threads: int, progress: Progress | None
 ) -> xr.Dataset:
     if not isinstance(scenario, Scenario):
         raise InputError(f"scenario = {scenario!r} is no scenario; load or build one first")
+    if weather is not None and not isinstance(weather, Weather | Mapping):
+        raise InputError(f"weather = {weather!r} is no record; read it first, as in ws.read_weather('miami')")
+    columns, count = _columns(scenario, rows)
+    inputs: dict[str, Numbers] = {name: values for name, values in columns.items() if name not in _ABOUT_ROWS}
+    if weather is None:
+        for name, what in (("time", "times"), ("time_utc", "times"), ("weather", "records")):
+            if name in columns:
+                raise InputError(f"{what} were given without weather")
+        placed = None
+    else:
+        placed = _place(weather, scenario, columns, inputs, count)
+    if progress is not None:
+        progress(0, count)
+    done = _Done.of(count)
+    for portion in [None] if placed is None else _portions(placed):
+        _compute_portion(scenario, inputs, placed, portion, done, threads, progress)
+
+    coords: dict[str, object] = {
+        name: ("row", inputs[name], attributes(name, row_of(name).unit, row_of(name).meaning))
+        for name in inputs
+    }
+    if placed is not None:
+        coords |= placed.coordinates(columns)
+    result = dataset(done.columns, done.status, ["row"], coords, [count])
+    for name, (values, units, long_name) in _air_of_rows(scenario, inputs, done, placed, count).items():
+        result[name] = ("row", values, attributes(name, units, f"{long_name} when sprayed"))
+    result["path"] = ("row", done.path, {"long_name": "how the wet span was followed"})
+    if placed is not None:
+        result["bridged"] = (
+            "row",
+            placed.bridged(result, inputs.get("numerics.longest", scenario["numerics.longest"])),
+            {"long_name": "whether the wet span crosses a gap that reading the record bridged"},
+        )
+    if done.failed:
+        result["reason"] = ("row", _reasons(done.failed, count), {"long_name": "why a row failed"})
+    result.attrs = {
+        "Conventions": "CF-1.11",
+        "title": scenario.title,
+        "scenario": scenario.to_toml(),
+        "wetspan_version": _core.__version__,
+        "failed": len(done.failed),
+    }
+    if placed is not None:
+        result.attrs["weather"] = placed.told()
+    return result
+
+
+def _columns(scenario: Scenario, rows: Rows) -> tuple[dict[str, Any], int]:
+    """Return the columns of rows by name, and how many rows there are."""
     table: Any = rows
     names: list[Any] = list(table)
     if isinstance(rows, xr.Dataset):
-        names += [name for name in rows.coords if name in ("time", "weather") or name in TABLE]
-    columns = {str(name): np.atleast_1d(_plain(scenario, str(name), table[name])) for name in names}
+        names += [name for name in rows.coords if name in _ABOUT_ROWS or name in TABLE]
+    columns = {str(name): _plain(scenario, str(name), table[name]) for name in names}
     for name, values in columns.items():
         if values.ndim != 1:
             raise InputError(f"{name} has {values.ndim} dimensions; a column has one")
@@ -164,148 +218,318 @@ def _batch(
     if len(set(lengths.values())) > 1:
         told = ", ".join(f"{name} {length}" for name, length in lengths.items())
         raise InputError(f"the columns of a batch are not equally long: {told}")
-    count = next(iter(lengths.values()))
-    inputs = {name: values for name, values in columns.items() if name not in ("time", "weather")}
-    found = airs.of(scenario, columns, inputs, count)
-    computed = compute(
-        [scenario],
-        found.airs,
-        count=count,
-        inputs=[(list(TABLE).index(name), values) for name, values in inputs.items()],
-        air_of=found.air_of,
-        starts=found.starts,
-        threads=threads,
-        progress=progress,
+    return columns, next(iter(lengths.values()))
+
+
+def _reasons(failed: Mapping[int, str], count: int) -> npt.NDArray[np.str_]:
+    """Warn of the rows that failed, and return the reason of each row."""
+    row = min(failed)
+    warnings.warn(
+        f"{len(failed)} of {count} rows failed; the first, row {row}: {failed[row]}",
+        RuntimeWarning,
+        stacklevel=4,
     )
-    failed = [(row, found.reasons.get(row, why)) for row, why in computed.failed]
-    coords: dict[str, object] = {}
-    for name, values in columns.items():
-        about = (
-            {"long_name": "time of spraying" if name == "time" else "weather record"}
-            if name in ("time", "weather")
-            else attributes(name, row_of(name).unit, row_of(name).meaning)
-        )
-        coords[name] = ("row", inputs.get(name, values), about)
-    result = dataset(computed.columns, computed.status, ["row"], coords, [count])
-    result["path"] = ("row", computed.path, {"long_name": "how the wet span was followed"})
-    if failed:
-        reason = np.full(count, "", dtype=object)
-        for row, why in failed:
-            reason[row] = why
-        result["reason"] = ("row", reason.astype(np.str_), {"long_name": "why a row failed"})
-        row, why = failed[0]
-        warnings.warn(
-            f"{len(failed)} of {count} rows failed; the first, row {row}: {why}",
-            RuntimeWarning,
-            stacklevel=3,
-        )
-    result.attrs = {
-        "Conventions": "CF-1.11",
-        "title": scenario.title,
-        "scenario": scenario.to_toml(),
-        "wetspan_version": _core.__version__,
-        "failed": len(failed),
-    }
-    return result
+    reason = np.full(count, "", dtype=object)
+    reason[list(failed)] = list(failed.values())
+    return reason.astype(np.str_)
 
 
-@dataclass(frozen=True)
-class _Found:
-    """The airs of rows, which is each row's, its start in it; the rows that have none, and why."""
+# --- rows in weather --------------------------------------------------------------------------------------
 
-    airs: list[_core.CropAir]
-    air_of: Positions | None
-    starts: Numbers | None
+
+@dataclass
+class _Placed:
+    """Where rows stand in weather: each one's record and moment, its stretch of it, its house.
+
+    `at` is the place of each row's record among `records`; `job` that of its stretch and house among `jobs`,
+    -1 for a row that has none, and then `reasons` says why.
+    """
+
+    records: list[tuple[str, Weather]]
+    at: npt.NDArray[np.int64]
+    moments: pd.DatetimeIndex
+    starts: Numbers
+    job: npt.NDArray[np.int64]
+    jobs: list[tuple[Weather, Stretch]]
     reasons: dict[int, str]
 
+    def coordinates(self, columns: Mapping[str, Any]) -> dict[str, object]:
+        """Return the times of rows, on the clock of each one's record and in UTC, and which record it is."""
+        clock = np.full(len(self.at), "NaT", dtype="datetime64[ns]")
+        for place, (_, weather) in enumerate(self.records):
+            its = self.at == place
+            clock[its] = self.moments[its].tz_convert(weather.tz).tz_localize(None).to_numpy()
+        zones = {weather.time_zone for _, weather in self.records}
+        several = "; ".join(f"{name}: {weather.time_zone}" for name, weather in self.records)
+        coords: dict[str, object] = {
+            "time": (
+                "row",
+                clock,
+                {
+                    "long_name": "time of spraying on the record's own clock",
+                    "time_zone": zones.pop() if len(zones) == 1 else several,
+                },
+            ),
+            "time_utc": (
+                "row",
+                self.moments.tz_localize(None).to_numpy().astype("datetime64[ns]"),
+                {"standard_name": "time", "long_name": "time of spraying in UTC"},
+            ),
+        }
+        if "weather" in columns:
+            names = np.array([name for name, _ in self.records] or [""])
+            coords["weather"] = ("row", names[self.at], {"long_name": "weather record"})
+        return coords
 
-class _Airs:
-    """The airs of rows: each followed once, through its whole record."""
+    def told(self) -> str:
+        """Return the records in words."""
+        return "; ".join(f"{name}: {weather!r}" if name else repr(weather) for name, weather in self.records)
 
-    def __init__(self, weather: Skies | None) -> None:
-        if weather is not None and not isinstance(weather, Weather | Mapping):
-            raise InputError(
-                f"weather = {weather!r} is no record; read it first, as in ws.read_weather('miami')"
-            )
-        self._weather = weather
-        self._records: dict[tuple[str, int], Record] = {}
-        self._airs: dict[tuple[str, int, bytes], _core.CropAir] = {}
+    def bridged(self, result: xr.Dataset, longest: float | Numbers) -> npt.NDArray[np.bool_]:
+        """Return whether each row's wet span crosses a gap of its record."""
+        wet = np.fmax(result["wet_time"].values, result["stem_wet_time"].values)
+        wet = np.minimum(np.nan_to_num(wet, nan=0.0, posinf=np.inf), longest)
+        crosses = np.zeros(len(wet), dtype=np.bool_)
+        for place, (_, weather) in enumerate(self.records):
+            its = np.flatnonzero((self.at == place) & self.moments.notna())
+            crosses[its] = crosses_a_gap(weather, self.moments[its], wet[its])
+        return crosses
 
-    def of(
-        self,
-        scenario: Scenario,
-        columns: Mapping[str, npt.NDArray[Any]],
-        inputs: Mapping[str, Numbers],
-        count: int,
-    ) -> _Found:
-        if self._weather is None:
-            for name, what in (("time", "times"), ("weather", "records")):
-                if name in columns:
-                    raise InputError(f"{what} were given without weather")
-            return _Found([], None, None, {})
-        if "time" not in columns:
-            raise InputError("weather was given without a column 'time' of the moments of spraying")
-        records, record_of = self._named(columns, count)
-        reaching = [name for name in inputs if name in REACH_THE_AIR]
-        house = np.column_stack([inputs[name] for name in reaching]) if reaching else np.zeros((count, 0))
-        houses, house_of = np.unique(house, axis=0, return_inverse=True)
-        house_of = house_of.reshape(count)
-        starts = np.empty(count)
-        which = np.empty(count, dtype=np.uint64)
-        found = _Found([], which, starts, {})
-        for place, (name, weather) in enumerate(records):
-            at_place = np.flatnonzero(record_of == place)
-            moments = _moments(weather, columns["time"][at_place])
-            _refuse_what_is_set(weather, scenario, inputs, at_place)
-            years = np.asarray(moments.year) if weather.typical else np.zeros(len(moments), dtype=int)
-            for year in np.unique(years):
-                record = self._record(name, weather, int(year))
-                at_year = at_place[years == year]
-                starts[at_year] = record.seconds(moments[years == year])
-                for kind in np.unique(house_of[at_year]):
-                    rows = at_year[house_of[at_year] == kind]
-                    key = (name, int(year), houses[kind].tobytes() + scenario.to_toml().encode())
-                    if key not in self._airs:
-                        air = _air(record, scenario, inputs, rows)
-                        if isinstance(air, dict):
-                            starts[rows], which[rows] = np.nan, 0
-                            found.reasons.update(air)
-                            continue
-                        self._airs[key] = air
-                    which[rows] = len(found.airs)
-                    found.airs.append(self._airs[key])
-        if not found.airs:  # no row has one, and every row says why
-            found.airs.append(_core.steady_air(scenario._core))
-        return found
 
-    def _named(
-        self, columns: Mapping[str, npt.NDArray[Any]], count: int
-    ) -> tuple[list[tuple[str, Weather]], npt.NDArray[np.int64]]:
-        if isinstance(self._weather, Weather):
-            if "weather" in columns:
-                raise InputError("a column 'weather' wants weather={'name': record, ...}")
-            return [("", self._weather)], np.zeros(count, dtype=np.int64)
-        assert self._weather is not None
-        if "weather" not in columns:
-            raise InputError("several weather records were given without a column 'weather' that tells which")
-        codes, names = _distinct("weather record", columns["weather"])
-        for name in names:
-            if name not in self._weather:
-                known = [str(each) for each in self._weather]
-                near = nearest(str(name), known) or f"known are {', '.join(known)}"
-                raise InputError(f"there is no weather record {name!r}; {near}")
-        return [(str(name), self._weather[name]) for name in names], codes
+def _place(
+    weather: Skies,
+    scenario: Scenario,
+    columns: Mapping[str, Any],
+    inputs: Mapping[str, Numbers],
+    count: int,
+) -> _Placed:
+    if "time" not in columns and "time_utc" not in columns:
+        raise InputError("weather was given without a column 'time' of the moments of spraying")
+    records, at = _records(weather, columns, count)
+    reaching = [name for name in inputs if name in REACH_THE_AIR]
+    house_of = np.zeros(count, dtype=np.int64)
+    if reaching and count:
+        house = np.column_stack([inputs[name] for name in reaching])
+        house_of = np.unique(house, axis=0, return_inverse=True)[1].reshape(count)
+    longest = np.broadcast_to(inputs.get("numerics.longest", scenario["numerics.longest"]), count)
+    longest = np.clip(np.nan_to_num(longest, nan=0.0), 0.0, TABLE["numerics.longest"].high)
 
-    def _record(self, name: str, weather: Weather, year: int) -> Record:
-        key = (name, year)
-        if key not in self._records:
-            if weather.typical:
-                first, last = (pd.Timestamp(each, 1, 1, tz=weather.tz) for each in (year, year + 1))
-                self._records[key] = Record(weather, first - SETTLING, last + pd.Timedelta(days=30))
+    job = np.full(count, -1, dtype=np.int64)
+    starts = np.full(count, np.nan)
+    utc = np.full(count, "NaT", dtype="datetime64[ns]")
+    reasons: dict[int, str] = {}
+    jobs: list[tuple[Weather, Stretch]] = []
+    for place, (_, record) in enumerate(records):
+        rows = np.flatnonzero(at == place)
+        _refuse_what_is_set(record, scenario, inputs, rows)
+        moments, wrong = _moments(record, columns, rows)
+        utc[rows] = moments.tz_localize(None).to_numpy()
+        good = np.flatnonzero(moments.notna())
+        wrong |= {
+            int(good[i]): why for i, why in outside(record, moments[good].tz_convert(record.tz)).items()
+        }
+        reasons |= {int(rows[i]): why for i, why in wrong.items()}
+        good = np.setdiff1d(good, list(wrong))
+        doubt_light(record, moments[good])
+        stretches, which = stretches_of(record, moments[good], longest[rows[good]])
+        starts[rows[good]] = starts_in(record, stretches, which, moments[good])
+        pairs, own = np.unique(np.column_stack([which, house_of[rows[good]]]), axis=0, return_inverse=True)
+        job[rows[good]] = len(jobs) + own.reshape(len(good))
+        jobs += [(record, stretches[stretch]) for stretch, _ in pairs.tolist()]
+    return _Placed(records, at, pd.DatetimeIndex(utc, tz="UTC"), starts, job, jobs, reasons)
+
+
+def _records(
+    weather: Skies, columns: Mapping[str, Any], count: int
+) -> tuple[list[tuple[str, Weather]], npt.NDArray[np.int64]]:
+    """Return the records of rows with their names, and the place of each row's among them."""
+    if isinstance(weather, Weather):
+        if "weather" in columns:
+            raise InputError("a column 'weather' wants weather={'name': record, ...}")
+        return [("", weather)], np.zeros(count, dtype=np.int64)
+    if "weather" not in columns:
+        raise InputError("several weather records were given without a column 'weather' that tells which")
+    codes, names = _distinct("weather record", columns["weather"])
+    for name in names:
+        if name not in weather:
+            known = [str(each) for each in weather]
+            near = nearest(str(name), known) or f"known are {', '.join(known)}"
+            raise InputError(f"there is no weather record {name!r}; {near}")
+        if not isinstance(weather[name], Weather):
+            raise InputError(f"weather[{name!r}] is no record; read it first, as in ws.read_weather('miami')")
+    return [(str(name), weather[name]) for name in names], codes
+
+
+def _moments(
+    weather: Weather, columns: Mapping[str, Any], rows: npt.NDArray[np.int64]
+) -> tuple[pd.DatetimeIndex, dict[int, str]]:
+    """Return the moments of rows in UTC, NaT for those that cannot be known, and why."""
+    name = "time_utc" if "time_utc" in columns else "time"
+    given = columns[name][rows]
+    if isinstance(given, pd.DatetimeIndex) or np.issubdtype(given.dtype, np.datetime64):
+        index = pd.DatetimeIndex(given)
+        if name == "time_utc" and index.tz is None:
+            index = index.tz_localize("UTC")
+        return weather.utc_of(index)
+    codes, known = pd.factorize(given)  # a missing one has the code -1
+    told = [_moment(weather, each) for each in known]
+    utc = np.array([*(moment for moment, _ in told), np.datetime64("NaT")], dtype="datetime64[ns]")
+    wrong = dict.fromkeys(np.flatnonzero(codes < 0).tolist(), "its time is missing (NaT)")
+    for i in np.flatnonzero(np.isnat(utc[codes]) & (codes >= 0)).tolist():
+        wrong[i] = told[codes[i]][1]
+    return pd.DatetimeIndex(utc[codes], tz="UTC"), wrong
+
+
+def _moment(weather: Weather, given: object) -> tuple[np.datetime64, str]:
+    """Return one moment in UTC, or NaT and why it cannot be known."""
+    try:
+        moment = local(weather, given)  # type: ignore[arg-type]  # refused in words unless it is a moment
+        return moment.tz_convert("UTC").tz_localize(None).to_datetime64(), ""
+    except InputError as error:
+        return np.datetime64("NaT", "ns"), str(error)
+
+
+# --- computing ---------------------------------------------------------------------------------------------
+
+
+@dataclass
+class _Done:
+    """The results of rows, filled portion by portion."""
+
+    columns: dict[str, Numbers]
+    status: npt.NDArray[np.str_]
+    path: npt.NDArray[np.str_]
+    air: dict[str, Numbers]
+    failed: dict[int, str]
+    rows: int
+
+    @classmethod
+    def of(cls, count: int) -> _Done:
+        return cls(
+            {name: np.full(count, np.nan) for name, *_ in _core.outcome_variables()},
+            np.full(count, "failed", dtype=_STATUS.dtype),
+            np.full(count, "reference", dtype=_PATH.dtype),
+            {name: np.full(count, np.nan) for name in ABOUT_AIR},
+            {},
+            0,
+        )
+
+
+def _portions(placed: _Placed) -> Iterator[npt.NDArray[np.int64]]:
+    """Yield rows, those of the same air together, with a limited number of airs at a time."""
+    lost = np.flatnonzero(placed.job < 0)
+    if len(lost):
+        yield lost
+    order = np.argsort(placed.job, kind="stable")
+    order = order[len(lost) :]
+    firsts = np.searchsorted(placed.job[order], np.arange(0, len(placed.jobs), _PORTION))
+    yield from np.split(order, firsts[1:]) if len(order) else []
+
+
+def _compute_portion(
+    scenario: Scenario,
+    inputs: Mapping[str, Numbers],
+    placed: _Placed | None,
+    rows: npt.NDArray[np.int64] | None,
+    done: _Done,
+    threads: int,
+    progress: Progress | None,
+) -> None:
+    """Compute some rows, all of them for `rows` None, into `done`."""
+    total = len(done.status)
+    count = total if rows is None else len(rows)
+    before = done.rows
+    done.rows += count
+    airs: list[_core.CropAir] = []
+    air_of = starts = None
+    reasons: Mapping[int, str] = {}
+    if placed is not None and rows is not None:
+        if placed.job[rows[0]] < 0:
+            done.failed.update({int(row): placed.reasons[int(row)] for row in rows})
+            return
+        jobs, own = np.unique(placed.job[rows], return_inverse=True)
+        own = own.reshape(count)
+        airs, reasons = _airs(scenario, inputs, placed, rows, jobs, own, threads)
+        starts, air_of = placed.starts[rows], own.astype(np.uint64)
+        starts = np.where([int(row) in reasons for row in rows], np.nan, starts) if reasons else starts
+        for place, air in enumerate(airs):
+            its = own == place
+            for name, values in conditions(air, placed.starts[rows[its]]).items():
+                done.air[name][rows[its]] = values
+    computed = compute(
+        [scenario],
+        airs,
+        count=count,
+        inputs=[
+            (POSITION[name], values if rows is None else values[rows]) for name, values in inputs.items()
+        ],
+        air_of=air_of,
+        starts=starts,
+        threads=threads,
+        progress=None if progress is None else lambda here, _: progress(before + here, total),
+    )
+    its = slice(None) if rows is None else rows
+    for name, values in computed.columns.items():
+        done.columns[name][its] = values
+    done.status[its], done.path[its] = computed.status, computed.path
+    for i, why in computed.failed:
+        row = i if rows is None else int(rows[i])
+        done.failed[row] = reasons.get(row, why)
+        for values in done.air.values():
+            values[row] = np.nan
+
+
+def _airs(
+    scenario: Scenario,
+    inputs: Mapping[str, Numbers],
+    placed: _Placed,
+    rows: npt.NDArray[np.int64],
+    jobs: npt.NDArray[np.int64],
+    own: npt.NDArray[np.int64],
+    threads: int,
+) -> tuple[list[_core.CropAir], dict[int, str]]:
+    """Return the air of each of some stretches and houses; the rows that have none, and why.
+
+    The air is that of the first row whose inputs are allowed: those that do not reach the air may differ.
+    """
+    reasons: dict[int, str] = {}
+    waiting = {int(place): rows[own == place].tolist() for place in range(len(jobs))}
+    airs: list[_core.CropAir] = [_core.steady_air(scenario._core)] * len(jobs)
+    while waiting:
+        tried: list[tuple[Weather, Stretch, Scenario]] = []
+        places: list[int] = []
+        for place, its in waiting.items():
+            while its:
+                try:
+                    values = {name: float(column[its[0]]) for name, column in inputs.items()}
+                    tried.append((*placed.jobs[jobs[place]], scenario.replace(values)))
+                    places.append(place)
+                    break
+                except InputError as error:
+                    reasons[its.pop(0)] = str(error)
+        waiting = {place: waiting[place] for place in places}
+        for place, air in zip(places, follow(tried, threads), strict=True):
+            if isinstance(air, Exception):
+                reasons[waiting[place].pop(0)] = str(air)
             else:
-                known = weather.data.index
-                self._records[key] = Record(weather, known[0], known[-1])
-        return self._records[key]
+                airs[place] = air
+                del waiting[place]
+    return airs, reasons
+
+
+def _air_of_rows(
+    scenario: Scenario, inputs: Mapping[str, Numbers], done: _Done, placed: _Placed | None, count: int
+) -> dict[str, tuple[Numbers, str, str]]:
+    """Return the air when sprayed: of weather as it was followed, otherwise as the rows state it."""
+    if placed is None:
+        stated = {
+            key: np.broadcast_to(inputs.get(key, scenario[key]), count)
+            for key in ("air.temperature", "air.relative_humidity", "air.shortwave", "house.air_changes")
+        }
+        followed = done.status != "failed"
+        values = dict(zip(ABOUT_AIR, as_known(*stated.values()), strict=True))
+        done.air.update({name: np.where(followed, column, np.nan) for name, column in values.items()})
+    return {name: (done.air[name], *about) for name, about in ABOUT_AIR.items()}
 
 
 def _refuse_what_is_set(
@@ -331,35 +555,13 @@ def _refuse_what_is_set(
             )
 
 
-def _air(
-    record: Record, scenario: Scenario, inputs: Mapping[str, Numbers], rows: npt.NDArray[np.int64]
-) -> _core.CropAir | dict[int, str]:
-    """Return the air of rows with the same house, or why each of them has none.
-
-    Taken from the first row whose inputs are allowed: those that do not reach the air may differ.
-    """
-    reasons: dict[int, str] = {}
-    for row in rows.tolist():
-        try:
-            return record.air(scenario.in_si({name: float(values[row]) for name, values in inputs.items()}))
-        except (InputError, IntegrationError) as error:
-            reasons[row] = str(error)
-    return reasons
-
-
-def _moments(weather: Weather, times: npt.NDArray[Any]) -> pd.DatetimeIndex:
-    """Return moments of spraying on the record's own clock."""
-    if not isinstance(weather, Weather) or not np.issubdtype(times.dtype, np.datetime64):
-        codes, known = _distinct("time", times)
-        return pd.DatetimeIndex([local(weather, moment) for moment in known])[codes]
-    return weather.local_index(pd.DatetimeIndex(times))
-
-
-def _plain(scenario: Scenario, name: str, values: Any) -> npt.NDArray[Any]:
-    """Return a column without labels; of an input in the table's unit."""
-    if name not in ("time", "weather"):
-        return column(row_of(name), values, usual=scenario[name])
-    return np.asarray(values.to_numpy() if hasattr(values, "to_numpy") else values)
+def _plain(scenario: Scenario, name: str, values: Any) -> Any:
+    """Return a column without labels: of an input in the table's unit, of times with their zone."""
+    if name not in _ABOUT_ROWS:
+        return np.atleast_1d(column(row_of(name), values, usual=scenario[name]))
+    if isinstance(getattr(values, "dtype", None), pd.DatetimeTZDtype):
+        return pd.DatetimeIndex(values)
+    return np.atleast_1d(values.to_numpy() if hasattr(values, "to_numpy") else np.asarray(values))
 
 
 def _distinct(name: str, values: npt.NDArray[Any]) -> tuple[npt.NDArray[np.int64], Any]:

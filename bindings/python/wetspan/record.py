@@ -1,23 +1,73 @@
-"""Weather laid out for the core: the air at the crop through a stretch of a record."""
+"""Weather laid out for the core: the air at the crop through a week of a record, followed once and kept.
+
+A record is cut into weeks, Monday to Sunday in UTC, whatever is asked. The air of a spray is followed from a
+day before its week, in which a house forgets where it started, to the end of the week and on for as long as
+wet plants are followed. So a spray has the same air, to the bit, alone, in a day and in any batch, and the
+air of a week and a house serves all of its sprays.
+"""
 
 from __future__ import annotations
 
+import os
+import re
+import threading
+import warnings
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
+from weakref import WeakKeyDictionary
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
 from wetspan import _core
-from wetspan.errors import InputError
+from wetspan.errors import InputError, IntegrationError
+from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
 from wetspan.weather import Weather
 
 Moment: TypeAlias = str | date | pd.Timestamp | np.datetime64
 Numbers: TypeAlias = npt.NDArray[np.float64]
 
-SETTLING = pd.Timedelta(hours=24)  # a house forgets where it started within a day
+SETTLING = pd.Timedelta(hours=24)  # within 0.002 K and 1 Pa the air is then that of a longer past (measured)
+_WEEK = pd.Timedelta(days=7)
+_A_MONDAY = pd.Timestamp("1970-01-05", tz="UTC")
+_WHOLE = -1_000_000  # the "week" that is the whole record, where nothing has to be followed
+_NOON, _NIGHT = 2.0, 3.0  # h around 12:00 in which there is light, around 0:00 in which there is none
+_DARK = 5.0  # W/m2 below which it is dark: less than civil twilight (grade D)
+_KEPT = 128 * 2**20  # bytes of air kept for each record
+
+#: Inputs that the air of a house, or of a crop outdoors, answers to.
+REACH_THE_AIR = (
+    *(
+        key
+        for key in TABLE
+        if key.startswith("house.") and key not in ("house.sprayed_share", "house.bench_conductance")
+    ),
+    "air.speed",
+    "air.surroundings_offset",
+    "air.diffusivity",
+    "canopy.plant_density",
+    "canopy.leaf_area",
+    "canopy.crown_cover",
+    "canopy.extinction",
+    "canopy.clumping",
+    "leaf.width",
+    "leaf.absorptance",
+    "leaf.turbulence",
+    "leaf.stomatal_conductance",
+    "leaf.stomatal_half_light",
+)
+
+
+class Stretch(NamedTuple):
+    """A week of a record, and the days after it through which wet plants are followed."""
+
+    week: int
+    reach: int
 
 
 def local(weather: Weather, moment: Moment) -> pd.Timestamp:
@@ -29,9 +79,164 @@ def local(weather: Weather, moment: Moment) -> pd.Timestamp:
 
 def air_at_spraying(scenario: Scenario, weather: Weather, time: Moment) -> tuple[_core.CropAir, float]:
     """Return the air at the crop around a moment of spraying, and that moment in it [s]."""
-    moment = pd.DatetimeIndex([local(weather, time)])
-    record = Record.around(weather, moment, scenario)
-    return record.air(scenario), float(record.seconds(moment)[0])
+    (air,), _, starts = airs_at(scenario, weather, pd.DatetimeIndex([local(weather, time)]))
+    return air, float(starts[0])
+
+
+def airs_at(
+    scenario: Scenario, weather: Weather, moments: pd.DatetimeIndex
+) -> tuple[list[_core.CropAir], npt.NDArray[np.uint64], Numbers]:
+    """Return the airs of moments of spraying, which is each moment's, and the moment in it [s]."""
+    refuse_outside(weather, moments)
+    doubt_light(weather, moments)
+    stretches, which = stretches_of(weather, moments, scenario["numerics.longest"])
+    airs = [raised(air) for air in follow([(weather, each, scenario) for each in stretches])]
+    return airs, which.astype(np.uint64), starts_in(weather, stretches, which, moments)
+
+
+def doubt_light(weather: Weather, moments: pd.DatetimeIndex) -> None:
+    """Warn of light that never changes where moments of spraying say that it is wrong."""
+    light = weather.data["shortwave"].to_numpy()
+    if len(moments) == 0 or light.min() < light.max():
+        return
+    clock = moments.tz_convert(weather.tz)
+    hours = np.asarray(clock.hour + clock.minute / 60.0)
+    level = f"{light[0]:g} W/m2 throughout in {weather.source}"
+    noon = np.abs(hours - 12.0) <= _NOON
+    night = np.abs(hours - 12.0) >= 12.0 - _NIGHT
+    for wrong, dark, told in (
+        (noon, True, "no light around noon: leaves dry too slowly and stomata stay closed"),
+        (night, False, "the same light around midnight as by day: leaves dry too fast"),
+    ):
+        if wrong.any() and (light[0] < _DARK) == dark:
+            first = clock[int(wrong.argmax())]
+            warnings.warn(
+                f"shortwave is {level}, and a spray is at {first:%Y-%m-%d %H:%M}: {told}; give a column of "
+                "shortwave",
+                RuntimeWarning,
+                stacklevel=4,
+            )
+
+
+def refuse_outside(weather: Weather, moments: pd.DatetimeIndex) -> None:
+    """Refuse moments of spraying outside a record."""
+    wrong = outside(weather, moments)
+    if wrong:
+        raise InputError(wrong[min(wrong)])
+
+
+def outside(weather: Weather, moments: pd.DatetimeIndex) -> dict[int, str]:
+    """Return the positions of moments that a record does not hold, each with the reason."""
+    if weather.typical or len(moments) == 0:
+        return {}
+    first, last = (moment.tz_convert(weather.tz) for moment in weather.data.index[[0, -1]])
+    wrong = np.flatnonzero((moments < first) | (moments >= last))
+    span = f"the record {weather.source}, {first.isoformat()} to {last.isoformat()}"
+    return {
+        row: f"{weather.source} ends at the last time of spraying; nothing can dry after it"
+        if moments[row] == last
+        else f"{moments[row].isoformat()} is outside {span}"
+        for row in wrong.tolist()
+    }
+
+
+def stretches_of(
+    weather: Weather, moments: pd.DatetimeIndex, longest: float | Numbers
+) -> tuple[list[Stretch], npt.NDArray[np.int64]]:
+    """Return the stretches of moments whose plants are followed for `longest` [s], and which is whose."""
+    days = np.broadcast_to(np.ceil(np.asarray(longest, dtype=float) / 86400.0), len(moments)).astype(int)
+    if weather.exposure == "crop":  # measured where the crop stands: nothing has to be followed
+        return [Stretch(_WHOLE, 0)], np.zeros(len(moments), dtype=np.int64)
+    weeks = np.asarray((moments - _A_MONDAY) // _WEEK, dtype=np.int64)
+    pairs, which = np.unique(np.column_stack([weeks, days]), axis=0, return_inverse=True)
+    return [Stretch(*pair) for pair in pairs.tolist()], which.reshape(len(moments)).astype(np.int64)
+
+
+def starts_in(
+    weather: Weather,
+    stretches: Sequence[Stretch],
+    which: npt.NDArray[np.int64],
+    moments: pd.DatetimeIndex,
+) -> Numbers:
+    """Return moments in seconds of the stretch of each [s]."""
+    starts = np.empty(len(moments))
+    for place, stretch in enumerate(stretches):
+        its = which == place
+        starts[its] = _kept(weather).record(weather, stretch).seconds(moments[its])
+    return starts
+
+
+def follow(
+    jobs: Sequence[tuple[Weather, Stretch, Scenario]],
+    threads: int = 0,
+    done: Callable[[], object] | None = None,
+) -> list[_core.CropAir | InputError | IntegrationError]:
+    """Return the air of each stretch at the crop of each scenario, or why there is none.
+
+    What was followed before is kept. `done` is called now and then. `threads` 0 is one per processor.
+    """
+
+    def one(job: tuple[Weather, Stretch, Scenario]) -> _core.CropAir | InputError | IntegrationError:
+        weather, stretch, scenario = job
+        try:
+            return _kept(weather).air(weather, stretch, scenario)
+        except (InputError, IntegrationError) as error:
+            return error
+
+    crew = min(threads or _processors(), len(jobs))
+    found: list[_core.CropAir | InputError | IntegrationError] = []
+    if crew <= 1:
+        for job in jobs:
+            found.append(one(job))
+            if done is not None:
+                done()
+        return found
+    pool = ThreadPoolExecutor(crew)
+    try:
+        for air in pool.map(one, jobs):
+            found.append(air)
+            if done is not None:
+                done()
+    finally:
+        pool.shutdown(cancel_futures=True)
+    return found
+
+
+def crosses_a_gap(weather: Weather, moments: pd.DatetimeIndex, seconds: Numbers) -> npt.NDArray[np.bool_]:
+    """Return which spans, from moments for so long [s], cross a gap of the record that was bridged."""
+    crosses = np.zeros(len(moments), dtype=np.bool_)
+    if not weather.gaps:
+        return crosses
+    begins, ends = (np.array([gap[end].timestamp() for gap in weather.gaps]) for end in (0, 1))
+    first = np.asarray((moments - pd.Timestamp(0, tz="UTC")) / pd.Timedelta(seconds=1), dtype=float)
+    following = np.searchsorted(ends, first, side="right")  # the first gap that ends after the spray
+    there = following < len(ends)
+    crosses[there] = begins[following[there]] < (first + seconds)[there]
+    return crosses
+
+
+#: What people know the air at the crop by: units and meaning.
+ABOUT_AIR = {
+    "air_temperature": ("K", "air temperature at the crop"),
+    "relative_humidity": ("1", "relative humidity at the crop"),
+    "vapour_pressure_deficit": ("Pa", "vapour pressure deficit at the crop"),
+    "shortwave": ("W/m^2", "shortwave at the top of the crop"),
+    "air_changes": ("1/hour", "air changes of the house"),
+}
+
+
+def conditions(air: _core.CropAir, starts: Numbers) -> dict[str, Numbers]:
+    """Return what people know the air at the crop by (`ABOUT_AIR`), at some moments [s]."""
+    now = {name: np.interp(starts, air.time, values) for name, values in air.columns.items()}
+    humidity = np.asarray(_core.air.relative_humidity(now["vapour_pressure"], now["temperature"]))
+    known = as_known(now["temperature"], humidity, now["shortwave"], now["air_changes"])
+    return dict(zip(ABOUT_AIR, known, strict=True))
+
+
+def as_known(temperature: Numbers, humidity: Numbers, shortwave: Numbers, changes: Numbers) -> list[Numbers]:
+    """Return the columns of `ABOUT_AIR`, of temperature [K], humidity [1], light [W/m2], changes [1/s]."""
+    saturated = np.asarray(_core.air.saturation_pressure(temperature))
+    return [temperature, humidity, saturated * (1.0 - humidity), shortwave, changes * 3600.0]
 
 
 class Record:
@@ -39,10 +244,9 @@ class Record:
 
     def __init__(self, weather: Weather, first: pd.Timestamp, last: pd.Timestamp) -> None:
         rows = weather.between(first, last)
-        index = pd.DatetimeIndex(rows.index)
-        self._origin = index[0]
+        self.index = pd.DatetimeIndex(rows.index)
         self.exposure = weather.exposure
-        self.time = self.seconds(index)
+        self.time = self.seconds(self.index)
         self.columns = {
             name: rows[name].to_numpy() for name in ("temperature", "pressure", "wind_speed", "shortwave")
         }
@@ -51,22 +255,20 @@ class Record:
         )
 
     @classmethod
-    def around(cls, weather: Weather, moments: pd.DatetimeIndex, scenario: Scenario) -> Record:
-        """Return a record from a day before some moments for as long as wet leaves are followed."""
-        first, last = moments[0] - SETTLING, moments[-1] + pd.Timedelta(seconds=scenario["numerics.longest"])
+    def of(cls, weather: Weather, stretch: Stretch) -> Record:
+        """Return the rows of a stretch, as far as the record has them."""
+        known = pd.DatetimeIndex(weather.data.index)
+        if stretch.week == _WHOLE:
+            return cls(weather, known[0], known[-1])
+        monday = _A_MONDAY + stretch.week * _WEEK
+        first, last = monday - SETTLING, monday + _WEEK + pd.Timedelta(days=stretch.reach)
         if not weather.typical:
-            known = weather.data.index
-            weather.at(moments[[0, -1]])  # refuses what is outside the record
-            if moments[-1] >= known[-1]:
-                raise InputError(
-                    f"{weather.source} ends at the last time of spraying; nothing can dry after it"
-                )
             first, last = max(first, known[0]), min(last, known[-1])
         return cls(weather, first, last)
 
     def seconds(self, moments: pd.DatetimeIndex) -> Numbers:
         """Return moments in seconds of the record [s]."""
-        return np.asarray((moments - self._origin) / pd.Timedelta(seconds=1), dtype=np.float64)
+        return np.asarray((moments - self.index[0]) / pd.Timedelta(seconds=1), dtype=np.float64)
 
     def air(self, scenario: Scenario) -> _core.CropAir:
         """Return the air at the crop: through the house from outdoors, or as a logger there measured it."""
@@ -78,3 +280,66 @@ class Record:
             "air_changes": np.full(len(self.time), scenario["house.air_changes"]),
         }
         return _core.CropAir(self.time, self.columns | assumed)
+
+
+class _Kept:
+    """What was followed of one record: its stretches, and their airs, those used last up to a limit."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._records: dict[Stretch, Record] = {}
+        self._airs: OrderedDict[tuple[Stretch, bytes], _core.CropAir] = OrderedDict()
+        self._bytes = 0
+
+    def record(self, weather: Weather, stretch: Stretch) -> Record:
+        with self._lock:
+            if stretch not in self._records:
+                self._records[stretch] = Record.of(weather, stretch)
+            return self._records[stretch]
+
+    def air(self, weather: Weather, stretch: Stretch, scenario: Scenario) -> _core.CropAir:
+        key = stretch, np.array([scenario[name] for name in REACH_THE_AIR]).tobytes()
+        with self._lock:
+            if key in self._airs:
+                self._airs.move_to_end(key)
+                return self._airs[key]
+        record = self.record(weather, stretch)
+        try:
+            air = record.air(scenario)
+        except InputError as error:  # the core counts rows; people know files and lines
+            row = re.match("air record, row (\\d+): ", str(error))
+            if row is None:
+                raise
+            where = weather.where(record.index[int(row[1])])
+            raise InputError(f"{where}: {str(error)[row.end() :]}") from None
+        with self._lock:
+            if key not in self._airs:
+                self._airs[key] = air
+                self._bytes += _size(air)
+            while self._bytes > _KEPT and len(self._airs) > 1:
+                self._bytes -= _size(self._airs.popitem(last=False)[1])
+        return air
+
+
+_all_kept: WeakKeyDictionary[Weather, _Kept] = WeakKeyDictionary()
+_lock = threading.Lock()
+
+
+def _kept(weather: Weather) -> _Kept:
+    with _lock:
+        return _all_kept.setdefault(weather, _Kept())
+
+
+def _size(air: _core.CropAir) -> int:
+    return 8 * 8 * len(air.time)  # the time and seven columns, eight bytes each
+
+
+def _processors() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def raised(air: _core.CropAir | InputError | IntegrationError) -> _core.CropAir:
+    """Return an air, or raise why there is none."""
+    if isinstance(air, Exception):
+        raise air
+    return air

@@ -79,8 +79,9 @@ def advice(day: xr.Dataset) -> str:
     sentences += _ranked(day.isel(time=~ended), dry, "the other times" if ended.any() else "these times")
     if "growth_control_low" in day and len(at) > 1:
         sentences.append(
-            f"Ranges hold {_draws(day.attrs['samples'])}: they are wide, and shared by all times, so the "
-            "order of the times is better known than the level."
+            "Numbers before a range are nominal, computed with the inputs as given. Ranges hold "
+            f"{_draws(day.attrs['samples'])}: they are wide, and shared by all times, so the order of the "
+            "times is better known than the level."
         )
     return " ".join(sentences)
 
@@ -134,10 +135,10 @@ def _about_control(day: xr.Dataset, at: list[str], all_of_them: str) -> list[str
     if control[best] - control[worst] < _SAME_CONTROL:
         first = f"Expected growth control is {_control(day, best)} at any of {all_of_them}."
     else:
+        ratio = float(day["control_over_best"][worst])
         first = (
             f"Expected growth control is highest at {at[best]}, {_control(day, best)}, and lowest at "
-            f"{at[worst]}, {_control(day, worst)}, which is {control[worst] / control[best]:.2f} of the "
-            "highest"
+            f"{at[worst]}, {_control(day, worst)}, which is {ratio:.2f} of the highest"
         )
         if "control_over_best_low" in day:
             low, high = (float(day[f"control_over_best_{end}"][worst]) for end in ("low", "high"))
@@ -293,7 +294,7 @@ def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> d
 
 def _air(outcome: Outcome) -> dict[str, tuple[Numbers, str, str]]:
     """Return the air at the crop at the moment of spraying."""
-    return air_at(outcome.air, np.array([outcome.start]))
+    return air_at([outcome.air], np.zeros(1, dtype=np.uint64), np.array([outcome.start]))
 
 
 def _plain(values: xr.DataArray) -> Any:

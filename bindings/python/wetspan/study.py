@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import timedelta
 from itertools import product
 from numbers import Integral
@@ -20,7 +20,19 @@ from wetspan.batch import compute
 from wetspan.errors import InputError, echo
 from wetspan.outcome import Columns, Outcome, attributes, dataset, single
 from wetspan.parameters import TABLE, row_of
-from wetspan.record import Moment, Record, air_at_spraying, local
+from wetspan.record import (
+    ABOUT_AIR,
+    Moment,
+    air_at_spraying,
+    airs_at,
+    conditions,
+    crosses_a_gap,
+    follow,
+    local,
+    raised,
+    starts_in,
+    stretches_of,
+)
 from wetspan.scenario import Scenario
 from wetspan.units import labels
 from wetspan.weather import Weather
@@ -28,6 +40,12 @@ from wetspan.weather import Weather
 Numbers: TypeAlias = npt.NDArray[np.float64]
 
 _SHORTEST_STEP = pd.Timedelta(seconds=1)
+_LONGEST_DAY = pd.Timedelta(days=2)
+_SEASON = (
+    "compare the times of one day, or two, or give ws.batch the times of many and compare by time of day"
+)
+#: What the single numbers of outputs are, beside which ranges stand.
+CENTRAL = "nominal: computed once, with the inputs as given; not the median of draws"
 _SCREENING_TOLERANCE = 1e-4  # of each of the many runs of an uncertainty study
 _QUANTILES = np.array([0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95])
 
@@ -58,21 +76,24 @@ def compare_times(
     seed: int = 1,
     threads: int = 0,
 ) -> xr.Dataset:
-    """Compute the same spray at many times of a day.
+    """Compute the same spray at many times of a day, or of two.
 
     Start and end are read as by `weather.local`. The Dataset lies along `time`, the record's own wall clock
     (its zone is an attribute); `time_utc` is the same moment in UTC. Variables: wet_time, last_drop_time,
     stem_wet_time [s], wet_share, split(target), uptake(site), tips(site) [mg per plant], growth_control,
-    status; the air at the moment of spraying: air_temperature, relative_humidity, shortwave, air_changes.
+    `control_over_best`, the growth control over that of the best time, status; the air at the moment of
+    spraying: air_temperature, relative_humidity, vapour_pressure_deficit, shortwave, air_changes; `bridged`,
+    whether the wet span crosses a gap that reading the record bridged.
 
-    With `samples`, every input's plausible deviation is drawn that many times as by `uncertainty` and carried
-    through; wet_time and growth_control then have their 10 and 90 % quantiles beside them (_low, _high). The
-    same draws serve every time, so times compare better than their ranges suggest: `control_over_best` is the
-    median of the growth control over that of the best time, with its own range. Times with the status "wet at
-    end", whose growth control is a lower bound, are the best only where all are.
+    All of these are nominal: computed once, with the inputs as given. With `samples`, every input's plausible
+    deviation is drawn that many times as by `uncertainty` and carried through; wet_time, growth_control and
+    control_over_best then have the 10 and 90 % quantiles of the draws beside them (_low, _high). The same
+    draws serve every time, so times compare better than their ranges suggest, and control_over_best has the
+    narrowest range. Times with the status "wet at end", whose growth control is a lower bound, are the best
+    only where all are.
 
-    The air of a house is followed from a day before the first spray; a record that begins later gives it less
-    time to forget where it started.
+    The air of a house is followed from a day before the week of the first spray; a record that begins later
+    gives it less time to forget where it started.
     """
     try:
         step = pd.Timedelta(every)
@@ -83,34 +104,52 @@ def compare_times(
     first, last = local(weather, start), local(weather, end)
     if last < first:
         raise InputError(f"end {last.isoformat()} is before start {first.isoformat()}")
+    if last - first > _LONGEST_DAY:
+        raise InputError(
+            f"{first.isoformat()} to {last.isoformat()} is longer than two days: which of so many times is "
+            f"best is a matter of the day's weather; {_SEASON}"
+        )
     moments = pd.date_range(first, last, freq=step)
-    record = Record.around(weather, moments, scenario)
-    starts = record.seconds(moments)
-    air = record.air(scenario)
-    columns, status = _all(
-        [scenario], [air], np.zeros(len(moments), dtype=np.uint64), starts, threads, may_fail=False
-    )
+    airs, air_of, starts = airs_at(scenario, weather, moments)
+    columns, status = _all([scenario], airs, None, air_of, starts, threads, may_fail=False)
 
-    about_time = {
-        "standard_name": "time",
-        "long_name": "time of spraying",
-        "time_zone": weather.time_zone,
-    }
     clock = {
-        "time": ("time", moments.tz_localize(None), about_time),
+        "time": (
+            "time",
+            moments.tz_localize(None),
+            {"long_name": "time of spraying on the record's own clock", "time_zone": weather.time_zone},
+        ),
         "time_utc": (
             "time",
             moments.tz_convert("UTC").tz_localize(None),
-            {"long_name": "time of spraying in UTC"},
+            {"standard_name": "time", "long_name": "time of spraying in UTC"},
         ),
     }
     day = dataset(columns, status, ["time"], clock, [len(moments)])
-    for name, (values, units, long_name) in air_at(air, starts).items():
+    for name, (values, units, long_name) in air_at(airs, air_of, starts).items():
         day[name] = ("time", values, attributes(name, units, f"{long_name} when sprayed"))
-    day.attrs = _about(scenario) | {"weather": repr(weather)}
+    wet = np.fmax(columns["wet_time"], columns["stem_wet_time"])
+    day["bridged"] = (
+        "time",
+        crosses_a_gap(weather, moments, np.minimum(wet, scenario["numerics.longest"])),
+        {"long_name": "whether the wet span crosses a gap that reading the record bridged"},
+    )
+    best = best_time(day)
+    day["control_over_best"] = (
+        "time",
+        _over_best(columns["growth_control"][None, :], best)[0],
+        {"long_name": "growth control over that of the best time", "units": "1"},
+    )
+    day.attrs = _about(scenario) | {"weather": repr(weather), "central": CENTRAL}
     if samples:
-        _add_ranges(day, scenario, record, starts, samples, seed, threads)
+        _add_ranges(day, scenario, weather, moments, best, samples, seed, threads)
     return day
+
+
+def best_time(day: xr.Dataset) -> int:
+    """Return the position of the largest growth control, among times from which plants dry if there are."""
+    dries = day["status"].values != "wet at end"  # the others' growth control is a lower bound
+    return int(np.argmax(np.where(dries | ~dries.any(), day["growth_control"].values, -np.inf)))
 
 
 def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: int = 0) -> xr.Dataset:
@@ -146,6 +185,7 @@ class CropDraws(Protocol):
     """A calibrated crop (`ws.load_crop`): its inputs by key, and draws of them."""
 
     def __iter__(self) -> Iterator[str]: ...
+    def __getitem__(self, key: str) -> float: ...
     def draw(self, scenario: Scenario, n: int, seed: int = 1) -> list[Scenario]: ...
 
 
@@ -175,6 +215,8 @@ def uncertainty(
             each.in_si({key: one[key] for key in told}) for each, one in zip(drawn, posterior, strict=True)
         ]
         values = np.array([[each[row.key] for row in rows] for each in drawn])
+    one = scenario if crop is None else scenario.replace({key: crop[key] for key in crop})
+    nominal = dataset(*_each([one], threads), (), {}, ())
     columns, status = _each(drawn, threads)
     runs = dataset(columns, status, ["sample"], {}, [samples])
     followed = runs["status"].values != "failed"
@@ -194,6 +236,7 @@ def uncertainty(
         outcome = runs[name]
         dims, about = outcome.dims[1:], f"of the {outcome.attrs['long_name']}"
         result[name] = (("quantile", *dims), _quantile(outcome.values, _QUANTILES), outcome.attrs)
+        result[f"{name}_nominal"] = (dims, nominal[name].values, outcome.attrs | {"comment": CENTRAL})
         result[f"{name}_influence"] = (
             ("input", *dims),
             _influence(values, outcome.values),
@@ -260,13 +303,14 @@ def _each(
 ) -> tuple[Columns, npt.NDArray[np.str_]]:
     """Run every scenario in its own unchanging air."""
     jobs = np.arange(len(scenarios), dtype=np.uint64)
-    return _all(scenarios, [], jobs, np.zeros(len(scenarios)), threads, may_fail)
+    return _all(scenarios, [], jobs, None, np.zeros(len(scenarios)), threads, may_fail)
 
 
 def _all(
     scenarios: list[Scenario],
     airs: list[_core.CropAir],
-    jobs: npt.NDArray[np.uint64],
+    scenario_of: npt.NDArray[np.uint64] | None,
+    air_of: npt.NDArray[np.uint64] | None,
     starts: Numbers,
     threads: int,
     may_fail: bool = True,
@@ -276,15 +320,15 @@ def _all(
         scenarios,
         airs,
         count=len(starts),
-        scenario_of=jobs,
-        air_of=jobs if airs else None,
+        scenario_of=scenario_of,
+        air_of=air_of,
         starts=starts,
         threads=threads,
     )
     if done.failed and (len(done.failed) == len(starts) or not may_fail):
         first = done.failed[0][0]
-        core = scenarios[jobs[first]]._core
-        air = airs[jobs[first]] if airs else _core.steady_air(core)
+        core = scenarios[0 if scenario_of is None else scenario_of[first]]._core
+        air = _core.steady_air(core) if air_of is None else airs[air_of[first]]
         _core.simulate(core, air, starts[first])  # raises what went wrong
     if done.failed:
         told = f"{len(done.failed)} of {len(starts)} runs failed; the first: {done.failed[0][1]}"
@@ -292,16 +336,16 @@ def _all(
     return done.columns, done.status
 
 
-def air_at(air: _core.CropAir, starts: Numbers) -> dict[str, tuple[Numbers, str, str]]:
+def air_at(
+    airs: Sequence[_core.CropAir], air_of: npt.NDArray[np.uint64], starts: Numbers
+) -> dict[str, tuple[Numbers, str, str]]:
     """Return values, units and meaning of what people know the air at the crop by, at some moments [s]."""
-    now = {name: np.interp(starts, air.time, values) for name, values in air.columns.items()}
-    humidity = np.asarray(_core.air.relative_humidity(now["vapour_pressure"], now["temperature"]))
-    return {
-        "air_temperature": (now["temperature"], "K", "air temperature at the crop"),
-        "relative_humidity": (humidity, "1", "relative humidity at the crop"),
-        "shortwave": (now["shortwave"], "W/m^2", "shortwave at the top of the crop"),
-        "air_changes": (now["air_changes"] * 3600.0, "1/hour", "air changes of the house"),
-    }
+    known = {name: np.empty(len(starts)) for name in ABOUT_AIR}
+    for place, air in enumerate(airs):
+        its = air_of == place
+        for name, values in conditions(air, starts[its]).items():
+            known[name][its] = values
+    return {name: (known[name], *about) for name, about in ABOUT_AIR.items()}
 
 
 def _draw(
@@ -345,38 +389,42 @@ def _standardised_ranks(columns: Numbers) -> Numbers:
     return np.asarray(np.divide(ranks, length, out=np.zeros_like(ranks), where=length > 0.0))
 
 
+def _over_best(control: Numbers, best: int) -> Numbers:
+    """Return growth control (draws x times) over that at the best time; 1 where that is none."""
+    of_best = control[:, [best]]
+    return np.divide(control, of_best, out=np.ones_like(control), where=of_best > 0.0)
+
+
 def _add_ranges(
     day: xr.Dataset,
     scenario: Scenario,
-    record: Record,
-    starts: Numbers,
+    weather: Weather,
+    moments: pd.DatetimeIndex,
+    best: int,
     samples: int,
     seed: int,
     threads: int,
 ) -> None:
     drawn, _, _ = _draw(scenario, samples, seed)
-    times = len(starts)
+    times = len(moments)
+    stretches, which = stretches_of(weather, moments, scenario["numerics.longest"])
+    found = follow([(weather, stretch, each) for each in drawn for stretch in stretches], threads)
+    airs = [raised(air) for air in found]
+    own = len(stretches) * np.arange(samples)[:, None] + which[None, :]
     columns, _ = _all(
         drawn,
-        [record.air(each) for each in drawn],
+        airs,
         np.repeat(np.arange(samples, dtype=np.uint64), times),
-        np.tile(starts, samples),
+        own.ravel().astype(np.uint64),
+        np.tile(starts_in(weather, stretches, which, moments), samples),
         threads,
     )
     wet, control = (columns[name].reshape(samples, times) for name in ("wet_time", "growth_control"))
-    dries = day["status"].values != "wet at end"  # the others' growth control is a lower bound
-    ranked = np.where(dries | ~dries.any(), day["growth_control"].values, -np.inf)
-    best = control[:, [int(np.argmax(ranked))]]
-    over_best = np.divide(control, best, out=np.ones_like(control), where=best > 0.0)
-    day["control_over_best"] = (
-        "time",
-        _quantile(over_best, 0.5),
-        {"long_name": "growth control over that of the best time, median of the draws", "units": "1"},
-    )
+    over_best = _over_best(control, best)
     for name, values in (("wet_time", wet), ("growth_control", control), ("control_over_best", over_best)):
         about = day[name].attrs
         for end, level in (("low", 0.1), ("high", 0.9)):
-            long_name = f"{about['long_name'].removesuffix(', median of the draws')}, {level:.0%} quantile"
+            long_name = f"{about['long_name']}, {level:.0%} quantile"
             day[f"{name}_{end}"] = ("time", _quantile(values, level), about | {"long_name": long_name})
     day.attrs |= {"samples": samples, "seed": seed}
 

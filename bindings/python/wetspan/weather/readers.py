@@ -1,0 +1,541 @@
+"""Weather files.
+
+The hourly formats (TMY2, TMY3, EPW)
+    Hour n of a day, 1 to 24, is the hour that *ends* at n o'clock local standard time. Shortwave is the mean
+    of that hour, so it stands at n - 1/2; temperature, humidity, pressure and wind are readings at n. The
+    common index steps by half an hour: on the hour the readings of the file and shortwave interpolated, on
+    the half hour the shortwave of the file and readings interpolated. No value of the file is moved or lost.
+    pvlib's TMY3 reader stamps the end of each hour, its TMY2 and EPW readers the start; that is undone here.
+    Sources: Marion & Urban (1995) User's Manual for TMY2s; Wilcox & Marion (2008) Users Manual for TMY3 Data
+    Sets, NREL/TP-581-43156; the data dictionary of the EPW format, as pvlib's reader quotes it.
+
+Plain CSV
+    One column of stamps and one per variable, whatever their headings, units and clock: all are to be stated,
+    see `read_weather`.
+"""
+
+from __future__ import annotations
+
+import csv
+import importlib.resources
+import io
+import os
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta, timezone, tzinfo
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pvlib  # type: ignore[import-untyped]
+
+from wetspan.errors import InputError, nearest
+from wetspan.weather.assembly import assemble, in_si
+from wetspan.weather.clock import (
+    HOUR,
+    YEAR,
+    YEARS,
+    YEARS_ALLOWED,
+    Array,
+    clock_of,
+    localize,
+    seconds,
+    span,
+)
+from wetspan.weather.record import Weather
+from wetspan.weather.variables import (
+    FORMATS,
+    VARIABLES,
+    Place,
+    convert,
+    either,
+    known,
+    short,
+)
+
+_NOMINAL_YEAR = 2001  # typical years are stored under it; any year without 29 February would do
+_PREAMBLE = 100  # lines of a CSV that are searched for its headings
+SAMPLES = {"miami": "12839.tm2", "sand-point": "703165TY.csv", "piedmont": "723170TYA.CSV"}
+
+
+def sample_weather() -> dict[str, Path]:
+    """Return the paths of three public typical years of the United States that pvlib carries, by name.
+
+    "miami" (TMY2), "sand-point" in Alaska (TMY3) and "piedmont" in North Carolina (TMY3).
+    """
+    return {name: _sample(name) for name in SAMPLES}
+
+
+def read_weather(
+    path: str | os.PathLike[str],
+    *,
+    format: str | None = None,
+    time_zone: str | None = None,
+    label: str | None = None,
+    columns: Mapping[str, str] | None = None,
+    units: Mapping[str, str] | None = None,
+    exposure: str | None = None,
+    place: Place | None = None,
+    constants: Mapping[str, str] | None = None,
+    longest_gap: str | timedelta | None = None,
+    typical: bool | None = None,
+) -> Weather:
+    """Read a weather file and check each value.
+
+    Parameters
+    ----------
+    path
+        A file, or the name of a sample: "miami", "sand-point", "piedmont" (a file of that name is "./miami").
+    format
+        "tmy2", "tmy3", "epw" or "csv"; recognised from the contents if left out. The first three settle their
+        own clock, label, units and place: give nothing else for them, but `typical` for an EPW.
+    time_zone
+        The clock of the stamps: an IANA zone ("America/New_York") if it keeps daylight saving, "UTC-05:00" if
+        it stays on standard time. May be left out if all stamps carry the same UTC offset.
+    label
+        Where in its averaging interval a stamp stands: "start", "middle" or "end"; "instant" for readings.
+        Means are put at the middle of their interval; from "start" and "end" that takes evenly spaced stamps.
+    columns
+        Headings of the columns to read: {"time": "Time", "temperature": "Temp (F)", ...}. A preamble before
+        the line of headings is passed over. Other columns are not read, and named in the notes.
+    units
+        Units of these columns: {"temperature": "degF", "relative_humidity": "percent", ...}. Stamps are ISO
+        8601, or of a pattern given here: {"time": "%m/%d/%Y %H:%M"}.
+    exposure
+        "outdoor" or "crop", see `Weather`.
+    place
+        Where; its altitude gives the standard atmosphere if the file has no pressure.
+    constants
+        Values the file does not hold: {"wind_speed": "0.2 m/s", "shortwave": "0 W/m^2"}. Pressure may be left
+        to the standard atmosphere. At the crop, a constant shortwave is allowed (zero: night, or a dark
+        room); outdoors it is not. Temperature and humidity have to be in the file.
+    longest_gap
+        Longest time between two stamps that interpolation may bridge; 3 h if left out.
+    typical
+        True for an EPW that joins months of different years though its stamps name one. If left out, an EPW
+        is a typical year when its stamps come from several years and do not follow each other.
+
+    Raises
+    ------
+    InputError
+        In one line: the file, line, column and value, and what is allowed.
+    """
+    file = _find(path)
+    text, notes = _text(file)
+    kind = _recognise(text) if format is None else format.lower()
+    known("format", [kind], FORMATS)
+    if kind == "csv":
+        if columns is None or units is None or label is None or exposure is None:
+            stated = {"columns=": columns, "units=": units, "label=": label, "exposure=": exposure}
+            missing = ", ".join(key for key, value in stated.items() if value is None)
+            raise InputError(
+                f"{file.name}: read as plain CSV, which does not say what it holds; give {missing}; "
+                f"its first line is '{short(text)}'"
+            )
+        if typical is not None:
+            raise InputError(f"{file.name}: typical= is for an EPW; a plain CSV is a record of its own dates")
+        gap = span("3h" if longest_gap is None else longest_gap)
+        cells, unread = _cut(file.name, text, columns, units)
+        if unread:
+            notes.append(f"Columns not read: {', '.join(unread)}.")
+        return _read_csv(cells, notes, time_zone, label, exposure, place, constants or {}, gap)
+    settled = {
+        "time_zone=": time_zone,
+        "label=": label,
+        "columns=": columns,
+        "units=": units,
+        "exposure=": None if exposure == "outdoor" else exposure,
+        "place=": place,
+        "constants=": constants,
+        "longest_gap=": longest_gap,
+        "typical=": None if kind == "epw" else typical,
+    }
+    if given := [key for key, value in settled.items() if value is not None]:
+        raise InputError(f"{file.name}: {kind.upper()} settles this itself; leave out {', '.join(given)}")
+    return _read_hourly(file, text, notes, kind, typical)
+
+
+@dataclass(frozen=True)
+class _Cells:
+    """Columns of a file as text, with what an error has to name: file, line of each row, headings, units."""
+
+    file: str
+    lines: Sequence[int]
+    headings: Mapping[str, str]
+    texts: Mapping[str, Sequence[str]]
+    units: Mapping[str, str]
+    units_stated: bool
+
+    def where(self, row: int, name: str) -> str:
+        """Name a cell: file, line, column and what stands there."""
+        text = self.texts[name][row]
+        return f"{self.file}, line {self.lines[row]}, column '{self.headings[name]}': '{text}'"
+
+    def si(self, name: str, notes: list[str]) -> Array:
+        """Return a column in SI, every value finite and within bounds."""
+        unit, texts = self.units[name], self.texts[name]
+        given = np.empty(len(texts))
+        for row, text in enumerate(texts):
+            try:
+                given[row] = float(text)
+            except ValueError:
+                given[row] = np.nan
+            if not np.isfinite(given[row]):
+                wanted = "a plain number" if unit == "1" else f"a number in {unit}"
+                raise InputError(f"{self.where(row, name)} is not a number; allowed is {wanted}")
+        return in_si(name, given, unit, self.where, notes, stated=self.units_stated)
+
+
+_Read = tuple[pd.DataFrame, dict[str, Any]]
+
+
+def _pvlib_tmy2(path: Path, text: str) -> _Read:
+    frame, meta = pvlib.iotools.read_tmy2(str(path))  # degC and m/s in tenths
+    return frame.assign(DryBulb=frame["DryBulb"] / 10, Wspd=frame["Wspd"] / 10), meta
+
+
+def _pvlib_tmy3(path: Path, text: str) -> _Read:
+    frame, meta = pvlib.iotools.read_tmy3(io.StringIO(text), map_variables=False)
+    starts = frame.index - HOUR
+    leap = (starts.month == 2) & (starts.day == 29)  # pvlib puts 24:00 of 28 February at 0:00 of 1 March
+    return frame.set_axis(starts.where(~leap, starts - pd.Timedelta(days=1)), axis=0), meta
+
+
+def _pvlib_epw(path: Path, text: str) -> _Read:
+    periods = text.split("\n")[7].split(",")
+    if periods[0].upper() != "DATA PERIODS" or periods[2].strip() != "1":
+        raise InputError(f"line 8 is '{','.join(periods[:3])}'; allowed is DATA PERIODS,...,1 (hourly)")
+    frame, meta = pvlib.iotools.read_epw(io.StringIO(text))
+    return frame, meta
+
+
+@dataclass(frozen=True)
+class _Hourly:
+    """An hourly format: its reader (hours by their starts, metadata) and the names that the reader uses."""
+
+    read: Callable[[Path, str], _Read]
+    header_lines: int
+    date: str  # pattern of the date and hour with which each line starts
+    headings: tuple[str, ...]  # in the order of VARIABLES
+    pressure_unit: str
+    place: tuple[str, str]  # keys of town and state in the metadata
+
+
+_HOURLY: Mapping[str, _Hourly] = {
+    "tmy2": _Hourly(
+        read=_pvlib_tmy2,
+        header_lines=1,
+        date=r" \d\d(0[1-9]|1[0-2])(0[1-9]|[12]\d|3[01])(0[1-9]|1\d|2[0-4])",
+        headings=("DryBulb", "RHum", "Pressure", "Wspd", "GHI"),
+        pressure_unit="mbar",
+        place=("City", "State"),
+    ),
+    "tmy3": _Hourly(
+        read=_pvlib_tmy3,
+        header_lines=2,
+        date=r"(0[1-9]|1[0-2])/(0[1-9]|[12]\d|3[01])/\d{4},([01]\d|2[0-4]):[0-5]\d,",
+        headings=("Dry-bulb (C)", "RHum (%)", "Pressure (mbar)", "Wspd (m/s)", "GHI (W/m^2)"),
+        pressure_unit="mbar",
+        place=("Name", "State"),
+    ),
+    "epw": _Hourly(
+        read=_pvlib_epw,
+        header_lines=8,
+        date=r"\d{4},0?([1-9]|1[0-2]),0?([1-9]|[12]\d|3[01]),0?([1-9]|1\d|2[0-4]),",
+        headings=("temp_air", "relative_humidity", "atmospheric_pressure", "wind_speed", "ghi"),
+        pressure_unit="Pa",
+        place=("city", "state-prov"),
+    ),
+}
+
+
+def _read_hourly(path: Path, text: str, notes: list[str], kind: str, typical: bool | None) -> Weather:
+    """Read a TMY2, TMY3 or EPW file. The module says where its values stand in time."""
+    form = _HOURLY[kind]
+    if _recognise(text) != kind:
+        raise InputError(f"{path.name}: is not {kind.upper()}; its first line is '{short(text)}'")
+    lines = [(number, line) for number, line in enumerate(text.split("\n"), start=1) if line.strip()]
+    body = [(number, line) for number, line in lines if number > form.header_lines]
+    if not body:
+        raise InputError(f"{path.name}: no hours after its header of {form.header_lines} line(s)")
+    unit = "characters" if kind == "tmy2" else "commas"
+    sizes = [len(line.rstrip()) if kind == "tmy2" else line.count(",") for _, line in body]
+    for (number, line), size in zip(body, sizes, strict=True):
+        if size != sizes[0]:
+            raise InputError(f"{path.name}, line {number}: {size} {unit}; the first hour has {sizes[0]}")
+        if not re.match(form.date, line):
+            raise InputError(
+                f"{path.name}, line {number}: starts with '{line[:18]}'; allowed is a date and hour"
+            )
+    try:
+        frame, meta = form.read(path, text)
+        index = pd.DatetimeIndex(frame.index).tz_localize(None)
+        zone = clock_of(str(timezone(timedelta(hours=float(meta["TZ"])))))
+        place = Place(
+            ", ".join(str(meta[key]).strip(' "') for key in form.place),
+            *(float(meta[key]) for key in ("latitude", "longitude", "altitude")),
+        )
+    except InputError as error:
+        raise InputError(f"{path.name}: {error}") from None
+    except Exception as error:  # whatever parsing raised inside pvlib
+        said = str(error).replace(str(path), path.name)
+        raise InputError(f"{path.name}: not readable as {kind.upper()}: {short(said)}") from error
+    headings = dict(zip(VARIABLES, form.headings, strict=True))
+    units = ("degC", "percent", form.pressure_unit, "m/s", "W/m^2")
+    cells = _Cells(
+        file=path.name,
+        lines=[number for number, _ in body],
+        headings=headings,
+        texts={name: [str(value) for value in frame[heading]] for name, heading in headings.items()},
+        units=dict(zip(VARIABLES, units, strict=True)),
+        units_stated=False,
+    )
+    starts, typical = _hours(cells, index, True if kind != "epw" else typical)
+    readings, middles = starts + HOUR, starts + HOUR / 2
+    index = readings.union(middles)
+    if not typical:
+        index = index[(index >= readings[0]) & (index <= middles[-1])]
+        notes.append("Starts with the first reading of the file and ends with its last mean of shortwave.")
+    data = {
+        name: np.interp(
+            seconds(index, starts[0]),
+            seconds(middles if name == "shortwave" else readings, starts[0]),
+            cells.si(name, notes),
+            period=YEAR.total_seconds() if typical else None,
+        )
+        for name in VARIABLES
+    }
+    return Weather(
+        data=pd.DataFrame(data, index=index.tz_localize(zone).tz_convert("UTC")),
+        place=place,
+        time_zone=str(zone),
+        label="end",
+        exposure="outdoor",
+        typical=typical,
+        source=path.name,
+        format=kind,
+        interval=HOUR,
+        notes=tuple(notes),
+    )
+
+
+def _hours(cells: _Cells, starts: pd.DatetimeIndex, typical: bool | None) -> tuple[pd.DatetimeIndex, bool]:
+    """Return the starts of the hours, checked to follow each other, and whether they are of a typical year.
+
+    Those of a typical year come back under its nominal year.
+    """
+    expected = pd.date_range(starts[0], periods=len(starts), freq="h")
+    if typical is None:
+        typical = len(set(starts.year)) > 1 and not starts.equals(expected)
+    if typical:
+        leap = (starts.month == 2) & (starts.day == 29)
+        if leap.any():
+            line = cells.lines[int(leap.argmax())]
+            raise InputError(f"{cells.file}, line {line}: 29 February; a typical year has 365 days")
+        parts = {"year": _NOMINAL_YEAR, "month": starts.month, "day": starts.day, "hour": starts.hour}
+        starts = pd.DatetimeIndex(pd.to_datetime(pd.DataFrame(parts)))
+        expected = pd.date_range(f"{_NOMINAL_YEAR}-01-01", periods=365 * 24, freq="h")
+    for row, (start, due) in enumerate(zip(starts, expected, strict=False)):
+        if start != due:
+            raise InputError(
+                f"{cells.file}, line {cells.lines[row]}: the hour that starts {start:%m-%d %H:%M}; "
+                f"due is the one that starts {due:%m-%d %H:%M}"
+            )
+    if len(starts) != len(expected):
+        raise InputError(f"{cells.file}: {len(starts)} hours; a typical year has {len(expected)}")
+    return starts, typical
+
+
+def _cut(
+    file: str, text: str, columns: Mapping[str, str], units: Mapping[str, str]
+) -> tuple[_Cells, list[str]]:
+    """Cut a CSV (comma, semicolon or tab) into the columns asked for; also return the other headings."""
+    known("columns", columns, ["time", *VARIABLES])
+    known("units", units, ["time", *VARIABLES])
+    if lacking := [name for name in ("time", "temperature", "relative_humidity") if name not in columns]:
+        raise InputError(f"{file}: columns has no '{lacking[0]}'; give the heading of its column")
+    for name in columns:
+        if name != "time":
+            if name not in units:
+                raise InputError(
+                    f"{file}: units has no '{name}'; give one such as {either(VARIABLES[name].common_units)}"
+                )
+            convert(np.zeros(1), units[name], name)
+    if unused := [name for name in units if name not in columns]:
+        raise InputError(f"{file}: units has '{unused[0]}', columns has not; give the heading of its column")
+
+    lines = text.split("\n")
+    candidates = (
+        (
+            number,
+            delimiter,
+            [heading.strip() for heading in next(csv.reader([line], delimiter=delimiter), [])],
+        )
+        for number, line in enumerate(lines[:_PREAMBLE], start=1)
+        for delimiter in ",;\t"
+    )
+    found = next((candidate for candidate in candidates if columns["time"] in candidate[2]), None)
+    if found is None:
+        first = [heading.strip(' "') for heading in re.split("[,;\t]", lines[0])]
+        raise InputError(
+            f"{file}: no column '{columns['time']}' in its first {min(len(lines), _PREAMBLE)} line(s); "
+            f"line 1 is '{short(lines[0])}'; {nearest(columns['time'], first)}".rstrip("; ")
+        )
+    header_line, delimiter, header = found
+    for heading in columns.values():
+        if (count := header.count(heading)) != 1:
+            raise InputError(
+                f"{file}, line {header_line}: {count or 'no'} columns '{heading}', one is needed; there are "
+                f"{', '.join(header)}; {nearest(heading, header) if count == 0 else ''}".rstrip("; ")
+            )
+
+    reader = csv.reader(lines[header_line:], delimiter=delimiter)
+    numbers, rows = [], []
+    try:
+        for fields in reader:
+            if len(fields) == len(header):
+                numbers.append(header_line + reader.line_num)
+                rows.append(fields)
+            elif any(field.strip() for field in fields):
+                line = header_line + reader.line_num
+                raise InputError(
+                    f"{file}, line {line}: {len(fields)} field(s); the headings are {len(header)}"
+                )
+    except csv.Error as error:
+        raise InputError(
+            f"{file}, line {header_line + reader.line_num}: not readable as CSV: {error}"
+        ) from None
+    if len(rows) < 2:
+        raise InputError(f"{file}: {len(rows)} line(s) after the headings; a record needs two or more")
+    places = {name: header.index(heading) for name, heading in columns.items()}
+    texts = {name: [fields[place].strip() for fields in rows] for name, place in places.items()}
+    unread = [heading for heading in header if heading not in columns.values()]
+    return _Cells(file, numbers, columns, texts, units, units_stated=True), unread
+
+
+def _read_csv(
+    cells: _Cells,
+    notes: list[str],
+    time_zone: str | None,
+    label: str,
+    exposure: str,
+    place: Place | None,
+    constants: Mapping[str, str],
+    longest_gap: pd.Timedelta,
+) -> Weather:
+    """Make a record of the columns of a plain CSV."""
+    stamps, clock = _stamps(cells, time_zone)
+    fields = assemble(
+        source=cells.file,
+        format="csv",
+        stamps=stamps,
+        clock=clock,
+        columns={name: cells.si(name, notes) for name in VARIABLES if name in cells.headings},
+        where=cells.where,
+        lines=cells.lines,
+        label=label,
+        exposure=exposure,
+        place=place,
+        constants=constants,
+        longest_gap=longest_gap,
+        notes=notes,
+    )
+    return Weather(**fields)
+
+
+def _stamps(cells: _Cells, time_zone: str | None) -> tuple[pd.DatetimeIndex, tzinfo]:
+    """Return the stamps of a CSV in UTC, and the record's own clock."""
+    pattern = cells.units.get("time")
+    parsed: list[datetime] = []
+    for row, text in enumerate(cells.texts["time"]):
+        try:
+            parsed.append(
+                datetime.fromisoformat(text) if pattern is None else datetime.strptime(text, pattern)
+            )
+        except ValueError:
+            iso = "ISO 8601 such as 2026-05-14T06:00, or a pattern stated as units={'time': '%m/%d/%Y %H:%M'}"
+            raise InputError(
+                f"{cells.where(row, 'time')} is not a time; allowed is {pattern or iso}"
+            ) from None
+        if parsed[row].year not in YEARS:
+            raise InputError(f"{cells.where(row, 'time')}; {YEARS_ALLOWED}")
+        if (parsed[row].tzinfo is None) != (parsed[0].tzinfo is None):
+            raise InputError(f"{cells.where(row, 'time')}: either all stamps carry a UTC offset or none")
+    if parsed[0].tzinfo is not None:
+        offsets = sorted({stamp.utcoffset() or timedelta() for stamp in parsed})
+        if time_zone is None and len(offsets) > 1:
+            raise InputError(
+                f"{cells.file}: stamps carry {len(offsets)} offsets, {timezone(offsets[0])} to "
+                f"{timezone(offsets[-1])}; give their clock, as time_zone='America/New_York'"
+            )
+        clock = timezone(offsets[0]) if time_zone is None else clock_of(time_zone)
+        return pd.DatetimeIndex(pd.to_datetime(parsed, utc=True)), clock
+    if time_zone is None:
+        raise InputError(
+            f"{cells.where(0, 'time')} has no UTC offset; give time_zone=, such as 'America/New_York' for a "
+            "clock with daylight saving, 'UTC-05:00' for standard time all year"
+        )
+    clock = clock_of(time_zone)
+    stamps, fault = localize(pd.DatetimeIndex(parsed), clock)
+    if fault is not None:
+        raise InputError(
+            f"{cells.where(fault[0], 'time')} {fault[1]} on the clock of {clock}; if the logger stays on "
+            "standard time, give that, as time_zone='UTC-05:00'; else write the UTC offset into the stamps"
+        )
+    return stamps.tz_convert("UTC"), clock
+
+
+def _find(path: str | os.PathLike[str]) -> Path:
+    if path in SAMPLES:
+        return _sample(str(path))
+    file = Path(path)
+    try:
+        if file.is_dir():
+            raise InputError(f"{file}: is a directory; give a file")
+        if not file.exists():
+            close = nearest(file.name, [*SAMPLES, *(other.name for other in file.parent.glob("*"))])
+            samples = ", ".join(SAMPLES)
+            raise InputError(f"{file}: no such file, nor one of the samples {samples}; {close}".rstrip("; "))
+        if not file.is_file():
+            raise InputError(f"{file}: is not a regular file")
+    except OSError as error:
+        raise InputError(f"{short(str(file))}: cannot be opened: {error.strerror}") from None
+    return file
+
+
+def _sample(name: str) -> Path:
+    path = Path(str(importlib.resources.files("pvlib"))) / "data" / SAMPLES[name]
+    if not path.is_file():
+        raise InputError(f"sample '{name}': {path} is missing from the installed pvlib {pvlib.__version__}")
+    return path
+
+
+def _text(path: Path) -> tuple[str, list[str]]:
+    """Return a text file with plain newlines, and notes on how it was read."""
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise InputError(f"{path}: cannot be read: {error.strerror}") from None
+    if not raw.strip():
+        raise InputError(f"{path}: is empty")
+    if control := re.search(rb"[\x00-\x08\x0e-\x1f]", raw):
+        raise InputError(f"{path}: is not text: byte {control[0][0]} at position {control.start()}")
+    notes = []
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = raw.decode("latin-1")
+        notes.append("Not UTF-8: read as Latin-1.")
+    return text.replace("\r\n", "\n").replace("\r", "\n"), notes
+
+
+def _recognise(text: str) -> str:
+    """Return the format that the first lines of a file show."""
+    first, second = [*text.split("\n", 2), ""][:2]
+    if first.startswith("LOCATION,"):
+        return "epw"
+    if second.startswith("Date (MM/DD/YYYY),Time (HH:MM),"):
+        return "tmy3"
+    return "tmy2" if re.match(r" ?\d{5} .{22} .{2} +-?\d+ [NS] ", first) else "csv"
