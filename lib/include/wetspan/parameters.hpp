@@ -195,7 +195,9 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
   P(CrownHabit, habit, CrownHabit::rounded, 0, 2, 1.0, "1", "1", D, "the user's crop", \
     "Habit of the crown, which leads run-off to the stem or away from it: upright leaves make a funnel (60 % follows the stem), those of a rounded crown do so in part (15 %), spreading or hanging ones shed outwards (5 %)") \
   P(double, pot_diameter, 0.14, 0.01, 0.6, 1.0, "m", "cm", D, "the user's pots", \
-    "Diameter of the open substrate surface of a pot or cell")
+    "Diameter of the open substrate surface of a pot or cell") \
+  P(bool, pots_covered, false, 0, 1, 1.0, "1", "1", D, "the user's choice", \
+    "Whether the substrate is covered while the crop is sprayed, as in trials that tell leaves from roots; what falls on the covers counts with the bench")
 
 #define WETSPAN_RETENTION(P) \
   P(double, leaf_store, 1e-4, 5e-6, 5e-4, 1.6, "m", "mL/m^2", D, \

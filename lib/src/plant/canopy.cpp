@@ -43,6 +43,7 @@ double leaf_interception(const Canopy& canopy) {
 Ground ground_of(const Canopy& canopy) {
   check(canopy);
   const double crowns = canopy.crown_cover, pots = pot_cover(canopy);
+  if (canopy.pots_covered) return {.stem_base = 0.0};
   return {.pot_below_crowns = std::min(1.0, pots / crowns),
           .pot_between = crowns < 1.0 ? std::max(0.0, pots - crowns) / (1.0 - crowns) : 0.0};
 }

@@ -145,10 +145,11 @@ double fill_layers(std::vector<LeafLayer>& layers, const Cascade& fall, const Sc
 /// substrate and bench.
 void reach_ground(Landing& landing, const Canopy& canopy, double below_crowns, double between_crowns) {
   const Ground ground = ground_of(canopy);
-  landing.split.substrate =
-      below_crowns * ground.pot_below_crowns + between_crowns * ground.pot_between + landing.stem_run_off;
-  landing.split.bench =
-      below_crowns * (1.0 - ground.pot_below_crowns) + between_crowns * (1.0 - ground.pot_between);
+  landing.split.substrate = below_crowns * ground.pot_below_crowns + between_crowns * ground.pot_between +
+                            landing.stem_run_off * ground.stem_base;
+  landing.split.bench = below_crowns * (1.0 - ground.pot_below_crowns) +
+                        between_crowns * (1.0 - ground.pot_between) +
+                        landing.stem_run_off * (1.0 - ground.stem_base);
 }
 
 void check_held(const char* name, const std::vector<double>& held, int layers) {

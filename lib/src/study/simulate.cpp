@@ -202,8 +202,8 @@ void Simulation::wet_again() {
                             : 0.0;
   load.stem_active -= washed;
   const Ground ground = ground_of(scenario.canopy);
-  masses_.substrate += washed + dripping * ground.pot_below_crowns;
-  masses_.bench += dripping * (1.0 - ground.pot_below_crowns);
+  masses_.substrate += washed * ground.stem_base + dripping * ground.pot_below_crowns;
+  masses_.bench += washed * (1.0 - ground.stem_base) + dripping * (1.0 - ground.pot_below_crowns);
   load.bench_liquid += pass.split.bench * volume;
   check_house_air(scenario, air, std::max(0.0, pass.split.evaporated) * volume);
   load.air_vapour += std::max(0.0, pass.split.evaporated) * volume;

@@ -70,6 +70,23 @@ Scenario sprayed_as(const SizeClass& size, double humidity) {
 
 }  // namespace
 
+TEST_CASE("on covered pots nothing of a spray reaches the substrate, and a drench does") {
+  Scenario open;
+  open.application.volume_rate = 1e-3;  // enough to run down the stems
+  Scenario covered = open;
+  covered.canopy.pots_covered = true;
+  const AirState air = air_of(open);
+  const Split before = land(open, air).split, after = land(covered, air).split;
+  CHECK(before.substrate > 0.05);
+  CHECK(after.substrate == 0.0);
+  CHECK(after.bench == doctest::Approx(before.bench + before.substrate).epsilon(1e-12));
+  CHECK(after.leaf == before.leaf);
+  CHECK(after.stem == before.stem);
+  CHECK(std::abs(after.sum() - 1.0) <= 1e-12);
+  covered.application.method = Method::drench;
+  CHECK(land(covered, air).split.substrate == 1.0);
+}
+
 TEST_CASE("without losses the split is that of geometry, in closed form") {
   // leaves take crown_cover (1 - exp(-k Omega L)); what passes falls on pots or bench by their areas
   for (const int layers : {1, 2, 3, 4}) {

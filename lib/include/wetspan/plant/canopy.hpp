@@ -22,15 +22,16 @@ double pot_cover(const Canopy& canopy);
 /// share of diffuse or overhead radiation is intercepted. Throws InputError for a canopy that is not allowed.
 double leaf_interception(const Canopy& canopy);
 
-/// Share of the ground that is open pot [1].
+/// Where a spray reaches the substrate; shares [1].
 struct Ground {
-  double pot_below_crowns = 0;  ///< of the ground below crowns: where drip goes
-  double pot_between = 0;       ///< of the ground between crowns
+  double pot_below_crowns = 0;  ///< of the ground below crowns that is open pot: where drip goes
+  double pot_between = 0;       ///< of the ground between crowns that is open pot
+  double stem_base = 1;         ///< of what runs down the stems
 };
 
 /// The ground as the spray meets it. Crowns stand over their pots: open pot lies below crowns first and
-/// between them only if it is larger than they are, so young plants let more through to the substrate. Throws
-/// InputError for a canopy that is not allowed.
+/// between them only if it is larger than they are, so young plants let more through to the substrate. On
+/// covered pots nothing of a spray reaches the substrate. Throws InputError for a canopy that is not allowed.
 Ground ground_of(const Canopy& canopy);
 
 }  // namespace wetspan
