@@ -26,9 +26,22 @@ constexpr Column columns[] = {
     {"air_changes [1/s]", &AirState::air_changes, 0.0, 1.0},
 };
 
+/// What is wrong with a state; empty when it is possible.
+std::string not_possible(const AirState& state) {
+  for (const Column& column : columns) {
+    const double value = state.*column.member;
+    if (value >= column.low && value <= column.high) continue;
+    std::ostringstream message;
+    message << column.name << " = " << value << " is outside " << column.low << " to " << column.high;
+    return message.str();
+  }
+  return "";
+}
+
 }  // namespace
 
 AirState CropAir::at(double t) const {
+  if (time.size() < 2 || state.size() != time.size()) check(*this);  // which says what is wrong
   const auto after = std::upper_bound(time.begin() + 1, time.end() - 1, t);
   const auto j = static_cast<std::size_t>(after - time.begin()), i = j - 1;
   const double w = (t - time[i]) / (time[j] - time[i]);
@@ -49,15 +62,14 @@ void check(const CropAir& air) {
       message << "air record, row " << i << ": time " << air.time[i] << " s does not follow the row before";
       throw InputError(message.str());
     }
-    for (const Column& column : columns) {
-      const double value = air.state[i].*column.member;
-      if (value >= column.low && value <= column.high) continue;
-      std::ostringstream message;
-      message << "air record, row " << i << ": " << column.name << " = " << value << " is outside "
-              << column.low << " to " << column.high;
-      throw InputError(message.str());
-    }
+    const std::string reason = not_possible(air.state[i]);
+    if (!reason.empty()) throw InputError("air record, row " + std::to_string(i) + ": " + reason);
   }
+}
+
+void check(const AirState& air) {
+  const std::string reason = not_possible(air);
+  if (!reason.empty()) throw InputError("air: " + reason);
 }
 
 CropAir steady_air(const CropClimate& air, const House& house, double duration) {

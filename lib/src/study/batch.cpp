@@ -156,7 +156,7 @@ class Hand : public clocks::Feed {
   Course& course_;
   bool calls_back_;
   std::size_t layers_ = 1;
-  std::array<Held, 8> held_;  // one a lane
+  std::array<Held, clocks::most_lanes> held_;
   std::chrono::steady_clock::time_point told_ = std::chrono::steady_clock::now();
 };
 
@@ -172,11 +172,7 @@ void compute(Work& work, const BatchOptions& options) {
   Course course{.work = work,
                 .options = options,
                 .instructions = options.instructions.value_or(instructions_here().back())};
-  const auto here = instructions_here();
-  if (std::find(here.begin(), here.end(), course.instructions) == here.end()) {
-    throw InputError("this machine, or this build, has no " + std::string(name_of(course.instructions)) +
-                     " instructions");
-  }
+  require_instructions(course.instructions);
   unsigned threads = options.threads;
   if (threads == 0) threads = std::max(1u, std::thread::hardware_concurrency());
   const auto hands = std::min<std::size_t>(threads, work.count());
@@ -213,7 +209,12 @@ class Airs {
 class Jobs : public Work {
  public:
   Jobs(std::span<const Job> jobs, Batch& batch) : jobs_(jobs), batch_(batch) {
-    for (const Job& job : jobs) airs_.add(*job.air);
+    for (const Job& job : jobs) {
+      if (job.scenario == nullptr || job.air == nullptr) {
+        throw InputError("a job needs a scenario and an air record");
+      }
+      airs_.add(*job.air);
+    }
   }
   std::size_t count() const override { return jobs_.size(); }
   std::size_t layers(std::size_t row) const override {
@@ -248,7 +249,9 @@ class Table : public Work {
       wants(column.input < parameters().size(), "columns of inputs that there are");
       if (column.input == layers_input_) layers_column_ = column.values;
     }
-    wants(!rows.scenarios.empty(), "a scenario to start from");
+    const auto there = [](const auto* given) { return given != nullptr; };
+    wants(!rows.scenarios.empty() && std::ranges::all_of(rows.scenarios, there), "a scenario to start from");
+    wants(std::ranges::all_of(rows.airs, there), "airs that there are");
     wants(rows.starts.empty() || rows.starts.size() == rows.count, "one start a row, or none");
     const auto positions = [&](std::span<const std::uint64_t> of, std::size_t size, const char* what) {
       wants(of.empty() || of.size() == rows.count, what);

@@ -6,7 +6,10 @@
 #include <cmath>
 #include <numbers>
 #include <numeric>
+#include <set>
+#include <string>
 
+#include "wetspan/errors.hpp"
 #include "wetspan/plant/uptake.hpp"
 #include "wetspan/properties/constants.hpp"
 #include "wetspan/properties/water.hpp"
@@ -502,8 +505,24 @@ std::string_view clock_refuses(const Scenario& scenario, const Load& load, const
   return "";
 }
 
+void require_instructions(Instructions instructions) {
+  const auto here = instructions_here();
+  if (std::find(here.begin(), here.end(), instructions) != here.end()) return;
+  std::string names;
+  for (const Instructions each : here) names += (names.empty() ? "" : ", ") + std::string(name_of(each));
+  throw InputError("this machine, or this build, has no " + std::string(name_of(instructions)) +
+                   " instructions; it has: " + names);
+}
+
 ClockRun clock_spans(std::span<const SpanJob> jobs, Instructions instructions, bool one_lane) {
+  require_instructions(instructions);
+  std::set<const CropAir*> allowed;  // many spans share a record
   for (const SpanJob& job : jobs) {
+    if (job.scenario == nullptr || job.load == nullptr || job.air == nullptr) {
+      throw InputError("a span to follow needs a scenario, a load and an air record");
+    }
+    check(*job.scenario);
+    if (allowed.insert(job.air).second) check(*job.air);
     check_start(*job.air, job.start);
     check_load(*job.load, *job.scenario);
   }

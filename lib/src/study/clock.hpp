@@ -4,9 +4,14 @@
 #include "clock_kernel.hpp"
 #include "wetspan/study/clock.hpp"
 
-namespace wetspan::clocks {
+namespace wetspan {
 
-/// The kernels of one instruction set.
+/// Throws InputError unless this build has these instructions and this machine can run them.
+void require_instructions(Instructions instructions);
+
+namespace clocks {
+
+/// The kernels of one instruction set, which are here.
 const Kernels& kernels(Instructions instructions);
 
 /// Fills in an event of `crop`, which carries `load`.
@@ -15,4 +20,5 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load);
 /// The wet span that a solution tells of.
 WetSpan read(const Solution& solution, const WetCrop& crop, const Load& load);
 
-}  // namespace wetspan::clocks
+}  // namespace clocks
+}  // namespace wetspan

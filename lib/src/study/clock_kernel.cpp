@@ -1382,6 +1382,7 @@ long follow(Feed& feed, const Properties& properties) {
 }  // namespace WETSPAN_LANES_NAMESPACE
 
 extern const Kernels WETSPAN_KERNELS;
+static_assert(WETSPAN_WIDTH <= most_lanes);
 const Kernels WETSPAN_KERNELS{follow<WETSPAN_WIDTH>, follow<1>};
 
 }  // namespace wetspan::clocks

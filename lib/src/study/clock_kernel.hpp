@@ -12,6 +12,7 @@
 namespace wetspan::clocks {
 
 constexpr std::size_t most_layers = 4, most_classes = 48;  // leaf layers; droplet classes on a side
+constexpr std::size_t most_lanes = 8;                      // of the widest instructions
 constexpr int course_terms = 13;                           // of the pinned course's polynomial
 
 // The state. Its first entries are those of the full system, but that of active ingredient it has the share

@@ -11,6 +11,7 @@
 #include <string>
 
 #include "../spray/require.hpp"
+#include "unchecked.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/collection.hpp"
@@ -282,7 +283,13 @@ std::vector<CanopyLayer> canopy_layers(const Scenario& scenario, const AirState&
 Landing land(const Scenario& scenario, const AirState& air, double volume, const Spectrum& spectrum,
              const Held& held) {
   check(scenario);
+  check(air);
   check_application(volume, spectrum, held, scenario.canopy);
+  return unchecked::land(scenario, air, volume, spectrum, held);
+}
+
+Landing unchecked::land(const Scenario& scenario, const AirState& air, double volume,
+                        const Spectrum& spectrum, const Held& held) {
   Landing landing;
   landing.layers = leaf_layers(scenario.canopy);
   if (scenario.application.method != Method::spray) {
@@ -312,8 +319,9 @@ namespace {
 
 Landing computed(const Scenario& scenario, const AirState& air) {
   const Droplets& droplets = scenario.droplets;
-  return land(scenario, air, scenario.application.volume_rate,
-              spectrum(droplets.distribution, droplets.dv50, droplets.relative_span, droplets.bins));
+  return unchecked::land(
+      scenario, air, scenario.application.volume_rate,
+      spectrum(droplets.distribution, droplets.dv50, droplets.relative_span, droplets.bins));
 }
 
 /// The inputs that a landing depends on, all others at their defaults.
@@ -463,6 +471,12 @@ std::shared_ptr<LandingTable> table_of(const Scenario& scenario) {
 }  // namespace
 
 Landing land(const Scenario& scenario, const AirState& air) {
+  check(scenario);
+  check(air);
+  return unchecked::land(scenario, air);
+}
+
+Landing unchecked::land(const Scenario& scenario, const AirState& air) {
   if (scenario.application.method != Method::spray) return computed(scenario, air);
   if (scenario.numerics.flights == Flights::table) {
     try {

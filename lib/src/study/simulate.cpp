@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "simulation.hpp"
+#include "unchecked.hpp"
 #include "wet_crop.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
@@ -132,7 +133,7 @@ Simulation::Simulation(const Scenario& scenario, const CropAir& air, double star
   const bool moist = scenario.liquid.humectant * scenario.liquid.kappa > 0.0 &&  // its residue stays moist
                      scenario.application.method == Method::spray;
   following_.at_least = std::max(scenario.numerics.follow, moist ? scenario.numerics.longest : 0.0);
-  landing_ = land(scenario, air.at(start));
+  landing_ = unchecked::land(scenario, air.at(start));
   const Split& parts = landing_.split;
   load_ = load_of(scenario, landing_);
   check_house_air(scenario, air.at(start), load_.air_vapour);
@@ -149,8 +150,8 @@ std::string_view Simulation::clock_refuses() const {
 
 WetSpan Simulation::wet_span(bool keep_history) const {
   const double delay = scenario_.rewetting.delay;
-  return wetspan::wet_span(scenario_, load_, air_, start_, again_ ? Following{delay, delay} : following_,
-                           keep_history);
+  return unchecked::wet_span(scenario_, load_, air_, start_, again_ ? Following{delay, delay} : following_,
+                             keep_history);
 }
 
 void Simulation::take(const WetSpan& span) {
@@ -174,10 +175,10 @@ void Simulation::wet_again() {
     held.leaves.push_back(std::max(0.0, layer.liquid + layer.dew));  // a film may end a trace below 0
     held.stems.push_back(std::max(0.0, load.stem_liquid) / static_cast<double>(load.layers.size()));
   }
-  const Landing pass = land(plain, air, volume,
-                            spectrum(scenario.droplets.distribution, scenario.rewetting.dv50,
-                                     scenario.droplets.relative_span, scenario.droplets.bins),
-                            held);
+  const Landing pass = unchecked::land(plain, air, volume,
+                                       spectrum(scenario.droplets.distribution, scenario.rewetting.dv50,
+                                                scenario.droplets.relative_span, scenario.droplets.bins),
+                                       held);
   double dripping = 0.0;  // active ingredient
   for (std::size_t k = 0; k < load.layers.size(); ++k) {
     Load::Layer& layer = load.layers[k];
@@ -221,8 +222,9 @@ Outcome Simulation::finish(WetSpan wet, bool keep_history) {
   if (again_) {
     const double delay = scenario.rewetting.delay;
     wet_again();
-    outcome.rewet = wetspan::wet_span(scenario, load_, air_, start_ + delay,
-                                      {.at_least = std::max(0.0, following_.at_least - delay)}, keep_history);
+    outcome.rewet =
+        unchecked::wet_span(scenario, load_, air_, start_ + delay,
+                            {.at_least = std::max(0.0, following_.at_least - delay)}, keep_history);
     take(outcome.rewet);
     followed = delay + outcome.rewet.end;
     join(outcome.wet, outcome.rewet, delay);

@@ -1,5 +1,6 @@
 #include "wet_crop.hpp"
 
+#include <cmath>
 #include <numbers>
 #include <sstream>
 #include <utility>
@@ -11,7 +12,8 @@
 namespace wetspan {
 namespace {
 
-constexpr double trace = 1e-10;  // m: thinner films on stems or bench are gone at once
+constexpr double trace = 1e-10;     // m: thinner films on stems or bench are gone at once
+constexpr double rounding = 1e-12;  // m or kg/m2: what a span leaves may be this much below 0
 
 }  // namespace
 
@@ -29,9 +31,30 @@ void check_load(const Load& load, const Scenario& scenario) {
     message << "the load has " << load.layers.size() << " leaf layers, the canopy " << scenario.canopy.layers;
     throw InputError(message.str());
   }
+  const auto allowed = [](const char* name, double value, bool fits) {
+    if (fits) return;
+    std::ostringstream message;
+    message << "the load's " << name << " = " << value << " is not possible";
+    throw InputError(message.str());
+  };
+  const auto amount = [&](const char* name, double value) {
+    allowed(name, value, std::isfinite(value) && value >= -rounding);
+  };
   for (const Load::Layer& layer : load.layers) {
+    amount("liquid on leaves [m]", layer.liquid);
+    amount("active ingredient on leaves [kg/m2]", layer.active);
+    amount("dew [m]", layer.dew);
+    allowed("strength of the liquid [1]", layer.strength,
+            layer.strength >= 0.0 && scenario.liquid.humectant * layer.strength < 1.0);
+    allowed("leaf temperature [K]", layer.temperature,
+            layer.temperature == 0.0 || (layer.temperature > 200.0 && layer.temperature < 400.0));
     if (layer.liquid > 0.0) check(layer.droplets);
   }
+  amount("water on stems [m]", load.stem_liquid);
+  amount("active ingredient on stems [kg/m2]", load.stem_active);
+  amount("water on the bench [m]", load.bench_liquid);
+  allowed("vapour in the house [m]", load.air_vapour, std::isfinite(load.air_vapour));
+  allowed("warmth of the house [K]", load.air_heat, std::abs(load.air_heat) < 100.0);
 }
 
 WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, double t0)

@@ -19,6 +19,7 @@
 #include <sstream>
 #include <tuple>
 
+#include "unchecked.hpp"
 #include "wet_crop.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/uptake.hpp"
@@ -337,8 +338,18 @@ std::string_view name_of(Path path) { return path == Path::clock ? "clock" : "re
 
 WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air, double start,
                  const Following& following, bool keep_history) {
+  check(scenario);
+  check(air);
   check_start(air, start);
   check_load(load, scenario);
+  if (std::isnan(following.at_least) || std::isnan(following.at_most)) {
+    throw InputError("how long to follow a wet span is not a number");
+  }
+  return unchecked::wet_span(scenario, load, air, start, following, keep_history);
+}
+
+WetSpan unchecked::wet_span(const Scenario& scenario, const Load& load, const CropAir& air, double start,
+                            const Following& following, bool keep_history) {
   WetSpan result;
   Equations equations(scenario, load, air, start);
   std::vector<Layer>& layers = equations.layers;

@@ -24,9 +24,13 @@ struct CropAir {
   std::vector<double> time;  ///< [s]
   std::vector<AirState> state;
 
-  /// The state at `t` [s], which lies within the record.
+  /// The state at `t` [s], which lies within the record. Throws InputError unless the record has two moments
+  /// or more, and a state for each.
   AirState at(double t) const;
 };
+
+/// Throws InputError unless every value is finite and possible; the message names the first at fault.
+void check(const AirState& air);
 
 /// Throws InputError unless the record has two moments or more, its times increase, and every value is
 /// finite and possible; the message names the first row at fault.

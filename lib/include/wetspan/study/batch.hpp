@@ -35,7 +35,8 @@ struct Job {
 };
 
 /// What became of jobs, each at its position. A job that cannot be computed throws nothing: its outcome has
-/// Status::failed and NaN throughout, and a reason.
+/// Status::failed and NaN throughout, and a reason. Throws InputError for a job without scenario or air, and
+/// for instructions that this machine has not.
 struct Batch {
   std::vector<Outcome> outcomes;
   std::vector<std::string> reasons;  ///< empty where the job succeeded
@@ -70,7 +71,8 @@ struct FailedRow {
   std::string reason;
 };
 /// Computes rows into columns; returns the rows that failed, in order. Beyond inputs and outputs the memory
-/// is constant per thread. Throws InputError when the columns do not fit each other.
+/// is constant per thread. Throws InputError when the columns do not fit each other, and for instructions
+/// that this machine has not.
 std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results,
                                      const BatchOptions& options = {});
 

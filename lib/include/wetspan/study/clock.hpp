@@ -49,6 +49,8 @@ struct ClockRun {
 /// Follows spans on the calling thread, from spray to dry, as wet_span() does without a history: the same
 /// equations, the same pair of Dormand and Prince, the same dry-outs, to the same tolerance. `one_lane`
 /// follows one span at a time with the same instructions; the results are the same bits.
+///
+/// Throws InputError when this machine has not the instructions, and for a job that wet_span() would refuse.
 ClockRun clock_spans(std::span<const SpanJob> jobs, Instructions instructions, bool one_lane = false);
 
 }  // namespace wetspan

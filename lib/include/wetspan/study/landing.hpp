@@ -74,12 +74,12 @@ struct Held {
 /// and in the end onto the substrate at the stem's base. Every share is kept: `split` sums to 1. A drench
 /// puts all on the substrate.
 ///
-/// Throws InputError for a scenario, volume, spectrum or liquid held that is not allowed, and for air in
+/// Throws InputError for a scenario, air, volume, spectrum or liquid held that is not allowed, and for air in
 /// which droplets cannot be flown.
 Landing land(const Scenario& scenario, const AirState& air, double volume, const Spectrum& spectrum,
              const Held& held = {});
 
-/// The scenario's own application.
+/// The scenario's own application. Throws InputError as above.
 Landing land(const Scenario& scenario, const AirState& air);
 
 /// The same liquid in at most `bins` sizes, increasing: neighbours by volume are merged, keeping volume and

@@ -122,9 +122,9 @@ struct Following {
 /// conducts (a thin disc's Nusselt number; grade D). Below 2 cm/s a wet leaf may have several balances, where
 /// its moist air is just as heavy as the house's, and which it comes to hangs on the tolerance.
 ///
-/// Throws InputError when `start` is not within the record, the load has not the canopy's layers or sizes for
-/// its liquid, or no temperature of a dry leaf balances; IntegrationError when the step bounds do not
-/// suffice.
+/// Throws InputError for a scenario or record that is not allowed, when `start` is not within the record, the
+/// load is not possible or has not the canopy's layers or sizes for its liquid, or no temperature of a dry
+/// leaf balances; IntegrationError when the step bounds do not suffice.
 WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air, double start,
                  const Following& following = {}, bool keep_history = false);
 
