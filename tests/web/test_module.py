@@ -1,0 +1,159 @@
+"""The JavaScript module against the Python package: one table, one reading of units, the same numbers."""
+
+import json
+import math
+import os
+import random
+import subprocess
+from pathlib import Path
+
+import pytest
+import wetspan as ws
+from wetspan import _core
+from wetspan.parameters import TABLE
+
+MODULE = Path(os.environ["WETSPAN_WEB"]) / "module"
+
+
+def ask(**questions):
+    """Return what the module answers."""
+    node = ["node", str(Path(__file__).with_name("answer.mjs")), str(MODULE)]
+    done = subprocess.run(node, input=json.dumps(questions), capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def random_scenarios(count, seed=1):
+    """Return inputs in SI: what is uncertain within its spread, the air and the spray over what is met."""
+    chance = random.Random(seed)
+    spreads = [row for row in TABLE.values() if row.kind == "number" and row.spread > 1.0]
+    for _ in range(count):
+        given = {
+            row.key: min(row.high, max(row.low, row.standard * row.spread ** chance.uniform(-1.0, 1.0)))
+            for row in spreads
+        }
+        given |= {
+            "air.temperature": chance.uniform(278.15, 308.15),
+            "air.relative_humidity": chance.uniform(0.2, 0.97),
+            "air.shortwave": chance.choice([0.0, chance.uniform(0.0, 800.0)]),
+            "application.volume_rate": 10.0 ** chance.uniform(-4.5, -3.0),
+            "canopy.layers": chance.randint(1, 4),
+            "house.enclosed": chance.random() < 0.9,
+            "house.sprayed_share": chance.uniform(0.0, 1.0),
+            "application.method": chance.choice(["spray"] * 9 + ["drench"]),
+            "droplets.distribution": chance.choice(["lognormal", "rosin_rammler"]),
+        }
+        if chance.random() < 0.03:
+            given |= {"liquid.humectant": chance.uniform(0.0, 0.05), "liquid.kappa": chance.uniform(0.0, 1.0)}
+        if chance.random() < 0.03:
+            given |= {"rewetting.volume_rate": 1e-4, "rewetting.delay": chance.uniform(3600.0, 40000.0)}
+        given["leaf.receding_angle"] = min(given["leaf.receding_angle"], given["leaf.contact_angle"])
+        yield given
+
+
+def test_a_thousand_scenarios_give_the_numbers_of_the_native_library():
+    given = [one for one in random_scenarios(1300) if _allowed(one)][:1000]
+    assert len(given) == 1000
+    largest, paths = {}, set()
+    for inputs, answer in zip(given, ask(simulate=given)["simulated"], strict=True):
+        native = ws.simulate(ws.Scenario(inputs))
+        assert answer.get("status") == native.status, answer
+        paths.add(answer["path"])
+        assert answer["path"] == native.path
+        for name, expected in native._numbers.items():
+            got = float(answer["numbers"][name])
+            if math.isfinite(expected):
+                scale = max(abs(expected), _floor(name))
+                largest[name] = max(largest.get(name, 0.0), abs(got - expected) / scale)
+            else:
+                assert str(got) == str(expected)
+    assert paths == {"clock", "reference"}
+    worst = max(largest, key=largest.get)
+    print(f"largest difference {largest[worst]:.1e}, of {worst}")
+    assert largest[worst] < 1e-9, largest
+
+
+def _floor(name):
+    """Return what a number is compared with where it is all but zero."""
+    unit = next(row[1] for row in _core.outcome_variables() if row[0] == name)
+    return {"kg": 1e-15, "s": 1e-3, "K*s": 1.0}.get(unit, 1e-6)
+
+
+def _allowed(inputs):
+    try:
+        ws.Scenario(inputs)
+    except ws.InputError:
+        return False
+    return True
+
+
+def test_the_table_is_that_of_the_package():
+    table = ask()["table"]
+    assert table["version"] == ws.__version__
+    assert [row["key"] for row in table["parameters"]] == list(TABLE)
+    for row, told in zip(TABLE.values(), table["parameters"], strict=True):
+        for name, value in told.items():
+            assert value == getattr(row, name), (row.key, name)
+    assert [tuple(row.values()) for row in table["outcomes"]] == _core.outcome_variables()
+    assert [(row["name"], row["about"]) for row in table["sections"]] == _core.sections()
+
+
+TEXTS = [
+    {"application": {"volume_rate": "2 qt / (100 ft^2)"}, "air": {"temperature": "84 degF"}},
+    {"application.volume_rate": "1.5 gal/(100 ft^2)", "air.relative_humidity": "60 percent"},
+    {"air.relative_humidity": "60 %", "leaf.width": "2 inch", "nozzle.pressure": "40 psi"},
+    {"air.surroundings_offset": "2 degC", "house.vent_band": "9 delta_degF"},
+    {"canopy.layers": 3, "house.enclosed": False, "application.method": "drench"},
+]
+
+
+def test_texts_with_units_are_read_as_in_python():
+    texts = TEXTS + [
+        {row.key: ws.Scenario().show(row.key)} for row in TABLE.values() if row.kind == "number"
+    ]
+    for given, values in zip(texts, ask(read=texts)["read"], strict=True):
+        assert values == pytest.approx(list(ws.Scenario(_flat(given)).values()), rel=1e-14), given
+
+
+def _flat(given):
+    return {
+        name if "." in name else f"{name}.{inner}": value
+        for name, inside in given.items()
+        for inner, value in (inside.items() if isinstance(inside, dict) else [("", inside)])
+    }
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({"air.temprature": 300.0}, ["air.temprature", "air.temperature"]),
+        ({"air.temperature": 500.0}, ["air.temperature", "500 K", "323.15 K"]),
+        ({"air.temperature": "200 degC"}, ["200 degC", "-10 to 50 degC"]),
+        ({"air.temperature": "75 degX"}, ["degX", "K"]),
+        ({"air.temperature": "3 m"}, ["'m' is not a unit", "K"]),
+        ({"air.temperature": "warm"}, ["warm", "number"]),
+        ({"air.speed": "0.3"}, ["no unit", "m/s"]),
+        ({"application.method": "spry"}, ["spry", "spray", "drench"]),
+        ({"house.enclosed": "maybe"}, ["maybe", "true", "false"]),
+        ({"canopy.layers": 2.5}, ["canopy.layers", "whole"]),
+        ({"weather": {}}, ["weather", "application"]),
+        ({"air": 3}, ["air", "section"]),
+        ({"leaf.receding_angle": 2.0}, ["receding_angle", "contact_angle"]),
+    ],
+)
+def test_what_is_not_allowed_is_refused_in_one_line(given, words):
+    (answer,) = ask(read=[given])["read"]
+    assert answer["error"] == "InputError"
+    assert "\n" not in answer["message"]
+    for word in words:
+        assert word in answer["message"]
+
+
+def test_a_scenario_file_that_it_writes_is_read_by_the_package(tmp_path):
+    given = [*TEXTS, *[one for one in random_scenarios(20) if _allowed(one)]]
+    for inputs, text in zip(given, ask(write=given)["written"], strict=True):
+        path = tmp_path / "scenario.toml"
+        path.write_text(text, encoding="utf-8")
+        assert list(ws.load(path).values()) == pytest.approx(
+            list(ws.Scenario(_flat(inputs)).values()), rel=1e-14
+        )
