@@ -53,6 +53,20 @@ def install_wheel(session: nox.Session, *requirements: str) -> None:
     session.install(*map(str, DIST.glob("*.whl")), *requirements)
 
 
+def install_headers(session: nox.Session) -> dict[str, str]:
+    """Install what the library is built with; return where its headers are, as CMake is told."""
+    session.install(*PYPROJECT["build-system"]["requires"], *group("cpp"))
+    roots = session.run(
+        "python",
+        "-c",
+        "from importlib.metadata import entry_points\n"
+        "for root in entry_points(group='cmake.root'): print(f'{root.name}_ROOT={root.load().__path__[0]}')",
+        silent=True,
+        log=False,
+    )
+    return dict(line.split("=", 1) for line in str(roots).splitlines())
+
+
 def cpp_files() -> list[str]:
     folders = ("benchmarks", "bindings", "examples", "lib", "tests")
     return sorted(str(path) for folder in folders for path in (ROOT / folder).rglob("*.[ch]pp"))
@@ -84,16 +98,7 @@ def format(session: nox.Session) -> None:
 @nox.session
 def cpp(session: nox.Session) -> None:
     """Build and test the library, optimised and sanitized, with the headers that the wheel is built with."""
-    session.install(*PYPROJECT["build-system"]["requires"], *group("cpp"))
-    roots = session.run(
-        "python",
-        "-c",
-        "from importlib.metadata import entry_points\n"
-        "for root in entry_points(group='cmake.root'): print(f'{root.name}_ROOT={root.load().__path__[0]}')",
-        silent=True,
-        log=False,
-    )
-    headers = dict(line.split("=", 1) for line in str(roots).splitlines())
+    headers = install_headers(session)
     for preset in ("default", "sanitize"):
         say(session, f"cmake workflow {preset}")
         session.run("cmake", "--workflow", "--fresh", "--preset", preset, env=headers)
@@ -194,3 +199,32 @@ def tests(session: nox.Session) -> None:
     elsewhere(session)
     say(session, "pytest")
     session.run("pytest", "-n", "auto", str(ROOT / "tests/python"), *session.posargs, env=NO_WINDOWS)
+
+
+@nox.session(default=False, requires=["wheel"])
+def web(session: nox.Session) -> None:
+    """Build the library for JavaScript and the page, check both, put the page into the package.
+
+    It wants emscripten and others of the machine, so it is no part of the gate.
+    """
+    missing = [tool for tool in ("emcc", "node", "esbuild", "tsc", "chromium") if shutil.which(tool) is None]
+    if missing:
+        debian = "apt-get install --no-install-recommends emscripten esbuild node-typescript chromium"
+        session.error(f"no {', '.join(missing)} here; on Debian: {debian}")
+    build = ROOT / "build/web"
+    headers = install_headers(session)
+    say(session, "emscripten")
+    acorn = {"NODE_PATH": "/usr/share/nodejs"}  # Debian's emscripten looks for it there when it optimises
+    configure = ("cmake", "-S", str(ROOT / "bindings/web"), "-B", str(build), "-G", "Ninja")
+    session.run("emcmake", *configure, env=headers, external=True)
+    session.run("cmake", "--build", str(build), env=acorn)
+    install_wheel(session, *group("web"))
+    cautions = session.run("python", "-c", "import wetspan; print(wetspan.CAUTIONS)", silent=True, log=False)
+    bundle = str(ROOT / "bindings/web/build.mjs")
+    session.run("node", bundle, str(build), str(cautions).strip(), external=True)
+    types = ("--strict", "--noEmit", "--target", "es2020", "--moduleResolution", "node")
+    session.run("tsc", *types, str(ROOT / "tests/web/types.ts"), external=True)
+    elsewhere(session)
+    session.run("pytest", "-s", str(ROOT / "tests/web"), env={"WETSPAN_WEB": str(build)})
+    shutil.copy(build / "wetspan.html", PACKAGE / "page.html")
+    session.log("the page is in the package: wheels built from now on carry it")

@@ -1,5 +1,5 @@
-// The library for JavaScript, as src/wetspan.js uses it. Numbers in SI and in the order of the tables; names, units
-// and errors for people are the business of the JavaScript around it.
+// The library for JavaScript, as src/wetspan.js uses it. Numbers in SI and in the order of the tables; names,
+// units and errors for people are the business of the JavaScript around it.
 #include <emscripten/bind.h>
 #include <emscripten/val.h>
 
@@ -104,15 +104,17 @@ Scenario scenario_of(const val& given) {
   return scenario;
 }
 
-/// The air at the crop: unchanging without a record; through the house from one of outdoor weather; as a logger at
-/// the crop measured it, with the cover's temperature and the house's air changes from the scenario.
+/// The air at the crop: unchanging without a record; through the house from one of outdoor weather; as a
+/// logger at the crop measured it, with the cover's temperature and the house's air changes from the
+/// scenario.
 CropAir air_of(const Scenario& scenario, const val& record) {
   if (record.isNull() || record.isUndefined()) {
     return steady_air(scenario.air, scenario.house, scenario.numerics.longest);
   }
   const auto column = [&](const char* name) { return numbers(record[name]); };
-  const auto time = column("time"), temperature = column("temperature"), humidity = column("relative_humidity"),
-             pressure = column("pressure"), wind = column("wind_speed"), light = column("shortwave");
+  const auto time = column("time"), temperature = column("temperature"),
+             humidity = column("relative_humidity"), pressure = column("pressure"),
+             wind = column("wind_speed"), light = column("shortwave");
   for (const auto* values : {&temperature, &humidity, &pressure, &wind, &light}) {
     if (values->size() != time.size()) throw InputError("the columns of a record are as long as its time");
   }
@@ -171,8 +173,8 @@ val simulate_one(const val& values, const val& record, double start, bool histor
   });
 }
 
-/// The same spray at many moments of a record: a column for each outcome, one after the other; the reasons of what
-/// could not be computed by their places, whose numbers are NaN.
+/// The same spray at many moments of a record: a column for each outcome, one after the other; the reasons of
+/// what could not be computed by their places, whose numbers are NaN.
 val simulate_many(const val& values, const val& record, const val& given_starts) {
   return answer([&] {
     const Scenario scenario = scenario_of(values);
@@ -187,7 +189,8 @@ val simulate_many(const val& values, const val& record, const val& given_starts)
                     .starts = starts};
     std::vector<double> columns(starts.size() * outcome_variables().size());
     std::vector<std::uint8_t> status(starts.size()), path(starts.size());
-    const auto failed = simulate_rows(rows, {.values = columns, .status = status, .path = path}, {.threads = 1});
+    const auto failed =
+        simulate_rows(rows, {.values = columns, .status = status, .path = path}, {.threads = 1});
     val result = val::object(), reasons = val::object();
     for (const FailedRow& one : failed) reasons.set(std::to_string(one.row), text(one.reason));
     result.set("values", numbers(columns));
@@ -197,7 +200,8 @@ val simulate_many(const val& values, const val& record, const val& given_starts)
   });
 }
 
-/// The air at the crop at moments [s] of a record, for pictures: temperature [K], relative humidity, shortwave.
+/// The air at the crop at moments [s] of a record, for pictures: temperature [K], relative humidity,
+/// shortwave.
 val air_at(const val& values, const val& record, const val& given_moments) {
   return answer([&] {
     const CropAir air = air_of(scenario_of(values), record);
@@ -216,7 +220,8 @@ val air_at(const val& values, const val& record, const val& given_moments) {
   });
 }
 
-/// Relative humidity [1] at `temperature` [K] of air that has `humidity` [1] at `from` [K] and keeps its vapour.
+/// Relative humidity [1] at `temperature` [K] of air that has `humidity` [1] at `from` [K] and keeps its
+/// vapour.
 double humidity_kept(double humidity, double from, double temperature) {
   return air::relative_humidity(air::vapour_pressure(humidity, from), temperature);
 }

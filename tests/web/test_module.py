@@ -108,9 +108,7 @@ TEXTS = [
 
 
 def test_texts_with_units_are_read_as_in_python():
-    texts = TEXTS + [
-        {row.key: ws.Scenario().show(row.key)} for row in TABLE.values() if row.kind == "number"
-    ]
+    texts = TEXTS + [{row.key: ws.Scenario().show(row.key)} for row in TABLE.values() if row.kind == "number"]
     for given, values in zip(texts, ask(read=texts)["read"], strict=True):
         assert values == pytest.approx(list(ws.Scenario(_flat(given)).values()), rel=1e-14), given
 

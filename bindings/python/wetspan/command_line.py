@@ -15,7 +15,7 @@ from typing import Any, NoReturn
 from rich.table import Table
 from rich.text import Text
 
-from wetspan import _core, even_commands, plots, report
+from wetspan import _core, even_commands, page, plots, report
 from wetspan.errors import InputError, IntegrationError
 from wetspan.parameters import GRADES, SECTIONS, TABLE, parameters, row_of, schema
 from wetspan.scenario import Scenario, load
@@ -139,6 +139,7 @@ def _parser() -> argparse.ArgumentParser:
     table.add_argument("--json", action="store_true", help="write JSON")
     table.add_argument("--schema", action="store_true", help="write the JSON Schema of scenario files")
     table.set_defaults(run=_parameters)
+    page.add_command(commands)
     even_commands.add_commands(commands)
     trial_commands.add_commands(commands)
     return parser

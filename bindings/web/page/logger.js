@@ -94,24 +94,26 @@ export function heard(file) {
     if (key === "relative_humidity") units[key] = /%|percent/i.test(heading) ? "percent" : undefined;
     if (key === "shortwave") units[key] = /kW/.test(heading) ? "kW/m^2" : /W/.test(heading) ? "W/m^2" : undefined;
   }
-  const ways = Object.keys(STAMPS).filter((way) => {
+  const can = (read_) => (way) => {
     try {
-      return stamps(file, columns.time, way).length > 0;
+      read_(file, columns.time, way);
+      return true;
     } catch {
       return false;
     }
-  });
-  return { columns, units, stamp: ways.length === 1 ? ways[0] : undefined, ways };
+  };
+  let ways = Object.keys(STAMPS).filter(can(moments)); // 03/04 may be of March or of April
+  if (ways.length > 1) ways = ways.filter(can(stamps));
+  return { columns, units, stamp: ways.length === 1 ? ways[0] : undefined };
 }
 
 const where = (file, row, column) => `${file.name}, line ${file.lines[row]}: ${file.headings[column]} is '${file.rows[row][column]}'`;
 
-/** Moments [ms] of the wall clock, increasing, with no gap of more than three hours. */
-function stamps(file, column, way) {
+/** Moments [ms] of the wall clock, as the stamps give them. */
+function moments(file, column, way) {
   const [pattern, [year, month, day]] = STAMPS[way];
-  const result = [];
   let offset;
-  file.rows.forEach((fields, row) => {
+  return file.rows.map((fields, row) => {
     const found = pattern.exec(fields[column]);
     const at = where(file, row, column);
     if (!found) throw new FileError(`${at}, which is not a time written ${way} hour:minute`);
@@ -119,14 +121,28 @@ function stamps(file, column, way) {
     const full = found[year].length === 2 ? 2000 + Number(found[year]) : Number(found[year]);
     const clock = half ? (Number(hour) % 12) + (/p/i.test(half) ? 12 : 0) : Number(hour);
     const moment = new Date(Date.UTC(full, found[month] - 1, found[day], clock, minute, second));
-    if (moment.getUTCMonth() !== found[month] - 1 || clock > 23 || minute > 59) throw new FileError(`${at}, which no calendar has`);
-    if (row > 0 && zone !== offset) throw new FileError(`${at}: its offset from UTC differs from that of the first line`);
+    if (moment.getUTCMonth() !== found[month] - 1 || clock > 23 || minute > 59) {
+      throw new FileError(`${at}, which no calendar has`);
+    }
+    if (row > 0 && zone !== offset) {
+      throw new FileError(`${at}: its offset from UTC differs from that of the first line`);
+    }
     offset = zone;
-    const step = row > 0 ? (moment - result[row - 1]) / 1000 : 1;
-    if (step <= 0) throw new FileError(`${at}, not after line ${file.lines[row - 1]}; times have to increase`);
-    if (step > LONGEST_GAP) throw new FileError(`${at}, ${(step / 3600).toFixed(1)} h after line ${file.lines[row - 1]}; up to 3 h is allowed`);
-    result.push(moment.getTime());
+    return moment.getTime();
   });
+}
+
+/** The same, refused where they do not increase or leave a gap of more than three hours. */
+function stamps(file, column, way) {
+  const result = moments(file, column, way);
+  for (let row = 1; row < result.length; row++) {
+    const step = (result[row] - result[row - 1]) / 1000;
+    const [at, before] = [where(file, row, column), `line ${file.lines[row - 1]}`];
+    if (step <= 0) throw new FileError(`${at}, not after ${before}; times have to increase`);
+    if (step > LONGEST_GAP) {
+      throw new FileError(`${at}, ${(step / 3600).toFixed(1)} h after ${before}; up to 3 h is allowed`);
+    }
+  }
   return result;
 }
 
@@ -136,9 +152,9 @@ function stamps(file, column, way) {
  */
 export function read(file, { columns, units, stamp }) {
   if (!stamp) throw new FileError(`${file.name}: say how its dates are written`);
-  const moments = stamps(file, columns.time, stamp);
-  const midnight = Math.floor(moments[0] / 86400000) * 86400000;
-  const record = { time: moments.map((moment) => (moment - midnight) / 1000) };
+  const times = stamps(file, columns.time, stamp);
+  const midnight = Math.floor(times[0] / 86400000) * 86400000;
+  const record = { time: times.map((time) => (time - midnight) / 1000) };
   for (const [key, quantity] of Object.entries(QUANTITIES)) {
     const column = columns[key];
     if (column === undefined || column < 0) {

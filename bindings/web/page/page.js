@@ -142,7 +142,7 @@ function ask() {
 }
 
 const measured = []; // ms from a question to its pictures
-window.measured = measured;
+window.page = { measured, get answered() { return answered; }, get ranges() { return ranges; } }; // for tests and for the curious
 worker.onmessage = ({ data }) => {
   if (data.kind === "ready") {
     ready = true;
@@ -343,10 +343,13 @@ $("copy").addEventListener("click", () => {
   const { air, sprays, chosen } = answered;
   const at = sprays.findIndex((spray) => spray.start === chosen);
   const now = { "air.temperature": air.temperature[at], "air.relative_humidity": air.relative_humidity[at], "air.shortwave": air.shortwave[at] };
-  for (const key of Object.keys(now)) now[key] = Math.min(rows.get(key).high, Math.max(rows.get(key).low, now[key]));
+  for (const key of Object.keys(now)) {
+    const { low, high } = rows.get(key);
+    now[key] = Math.min(high, Math.max(low, Number(now[key].toPrecision(key === "air.temperature" ? 5 : 3))));
+  }
   const units = state.system === "us" ? { "air.temperature": "degF" } : {};
   for (const one of GROUPS.flatMap((group) => group.inputs)) if (state.system === "us" && one.us) units[one.key] = one.us.unit;
-  worker.postMessage({ kind: "file", id: last, inputs: { ...state.inputs, ...now }, title: state.title || `from the page, air of ${clock(chosen)}`, units });
+  worker.postMessage({ kind: "file", inputs: { ...state.inputs, ...now }, title: state.title || `from the page, air of ${clock(chosen)}`, units });
 });
 $("copy-day").addEventListener("click", () => {
   if (!answered) return;

@@ -27,13 +27,12 @@ self.onmessage = async ({ data }) => {
     }
     return;
   }
-  newest = data.id;
-  if (data.kind === "file") {
-    const values = wetspan.scenario(data.inputs);
-    self.postMessage({ kind: "file", id: data.id, text: wetspan.toToml(values, data) });
-    return;
-  }
   try {
+    if (data.kind === "file") {
+      self.postMessage({ kind: "file", text: wetspan.toToml(wetspan.scenario(data.inputs), data) });
+      return;
+    }
+    newest = data.id;
     await answer(data);
   } catch (error) {
     self.postMessage({ kind: "refused", id: data.id, name: error.name, message: error.message });

@@ -1,0 +1,90 @@
+"""The page: the library in one HTML file that needs no installation and no network (`wetspan page`)."""
+
+from __future__ import annotations
+
+import argparse
+import html
+import json
+import os
+import re
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from wetspan import _core, report
+from wetspan.errors import InputError
+from wetspan.parameters import TABLE
+from wetspan.scenario import Scenario, load
+
+#: Where the page is in an installed package; a wheel carries it, a source tree has it after `nox -s web`.
+_PAGE = "page.html"
+_HOW = "wheels carry it; from source, `nox -s web` builds it, and installing again takes it along"
+
+
+def page(scenario: Scenario | None = None) -> str:
+    """Return the page as HTML, starting from a scenario; from the defaults without one."""
+    source = files("wetspan") / _PAGE
+    if not source.is_file():
+        raise InputError(f"this installation has no page: {_HOW}")
+    text = source.read_text(encoding="utf-8")
+    if _data(text, "table") != _table():
+        raise InputError(f"the page in this installation is of another version of the library: {_HOW}")
+    if scenario is None:
+        return text
+    start = {"title": scenario.title, "inputs": scenario.changed()}
+    before, after = re.split(r'(?<=id="start">).*?(?=</script>)', text, maxsplit=1)
+    told = json.dumps(start, allow_nan=False).replace("<", "\\u003c")
+    if scenario.title:
+        name = html.escape(scenario.title, quote=False)
+        before = re.sub(r"(?<=<title>)", lambda _: f"{name}: ", before, count=1)
+    return before + told + after
+
+
+def _data(text: str, name: str) -> Any:
+    match = re.search(rf'id="{name}">(.*?)</script>', text, re.DOTALL)
+    return json.loads(match[1]) if match else None
+
+
+def _table() -> dict[str, Any]:
+    """Return what the page has to say of the library, as it says it."""
+    names = ("key", "section", "name", "kind", "standard", "low", "high", "spread", "unit", "shown", "grade")
+    told = [
+        {name: getattr(row, name) for name in (*names, "source", "meaning", "choices")}
+        for row in TABLE.values()
+    ]
+    sections = [{"name": name, "about": about} for name, about in _core.sections()]
+    return {"version": _core.__version__, "parameters": told, "sections": sections}
+
+
+def add_command(commands: Any) -> None:
+    """Add `page` to the commands of the command line."""
+    command = commands.add_parser(
+        "page",
+        help="write a page for a browser, for those who cannot install this",
+        description="Write the library as one HTML file, which opens in any browser of a phone or a computer "
+        "without a network: inputs as sliders, wet time over the day, where the spray goes.",
+        epilog=report.CAUTIONS,
+    )
+    command.add_argument(
+        "file", nargs="?", metavar="FILE", help="scenario file (TOML) to start from; left out: the defaults"
+    )
+    command.add_argument(
+        "--to", default="wetspan.html", metavar="HTML", help="file to write (default %(default)s)"
+    )
+    command.add_argument("--force", action="store_true", help="write over a file that is there")
+    command.set_defaults(run=_run)
+
+
+def _run(asked: argparse.Namespace) -> None:
+    text = page(None if asked.file is None else load(asked.file))
+    path = Path(asked.to)
+    if path.suffix.lower() not in (".html", ".htm"):
+        raise InputError(f"--to {os.fspath(path)!r} is not the name of a page, such as 'wetspan.html'")
+    try:
+        with path.open("w" if asked.force else "x", encoding="utf-8", newline="\n") as target:
+            target.write(text)
+    except FileExistsError:
+        raise InputError(f"{path}: is there already; --force writes over it") from None
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
+    print(f"{path}: {len(text.encode()) / 1e6:.1f} MB; open it in a browser, or hand it on as it is")

@@ -1,0 +1,230 @@
+"""The page in a browser without a network: it follows its sliders, agrees with Python, refuses in words."""
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+import wetspan as ws
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect, sync_playwright
+
+PAGE = Path(os.environ["WETSPAN_WEB"]) / "wetspan.html"
+LOGGER = Path(__file__).parents[1] / "python/data/bench_logger.csv"
+WHOLE = "window.page.ranges && window.page.ranges.influences"
+
+
+@pytest.fixture(scope="module")
+def browser():
+    with sync_playwright() as playwright:
+        path = shutil.which("chromium")
+        # --no-sandbox: the gate may run as root
+        browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page(browser):
+    context = browser.new_context(offline=True, viewport={"width": 1366, "height": 768})
+    page = context.new_page()
+    errors = []
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    page.on(
+        "request", lambda asked: asked.url.startswith(("file:", "blob:", "data:")) or errors.append(asked.url)
+    )
+    page.goto(PAGE.as_uri())
+    page.wait_for_function("window.page && window.page.answered", timeout=60_000)
+    yield page
+    assert errors == []
+    context.close()
+
+
+def settled(page: Page) -> None:
+    """Wait for the ranges that belong to what is asked now."""
+    page.wait_for_timeout(300)
+    page.wait_for_function(WHOLE, timeout=120_000)
+
+
+def set_slider(page: Page, name: str, value: str) -> None:
+    page.evaluate(
+        "([id, value]) => { const s = document.getElementById(id); s.value = value;"
+        " s.dispatchEvent(new Event('input', {bubbles: true})); }",
+        [name, value],
+    )
+
+
+def kept(page: Page, button: str) -> str:
+    page.evaluate("document.getElementById('file-text').value = ''")
+    page.get_by_role("button", name=button).click()
+    page.wait_for_function("document.getElementById('file-text').value !== ''")
+    return page.input_value("#file-text")
+
+
+def numbers_of_python(page: Page, tmp_path: Path, time: str) -> tuple[dict[str, float], float]:
+    """Return what Python computes from the files that the page gives, and its wet time without the record."""
+    (tmp_path / "scenario.toml").write_text(kept(page, "Copy as scenario file"), encoding="utf-8")
+    (tmp_path / "day.csv").write_text(kept(page, "Copy the day as CSV"), encoding="utf-8")
+    scenario = ws.load(tmp_path / "scenario.toml")
+    weather = ws.read_weather(
+        tmp_path / "day.csv",
+        columns={
+            "time": "time",
+            "temperature": "temperature K",
+            "relative_humidity": "relative humidity 1",
+            "shortwave": "shortwave W/m^2",
+            "wind_speed": "wind speed m/s",
+            "pressure": "pressure Pa",
+        },
+        units={
+            "temperature": "K",
+            "relative_humidity": "1",
+            "shortwave": "W/m^2",
+            "wind_speed": "m/s",
+            "pressure": "Pa",
+        },
+        time_zone="UTC",
+        label="instant",
+        exposure="crop",
+    )
+    return ws.simulate(scenario, weather, time)._numbers, ws.simulate(scenario).wet_time
+
+
+def test_answers_are_those_of_python(page, tmp_path):
+    for slider, value in {
+        "s-application-volume_rate": "0.3",
+        "s-droplets-dv50": "220",
+        "s-air-speed": "0.15",
+        "s-canopy-leaf_area": "900",
+        "s-warmest": "31",
+        "s-humidity": "80",
+    }.items():
+        set_slider(page, slider, value)
+    settled(page)
+    told = page.evaluate("window.page.answered.one.numbers")
+    expected, steady = numbers_of_python(page, tmp_path, "2026-05-16T14:00")
+    for name, value in expected.items():
+        if not name.startswith(("tips", "uptake", "applied", "growth")):
+            assert told[name] == pytest.approx(value, rel=1e-9, abs=1e-12), name
+    print(f"wet time on the page {told['wet_time']!r} s, in Python {expected['wet_time']!r} s")
+    # the scenario alone has the air of that moment, unchanging
+    assert steady == pytest.approx(expected["wet_time"], rel=0.1)
+    minutes = f"{told['wet_time'] / 60:.0f} min"
+    expect(page.locator("#sentences strong").first).to_have_text(minutes)
+
+
+def test_units_of_the_us_give_the_same_answer_and_a_file_in_them(page, tmp_path):
+    before = page.evaluate("window.page.answered.one.numbers.wet_time")
+    page.get_by_label("US", exact=True).check()
+    expect(page.locator("output[for=s-coolest]")).to_have_text("60.8 °F")
+    set_slider(page, "s-application-volume_rate", "3")
+    settled(page)
+    assert page.evaluate("window.page.answered.one.numbers.wet_time") > before
+    text = kept(page, "Copy as scenario file")
+    assert 'volume_rate = "3 qt / (100 ft^2)"' in text
+    (tmp_path / "us.toml").write_text(text, encoding="utf-8")
+    assert ws.load(tmp_path / "us.toml").show("application.volume_rate") == "0.3056 L/m^2"
+
+
+def test_a_logger_is_read_where_it_is_dropped(page, tmp_path):
+    page.evaluate(
+        """text => { const files = new DataTransfer();
+        files.items.add(new File([text], 'bench.csv', {type: 'text/csv'}));
+        document.getElementById('drop').dispatchEvent(
+            new DragEvent('drop', {bubbles: true, dataTransfer: files})); }""",
+        LOGGER.read_text(encoding="utf-8"),
+    )
+    for label in page.locator("#file-choices label").filter(has=page.locator("select")).all():
+        chosen = label.locator("select")
+        if label.inner_text().startswith("dates") and chosen.input_value() == "":
+            chosen.select_option("month/day/year")
+    page.wait_for_function("window.page.answered.weather.time[1] !== 1800")
+    settled(page)
+    told = page.evaluate("window.page.answered")
+    assert len(told["weather"]["temperature"]) > 10
+    expected, _ = numbers_of_python(page, tmp_path, f"2026-05-16T{told['chosen'] / 3600:02.0f}:00")
+    assert told["one"]["numbers"]["wet_time"] == pytest.approx(expected["wet_time"], rel=1e-9)
+    page.get_by_role("button", name="Back to the made-up day").click()
+    page.wait_for_function("window.page.answered.weather.time[1] === 1800")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (
+            "time,Temp C,RH %\n2026-05-16 06:00,20,80\n2026-05-16 07:00,warm,75\n",
+            ["line 3", "'warm'", "number"],
+        ),
+        ("time,Temp C,RH %\n2026-05-16 06:00,20,80\n2026-05-16 06:00,21,75\n", ["line 3", "increase"]),
+        ("time,Temp C,RH %\n2026-05-16 06:00,20,80\n2026-05-16 12:00,21,75\n", ["line 3", "6.0 h"]),
+        ("time,Temp C,RH %\n2026-05-16 06:00,200,80\n2026-05-16 07:00,21,75\n", ["line 2", "unit"]),
+        ("time,Temp,RH %\n2026-05-16 06:00,20,80\n2026-05-16 07:00,21,75\n", ["unit", "Temp"]),
+        ("time,Temp C,RH %\n2026-05-16 06:00,20\n", ["line 2", "2 fields", "3"]),
+        ("nothing of the kind\n", ["headings"]),
+        ("\0\1\2", ["not a text file"]),
+    ],
+)
+def test_a_bad_file_is_refused_in_one_line(page, text, words):
+    before = page.evaluate("window.page.answered.one.numbers.wet_time")
+    page.set_input_files("#logger", {"name": "bad.csv", "mimeType": "text/csv", "buffer": text.encode()})
+    expect(page.locator("#file-refusal")).to_be_visible()
+    told = page.inner_text("#file-refusal")
+    assert "bad.csv" in told
+    assert "\n" not in told
+    for word in words:
+        assert word in told
+    assert page.evaluate("window.page.answered.one.numbers.wet_time") == before
+
+
+def test_inputs_that_contradict_are_refused_in_the_words_of_the_library(page):
+    page.get_by_text("All other inputs").click()
+    page.locator("#f-leaf-receding_angle").fill("100")
+    page.locator("#f-leaf-receding_angle").blur()
+    expect(page.locator("#refusal")).to_contain_text("leaf.receding_angle is larger than leaf.contact_angle")
+    page.get_by_role("button", name="Back to the start").click()
+    expect(page.locator("#refusal")).to_be_hidden()
+
+
+def test_keyboard_alone_moves_the_answer(page):
+    before = page.evaluate("window.page.answered.one.numbers.wet_time")
+    page.locator("#s-application-volume_rate").focus()
+    for _ in range(5):
+        page.keyboard.press("ArrowRight")
+    page.wait_for_function(f"window.page.answered.one.numbers.wet_time > {before}")
+    page.locator("#chosen").focus()
+    page.keyboard.press("Home")
+    expect(page.locator("#chosen-told")).to_have_text("06:00")
+    expect(page.locator("#history-at")).to_have_text("06:00")
+
+
+@pytest.mark.parametrize("width", [390, 1366])
+def test_nothing_serious_for_screen_readers(page, width):
+    page.set_viewport_size({"width": width, "height": 800})
+    settled(page)
+    page.get_by_text("All other inputs").click()
+    page.get_by_text("What this is, and what it is not").click()
+    found = Axe().run(page).response["violations"]
+    print([(one["id"], one["impact"], len(one["nodes"])) for one in found])
+    assert [one["id"] for one in found if one["impact"] in ("serious", "critical")] == []
+
+
+def test_cautions_are_there_and_printed(page, tmp_path):
+    expect(page.locator(".cautions")).to_have_text(ws.CAUTIONS)
+    settled(page)
+    page.pdf(path=tmp_path / "page.pdf")
+    assert (tmp_path / "page.pdf").read_bytes().startswith(b"%PDF")
+    page.emulate_media(media="print")
+    assert page.locator(".cautions").is_visible()
+    assert not page.locator("#drop").is_visible()
+
+
+def test_pictures_follow_a_slider_at_once(page):
+    page.wait_for_timeout(500)
+    page.evaluate("window.page.measured.length = 0")
+    for step in range(40):
+        set_slider(page, "s-air-speed", str(0.1 + 0.02 * step))
+        page.wait_for_timeout(120)
+    times = sorted(page.evaluate("window.page.measured"))
+    median, worst = times[len(times) // 2], times[-1]
+    print(f"slider to pictures: median {median:.0f} ms, worst {worst:.0f} ms of {len(times)}")
+    assert median < 1000.0  # what a loaded machine may take
