@@ -1,18 +1,22 @@
 """The command: data on standard output, one clear line on standard error, exit status 0, 1 or 2."""
 
+import errno
 import json
 import os
 import re
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import jsonschema
+import numpy as np
 import pytest
 import wetspan as ws
 from wetspan import command_line, report
 from wetspan.errors import IntegrationError
 from wetspan.parameters import TABLE
+from wetspan.trials import Crop
 
 QUICK = ["--every", "7h", "--samples", "0"]  # 06:00, 13:00 and 20:00
 CROP = """time,T,RH
@@ -121,10 +125,10 @@ def test_a_logger_in_the_house(command, refused, bench):
     assert (status, err) == (0, "")
     assert "crop weather: logger.csv" in out
     assert re.search(r"^06:00 +18\.0 +80 +200 ", out, re.MULTILINE)
-    refused(*day, *STATED, fragments=("logger.csv", "time_zone"))  # naive times
-    refused(*day, fragments=("logger.csv", "columns="))
+    refused(*day, *STATED, fragments=("logger.csv", "--time-zone"))  # naive times
+    refused(*day, fragments=("logger.csv", "--column"))
     refused(*day, *STATED[:7], "--time-zone=UTC", fragments=("wind_speed",))
-    refused(*day, "--column", "time", fragments=("--column takes NAME=VALUE",))
+    refused(*day, "--column", "time", fragments=("--column 'time' is not written as temperature=degF",))
     refused(*day, *STATED, "--time-zone=Mars", fragments=("Mars",))
     refused(*day[:3], *STATED, "--time-zone=UTC", fragments=("outside the record",))
 
@@ -140,14 +144,15 @@ def test_a_logger_in_the_house(command, refused, bench):
         (["--date=tomorrow"], ["--date 'tomorrow' is not a day"]),
         (["--from=6am"], ["--from '6am' is not a time of day"]),
         (["--to=25:00"], ["--to '25:00' is not a time of day"]),
-        (["--from=20:00", "--to=06:00"], ["before start"]),
-        (["--every=0min"], ["every = '0min'", "second or more"]),
-        (["--every=30"], ["every = '30'", "second or more"]),
-        (["--every=often"], ["every = 'often' is not a time step"]),
-        (["--samples=1"], ["samples = 1"]),
-        (["--samples=-4"], ["samples = -4"]),
+        (["--from=20:00", "--to=06:00"], ["--to 06:00 is before --from 20:00"]),
+        (["--every=0min"], ["--every '0min'", "second or more"]),
+        (["--every=30"], ["--every '30'", "second or more"]),
+        (["--every=often"], ["--every 'often' is not a time step"]),
+        (["--samples=1"], ["--samples 1 is"]),
+        (["--samples=-4"], ["--samples -4 is"]),
         (["--samples=many"], ["--samples: invalid int value: 'many'", "--help"]),
-        (["--samples=2", "--seed=-1"], ["seed = -1"]),
+        (["--samples=1000000000"], ["--samples 1000000000 is above 100000"]),
+        (["--samples=2", "--seed=-1"], ["--seed -1 is"]),
         (["--picture=day.bmp"], [".png, .svg, .pdf"]),
         (["--picture=day"], [".png, .svg, .pdf"]),
         (["--picture=no/such/day.png"], ["there is no folder 'no/such'"]),
@@ -204,13 +209,18 @@ def test_one_spray_has_the_range_that_its_day_has(command, refused, bench):
     assert (status, err) == (0, "")
     assert re.search(r"^its range +not computed; --samples draws the unknown inputs *$", out, re.MULTILINE)
     assert "samples" not in json.loads(command("run", bench, "--samples=0", "--json")[1])
-    refused("run", bench, "--samples=1", fragments=("samples = 1",))
+    refused("run", bench, "--samples=1", fragments=("--samples 1",))
 
 
 @pytest.mark.parametrize(
     ("text", "fragments"),
     [
-        ('[air]\nrelative_humidity = "-10 %"', ["'-10 %'", "1 % to 100 %"]),
+        ('[air]\nrelative_humidity = "-10 %"', ["mine.toml, line 2: ", "'-10 %'", "1 % to 100 %"]),
+        ("a = " + "[" * 5000 + "]" * 5000, ["mine.toml: tables or arrays are nested too deep"]),
+        (f"[air]\nrelative_humidity = {'9' * 400}", ["mine.toml, line 2: ", "999...", "is not a number"]),
+        (f"[air]\nrelative_humidity = {'9' * 5000}", ["mine.toml: this is not TOML"]),
+        (f"[air]\nspeed = '{'9' * 4000} m/s'", ["mine.toml, line 2: ", "has 4004 characters, 80 are read"]),
+        (f"{'a' * 5000} = 1", ["aaa...", "unknown section"]),
         ('[air]\ntemperature = "300 degC"', ["'300 degC'", "-10 degC to 50 degC"]),
         ('[air]\ntemprature = "24 degC"', ["'air.temprature'", "did you mean 'air.temperature'"]),
         ('[air]\ntemperature = "24 m"', ["wrong dimension"]),
@@ -222,8 +232,8 @@ def test_one_spray_has_the_range_that_its_day_has(command, refused, bench):
 )
 def test_scenarios_that_are_refused(refused, tmp_path, text, fragments):
     (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
-    refused("run", "mine.toml", fragments=("mine.toml: ", *fragments))
-    refused("validate", "mine.toml", fragments=("mine.toml: ", *fragments))
+    refused("run", "mine.toml", fragments=("wetspan: mine.toml", *fragments))
+    refused("validate", "mine.toml", fragments=("wetspan: mine.toml", *fragments))
 
 
 def test_sprays_that_are_refused(refused, bench, tmp_path):
@@ -249,7 +259,7 @@ def test_what_cannot_be_followed_is_status_1(command, bench, monkeypatch):
     def fail(*_):
         raise IntegrationError("the wet span could not be followed beyond 3 s")
 
-    monkeypatch.setattr(command_line, "simulate", fail)
+    monkeypatch.setattr("wetspan.commands.run.simulate", fail)
     assert command("run", bench) == (1, "", "wetspan: the wet span could not be followed beyond 3 s\n")
 
 
@@ -283,7 +293,7 @@ def test_validate(command, bench, tmp_path):
     status, out, err = command("validate", "bad.toml", "empty.toml", "worse.toml")  # all are looked at
     assert status == 2
     assert out.splitlines() == [f"empty.toml: good; 0 of {len(TABLE)} inputs differ from their defaults"]
-    assert [line.split(": ")[1] for line in err.splitlines()] == ["bad.toml", "worse.toml"]
+    assert [line.split(": ")[1] for line in err.splitlines()] == ["bad.toml, line 1", "worse.toml, line 1"]
 
 
 def test_parameters(command, refused):
@@ -345,3 +355,195 @@ def test_an_interrupt_leaves_no_traces(interrupted):
         "raise SystemExit(main(['day', '--samples=100000']))"
     )
     assert interrupted(code) == (130, "", "")
+
+
+def test_every_error_of_a_file_is_told_with_its_line(command, tmp_path):
+    text = """title = 3
+crop_file = "none.toml"
+[air]
+temperature = "24 C"  # a coulomb
+relative_humidity = 60
+speed = "1,5 m/s"
+
+[leaf]
+wdth = "5 cm"
+width = "5 cm"
+
+[leef]
+width = 1
+"""
+    (tmp_path / "mine.toml").write_text(text, encoding="utf-8")
+    for arguments in (["validate", "mine.toml"], ["run", "mine.toml"], ["bench", "mine.toml"]):
+        status, out, err = command(*arguments)
+        assert (status, out) == (2, "")
+        told = err.splitlines()
+        assert [line.split(": ")[1] for line in told] == [
+            f"mine.toml, line {number}" for number in (1, 2, 4, 5, 6, 9, 12)
+        ]
+        for line, fragment in zip(
+            told,
+            ["title", "no such file", "degC", "above 1", "1.5 or 15", "leaf.width", "'leaf'"],
+            strict=True,
+        ):
+            assert fragment in line
+
+
+# --- a calibrated crop -------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="session")
+def crop_text() -> str:
+    key = next(key for key, row in TABLE.items() if row.section == "crop" and row.kind == "number")
+    row = TABLE[key]
+    values = {key: row.standard * 0.75}
+    return Crop("my mum", values, np.array([[0.04]]), "paclobutrazol", "trials", date(2026, 5, 14)).to_toml()
+
+
+def test_a_calibrated_crop_beside_a_scenario(command, bench, crop_text, tmp_path):
+    (tmp_path / "my.toml").write_text(crop_text, encoding="utf-8")
+    crop = ws.load_crop("my.toml")
+    grown = ws.load(bench).replace(crop)
+    status, out, err = command("run", bench, "--crop", "my.toml", "--samples=0", "--json")
+    assert (status, err) == (0, "")
+    assert json.loads(out)["growth_control"] == ws.simulate(grown).growth_control
+    assert json.loads(out)["growth_control"] != ws.simulate(ws.load(bench)).growth_control
+    status, out, err = command("day", bench, "--crop", "my.toml", *QUICK, "--json")
+    assert (status, err) == (0, "")
+    assert len({row["growth_control"] for row in json.loads(out)["times"]}) > 1
+    (tmp_path / "named.toml").write_text("crop_file = 'my.toml'\n", encoding="utf-8")
+    assert dict(ws.load("named.toml")) == dict(ws.Scenario().replace(crop))
+    (key,) = crop
+    (tmp_path / "own.toml").write_text(ws.Scenario({key: 1.1 * crop[key]}).to_toml(), encoding="utf-8")
+    status, out, err = command("run", "own.toml", "--crop", "my.toml", "--samples=0")
+    assert status == 0
+    assert err.startswith(f"wetspan: {key} = {grown.show(key)} from my.toml, in place of the scenario's ")
+
+
+def test_crops_that_are_refused(command, refused, bench, crop_text, tmp_path):
+    (tmp_path / "my.toml").write_text(crop_text, encoding="utf-8")
+    status, out, err = command("validate", "my.toml")
+    assert (status, err) == (0, "")
+    assert out.startswith("my.toml: good; the calibrated crop 'my mum'")
+    for alone in ("run", "day", "bench"):
+        refused(alone, "my.toml", fragments=("my.toml: this is a calibrated crop, no scenario", "--crop"))
+    refused("run", bench, "--crop", bench, fragments=("this is no calibrated crop",))
+    refused("run", bench, "--crop", "m.toml", fragments=("m.toml: there is no such file",))
+    for old, new, fragment in (
+        ("format = 2", "format = 1", "calibrated by an earlier version (format 1, this one reads 2)"),
+        ("format = 2\n", "", "calibrated by an earlier version"),
+        ("format = 2", "format = 9", "calibrated by another version (format 9"),
+        ("date = 2026-05-14", "date = 'May'", "my.toml, line 7: date = 'May' is not a date"),
+    ):
+        assert old in crop_text
+        (tmp_path / "my.toml").write_text(crop_text.replace(old, new), encoding="utf-8")
+        refused("run", bench, "--crop", "my.toml", fragments=(fragment,))
+        refused("validate", "my.toml", fragments=(fragment,))
+
+
+# --- what goes wrong outside --------------------------------------------------------------------------------
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_a_full_disk_is_one_line(tmp_path):
+    for arguments in (["parameters"], ["mix", "--target=30 mg/L", "--volume=10 L", "--json"], ["--help"]):
+        with Path("/dev/full").open("w") as full:
+            command = [sys.executable, "-m", "wetspan.command_line", *arguments]
+            ended = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+        assert ended.returncode == 2
+        assert ended.stderr == "wetspan: standard output cannot be written (No space left on device)\n"
+    with pytest.raises(ws.InputError, match="/dev/full: cannot be written"):
+        ws.Scenario({"air.speed": 0.2}).save("/dev/full")
+
+
+def test_a_file_that_cannot_be_written_leaves_the_one_before(tmp_path, monkeypatch):
+    path = tmp_path / "mine.toml"
+    ws.Scenario(title="before").save(path)
+
+    def full(self, *arguments, **others):
+        with self.open("w") as file:
+            file.write("half")
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(Path, "write_text", full)
+    with pytest.raises(ws.InputError, match="No space left"):
+        ws.Scenario(title="after").save(path)
+    assert ws.load(path).title == "before"
+    assert list(tmp_path.iterdir()) == [path]
+    with pytest.raises(ws.InputError, match=r"there is no folder .*make it first"):
+        ws.Scenario().save(tmp_path / "no" / "mine.toml")
+
+
+def test_a_backend_that_does_not_exist_is_no_matter(tmp_path):
+    bogus = os.environ | {"MPLBACKEND": "bogus"}
+    for arguments in (["mix", "--target=30 mg/L", "--volume=10 L"], ["jug", "--days=2", "--picture=jug.png"]):
+        ended = as_a_process(*arguments, cwd=tmp_path, env=bogus)
+        assert (ended.returncode, ended.stderr) == (0, "")
+
+
+def test_what_needs_no_heavy_library_loads_none():
+    loaded = (
+        "import sys\nfrom wetspan.command_line import main\n"
+        "try:\n    main({arguments})\nexcept SystemExit:\n    pass\n"
+        "heavy = {{'pandas', 'xarray', 'scipy', 'statsmodels', 'pvlib', 'matplotlib', 'pint'}} - set({but})\n"
+        "sys.exit(' '.join(heavy & {{name.split('.')[0] for name in sys.modules}}) or 0)"
+    )
+    for arguments, but in (
+        (["--help"], []),
+        (["--version"], []),
+        (["mix", "--target=30 mg/L", "--volume=10 L"], ["pint", "scipy"]),  # pint may load it
+    ):
+        code = loaded.format(arguments=arguments, but=but)
+        ended = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+        assert (ended.returncode, ended.stderr) == (0, "")
+    code = "import sys, wetspan; sys.exit('pandas' in sys.modules or 'numpy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_names_are_offered_from_where_they_are():
+    assert set(ws.__all__) == set(ws._FROM)
+    for name in ws.__all__:
+        assert getattr(ws, name) is getattr(sys.modules[ws._FROM[name]], name)
+    assert callable(ws.batch)
+    assert callable(ws.why)
+    with pytest.raises(AttributeError, match="no attribute 'nothing'"):
+        _ = ws.nothing
+
+
+def test_keywords_of_python_are_told_as_options():
+    names = {"units": "--unit", "time_zone": "--time-zone", "samples": "--samples", "constants": "--constant"}
+    for said, told in (
+        ("did you mean units={'temperature': 'degF'}?", "did you mean --unit 'temperature=degF'?"),
+        ("constants['shortwave']: 'x' is", "--constant shortwave='x' is"),
+        ("has no UTC offset; give time_zone=, such as", "has no UTC offset; give --time-zone, such as"),
+        ("give time_zone='UTC-05:00'; else", "give --time-zone 'UTC-05:00'; else"),
+        ("samples = 1 is not", "--samples 1 is not"),
+        ("units has no 'temperature'; give", "--unit has no 'temperature'; give"),
+        ("x.units = 3 stays", "x.units = 3 stays"),
+    ):
+        assert command_line.as_options(said, names) == told
+
+
+def test_weather_and_trials_are_validated_too(command, tmp_path):
+    (tmp_path / "logger.csv").write_text(CROP, encoding="utf-8")
+    status, out, err = command("validate", "logger.csv", *STATED, "--time-zone=UTC-05:00")
+    assert (status, err) == (0, "")
+    assert out.startswith("logger.csv: good; ")
+    assert command("validate", "piedmont")[1].startswith("piedmont: good; ")
+    (tmp_path / "logger.csv").write_text(CROP.replace("18.0", "x").replace("27.0", "2,7"), encoding="utf-8")
+    status, out, err = command("validate", "logger.csv", *STATED, "--time-zone=UTC-05:00")
+    assert (status, out) == (2, "")
+    assert [line.split(": ")[1].split(",")[1] for line in err.splitlines()] == [f" line {n}" for n in (4, 5)]
+    rows = [f"{i},{'untreated' if i % 2 else '30 mg/L'},{15 + i % 3}" for i in range(1, 21)]
+    sheet = "\n".join(["plant,treatment,height_cm", *rows])
+    (tmp_path / "trial.csv").write_text(sheet, encoding="utf-8")
+    status, out, err = command("validate", "trial.csv")
+    assert (status, err) == (0, "")
+    assert out.startswith("trial.csv: good; a trial of 20 plants, 2 treatments with the check")
+    broken = sheet.replace("\n3,untreated,15", "\n3,untreated,high").replace("\n6,30 mg/L,15", "\n6,,1x")
+    (tmp_path / "trial.csv").write_text(broken, encoding="utf-8")
+    for arguments in (["validate", "trial.csv"], ["trial", "read", "trial.csv"]):
+        status, out, err = command(*arguments)
+        assert (status, out) == (2, "")
+        assert re.findall(r"trial\.csv, line (\d+): (\w+)", err) == [
+            ("7", "treatment"), ("4", "height_cm"), ("7", "height_cm"),
+        ]  # fmt: skip

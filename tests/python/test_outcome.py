@@ -10,7 +10,7 @@ import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from wetspan import _core
-from wetspan.outcome import entries, minutes, not_dry, still_wet
+from wetspan.outcome import entries, minutes, not_dry
 
 CASES = {
     "spray": {},
@@ -170,22 +170,3 @@ def test_the_core_says_what_each_number_is():
         assert unit
         assert shown
         assert meaning
-
-
-def test_what_is_still_wet_is_told(example):
-    for times, told in (
-        ((60.0, 90.0, np.inf), "stems"),
-        ((np.inf, np.inf, np.inf), "leaves and stems"),
-        ((60.0, np.inf, 80.0), "last drops on leaves"),
-        ((60.0, 90.0, 80.0), ""),
-    ):
-        assert still_wet(*times) == told
-    air = example.replace({"air.relative_humidity": "92 %"})
-    through = ws.simulate(air)
-    between = 0.5 * (through.last_drop_time + through.stem_wet_time)
-    assert through.stem_wet_time > through.last_drop_time
-    late = ws.simulate(air.replace({"numerics.longest": between}))
-    assert (late.status, late.still_wet) == ("wet at end", "stems")
-    assert np.isfinite(late.wet_time)
-    assert f"stems {not_dry(between)}" in repr(late)
-    assert through.still_wet == ""

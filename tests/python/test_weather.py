@@ -1121,3 +1121,42 @@ def test_between_is_at_for_its_own_rows(start: datetime, hours: float) -> None:
     assert part.index.is_unique
     assert (part.index[1:] - part.index[:-1]).max() <= pd.Timedelta("30min")
     pd.testing.assert_frame_equal(part, weather.at(part.index), check_freq=False)
+
+
+# --- every error at once -----------------------------------------------------------------------------------
+
+
+def test_every_error_of_a_file_is_told_with_its_line(tmp_path):
+    rows = ["time,T,RH", "2026-05-14T06:00,18.0,80", "2026-05-14T07:00,eighteen,80", "noon,19.0,180"]
+    rows += ["2026-05-14T09:00,19.0,70,9", "2026-05-14T10:00,2_0,70", '2026-05-14T11:00,"19,5",70']
+    stated = {
+        "columns": {"time": "time", "temperature": "T", "relative_humidity": "RH"},
+        "units": {"temperature": "degC", "relative_humidity": "percent"},
+        "label": "instant",
+        "exposure": "crop",
+        "time_zone": "UTC",
+        "constants": {"wind_speed": "0.3 m/s", "shortwave": "0 W/m2"},
+    }
+    path = tmp_path / "logger.csv"
+    path.write_text("\n".join(rows), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_weather(path, **stated)
+    assert caught.value.problems == ("logger.csv, line 5: 4 field(s); the headings are 3",)
+    path.write_text("\n".join([*rows[:4], *rows[5:]]), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_weather(path, **stated)
+    problems = caught.value.problems
+    assert [problem.split(": '")[0] for problem in problems] == [
+        "logger.csv, line 4, column 'time'",
+        "logger.csv, line 3, column 'T'",
+        "logger.csv, line 5, column 'T'",
+        "logger.csv, line 6, column 'T'",
+        "logger.csv, line 4, column 'RH'",
+    ]
+    assert "may be 19.5 or 195" in problems[3]
+    assert "(and 4 more)" in str(caught.value)
+    path.write_text("\n".join([rows[0], rows[1], *["x,18.0,80"] * 100]), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_weather(path, **stated)
+    assert len(caught.value.problems) == 100
+    assert caught.value.listed()[-1] == "... and 50 more"

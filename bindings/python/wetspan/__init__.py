@@ -5,46 +5,82 @@
 `spray_bench`, `settle` and `mix` for even results; `plan_trial`, `read_trial` and `calibrate` for whether it
 worked. The tool estimates; it does not prescribe: the product label and local
 regulations rule.
+
+Values are text with a unit, pint quantities, arrays that state their unit, or bare numbers in SI. Modules
+are loaded when they are first used.
 """
 
-from wetspan._core import __version__, air, water
-from wetspan.active import PublishedSet, active, actives, substrate, substrates
-from wetspan.batch import batch, batches
-from wetspan.bench import BenchResult, spray_bench
-from wetspan.errors import InputError, IntegrationError
-from wetspan.jug import pours, settle
-from wetspan.outcome import Outcome
-from wetspan.parameters import parameters
-from wetspan.plots import plot_day, plot_outcome
-from wetspan.product import Product
-from wetspan.report import CAUTIONS, advice
-from wetspan.scenario import Scenario, load
-from wetspan.spray import (
-    card,
-    deposit,
-    fly,
-    fly_classes,
-    impact_map,
-    nozzle,
-    nozzle_chart,
-    size_class,
-    size_classes,
-    spectrum,
-)
-from wetspan.study import compare_times, simulate, sweep, uncertainty
-from wetspan.tank import TankMix, applied, mix
-from wetspan.trials import (
-    Calibration,
-    Crop,
-    TrialPlan,
-    TrialResult,
-    calibrate,
-    load_crop,
-    plan_trial,
-    read_trial,
-)
-from wetspan.weather import Weather, read_weather, sample_weather
-from wetspan.why import Why, why
+import importlib
+import importlib.util
+import sys
+from types import ModuleType
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from wetspan._core import __version__, air, water
+    from wetspan.active import PublishedSet, active, actives, substrate, substrates
+    from wetspan.batch import batch, batches
+    from wetspan.bench import BenchResult, spray_bench
+    from wetspan.cautions import CAUTIONS
+    from wetspan.errors import InputError, IntegrationError
+    from wetspan.jug import pours, settle
+    from wetspan.outcome import Outcome
+    from wetspan.parameters import parameters
+    from wetspan.plots import plot_day, plot_outcome
+    from wetspan.product import Product
+    from wetspan.report import advice
+    from wetspan.scenario import Scenario, load
+    from wetspan.spray import (
+        card,
+        deposit,
+        fly,
+        fly_classes,
+        impact_map,
+        nozzle,
+        nozzle_chart,
+        size_class,
+        size_classes,
+        spectrum,
+    )
+    from wetspan.study import compare_times, simulate, sweep, uncertainty
+    from wetspan.tank import TankMix, applied, mix
+    from wetspan.trials import (
+        Calibration,
+        Crop,
+        TrialPlan,
+        TrialResult,
+        calibrate,
+        load_crop,
+        plan_trial,
+        read_trial,
+    )
+    from wetspan.weather import Weather, read_weather, sample_weather
+    from wetspan.why import Why, why
+
+#: What the package offers, by the module that it comes from.
+_OFFERED = {
+    "wetspan._core": "__version__ air water",
+    "wetspan.active": "PublishedSet active actives substrate substrates",
+    "wetspan.batch": "batch batches",
+    "wetspan.bench": "BenchResult spray_bench",
+    "wetspan.cautions": "CAUTIONS",
+    "wetspan.errors": "InputError IntegrationError",
+    "wetspan.jug": "pours settle",
+    "wetspan.outcome": "Outcome",
+    "wetspan.parameters": "parameters",
+    "wetspan.plots": "plot_day plot_outcome",
+    "wetspan.product": "Product",
+    "wetspan.report": "advice",
+    "wetspan.scenario": "Scenario load",
+    "wetspan.spray": "card deposit fly fly_classes impact_map nozzle nozzle_chart size_class size_classes "
+    "spectrum",
+    "wetspan.study": "compare_times simulate sweep uncertainty",
+    "wetspan.tank": "TankMix applied mix",
+    "wetspan.trials": "Calibration Crop TrialPlan TrialResult calibrate load_crop plan_trial read_trial",
+    "wetspan.weather": "Weather read_weather sample_weather",
+    "wetspan.why": "Why why",
+}
+_FROM = {name: module for module, names in _OFFERED.items() for name in names.split()}
 
 __all__ = [
     "CAUTIONS",
@@ -103,3 +139,30 @@ __all__ = [
     "water",
     "why",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    """Load what is asked for: a name that is offered, or a module of the package."""
+    if name in _FROM:
+        found = getattr(importlib.import_module(_FROM[name]), name)
+        globals()[name] = found
+        return found
+    if not name.startswith("__") and importlib.util.find_spec(f"{__name__}.{name}") is not None:
+        return importlib.import_module(f"{__name__}.{name}")
+    raise AttributeError(f"module 'wetspan' has no attribute '{name}'")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})
+
+
+class _Package(ModuleType):
+    """The package, in which `batch` stays the function although a module of that name is loaded."""
+
+    def __setattr__(self, name: str, value: object) -> None:
+        if isinstance(value, ModuleType) and _FROM.get(name) == value.__name__:
+            value = getattr(value, name)
+        super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Package

@@ -2,16 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from difflib import get_close_matches
+
+_LONGEST = 700  # characters of a message
+_MOST = 50  # problems of a file that are listed
 
 
 class InputError(ValueError):
     """An input that is not allowed: wrong name, wrong kind, out of bounds, inconsistent.
 
     The message says what was given, what is allowed and, where one is close, the name that was probably
-    meant.
+    meant. `problems` holds it, one line each where a file has several: the message is the first of them.
     """
+
+    def __init__(self, message: str = "", others: Iterable[str] = ()) -> None:
+        self.problems = tuple(shortened(each, _LONGEST) for each in (message, *others))
+        more = f" (and {len(self.problems) - 1} more)" if len(self.problems) > 1 else ""
+        super().__init__(f"{self.problems[0]}{more}")
+
+    def listed(self) -> list[str]:
+        """Return the problems one by one; of very many the first, and how many more there are."""
+        told, more = list(self.problems[:_MOST]), len(self.problems) - _MOST
+        return [*told, f"... and {more} more"] if more > 0 else told
+
+    def __reduce__(self) -> tuple[type[InputError], tuple[str, tuple[str, ...]]]:
+        return type(self), (self.problems[0], self.problems[1:])
 
 
 class IntegrationError(RuntimeError):
@@ -19,6 +36,33 @@ class IntegrationError(RuntimeError):
 
     The message says the time reached, the state, and the input most likely at fault.
     """
+
+
+class Problems:
+    """What is wrong with a file, collected so that all of it is told at once."""
+
+    def __init__(self) -> None:
+        self._told: list[str] = []
+
+    def __bool__(self) -> bool:
+        return bool(self._told)
+
+    def add(self, problem: str) -> None:
+        """Note a problem."""
+        self._told.append(problem)
+
+    @contextmanager
+    def noted(self, where: str = "") -> Iterator[None]:
+        """Note what is refused within, after the place it stands at, and go on."""
+        try:
+            yield
+        except InputError as error:
+            self._told += [f"{where}{problem}" for problem in error.problems]
+
+    def refuse(self) -> None:
+        """Raise InputError if there are any."""
+        if self._told:
+            raise InputError(self._told[0], self._told[1:])
 
 
 def nearest(name: str, options: Iterable[str]) -> str:
@@ -37,10 +81,17 @@ def nearest(name: str, options: Iterable[str]) -> str:
 
 def shortened(given: object, most: int = 60) -> str:
     """Return a value as it can be echoed: on one line, cut to `most` characters."""
-    line = " ".join(str(given).split())
+    try:
+        line = str(given)
+    except ValueError:  # a whole number of more digits than Python writes
+        line = "a number of thousands of digits"
+    line = " ".join(line[: 4 * most].split()) if len(line) > most else " ".join(line.split())
     return line if len(line) <= most else f"{line[: most - 3]}..."
 
 
 def echo(given: object) -> str:
     """Return what was given as code shows it, on one line and cut."""
-    return shortened(repr(given))
+    try:
+        return shortened(repr(given))
+    except ValueError:
+        return shortened(given)

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import argparse
 import html
 import json
-import os
 import re
 from importlib.resources import files
-from pathlib import Path
 from typing import Any
 
-from wetspan import _core, report
+from wetspan import _core
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
-from wetspan.scenario import Scenario, load
+from wetspan.scenario import Scenario
 
 #: Where the page is in an installed package; a wheel carries it, a source tree has it after `nox -s web`.
 _PAGE = "page.html"
@@ -54,37 +51,3 @@ def _table() -> dict[str, Any]:
     ]
     sections = [{"name": name, "about": about} for name, about in _core.sections()]
     return {"version": _core.__version__, "parameters": told, "sections": sections}
-
-
-def add_command(commands: Any) -> None:
-    """Add `page` to the commands of the command line."""
-    command = commands.add_parser(
-        "page",
-        help="write a page for a browser, for those who cannot install this",
-        description="Write the library as one HTML file, which opens in any browser of a phone or a computer "
-        "without a network: inputs as sliders, wet time over the day, where the spray goes.",
-        epilog=report.CAUTIONS,
-    )
-    command.add_argument(
-        "file", nargs="?", metavar="FILE", help="scenario file (TOML) to start from; left out: the defaults"
-    )
-    command.add_argument(
-        "--to", default="wetspan.html", metavar="HTML", help="file to write (default %(default)s)"
-    )
-    command.add_argument("--force", action="store_true", help="write over a file that is there")
-    command.set_defaults(run=_run)
-
-
-def _run(asked: argparse.Namespace) -> None:
-    text = page(None if asked.file is None else load(asked.file))
-    path = Path(asked.to)
-    if path.suffix.lower() not in (".html", ".htm"):
-        raise InputError(f"--to {os.fspath(path)!r} is not the name of a page, such as 'wetspan.html'")
-    try:
-        with path.open("w" if asked.force else "x", encoding="utf-8", newline="\n") as target:
-            target.write(text)
-    except FileExistsError:
-        raise InputError(f"{path}: is there already; --force writes over it") from None
-    except OSError as error:
-        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
-    print(f"{path}: {len(text.encode()) / 1e6:.1f} MB; open it in a browser, or hand it on as it is")

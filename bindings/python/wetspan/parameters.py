@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from wetspan import _core
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, nearest, shortened
 from wetspan.units import show, shown
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 #: Every input by its key, in the table's order.
 TABLE: dict[str, _core.Parameter] = {row.key: row for row in _core.parameters()}
@@ -31,7 +34,7 @@ def row_of(key: str) -> _core.Parameter:
     hint = f"did you mean {same_name}?" if same_name else nearest(str(key), TABLE if dot else SECTIONS)
     if not hint and section in SECTIONS:
         hint = f"'{section}' has {', '.join(row.name for row in TABLE.values() if row.section == section)}"
-    raise InputError(f"unknown input '{key}'; {hint or 'sections are ' + ', '.join(SECTIONS)}")
+    raise InputError(f"unknown input '{shortened(key)}'; {hint or 'sections are ' + ', '.join(SECTIONS)}")
 
 
 def parameters() -> pd.DataFrame:
@@ -41,6 +44,8 @@ def parameters() -> pd.DataFrame:
     plausible deviation; 1 for what the user states), grade (A measured, B published formula, C calibrated,
     D assumption), source, meaning; index key.
     """
+    import pandas as pd
+
     rows = TABLE.values()
     return pd.DataFrame(
         {

@@ -7,11 +7,14 @@ from pathlib import Path
 
 import matplotlib.dates as mdates
 import numpy as np
+import pandas as pd
 import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from wetspan.errors import InputError
+from wetspan.files import written
+from wetspan.jug import SHAKING
 from wetspan.outcome import Outcome, minutes
 
 _LEAF, _STEM, _ROOT, _AIR, _SUN = "#3b7a57", "#b5651d", "#5b4a8a", "#2f6f9f", "#e0b84c"
@@ -76,13 +79,51 @@ def plot_outcome(outcome: Outcome) -> Figure:
     return figure
 
 
+def plot_jug(jug: xr.Dataset, poured: pd.DataFrame) -> Figure:
+    """Draw how much is afloat over the days, where it lies at the end, and what pours deliver."""
+    figure = Figure(figsize=(9.0, 3.8), layout="constrained")
+    figure.suptitle(str(jug.attrs.get("title", "A jug left standing")), x=0.01, ha="left", fontweight="bold")
+    left, middle, right = figure.subplots(1, 3)
+    colours = {"active ingredient": "#5b4a8a", "carrier": "#b5651d"}
+    for name in map(str, jug["component"].values):
+        one = jug.sel(component=name)
+        left.plot(jug["day"].values, 100.0 * one["afloat"].values, color=colours.get(name, "0.3"), label=name)
+        middle.plot(
+            100.0 * one["relative_to_label"].isel(day=-1).values,
+            100.0 * jug["depth"].values,
+            color=colours.get(name, "0.3"),
+        )
+    left.set_xlabel("days standing")
+    left.set_ylabel("afloat [%]")
+    left.set_ylim(0, 105)
+    left.legend(frameon=False, fontsize="small")
+    middle.set_xlabel(f"concentration on day {float(jug['day'][-1]):g} [% of label]")
+    middle.set_xscale("symlog", linthresh=100)
+    middle.set_ylabel("depth [cm]")
+    middle.invert_yaxis()
+    for case, style in zip(SHAKING, (":", "--", "-"), strict=True):
+        right.plot(
+            range(1, len(poured) + 1),
+            100.0 * poured[case].to_numpy(),
+            color="#2f6f9f",
+            linestyle=style,
+            marker="o",
+            markersize=3,
+            label=case,
+        )
+    right.set_xlabel("pour")
+    right.set_ylabel("delivered [% of label]")
+    right.set_ylim(bottom=0)
+    right.legend(frameon=False, fontsize="small")
+    tidy(left, middle, right)
+    return figure
+
+
 def save(figure: Figure, path: str | os.PathLike[str]) -> None:
     """Write a figure to a PNG, SVG or PDF file."""
     check_path(path)
-    try:
-        figure.savefig(path, dpi=150)
-    except OSError as error:
-        raise InputError(f"{os.fspath(path)}: cannot be written ({error.strerror})") from None
+    with written(path) as beside:
+        figure.savefig(beside, dpi=150)
 
 
 def check_path(path: str | os.PathLike[str]) -> None:

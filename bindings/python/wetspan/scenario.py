@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import os
-import tomllib
-from collections.abc import Iterator, Mapping
-from difflib import get_close_matches
+from collections.abc import Callable, Iterator, Mapping
 from numbers import Real
 from pathlib import Path
 from textwrap import indent
@@ -14,7 +12,8 @@ from typing import Any
 import tomli_w
 
 from wetspan import _core
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, Problems, echo, nearest, shortened
+from wetspan.files import read_toml, toml_lines, write_text
 from wetspan.parameters import POSITION, SECTIONS, TABLE, row_of
 from wetspan.units import exact, outside, show, shown, value_in_si
 
@@ -130,7 +129,7 @@ class Scenario(Mapping[str, float]):
 
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write the scenario to a TOML file that `load` reads back to an equal scenario."""
-        Path(path).write_text(self.to_toml(), encoding="utf-8")
+        write_text(path, self.to_toml())
 
 
 def load(path: str | os.PathLike[str]) -> Scenario:
@@ -139,48 +138,69 @@ def load(path: str | os.PathLike[str]) -> Scenario:
     A table for each section, every dimensional value as text with its unit, bare numbers for dimensionless
     inputs; what is left out keeps its default. `crop_file`, before the tables, names the file of a calibrated
     crop (`ws.calibrate(...).save`), relative to the scenario file: its values go before the defaults, the
-    scenario's own before both. Unknown keys are refused with the nearest name.
+    scenario's own before both. Unknown keys are refused with the nearest name. InputError tells the first
+    thing that is wrong with its line; its `problems` are all of them.
     """
     name = os.fspath(path)
+    document, text = read_toml(path)
+    lines = toml_lines(text)
     try:
-        text = Path(path).read_text(encoding="utf-8-sig")  # some editors open a file with a byte order mark
-    except FileNotFoundError:
-        folder = Path(path).parent
-        others = [entry.name for entry in folder.glob("*.toml")] if folder.is_dir() else []
-        close = get_close_matches(Path(path).name, others, n=1, cutoff=0.8)
-        raise InputError(
-            f"{name}: there is no such file" + (f"; there is '{folder / close[0]}'" if close else "")
-        ) from None
-    except UnicodeDecodeError:
-        raise InputError(f"{name}: this is not a text file in UTF-8") from None
-    except OSError as error:
-        raise InputError(f"{name}: cannot be read ({error.strerror})") from None
-    try:
-        document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{name}: this is not TOML: {error}") from None
-    try:
-        return from_document(document, Path(path).parent)
+        return from_document(document, Path(path).parent, lambda key: _place(name, lines.get(key)))
     except InputError as error:
-        raise InputError(f"{name}: {error}") from None
+        told = [each if each.startswith(name) else f"{name}: {each}" for each in error.problems]
+        raise InputError(told[0], told[1:]) from None
 
 
-def from_document(document: Mapping[str, Any], folder: Path | None = None) -> Scenario:
-    """Return the scenario of a parsed scenario file; a crop's file is sought from `folder`."""
+def _place(name: str, line: int | None) -> str:
+    return f"{name}: " if line is None else f"{name}, line {line}: "
+
+
+def is_crop(document: Mapping[str, Any]) -> bool:
+    """Return whether a parsed TOML file is that of a calibrated crop."""
+    return "log_covariance" in document or "rests_on" in document
+
+
+def from_document(
+    document: Mapping[str, Any], folder: Path | None = None, place: Callable[[str], str] | None = None
+) -> Scenario:
+    """Return the scenario of a parsed scenario file; a crop's file is sought from `folder`.
+
+    `place` says of a key where it stands, before what is wrong with it.
+    """
+    where = place or (lambda key: "")
+    if is_crop(document):
+        raise InputError(
+            f"{where('')}this is a calibrated crop, no scenario: give it beside one, as in `wetspan run FILE "
+            "--crop CROP`, or name it in one, as in crop_file = 'CROP'"
+        )
     sections = dict(document)
     title, crop = sections.pop("title", ""), sections.pop("crop_file", None)
-    scenario = Scenario() if crop is None else _with_crop(crop, folder or Path())
+    problems = Problems()
+    scenario = Scenario()
+    with problems.noted(where("title")):
+        scenario = _wrap(scenario._core, title)
+    if crop is not None:
+        with problems.noted(where("crop_file")):
+            scenario = scenario.in_si(dict(_crop(crop, folder or Path())))
     core = scenario._core.copy()
-    _set(core, _flat({}, sections), bare=False)
-    return _wrap(core, title)
+    for section, inside in sections.items():
+        with problems.noted(where(section)):
+            _check_section(section, inside)
+            for name, value in inside.items():
+                key = f"{section}.{name}"
+                with problems.noted(where(key)):
+                    _set_one(core, key, value, bare=False)
+    problems.refuse()
+    core.check()
+    return _wrap(core, scenario.title)
 
 
-def _with_crop(name: object, folder: Path) -> Scenario:
+def _crop(name: object, folder: Path) -> Mapping[str, float]:
     from wetspan.trials.crop import load_crop  # which itself builds on scenarios
 
     if not isinstance(name, str):
-        raise InputError(f"crop_file = {name!r} is not the name of a file")
-    return Scenario(dict(load_crop(folder / name)))
+        raise InputError(f"crop_file = {echo(name)} is not the name of a file")
+    return load_crop(folder / name)
 
 
 def _wrap(core: _core.Scenario, title: object) -> Scenario:
@@ -196,7 +216,7 @@ def _restore(values: dict[str, float], title: str) -> Scenario:
 
 def _text(title: object) -> str:
     if not isinstance(title, str):
-        raise InputError(f"title = {title!r} is not text")
+        raise InputError(f"title = {echo(title)} is not text")
     return title
 
 
@@ -204,13 +224,17 @@ def _flat(values: Mapping[str, object], sections: Mapping[str, object]) -> dict[
     """Return dotted keys and sections as one mapping of dotted keys."""
     flat = dict(values)
     for section, inside in sections.items():
-        if section not in SECTIONS:
-            hint = nearest(section, SECTIONS) or f"sections are {', '.join(SECTIONS)}"
-            raise InputError(f"unknown section '{section}'; {hint}")
-        if not isinstance(inside, Mapping):
-            raise InputError(f"'{section}' is a section; give its inputs, such as {_example(section)}")
-        flat |= {f"{section}.{name}": value for name, value in inside.items()}
+        flat |= {f"{section}.{name}": value for name, value in _check_section(section, inside).items()}
     return flat
+
+
+def _check_section(section: str, inside: object) -> Mapping[str, object]:
+    if section not in SECTIONS:
+        hint = nearest(section, SECTIONS) or f"sections are {', '.join(SECTIONS)}"
+        raise InputError(f"unknown section '{shortened(section)}'; {hint}")
+    if not isinstance(inside, Mapping):
+        raise InputError(f"'{section}' is a section; give its inputs, such as {_example(section)}")
+    return inside
 
 
 def _example(section: str) -> str:
@@ -219,20 +243,23 @@ def _example(section: str) -> str:
 
 
 def _set(core: _core.Scenario, values: Mapping[str, object], *, bare: bool) -> None:
-    known = len(values) == len(TABLE)  # all of them are a scenario's own
+    own = len(values) == len(TABLE)  # all of them are those of a scenario, however far from usual
     for key, given in values.items():
-        row = row_of(key)
-        usual = core.get(POSITION[key])
-        if known and isinstance(given, float):
-            usual = given
-        value = value_in_si(row, given, bare=bare, usual=usual)
-        try:
-            core.set(POSITION[key], value)
-        except InputError:
-            if isinstance(given, Real) or row.low <= value <= row.high:
-                raise  # the core speaks of SI, as a bare number does
-            raise outside(key, row, given) from None
+        _set_one(core, key, given, bare=bare, usual=given if own and isinstance(given, float) else None)
     core.check()
+
+
+def _set_one(
+    core: _core.Scenario, key: str, given: object, *, bare: bool, usual: float | None = None
+) -> None:
+    row = row_of(key)
+    value = value_in_si(row, given, bare=bare, usual=core.get(POSITION[key]) if usual is None else usual)
+    try:
+        core.set(POSITION[key], value)
+    except InputError:
+        if isinstance(given, Real) or row.low <= value <= row.high:
+            raise  # the core speaks of SI, as a bare number does
+        raise outside(key, row, given) from None
 
 
 def _listing() -> str:

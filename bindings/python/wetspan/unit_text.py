@@ -124,6 +124,15 @@ def read_number(text: str) -> float:
     return number
 
 
+def plain_number(text: str) -> float:
+    """Return the number of a cell that mostly is a plain one, as `read_number` does."""
+    try:
+        value = float(text)
+    except ValueError:
+        return read_number(text)
+    return value if math.isfinite(value) and "_" not in text else read_number(text)
+
+
 def _clean(text: str) -> str:
     """Return a text with plain spaces, minus signs and fractions."""
     if len(text) > LONGEST:

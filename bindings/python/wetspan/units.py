@@ -72,7 +72,7 @@ def value_in_si(
     stated = _stated_unit(given, row.key)
     try:
         value = float(given)  # type: ignore[arg-type]
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         raise InputError(
             f"{row.key} = {echo(given)} is not a number, a text with a unit or a quantity"
         ) from None

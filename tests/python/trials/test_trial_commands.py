@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-import argparse
 import json
 
 import numpy as np
 import pandas as pd
 import pytest
 import wetspan as ws
-from wetspan.errors import InputError
+from wetspan.command_line import main
 from wetspan.trials import load_crop, log_logistic, read_trial
-from wetspan.trials.command_line import add_commands
 
 
 def run(*arguments):
-    parser = argparse.ArgumentParser(prog="wetspan")
-    add_commands(parser.add_subparsers(required=True))
-    asked = parser.parse_args(["trial", *map(str, arguments)])
-    return asked.run(asked)
+    return main(["trial", *map(str, arguments)])
 
 
 @pytest.fixture
@@ -142,8 +137,8 @@ def test_a_calibration_for_programs_of_two_trials_and_changes(scenario, table, c
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (("plan", "--rate", "10 mg/L", "--cv", "nine"), "--cv = 'nine': it does not begin with a number"),
-        (("plan", "--rate", "10 mg/L", "--cv", "9"), "cv=9"),
+        (("plan", "--rate", "10 mg/L", "--cv", "nine"), "--cv 'nine': it does not begin with a number"),
+        (("plan", "--rate", "10 mg/L", "--cv", "9"), "--cv 9"),
         (("plan", "--rate", "10 mg/L", "--cv", "0.1", "--bench", "8 by 9"), "--bench '8 by 9'"),
         (("plan", "--rate", "10 mg/L", "--cv", "0.1", "--test", "dunet"), "did you mean 'dunnett'"),
         (
@@ -155,30 +150,29 @@ def test_a_calibration_for_programs_of_two_trials_and_changes(scenario, table, c
         (("read", "{table}", "--rate", "dose"), "no column 'dose' for the rate"),
         (("read", "{table}", "--unit", "height"), "--unit 'height' is not written as height=cm"),
         (("read", "{table}", "--picture", "x.doc"), "a picture is written as"),
-        (("read", "{table}", "--level", "95"), "level=95"),
+        (("read", "{table}", "--level", "95"), "--level 95"),
         (("calibrate", "none.toml", "{table}"), "there is no such file"),
         (("calibrate", "{scenario}", "{table}"), "nothing tells how '30 mg/L' was sprayed"),
         (("calibrate", "{scenario}", "{table}", *RATED, "--save", "x.toml"), "--save FILE and --name NAME"),
         (("calibrate", "{scenario}", "{table}", *RATED, "--parameter", "slope"), "did you mean 'crop.slope'"),
         (
             ("calibrate", "{scenario}", "{table}", *RATED, "--spread", "crop.slope=x"),
-            "--spread = 'x': ",
+            "--spread 'x': ",
         ),
         (
             ("calibrate", "{scenario}", "{table}", *RATED, "--change", "drench"),
             "--change 'drench' is not written",
         ),
         (("calibrate", "{scenario}", "{table}", *RATED, "--active", "uniconazole"), "is of uniconazole"),
-        (("calibrate", "{scenario}", "{table}", *RATED, "--control", "2"), "control=2"),
+        (("calibrate", "{scenario}", "{table}", *RATED, "--control", "2"), "--control 2"),
     ],
 )
 def test_bad_input_is_one_clear_line(arguments, said, scenario, table, capsys):
     paths = {"scenario": scenario, "table": table}
-    with pytest.raises(InputError) as refused:
-        run(*(str(argument).format(**paths) for argument in arguments))
-    assert said in str(refused.value)
-    assert "\n" not in str(refused.value)
-    assert capsys.readouterr().out == ""
+    assert run(*(str(argument).format(**paths) for argument in arguments)) == 2
+    out, err = capsys.readouterr()
+    assert said in err
+    assert (out, err.count("\n")) == ("", 1)
 
 
 @pytest.mark.parametrize("command", ["plan", "read", "calibrate"])

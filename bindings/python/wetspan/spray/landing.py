@@ -8,8 +8,8 @@ import numpy as np
 import xarray as xr
 
 from wetspan import _core
+from wetspan.cautions import CAUTIONS
 from wetspan.record import Moment
-from wetspan.report import CAUTIONS
 from wetspan.scenario import Scenario
 from wetspan.spray.inputs import (
     Amount,

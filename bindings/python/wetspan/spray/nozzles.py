@@ -9,8 +9,8 @@ from typing import Literal
 import xarray as xr
 
 from wetspan import _core
+from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError, nearest
-from wetspan.report import CAUTIONS
 from wetspan.spray.inputs import Amount, Numbers, default, increasing, si, variable, whole
 from wetspan.units import convert
 

@@ -15,6 +15,7 @@ import pandas as pd
 from rich.table import Table
 
 from wetspan import plots, report
+from wetspan.command_line import as_options, options_of
 from wetspan.errors import InputError
 from wetspan.scenario import load
 from wetspan.trials.calibration import Calibration, calibrate
@@ -32,22 +33,24 @@ _HEADS = (
     "plants said next to nothing, and what was assumed before (the prior) decides. Grade: of the value "
     "before."
 )
+#: Python's names of some options.
+NAMES = {"units": "--unit", "rates": "--rate", "changes": "--change", "spreads": "--spread"}
 _PICTURES = ("heights", "dose-response", "diagnostics")
 
 
-def add_commands(commands: Commands) -> None:
-    """Add `trial` with its commands to the parser's sub-commands."""
-    trial = commands.add_parser(
-        "trial",
-        help="plan a trial, read it, calibrate a crop to it",
-        description="A trial against an untreated check: how many plants and where they stand, what their "
-        "heights show, and what that says about the crop of a scenario.",
-        epilog=report.CAUTIONS,
+def add(trial: argparse.ArgumentParser) -> None:
+    """Add `plan`, `read` and `calibrate` to the parser of `trial`."""
+    trial.description = (
+        "A trial against an untreated check: how many plants and where they stand, what their heights show, "
+        "and what that says about the crop of a scenario."
     )
     parts = trial.add_subparsers(title="commands", required=True, metavar="COMMAND")
     _add_plan(parts)
     _add_read(parts)
     _add_calibrate(parts)
+    for part in parts.choices.values():
+        names = options_of(part, NAMES)
+        part.set_defaults(as_options=lambda problem, names=names: as_options(problem, names))
 
 
 def _command(commands: Commands, name: str, does: str, description: str) -> argparse.ArgumentParser:

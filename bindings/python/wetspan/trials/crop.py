@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import datetime
 import os
-import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -16,14 +14,17 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
 from wetspan._core import __version__
-from wetspan.errors import InputError
+from wetspan.errors import InputError, Problems, echo
+from wetspan.files import read_toml, toml_lines, write_text
 from wetspan.parameters import TABLE, row_of
-from wetspan.scenario import Scenario
-from wetspan.units import exact, shown, value_in_si
+from wetspan.scenario import Scenario, is_crop
+from wetspan.units import exact, outside, shown, value_in_si
 
 Array = NDArray[np.float64]
 
 GRADE = "C calibrated"
+#: Version of what a crop's file holds. Another is refused: its numbers would mean something else.
+FORMAT = 2
 #: Standard deviations from the middle to either end of 90 % of a normal distribution.
 Z90 = float(stats.norm.ppf(0.95))
 _ROUNDS = 100  # of draws, until enough lie within the table's bounds
@@ -74,6 +75,7 @@ class Crop(Mapping[str, float]):
             "active_ingredient": self.active,
             "source": self.source,
             "date": self.date,
+            "format": FORMAT,
             "wetspan": __version__,
         }
         sections: dict[str, dict[str, object]] = {}
@@ -98,10 +100,7 @@ class Crop(Mapping[str, float]):
 
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write the crop to a TOML file that `load_crop` reads."""
-        try:
-            Path(path).write_text(self.to_toml(), encoding="utf-8")
-        except OSError as error:
-            raise InputError(f"{os.fspath(path)}: cannot be written ({error.strerror})") from None
+        write_text(path, self.to_toml())
 
 
 def bounds(keys: Sequence[str]) -> tuple[Array, Array]:
@@ -130,52 +129,84 @@ def draw_logs(keys: Sequence[str], mean: ArrayLike, covariance: Array, n: int, s
 def load_crop(path: str | os.PathLike[str]) -> Crop:
     """Read a crop file: the changes for `scenario.replace`, with their spreads and covariance."""
     name = os.fspath(path)
-    try:
-        document = tomllib.loads(Path(path).read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise InputError(f"{name}: cannot be read ({error.strerror})") from None
-    except UnicodeDecodeError:
-        raise InputError(f"{name}: this is not a text file in UTF-8") from None
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{name}: this is not TOML: {error}") from None
-    try:
-        return _from_document(document)
-    except InputError as error:
-        raise InputError(f"{name}: {error}") from None
+    document, text = read_toml(path)
+    lines = toml_lines(text)
+    return _from_document(
+        document, lambda key: f"{name}, line {lines[key]}: " if key in lines else f"{name}: "
+    )
 
 
-def _from_document(document: dict[str, Any]) -> Crop:
-    told = dict(document)
-    covariance = told.pop("log_covariance", None)
-    if not isinstance(covariance, dict) or not {"inputs", "matrix"} <= covariance.keys():
-        raise InputError("no crop file: [log_covariance] with inputs and matrix is missing")
-    keys = [str(key) for key in covariance["inputs"]]
+def _check_format(told: Mapping[str, Any]) -> None:
+    if not is_crop(told):
+        raise InputError(
+            "this is no calibrated crop: it has no [log_covariance]; `trial calibrate --save` writes one"
+        )
+    version = told.get("format", 1)
+    if version != FORMAT:
+        age = "an earlier" if isinstance(version, int) and version < FORMAT else "another"
+        raise InputError(
+            f"the crop was calibrated by {age} version (format {echo(version)}, this one reads {FORMAT}), "
+            "whose inputs mean something else: calibrate it again from its trials"
+        )
+
+
+def _from_document(document: dict[str, Any], place: Callable[[str], str]) -> Crop:
+    problems = Problems()
+    with problems.noted(place("")):
+        _check_format(document)
+    problems.refuse()
+    with problems.noted(place("log_covariance")):
+        keys, matrix = _covariance(document.get("log_covariance"))
+    problems.refuse()
+    values = {}
+    for key in keys:
+        with problems.noted(place(key)):
+            values[key] = _calibrated(document, key)
+    sections = {row.section for row in TABLE.values()} & document.keys()
+    for key in (f"{section}.{name}" for section in sections for name in document[section]):
+        if key not in keys:
+            problems.add(f"{place(key)}{key} has a value and is not in log_covariance.inputs")
+    date = document.get("date")
+    if not isinstance(date, datetime.date):
+        problems.add(f"{place('date')}date = {echo(date)} is not a date such as 2026-05-14")
+    problems.refuse()
+    Scenario().in_si(values)  # refuses what does not go together
+    texts = [str(document.get(text, "")) for text in ("name", "active_ingredient", "source", "grade")]
+    name, active, source, grade = texts
+    assert isinstance(date, datetime.date)
+    return Crop(name, values, matrix, active, source, date, str(_rests_on(document)), grade)
+
+
+def _covariance(told: object) -> tuple[list[str], Array]:
+    if not isinstance(told, dict) or not {"inputs", "matrix"} <= told.keys():
+        raise InputError("[log_covariance] with inputs and matrix is missing")
+    if not isinstance(told["inputs"], list) or not told["inputs"]:
+        raise InputError(f"log_covariance.inputs = {echo(told['inputs'])} is not a list of inputs")
+    keys = [str(key) for key in told["inputs"]]
     try:
-        matrix = np.array(covariance["matrix"], dtype=float)
+        matrix = np.array(told["matrix"], dtype=float)
     except (TypeError, ValueError):
         raise InputError("log_covariance.matrix does not hold numbers") from None
-    if matrix.shape != (len(keys), len(keys)) or not keys:
+    if matrix.shape != (len(keys), len(keys)):
         raise InputError(f"log_covariance.matrix has shape {matrix.shape}, {len(keys)} inputs are named")
     if not np.isfinite(matrix).all() or not np.allclose(matrix, matrix.T):
         raise InputError("log_covariance.matrix is not a symmetrical matrix of finite numbers")
     if np.linalg.eigvalsh(matrix).min() < -1e-9 * np.trace(matrix):
         raise InputError("log_covariance.matrix is no covariance: a variance comes out negative")
-    values = {}
-    for key in keys:
-        row = row_of(key)
-        if row.name not in told.get(row.section, {}):
-            raise InputError(f"{key} is in log_covariance.inputs and has no value in [{row.section}]")
-        values[key] = value_in_si(row, told[row.section][row.name], bare=False)
-    extra = [f"{section}.{name}" for section in {row.section for row in TABLE.values()} & told.keys()
-             for name in told[section] if f"{section}.{name}" not in keys]  # fmt: skip
-    if extra:
-        raise InputError(f"{extra[0]} has a value and is not in log_covariance.inputs")
-    Scenario(values)  # refuses what is out of bounds
-    date = told.get("date")
-    if not isinstance(date, datetime.date):
-        raise InputError(f"date = {date!r} is not a date such as 2026-05-14")
-    texts = {text: str(told.get(text, "")) for text in ("name", "active_ingredient", "source", "grade")}
-    return Crop(
-        texts["name"], values, matrix, texts["active_ingredient"], texts["source"], date,
-        str(told.get("rests_on", {}).get("scenario", "")), texts["grade"],
-    )  # fmt: skip
+    return keys, matrix
+
+
+def _calibrated(document: Mapping[str, Any], key: str) -> float:
+    row = row_of(key)
+    section = document.get(row.section, {})
+    if not isinstance(section, dict) or row.name not in section:
+        raise InputError(f"{key} is in log_covariance.inputs and has no value in [{row.section}]")
+    value = value_in_si(row, section[row.name], bare=False)
+    if not row.low <= value <= row.high:
+        raise outside(key, row, section[row.name])
+    return value
+
+
+def _rests_on(told: Mapping[str, Any]) -> object:
+    rests_on = told.get("rests_on", {})
+    return rests_on.get("scenario", "") if isinstance(rests_on, dict) else ""

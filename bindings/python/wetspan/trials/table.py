@@ -14,8 +14,8 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from wetspan.errors import InputError, nearest, shortened
-from wetspan.unit_text import UnreadableError, read_number
+from wetspan.errors import InputError, Problems, nearest, shortened
+from wetspan.unit_text import UnreadableError, plain_number
 
 LENGTH_UNITS = ("mm", "cm", "m", "in", "ft")
 RATE_UNITS = ("ppm", "percent", "mM", "uM", "mg", "g", "mL")  # and whatever holds a "per"
@@ -45,6 +45,8 @@ class _Source:
     """The raw cells as text, and how to name a row of them in a message."""
 
     def __init__(self, table: str | PathLike[str] | pd.DataFrame) -> None:
+        self.problems = Problems()
+        self.rows_unread: set[int] = set()
         self.name = "table" if isinstance(table, pd.DataFrame) else Path(fspath(table)).name
         if isinstance(table, pd.DataFrame):
             self.cells, self._lines = table.copy(), [f"row {label}" for label in table.index]
@@ -78,16 +80,18 @@ class _Source:
         if text.lower() in MISSING:
             return math.nan
         try:
-            value = read_number(text)
+            value = plain_number(text)
         except UnreadableError as error:
-            raise InputError(
-                f"{self.where(i)}: {name} '{shortened(text)}' is not a number: {error}"
-            ) from None
-        if not math.isfinite(value):
-            raise InputError(f"{self.where(i)}: {name} '{text}' is not finite")
+            return self.unread(i, f"{name} '{shortened(text)}' is not a number: {error}")
         if value < 0:
-            raise InputError(f"{self.where(i)}: {name} {text} is negative")
+            return self.unread(i, f"{name} {text} is negative")
         return value
+
+    def unread(self, i: int, problem: str) -> float:
+        """Note what is wrong with a row, to be told with all else; nan stands for its cell."""
+        self.problems.add(f"{self.where(i)}: {problem}")
+        self.rows_unread.add(i)
+        return math.nan
 
 
 def _text(value: object) -> str:
@@ -131,9 +135,11 @@ def _read_csv(path: Path, name: str) -> tuple[pd.DataFrame, list[str]]:
         raise InputError(
             f"{name}: columns are separated by semicolons; save it with commas and decimal points"
         )
+    problems = Problems()
     for line, row in rows:
         if len(row) < len(header) or any(cell.strip() for cell in row[len(header) :]):
-            raise InputError(f"{name}, line {line}: {len(row)} cells, the header names {len(header)} columns")
+            problems.add(f"{name}, line {line}: {len(row)} cells, the header names {len(header)} columns")
+    problems.refuse()
     cells = pd.DataFrame([row[: len(header)] for _, row in rows], columns=header, dtype=object)
     return cells, [f"line {line}" for line, _ in rows]
 
@@ -194,13 +200,14 @@ def read_table(
     for role, name in (("block", block), ("row", row), ("column", column)):
         if name is not None:
             cells = source.column(name, role)
-            empty = next((i for i, text in enumerate(cells) if text.lower() in MISSING), None)
-            if empty is not None:
-                raise InputError(f"{source.where(empty)}: {role} is blank")
+            for i, text in enumerate(cells):
+                if text.lower() in MISSING:
+                    source.unread(i, f"{role} is blank")
             plants[role] = cells
     _no_doubles(source, plants, ["plant"], "plant")
     if row is not None and column is not None:
         _no_doubles(source, plants, ["row", "column"], "place (row, column)")
+    source.problems.refuse()
 
     notes = [
         f"Column '{name}' of the table was not used: give {name}='{name}' (--{name} {name}) to take the "
@@ -235,13 +242,13 @@ def _treatments(
         names = source.column(treatment, "treatment")
         for i, name in enumerate(names):
             if name.lower() in MISSING:
-                raise InputError(f"{source.where(i)}: treatment is blank")
+                source.unread(i, "treatment is blank")
         return names
     if rates is None:
         raise InputError("treatment=None: the rate column is needed to tell the treatments apart")
     for i, value in enumerate(rates):
-        if math.isnan(value):
-            raise InputError(f"{source.where(i)}: rate is blank")
+        if math.isnan(value) and i not in source.rows_unread:
+            source.unread(i, "rate is blank")
     return [check if value == 0 else f"{value:g} {rate_unit}".strip() for value in rates]
 
 
@@ -257,13 +264,11 @@ def _status(
     for i, text in enumerate(heights):
         word = "" if alive is None else alive[i].lower()
         if word and word not in YES_NO and word not in MISSING:
-            raise InputError(f"{source.where(i)}: {column} '{word}' is neither yes nor no")
+            source.unread(i, f"{column} '{shortened(word)}' is neither yes nor no")
         dead = text.lower() in DEAD or YES_NO.get(word) is False
         number = math.nan if text.lower() in DEAD else source.number(i, height, text)
         if number == 0 and not dead:
-            raise InputError(
-                f"{source.where(i)}: {height} is 0; leave it blank if missing, write dead if dead"
-            )
+            source.unread(i, f"{height} is 0; leave it blank if missing, write dead if dead")
         status.append("dead" if dead else "missing" if math.isnan(number) else "measured")
         value.append(number if status[-1] == "measured" else math.nan)
     plants["status"], plants["height"] = status, value
@@ -272,29 +277,29 @@ def _status(
 def _rates(source: _Source, plants: pd.DataFrame, check: str, rates: list[float], column: str) -> list[float]:
     known: dict[str, float] = {check: 0.0}
     for i, (name, value) in enumerate(zip(plants["treatment"], rates, strict=True)):
+        if i in source.rows_unread:
+            continue
         if math.isnan(value):
             if name != check:
-                raise InputError(f"{source.where(i)}: {column} is blank for treatment '{name}'")
+                source.unread(i, f"{column} is blank for treatment '{name}'")
         elif known.setdefault(name, value) != value:
             if name == check:
-                raise InputError(
-                    f"{source.where(i)}: the check '{check}' has {column} {value:g}; it must be 0"
-                )
-            raise InputError(
-                f"{source.where(i)}: treatment '{name}' has {column} {value:g} here and {known[name]:g} above"
-            )
-    return [known[name] for name in plants["treatment"]]
+                source.unread(i, f"the check '{check}' has {column} {value:g}; it must be 0")
+            else:
+                above = f"{known[name]:g} above"
+                source.unread(i, f"treatment '{name}' has {column} {value:g} here and {above}")
+    return [known.get(name, math.nan) for name in plants["treatment"]]
 
 
 def _no_doubles(source: _Source, plants: pd.DataFrame, columns: list[str], what: str) -> None:
     seen: dict[tuple[str, ...], int] = {}
     for i, key in enumerate(plants[columns].itertuples(index=False, name=None)):
         if key[0].lower() in MISSING:
-            raise InputError(f"{source.where(i)}: {what} is blank")
-        if key in seen:
+            source.unread(i, f"{what} is blank")
+        elif key in seen:
             before = source.where(seen[key]).removeprefix(f"{source.name}, ")
-            raise InputError(f"{source.where(i)}: {what} {', '.join(key)} is already on {before}")
-        seen[key] = i
+            source.unread(i, f"{what} {', '.join(key)} is already on {before}")
+        seen.setdefault(key, i)
 
 
 def _order(source: _Source, plants: pd.DataFrame, check: str, order: Sequence[str] | None) -> list[str]:

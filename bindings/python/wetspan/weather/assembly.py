@@ -9,11 +9,10 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-import pint
-import pvlib  # type: ignore[import-untyped]
 
-from wetspan.errors import InputError
-from wetspan.units import unit_of, with_unit
+from wetspan.errors import InputError, Problems, echo
+from wetspan.unit_text import UnreadableError, read
+from wetspan.units import in_unit, with_unit
 from wetspan.weather.clock import HOUR, Array, duration
 from wetspan.weather.variables import (
     EXPOSURES,
@@ -54,11 +53,13 @@ def in_si(
             )
     wrong = ~((values >= rule.low) & (values <= rule.high))
     if wrong.any():
-        row = int(wrong.argmax())
-        raise InputError(
-            f"{with_unit(where(row, name), unit)}; allowed is {allowed(name, unit)}"
-            f"{_slip(given, name) if stated else ''}"
+        problems, limits = (
+            Problems(),
+            f"; allowed is {allowed(name, unit)}{_slip(given, name) if stated else ''}",
         )
+        for row in np.flatnonzero(wrong).tolist():
+            problems.add(f"{with_unit(where(row, name), unit)}{limits}")
+        problems.refuse()
     if name == "relative_humidity" and stated and values.max() <= 0.01:
         said = with_unit(where(int(values.argmax()), name), unit)
         raise InputError(
@@ -187,6 +188,22 @@ def _spacing(
     return pd.Timedelta(sizes[counts.argmax()])
 
 
+def _stated(name: str, text: str) -> float:
+    """Return a value [SI] that stands for a column."""
+    rule, said = VARIABLES[name], f"constants['{name}']: {echo(text)}"
+    told = f"{said} is not a number with a unit of {rule.long_name}, such as {either(rule.common_units)}"
+    try:
+        written = read(text)
+        value = in_unit(said, text, rule.unit, "")
+    except UnreadableError as error:
+        raise InputError(f"{told} ({error})") from None
+    except InputError:
+        raise InputError(told) from None
+    if not rule.low <= value <= rule.high:
+        raise InputError(f"{said}; allowed is {allowed(name, written.said or rule.unit)}")
+    return value
+
+
 def _constant(
     file: str, name: str, constants: Mapping[str, str], exposure: str, place: Place | None, notes: list[str]
 ) -> float:
@@ -195,17 +212,12 @@ def _constant(
     if name == "shortwave" and exposure == "outdoor":
         raise InputError(f"{file}: no shortwave; outdoor weather needs a column of it")
     if name in constants:
-        said = f"constants['{name}']: '{constants[name]}'"
-        try:
-            value = float(pint.application_registry.Quantity(constants[name]).to(rule.unit).magnitude)
-        except Exception:  # whatever parsing raised inside pint
-            told = f"{said} is not a number with a unit of {rule.long_name}"
-            raise InputError(f"{told}, such as {either(rule.common_units)}") from None
-        if not rule.low <= value <= rule.high:
-            raise InputError(f"{said}; allowed is {allowed(name, unit_of(constants[name]) or rule.unit)}")
+        value = _stated(name, constants[name])
         notes.append(f"No {rule.long_name} in the file: {constants[name]} throughout, as stated.")
         return value
     if name == "pressure":
+        import pvlib  # type: ignore[import-untyped]
+
         altitude = None if place is None else place.altitude
         value = float(pvlib.atmosphere.alt2pres(altitude or 0.0))
         where = "sea level (no altitude stated)" if altitude is None else f"{altitude:g} m"

@@ -17,21 +17,22 @@ Plain CSV
 from __future__ import annotations
 
 import csv
-import importlib.resources
+import importlib.util
 import io
 import os
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone, tzinfo
+from importlib import metadata
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
-import pvlib  # type: ignore[import-untyped]
 
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, Problems, nearest
+from wetspan.unit_text import UnreadableError, plain_number
 from wetspan.weather.assembly import assemble, in_si
 from wetspan.weather.clock import (
     HOUR,
@@ -176,15 +177,14 @@ class _Cells:
     def si(self, name: str, notes: list[str]) -> Array:
         """Return a column in SI, every value finite and within bounds."""
         unit, texts = self.units[name], self.texts[name]
-        given = np.empty(len(texts))
+        given, problems = np.empty(len(texts)), Problems()
+        wanted = "a plain number" if unit == "1" else f"a number in {unit}"
         for row, text in enumerate(texts):
             try:
-                given[row] = float(text)
-            except ValueError:
-                given[row] = np.nan
-            if not np.isfinite(given[row]):
-                wanted = "a plain number" if unit == "1" else f"a number in {unit}"
-                raise InputError(f"{self.where(row, name)} is not a number; allowed is {wanted}")
+                given[row] = plain_number(text)
+            except UnreadableError as error:
+                problems.add(f"{self.where(row, name)} is not a number; allowed is {wanted} ({error})")
+        problems.refuse()
         return in_si(name, given, unit, self.where, notes, stated=self.units_stated)
 
 
@@ -192,11 +192,15 @@ _Read = tuple[pd.DataFrame, dict[str, Any]]
 
 
 def _pvlib_tmy2(path: Path, text: str) -> _Read:
+    import pvlib  # type: ignore[import-untyped]
+
     frame, meta = pvlib.iotools.read_tmy2(str(path))  # degC and m/s in tenths
     return frame.assign(DryBulb=frame["DryBulb"] / 10, Wspd=frame["Wspd"] / 10), meta
 
 
 def _pvlib_tmy3(path: Path, text: str) -> _Read:
+    import pvlib
+
     frame, meta = pvlib.iotools.read_tmy3(io.StringIO(text), map_variables=False)
     starts = frame.index - HOUR
     leap = (starts.month == 2) & (starts.day == 29)  # pvlib puts 24:00 of 28 February at 0:00 of 1 March
@@ -207,6 +211,8 @@ def _pvlib_epw(path: Path, text: str) -> _Read:
     periods = text.split("\n")[7].split(",")
     if periods[0].upper() != "DATA PERIODS" or periods[2].strip() != "1":
         raise InputError(f"line 8 is '{','.join(periods[:3])}'; allowed is DATA PERIODS,...,1 (hourly)")
+    import pvlib
+
     frame, meta = pvlib.iotools.read_epw(io.StringIO(text))
     return frame, meta
 
@@ -392,7 +398,7 @@ def _cut(
             )
 
     reader = csv.reader(lines[header_line:], delimiter=delimiter)
-    numbers, rows = [], []
+    numbers, rows, problems = [], [], Problems()
     try:
         for fields in reader:
             if len(fields) == len(header):
@@ -400,13 +406,12 @@ def _cut(
                 rows.append(fields)
             elif any(field.strip() for field in fields):
                 line = header_line + reader.line_num
-                raise InputError(
-                    f"{file}, line {line}: {len(fields)} field(s); the headings are {len(header)}"
-                )
+                problems.add(f"{file}, line {line}: {len(fields)} field(s); the headings are {len(header)}")
     except csv.Error as error:
         raise InputError(
             f"{file}, line {header_line + reader.line_num}: not readable as CSV: {error}"
         ) from None
+    problems.refuse()
     if len(rows) < 2:
         raise InputError(f"{file}: {len(rows)} line(s) after the headings; a record needs two or more")
     places = {name: header.index(heading) for name, heading in columns.items()}
@@ -426,13 +431,20 @@ def _read_csv(
     longest_gap: pd.Timedelta,
 ) -> Weather:
     """Make a record of the columns of a plain CSV."""
-    stamps, clock = _stamps(cells, time_zone)
+    problems, columns = Problems(), {}
+    with problems.noted():
+        stamps, clock = _stamps(cells, time_zone)
+    for name in VARIABLES:
+        if name in cells.headings:
+            with problems.noted():
+                columns[name] = cells.si(name, notes)
+    problems.refuse()
     fields = assemble(
         source=cells.file,
         format="csv",
         stamps=stamps,
         clock=clock,
-        columns={name: cells.si(name, notes) for name in VARIABLES if name in cells.headings},
+        columns=columns,
         where=cells.where,
         lines=cells.lines,
         label=label,
@@ -448,21 +460,22 @@ def _read_csv(
 def _stamps(cells: _Cells, time_zone: str | None) -> tuple[pd.DatetimeIndex, tzinfo]:
     """Return the stamps of a CSV in UTC, and the record's own clock."""
     pattern = cells.units.get("time")
+    iso = "ISO 8601 such as 2026-05-14T06:00, or a pattern stated as units={'time': '%m/%d/%Y %H:%M'}"
     parsed: list[datetime] = []
+    problems = Problems()
     for row, text in enumerate(cells.texts["time"]):
         try:
-            parsed.append(
-                datetime.fromisoformat(text) if pattern is None else datetime.strptime(text, pattern)
-            )
+            stamp = datetime.fromisoformat(text) if pattern is None else datetime.strptime(text, pattern)
         except ValueError:
-            iso = "ISO 8601 such as 2026-05-14T06:00, or a pattern stated as units={'time': '%m/%d/%Y %H:%M'}"
-            raise InputError(
-                f"{cells.where(row, 'time')} is not a time; allowed is {pattern or iso}"
-            ) from None
-        if parsed[row].year not in YEARS:
-            raise InputError(f"{cells.where(row, 'time')}; {YEARS_ALLOWED}")
-        if (parsed[row].tzinfo is None) != (parsed[0].tzinfo is None):
-            raise InputError(f"{cells.where(row, 'time')}: either all stamps carry a UTC offset or none")
+            problems.add(f"{cells.where(row, 'time')} is not a time; allowed is {pattern or iso}")
+            continue
+        if stamp.year not in YEARS:
+            problems.add(f"{cells.where(row, 'time')}; {YEARS_ALLOWED}")
+        elif parsed and (stamp.tzinfo is None) != (parsed[0].tzinfo is None):
+            problems.add(f"{cells.where(row, 'time')}: either all stamps carry a UTC offset or none")
+        else:
+            parsed.append(stamp)
+    problems.refuse()
     if parsed[0].tzinfo is not None:
         offsets = sorted({stamp.utcoffset() or timedelta() for stamp in parsed})
         if time_zone is None and len(offsets) > 1:
@@ -506,9 +519,13 @@ def _find(path: str | os.PathLike[str]) -> Path:
 
 
 def _sample(name: str) -> Path:
-    path = Path(str(importlib.resources.files("pvlib"))) / "data" / SAMPLES[name]
+    spec = importlib.util.find_spec("pvlib")  # where it lies, without loading it
+    places = [] if spec is None else list(spec.submodule_search_locations or [])
+    path = Path(*places[:1]) / "data" / SAMPLES[name]
     if not path.is_file():
-        raise InputError(f"sample '{name}': {path} is missing from the installed pvlib {pvlib.__version__}")
+        raise InputError(
+            f"sample '{name}': {path} is missing from the installed pvlib {metadata.version('pvlib')}"
+        )
     return path
 
 

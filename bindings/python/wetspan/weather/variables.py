@@ -6,10 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import pint
 
 from wetspan.errors import InputError, nearest
-from wetspan.units import degrees_meant, with_unit
+from wetspan.units import degrees_meant, in_si, with_unit
 from wetspan.weather.clock import Array
 
 LABELS = ("start", "middle", "end", "instant")
@@ -95,21 +94,16 @@ def known(what: str, given: Iterable[str], allowed: Sequence[str]) -> None:
 def allowed(name: str, unit: str) -> str:
     """Return the bounds of a variable in a unit, as people read them."""
     rule = VARIABLES[name]
-    quantity = pint.application_registry.Quantity
-    low, high = (
-        f"{float(f'{float(quantity(bound, rule.unit).to(unit).magnitude):.5g}'):g}"
-        for bound in (rule.low, rule.high)
-    )
+    low, high = in_si(np.array([rule.low, rule.high]), rule.unit, unit, name)
+    low, high = (f"{float(f'{bound:.5g}'):g}" for bound in (low, high))
     return with_unit(f"{low} to {high}", unit)
 
 
 def convert(values: Array, unit: str, name: str) -> Array:
     rule = VARIABLES[name]
     try:
-        return np.asarray(
-            pint.application_registry.Quantity(values, unit).to(rule.unit).magnitude, dtype=np.float64
-        )
-    except Exception:  # whatever parsing raised inside pint
+        return in_si(values, unit, rule.unit, f"units['{name}']")
+    except InputError:
         hint = (degrees_meant(unit) if rule.unit == "K" else "") or nearest(unit, rule.common_units)
         told = f"units['{name}']: '{unit}' is not a unit of {rule.long_name}; allowed is one such as "
         raise InputError(f"{told}{either(rule.common_units)}; {hint}".rstrip("; ")) from None

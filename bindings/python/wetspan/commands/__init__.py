@@ -1,0 +1,1 @@
+"""What each command of `wetspan` does: one module for each, loaded when it is asked for."""

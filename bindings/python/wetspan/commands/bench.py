@@ -1,0 +1,38 @@
+"""`wetspan bench`: spray a bench, and see how even the crop comes out."""
+
+from __future__ import annotations
+
+import argparse
+
+from wetspan.bench import bench_document, bench_report, spray_bench
+from wetspan.commands.inputs import add_output, add_scenario, scenario_of
+from wetspan.commands.output import check_picture, console, save_picture, write_json
+
+NAMES: dict[str, str] = {}
+
+
+def add(command: argparse.ArgumentParser) -> None:
+    """Add what the command takes."""
+    command.description = (
+        "Sprays a bench plant by plant: how even deposit, dose and height come out, and what would even them "
+        "most."
+    )
+    add_scenario(command, optional=True)
+    command.add_argument(
+        "--seed", type=int, default=1, metavar="N", help="seed of the unevenness (default %(default)s)"
+    )
+    add_output(command)
+
+
+def run(asked: argparse.Namespace) -> None:
+    """Spray the bench, and tell it."""
+    check_picture(asked.picture)
+    scenario, _ = scenario_of(asked)
+    result = spray_bench(scenario, seed=asked.seed)
+    save_picture(lambda _: result.plot(), asked.picture)
+    if asked.json:
+        write_json(bench_document(result))
+        return
+    told = console()
+    for line in bench_report(result):
+        told.print(line)

@@ -1,0 +1,181 @@
+"""What several commands are asked for: a scenario with its crop, weather, draws, where output goes."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from datetime import date
+from importlib.resources import as_file, files
+from typing import Any
+
+from wetspan.errors import InputError, echo
+from wetspan.scenario import Scenario, load
+from wetspan.trials.crop import Crop, load_crop
+from wetspan.weather import Weather, read_weather, sample_weather
+
+EXAMPLE = "afternoon_bench.toml"
+EXAMPLE_WEATHER = "piedmont"
+EXAMPLE_DATE = "2026-05-16"
+MOST_SAMPLES = 100_000
+
+
+def example() -> Scenario:
+    """Return the scenario that comes with the package."""
+    with as_file(files("wetspan") / "examples" / EXAMPLE) as path:
+        return load(path)
+
+
+def add_scenario(command: argparse.ArgumentParser, *, optional: bool = False) -> None:
+    """Add FILE and --crop."""
+    if optional:
+        told = "scenario file (TOML); left out: the example"
+        command.add_argument("file", nargs="?", metavar="FILE", help=told)
+    else:
+        command.add_argument("file", metavar="FILE", help="scenario file (TOML)")
+    command.add_argument(
+        "--crop",
+        metavar="CROP",
+        help="file of a calibrated crop (`wetspan trial calibrate --save`), whose values take the place of "
+        "the scenario's",
+    )
+
+
+def scenario_of(asked: argparse.Namespace) -> tuple[Scenario, Crop | None]:
+    """Return the scenario that is asked for, with the crop in it that is; a value that changes is told."""
+    scenario = example() if asked.file is None else load(asked.file)
+    if asked.crop is None:
+        return scenario, None
+    crop = load_crop(asked.crop)
+    own = scenario.changed()
+    grown = scenario.in_si(crop)
+    for key in crop:
+        if key in own and grown.show(key) != scenario.show(key):
+            print(
+                f"wetspan: {key} = {grown.show(key)} from {asked.crop}, in place of the scenario's "
+                f"{scenario.show(key)}",
+                file=sys.stderr,
+            )
+    return grown, crop
+
+
+def add_weather(command: argparse.ArgumentParser) -> None:
+    """Add --weather and what a plain CSV has to state."""
+    group = command.add_argument_group("weather", "Times and headings of a plain CSV have to be stated.")
+    group.add_argument(
+        "--weather",
+        metavar="W",
+        help="weather file (TMY3, TMY2, EPW or CSV), or the name of a public typical year: "
+        + ", ".join(sample_weather()),
+    )
+    add_csv(group)
+
+
+def add_csv(group: argparse._ArgumentGroup) -> None:
+    """Add what a plain CSV of weather has to state."""
+    group.add_argument(
+        "--time-zone", metavar="ZONE", help="clock of a CSV's times, such as UTC-05:00 or America/New_York"
+    )
+    group.add_argument(
+        "--label",
+        metavar="WHERE",
+        help="where a CSV's time stands in its interval: start, middle, end or instant",
+    )
+    group.add_argument(
+        "--exposure",
+        metavar="WHERE",
+        help="outdoor (drives the house) or crop (a logger in the house, used as it is)",
+    )
+    group.add_argument(
+        "--longest-gap", metavar="TIME", help="longest gap of a CSV that is bridged, such as 6h (default 3h)"
+    )
+    group.add_argument(
+        "--typical", choices=("yes", "no"), help="whether an EPW is a typical year; found out if left out"
+    )
+    for option, metavar, told in (
+        ("--column", "NAME=HEADING", "heading of a CSV's column, such as temperature='Temp (F)'; repeat"),
+        ("--unit", "NAME=UNIT", "unit of a CSV's column, such as temperature=degF; repeat"),
+        ("--constant", "NAME=VALUE", "value of what a CSV lacks, such as wind_speed='0.3 m/s'; repeat"),
+    ):
+        group.add_argument(option, action="append", default=[], metavar=metavar, help=told)
+
+
+#: What `read_weather` calls these options.
+WEATHER_NAMES = {"columns": "--column", "units": "--unit", "constants": "--constant"}
+
+
+def weather_of(asked: argparse.Namespace, default: str | None) -> Weather | None:
+    """Return the weather that is asked for."""
+    name = asked.weather or default
+    return None if name is None else read_asked(name, asked)
+
+
+def read_asked(name: str, asked: argparse.Namespace) -> Weather:
+    """Return the weather of a file as the options state it."""
+    given: dict[str, Any] = {"time_zone": asked.time_zone, "label": asked.label, "exposure": asked.exposure}
+    for option, texts in (("columns", asked.column), ("units", asked.unit), ("constants", asked.constant)):
+        given[option] = pairs(f"--{option.removesuffix('s')}", texts, "temperature=degF") or None
+    if asked.typical is not None:
+        given["typical"] = asked.typical == "yes"
+    return read_weather(name, longest_gap=asked.longest_gap, **given)
+
+
+def pairs(option: str, texts: list[str], example: str) -> dict[str, str]:
+    """Return NAME=VALUE texts as a mapping."""
+    cut = [text.partition("=") for text in texts]
+    for text, (name, separator, value) in zip(texts, cut, strict=True):
+        if not (name.strip() and separator and value.strip()):
+            raise InputError(f"{option} {echo(text)} is not written as {example}")
+    return {name.strip(): value.strip() for name, _, value in cut}
+
+
+def add_samples(command: argparse.ArgumentParser) -> None:
+    """Add --samples and --seed."""
+    command.add_argument(
+        "--samples",
+        type=int,
+        default=64,
+        metavar="N",
+        help=f"draws of the unknown inputs for the ranges, up to {MOST_SAMPLES}; 0 for none (default "
+        "%(default)s)",
+    )
+    command.add_argument(
+        "--seed", type=int, default=1, metavar="N", help="seed of the draws (default %(default)s)"
+    )
+
+
+def check_samples(asked: argparse.Namespace) -> None:
+    """Refuse more draws than memory holds."""
+    if asked.samples > MOST_SAMPLES:
+        raise InputError(f"--samples {echo(asked.samples)} is above {MOST_SAMPLES}")
+
+
+def add_output(command: argparse.ArgumentParser) -> argparse._ArgumentGroup:
+    """Add --json and --picture."""
+    group = command.add_argument_group("output")
+    group.add_argument("--json", action="store_true", help="write JSON instead of a table")
+    group.add_argument("--picture", metavar="FILE", help="also draw it, as PNG, SVG or PDF")
+    return group
+
+
+def check(option: str, given: str, parse: Callable[[str], object], wanted: str) -> None:
+    """Refuse a text that `parse` cannot read."""
+    try:
+        parse(given)
+    except ValueError:
+        raise InputError(f"{option} {echo(given)} is not {wanted}") from None
+
+
+def not_a_bare_day(given: str) -> None:
+    """Raise ValueError for a day without a time of day."""
+    try:
+        date.fromisoformat(given)
+    except ValueError:
+        return
+    raise ValueError
+
+
+def when_and_where(when: str, weather: Weather) -> str:
+    """Return one line on a moment and its weather."""
+    kind = f"{weather.exposure} weather{' of a typical year' if weather.typical else ''}"
+    return f"{when}, clock {weather.time_zone}; {kind}: {weather.place or weather.source}"

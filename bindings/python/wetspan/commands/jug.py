@@ -1,0 +1,81 @@
+"""`wetspan jug`: let a jug of product stand, and pour from it."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from wetspan.cautions import CAUTIONS
+from wetspan.commands.mix import add_product
+from wetspan.commands.output import check_picture, console, save_picture, table, write_json
+from wetspan.jug import SHAKING, pours, settle
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
+
+NAMES = {"count": "--pours"}
+
+
+def add(command: argparse.ArgumentParser) -> None:
+    """Add what the command takes."""
+    command.description = (
+        "What settles in a standing jug of product, and what each pour delivers, unshaken and shaken."
+    )
+    add_product(command)
+    command.add_argument(
+        "--days", type=float, default=60.0, metavar="N", help="how long it stands (default %(default)g)"
+    )
+    command.add_argument(
+        "--pours", type=int, default=8, metavar="N", help="equal pours that empty it (default %(default)s)"
+    )
+    command.add_argument("--draw", default="top", metavar="END", help="top or bottom (default %(default)s)")
+    command.add_argument("--temperature", metavar="T", help="such as '25 degC' or '77 degF'")
+    command.add_argument("--json", action="store_true", help="write JSON")
+    command.add_argument("--picture", metavar="FILE", help="also draw it, as PNG, SVG or PDF")
+
+
+def run(asked: argparse.Namespace) -> None:
+    """Let the jug settle, pour from it, and tell it."""
+    check_picture(asked.picture)
+    inputs = {} if asked.temperature is None else {"temperature": asked.temperature}
+    jug = settle(asked.product, asked.days, **inputs)
+    poured = pours(jug, float(jug["day"][-1]), count=asked.pours, draw=asked.draw)
+    save_picture(lambda plots: plots.plot_jug(jug, poured), asked.picture)
+    if asked.json:
+        write_json(_document(asked.product, jug, poured))
+    else:
+        _print(asked, jug, poured)
+
+
+def _document(product: str, jug: xr.Dataset, poured: pd.DataFrame) -> dict[str, object]:
+    return {
+        "product": product,
+        "days": [float(day) for day in jug["day"]],
+        "afloat": {
+            str(name): jug["afloat"].sel(component=name).values.tolist() for name in jug["component"].values
+        },
+        "pours": {str(case): poured[case].tolist() for case in poured},
+        "spread": {str(case): float(spread) for case, spread in poured.attrs["spread"].items()},
+        "about": {str(name): value for name, value in jug.attrs.items()},
+        "cautions": CAUTIONS,
+    }
+
+
+def _print(asked: argparse.Namespace, jug: xr.Dataset, poured: pd.DataFrame) -> None:
+    told = console()
+    told.print(f"{asked.product}, {asked.days:g} days standing\n")
+    names = jug["component"].values
+    afloat = table("day*", *(f"{name}\nafloat, %*" for name in names))
+    for day in sorted({*range(0, int(asked.days) + 1, max(1, round(asked.days / 8))), int(asked.days)}):
+        at = jug.sel(day=day, method="nearest")
+        shares = (100 * float(at["afloat"].sel(component=name)) for name in names)
+        afloat.add_row(f"{float(at['day']):g}", *(f"{share:.0f}" for share in shares))
+    told.print(afloat)
+    told.print(f"\nEach of {asked.pours} equal pours from the {asked.draw}, in % of the label:")
+    delivered = table("pour*", *(f"{case}*" for case in SHAKING))
+    for number, row in enumerate(poured[list(SHAKING)].itertuples(index=False), start=1):
+        delivered.add_row(str(number), *(f"{100 * value:.0f}" for value in row))
+    told.print(delivered)
+    comment = f"\n{jug.attrs['comment']}\n" if "comment" in jug.attrs else ""
+    told.print(f"{comment}\n{CAUTIONS}")

@@ -1,0 +1,74 @@
+"""Where commands write: tables and text for people, JSON for programs, files."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+import textwrap
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from wetspan.files import Name, written
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+    from rich.console import Console
+    from rich.table import Table
+
+
+def console() -> Console:
+    """Return a console that prints text as it is, 118 characters wide where there is no terminal."""
+    from rich.console import Console
+
+    told = Console(highlight=False, markup=False, emoji=False)
+    if not told.is_terminal:
+        told.width = 118
+    return told
+
+
+def table(*headings: str) -> Table:
+    """Return a plain table; a heading that ends in * is of numbers, set to the right."""
+    from rich.table import Table
+
+    made = Table(box=None, pad_edge=False, header_style="bold")
+    for heading in headings:
+        right = heading.endswith("*")
+        made.add_column(heading.rstrip("*"), justify="right" if right else "left", no_wrap=right)
+    return made
+
+
+def write_json(document: object) -> None:
+    """Write a document for programs to standard output."""
+    json.dump(document, sys.stdout, indent=2, allow_nan=False)
+    print()
+
+
+def write_text(text: str) -> None:
+    """Write text, its lines wrapped to the terminal, 118 characters wide where there is none."""
+    width = shutil.get_terminal_size().columns if sys.stdout.isatty() else 118
+    for line in text.splitlines():
+        print(textwrap.fill(line, width, break_long_words=False, break_on_hyphens=False))
+
+
+def check_picture(path: Name | None) -> None:
+    """Refuse a picture that could not be written, before anything is computed."""
+    if path is not None:
+        from wetspan import plots
+
+        plots.check_path(path)
+
+
+def save_picture(draw: Callable[[Any], Figure], path: Name | None) -> None:
+    """Draw a picture, if one is asked for, with what `wetspan.plots` has."""
+    if path is not None:
+        from wetspan import plots
+
+        plots.save(draw(plots), path)
+
+
+def save(write: Callable[[str], object], path: Name | None) -> None:
+    """Have a file written, if one is asked for."""
+    if path is not None:
+        with written(path) as beside:
+            write(str(beside))

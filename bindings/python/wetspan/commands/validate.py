@@ -1,0 +1,105 @@
+"""`wetspan validate`: check files, and tell every error of each."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import sys
+from pathlib import Path
+from typing import Any
+
+from wetspan.commands.inputs import WEATHER_NAMES, add_csv, read_asked
+from wetspan.errors import InputError
+from wetspan.files import read_toml
+from wetspan.parameters import TABLE
+from wetspan.scenario import is_crop, load
+from wetspan.trials.crop import load_crop
+from wetspan.trials.read import read_trial
+from wetspan.units import show
+from wetspan.weather import sample_weather
+
+NAMES = WEATHER_NAMES
+_KINDS = ("scenario", "crop", "weather", "trial")
+
+
+def add(command: argparse.ArgumentParser) -> None:
+    """Add what the command takes."""
+    command.description = (
+        "Check files, and tell every error of each with its line: scenarios and calibrated crops (TOML), "
+        "weather (TMY3, TMY2, EPW; CSV with the options below), tables of trials (CSV with height_... and "
+        "treatment)."
+    )
+    command.epilog = None
+    command.add_argument("files", nargs="+", metavar="FILE", help="file to check")
+    command.add_argument("--kind", choices=_KINDS, help="what the files are; found out if left out")
+    add_csv(command.add_argument_group("weather", "What a plain CSV of weather has to state."))
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Check the files; return 2 if one is refused."""
+    refused = 0
+    for path in asked.files:
+        try:
+            lines = _checked(path, asked)
+        except InputError as error:
+            for problem in error.listed():
+                print(f"wetspan: {asked.as_options(problem)}", file=sys.stderr)
+            refused = 2
+            continue
+        print(f"{path}: {lines[0]}")
+        for line in lines[1:]:
+            print(f"  {line}")
+    return refused
+
+
+def _checked(path: str, asked: argparse.Namespace) -> list[str]:
+    """Return what is told of a good file."""
+    kind = asked.kind or _kind(path)
+    if kind == "crop":
+        crop = load_crop(path)
+        told = [f"{key} = {show(TABLE[key], value)}" for key, value in crop.items()]
+        return [f"good; the calibrated crop '{crop.name}' ({crop.grade}, {crop.date}), for --crop", *told]
+    if kind == "weather":
+        weather = read_asked(path, asked)
+        return [f"good; {weather!r}", *weather.notes]
+    if kind == "trial":
+        trial = read_trial(path, **_headings(path))
+        plants, treatments = int(trial.table["listed"].sum()), len(trial.table)
+        return [f"good; a trial of {plants} plants, {treatments} treatments with the check", *trial.notes]
+    scenario = load(path)
+    differ = {key: show(row, row.standard) for key, row in TABLE.items()}
+    differ = {key: default for key, default in differ.items() if scenario.show(key) != default}
+    told = [f"{key} = {scenario.show(key)} (default {default})" for key, default in differ.items()]
+    return [f"good; {len(differ)} of {len(TABLE)} inputs differ from their defaults", *told]
+
+
+def _kind(path: str) -> str:
+    """Return what a file is, by its name and its first lines."""
+    if path in sample_weather():
+        return "weather"
+    if Path(path).suffix.lower() in (".csv", ".epw", ".tm2", ".tmy", ".txt", ".tsv") and Path(path).is_file():
+        headings = _first_row(path)
+        return "trial" if any(each.startswith("height") for each in headings) else "weather"
+    if Path(path).is_file() and is_crop(read_toml(path)[0]):
+        return "crop"
+    return "scenario"
+
+
+def _first_row(path: str) -> list[str]:
+    try:
+        with Path(path).open(encoding="utf-8-sig", errors="replace", newline="") as file:
+            rows = csv.reader(line for line in file if not line.startswith("#"))
+            return [cell.strip() for cell in next(rows, [])]
+    except (OSError, csv.Error):
+        return []
+
+
+def _headings(path: str) -> dict[str, Any]:
+    """Return the columns of a trial's sheet by their usual headings."""
+    headings = _first_row(path)
+    found: dict[str, Any] = {"height": next(each for each in headings if each.startswith("height"))}
+    for role in ("rate", "block", "row", "column"):
+        heading = next((each for each in headings if each == role or each.startswith(f"{role}_")), None)
+        if heading is not None:
+            found[role] = heading
+    return found

@@ -1,0 +1,94 @@
+"""Files: read with one line for what is wrong; written beside and renamed, so that none is half a file."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import tomllib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from wetspan.errors import InputError
+
+Name = str | os.PathLike[str]
+
+_HEADER = re.compile(r"\s*\[\s*([^\[\]]+?)\s*\]\s*(?:#.*)?$")
+_KEY = re.compile(
+    r"""\s*((?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[A-Za-z0-9_-]+|"[^"]*"|'[^']*'))*)\s*="""
+)
+
+
+def read_toml(path: Name) -> tuple[dict[str, Any], str]:
+    """Return what a TOML file holds, and its text; InputError says in one line what is wrong."""
+    name = os.fspath(path)
+    try:
+        text = Path(path).read_text(encoding="utf-8-sig")  # some editors open a file with a byte order mark
+    except FileNotFoundError:
+        folder = Path(path).parent
+        others = [entry.name for entry in folder.glob("*.toml")] if folder.is_dir() else []
+        close = get_close_matches(Path(path).name, others, n=1, cutoff=0.8)
+        hint = f"; there is '{folder / close[0]}'" if close else ""
+        raise InputError(f"{name}: there is no such file{hint}") from None
+    except UnicodeDecodeError:
+        raise InputError(f"{name}: this is not a text file in UTF-8") from None
+    except (OSError, ValueError) as error:  # ValueError: a null character in the name
+        raise InputError(f"{name}: cannot be read ({getattr(error, 'strerror', None) or error})") from None
+    try:
+        return tomllib.loads(text), text
+    except RecursionError:
+        raise InputError(f"{name}: tables or arrays are nested too deep") from None
+    except ValueError as error:  # TOMLDecodeError, or a whole number of more digits than Python reads
+        raise InputError(f"{name}: this is not TOML: {error}") from None
+
+
+def toml_lines(text: str) -> dict[str, int]:
+    """Return the line on which each key and each table of a TOML file stands, by its dotted name."""
+    table, found = "", dict[str, int]()
+    for number, line in enumerate(text.splitlines(), start=1):
+        if header := _HEADER.match(line):
+            table = _plain(header[1])
+            found.setdefault(table, number)
+        elif key := _KEY.match(line):
+            found.setdefault(".".join(filter(None, (table, _plain(key[1])))), number)
+    return found
+
+
+def _plain(name: str) -> str:
+    return ".".join(part.strip().strip("\"'") for part in name.split("."))
+
+
+@contextmanager
+def written(path: Name) -> Iterator[Path]:
+    """Give a path to write to, beside the one asked for, which takes its name when it is written whole.
+
+    What cannot be written is refused in one line, and a file that was there before stays as it was. A device
+    or a pipe is written to as it is.
+    """
+    name = os.fspath(path)
+    try:
+        target = Path(os.path.realpath(path))
+        if target.exists() and not target.is_file():
+            yield target
+            return
+        if not target.parent.is_dir():
+            raise InputError(f"{name}: there is no folder '{target.parent}' to put it in; make it first")
+        beside = target.with_name(f".{target.stem[:100]}.{os.getpid()}{target.suffix}")
+        try:
+            yield beside
+            if target.exists():
+                shutil.copymode(target, beside)
+            beside.replace(target)
+        finally:
+            beside.unlink(missing_ok=True)
+    except OSError as error:
+        raise InputError(f"{name}: cannot be written ({error.strerror or error})") from None
+
+
+def write_text(path: Name, text: str) -> None:
+    """Write a text file in UTF-8, whole or not at all."""
+    with written(path) as beside:
+        beside.write_text(text, encoding="utf-8")
