@@ -23,7 +23,7 @@ namespace {
 
 using namespace wetspan;
 
-class Feed : public clocks::Feed {
+class Feed : public clocks::EventSupply {
  public:
   explicit Feed(const std::vector<benchmark::Job>& jobs) : jobs_(jobs) {}
 
@@ -63,7 +63,7 @@ int main(int count, char** arguments) try {
     jobs.push_back(benchmark::job_of(event, std::stod(arguments[2])));
   }
   Feed feed(jobs);
-  clocks::counted_kernels.one(feed, clocks::properties());
+  clocks::counted_kernels.one(feed, wetspan::air_fits());
   const benchmark::Operations& all = benchmark::operations;
   const auto print = [&](const char* kind, long number) {
     std::printf("%s %.6g\n", kind, static_cast<double>(number) / feed.followed());

@@ -210,10 +210,11 @@ double dynamic_viscosity(double T) {
   return 0.0266958e-6 * std::sqrt(molar_mass * T) / (sigma * sigma * omega);
 }
 
-double thermal_conductivity(double T) {
-  const double theta = T / 132.6312;
-  return 1e-3 *
-         (1.308e6 * dynamic_viscosity(T) + 1.405 * std::pow(theta, 1.1) - 1.036 * std::pow(theta, 0.3));
+double thermal_conductivity(double T) { return thermal_conductivity_from_viscosity(T, dynamic_viscosity(T)); }
+
+double thermal_conductivity_from_viscosity(double T, double mu) {
+  const double theta = T / 132.6312, tenth = std::pow(theta, 0.1);
+  return 1e-3 * (1.308e6 * mu + 1.405 * theta * tenth - 1.036 * tenth * tenth * tenth);
 }
 
 double kinematic_viscosity(double T, double e, double P) { return dynamic_viscosity(T) / density(T, e, P); }

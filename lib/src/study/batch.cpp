@@ -66,7 +66,7 @@ struct Course {
 
 /// A thread's share: it takes the next row whenever a lane is free. Rows that the clock path cannot follow
 /// are followed by the full system on the spot.
-class Hand : public clocks::Feed {
+class Hand : public clocks::EventSupply {
  public:
   Hand(Course& course, bool calls_back) : course_(course), calls_back_(calls_back) {}
 
@@ -74,10 +74,10 @@ class Hand : public clocks::Feed {
     const clocks::Kernels& kernels = clocks::kernels(course_.instructions);
     if (course_.work.count() == 1) {
       layers_ = course_.work.layers(0);
-      kernels.one(*this, clocks::properties());
+      kernels.one(*this, air_fits());
       return;
     }
-    for (layers_ = 1; layers_ <= clocks::most_layers; ++layers_) kernels.full(*this, clocks::properties());
+    for (layers_ = 1; layers_ <= clocks::most_layers; ++layers_) kernels.full(*this, air_fits());
   }
 
   bool next(std::size_t slot, clocks::Event& event) override {

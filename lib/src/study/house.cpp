@@ -14,6 +14,7 @@
 #include <sstream>
 #include <tuple>
 
+#include "../plant/leaf_equations.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/leaf.hpp"
@@ -26,6 +27,8 @@ using State = std::array<double, 2>;  // temperature [K], vapour [g/m3]
 constexpr double grams = 1e-3;        // kg per g: keeps both entries near 10 to 300
 constexpr double interval = 300.0;    // s between the rows handed on
 constexpr double fog_settles = 60.0;  // s in which vapour beyond saturation is gone as fog (grade D)
+constexpr double heating_band = 2.0;  // K below its temperature at which the heating runs full (grade D)
+constexpr double tolerance = 1e-6;    // relative and absolute
 constexpr int most_steps = 2'000'000;
 
 double between(double w, double a, double b) { return a + w * (b - a); }
@@ -45,6 +48,7 @@ OutdoorState at(const Outdoor& outdoor, double t) {
 
 /// The crop standing in the weather itself.
 AirState exposed(const Scenario& scenario, const OutdoorState& outside) {
+  // wind at 2 m over that at 10 m, over grass (FAO-56, eq. 47)
   const double two_metres = 4.87 / std::log(67.8 * 10.0 - 5.42);
   return {.temperature = outside.temperature,
           .vapour_pressure = outside.vapour_pressure,
@@ -77,9 +81,8 @@ struct HouseBalance {
     const auto layers =
         boundary_layers(air_state.temperature, air_state.vapour_pressure, air_state, scenario.leaf.width,
                         scenario.leaf.turbulence, scenario.air.diffusivity);
-    const double stomata = stomatal_conductance(absorbed, scenario.leaf), layer = layers.lower.vapour;
-    if (stomata <= 0.0 || layer <= 0.0) return 0.0;
-    const double through = stomata * layer / (stomata + layer);
+    const double through =
+        stomata_in_series<Lanes<1>>(stomata_terms(scenario.leaf), layers.lower.vapour, absorbed, 1.0);
     const double saturated = air::saturation_vapour_density(air_state.temperature);
     const double slope = air::saturation_vapour_density_slope(air_state.temperature);
     const double deficit = saturated - air::vapour_density(air_state.vapour_pressure, air_state.temperature);
@@ -101,8 +104,8 @@ struct HouseBalance {
 
     const double to_heat = air::density(now.temperature, now.vapour_pressure, now.pressure) *
                            air::specific_heat(air::humidity_ratio(now.vapour_pressure, now.pressure));
-    const double heating =
-        house.heating_power * std::clamp((house.heating_temperature - now.temperature) / 2.0, 0.0, 1.0);
+    const double heating = house.heating_power *
+                           std::clamp((house.heating_temperature - now.temperature) / heating_band, 0.0, 1.0);
     const double crop = crop_leaves * absorbed;
     dy[0] = (house.solar_to_air * (now.shortwave - crop) + crop - latent * evaporation + heating -
              (house.heat_loss + now.air_changes * house.height * to_heat) *
@@ -154,7 +157,8 @@ CropAir air_at_crop(const Scenario& scenario, const Outdoor& outdoor) {
           air::vapour_density(start.vapour_pressure, start.temperature) / grams};
 
   namespace odeint = boost::numeric::odeint;
-  auto stepper = odeint::make_dense_output(1e-6, 1e-6, interval, odeint::runge_kutta_dopri5<State>());
+  auto stepper =
+      odeint::make_dense_output(tolerance, tolerance, interval, odeint::runge_kutta_dopri5<State>());
   stepper.initialize(y, first, 1.0);
   const auto hand_on = [&](double t, const State& now) {
     result.time.push_back(t);

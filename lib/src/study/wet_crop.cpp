@@ -5,6 +5,7 @@
 #include <sstream>
 #include <utility>
 
+#include "house_equations.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/properties/water.hpp"
@@ -126,10 +127,24 @@ double WetCrop::wet_bulb() const {
                        first.pressure);
 }
 
-double WetCrop::film(std::size_t layer) const {
-  const double film =
+double WetCrop::liquid_heat(std::size_t layer) const {
+  const double liquid =
       water::specific_heat(base_temperature) * density * layers[layer].water / layers[layer].area;
-  return film / (scenario.leaf.heat_capacity + film);
+  return liquid / (scenario.leaf.heat_capacity + liquid);
+}
+
+HouseTerms<double> house_terms(const WetCrop& crop) {
+  const House& house = crop.scenario.house;
+  const bool answers = crop.house_answers;
+  const double by_came = 1.0 / (crop.came * crop.density);
+  return {.answers = answers ? 1.0 : 0.0,
+          .vapour = answers ? crop.came * crop.density * house.sprayed_share / house.height : 0.0,
+          .height = house.height,
+          .sprayed = house.sprayed_share,
+          .by_capacity = 1.0 / house.heat_capacity,
+          .heat_loss = house.heat_loss,
+          .condensing = answers ? house.cover_conductance / house.sprayed_share * by_came : 0.0,
+          .by_came = by_came};
 }
 
 std::vector<double> WetCrop::first_temperatures(const Load& load) const {
@@ -145,7 +160,7 @@ std::vector<double> WetCrop::first_temperatures(const Load& load) const {
             ? load.layers[k].temperature
             : dry_leaf_temperature(scenario.leaf, around.shortwave * scenario.leaf.absorptance * layer.light,
                                    layer.views, around, scenario.air.diffusivity);
-    result.push_back(dry + film(k) * (wet - dry));
+    result.push_back(dry + liquid_heat(k) * (wet - dry));
   }
   return result;
 }

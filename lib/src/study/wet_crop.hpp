@@ -11,9 +11,14 @@
 
 namespace wetspan {
 
-constexpr double gone = 1e-3;         // share of a liquid at which what is left is let go at once
-constexpr double warmth_unit = 10.0;  // K: temperatures are followed as differences over it
-constexpr double stillest = 0.002;    // m/s: slower air counts as this: still air conducts as much (grade D)
+constexpr double gone = 1e-3;           // share of a liquid at which what is left is let go at once
+constexpr double warmth_unit = 10.0;    // K: temperatures are followed as differences over it
+constexpr double longest_step = 600.0;  // s: no step is longer
+constexpr double stillest = 0.002;  // m/s: slower air counts as this: still air conducts as much (grade D)
+
+/// How long the last of a liquid takes, over what it would at its present rate: dv/dt is steady for a pinned
+/// edge, goes as v^(1/3) for a receding one and as v^(2/3) for a film.
+constexpr double last_moments(bool receding, bool film) { return film ? 3.0 : receding ? 1.5 : 1.0; }
 
 /// What a class of droplets does.
 enum class Wetness {
@@ -90,7 +95,7 @@ struct WetCrop {
   /// Wet-bulb temperature of the air at the start [K].
   double wet_bulb() const;
   /// Share of its liquid in the heat capacity of a layer's wet leaves [1].
-  double film(std::size_t layer) const;
+  double liquid_heat(std::size_t layer) const;
   /// Leaf temperatures [K] when the spray has just landed: in balance with their air, unless the load says
   /// otherwise, and wetted by liquid at the air's wet bulb.
   std::vector<double> first_temperatures(const Load& load) const;

@@ -8,43 +8,42 @@
 #include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
 #include <boost/numeric/odeint/stepper/dense_output_runge_kutta.hpp>
 
-#include <Eigen/Core>
-
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <functional>
 #include <limits>
-#include <numbers>
+#include <optional>
 #include <sstream>
 #include <tuple>
 
 #include "unchecked.hpp"
-#include "wet_crop.hpp"
+#include "wet_span_equations.hpp"
 #include "wetspan/errors.hpp"
-#include "wetspan/plant/uptake.hpp"
-#include "wetspan/properties/constants.hpp"
-#include "wetspan/properties/water.hpp"
 
 namespace wetspan {
 namespace {
 
-using std::numbers::pi;
-using State = Eigen::VectorXd;
 namespace odeint = boost::numeric::odeint;
+using State = Equations::State;
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
-constexpr double longest_step = 600.0;  // s: no step jumps over a change of the weather
 constexpr int most_steps = 200'000;
+constexpr double absolute_over_relative = 0.1;  // of the tolerance: entries of the state are of order one
+constexpr double first_step = 1e-2, shortest_step = 1e-9;  // [s]
+constexpr double after_event = 0.3;  // first step after an event, over the one before, and no shorter than
+constexpr double shortest_after_event = 1e-3;  // [s]
+constexpr double close = 1e-12;  // to a moment, over the time since the spray: where it counts as found
+
+// A class settles when its water is within this share of its balance with the air around it, or this near to
+// it, over what landed; beyond four times that it moves again. Narrow enough not to show in a wet time at
+// 1e-6 or so, wide enough for steps to grow (grade D).
+constexpr double settles_within = 0.02, settles_near = 3e-5, moves_beyond = 4.0;
+/// Of a salt's crystals, the first film from the air: just above the water at which they count as dried.
+constexpr double first_film = 1.01;
 
 /// Share taken up, of the entry that keeps it: -ln of the share that is left, since what is left decays.
 double share_taken(double entry) { return -std::expm1(-entry); }
-
-double film_share(double left) {
-  if (left <= 0.0) return 0.0;
-  const double root = std::cbrt(left);
-  return std::min(1.0, root * root);
-}
 
 /// Largest error of a step over what is allowed, odeint's usual measure; a step to a value that is not finite
 /// is refused.
@@ -63,260 +62,419 @@ struct StepError {
 };
 using Controlled = odeint::controlled_runge_kutta<
     odeint::runge_kutta_dopri5<State, double, State, double, odeint::vector_space_algebra>, StepError>;
+using Stepper = odeint::dense_output_runge_kutta<Controlled>;
 
-// a class settles when its water is within this share of its balance with the air around it, or this near to
-// it, over what landed; beyond four times that it moves again
-constexpr double settles_within = 0.02, settles_near = 3e-5;
-
-/// The coupled equations of one wet span; everything per area of bench is in m3/m2 = m of water.
-class Equations : public WetCrop {
+/// The last step. Its dense output is of degree four in time, so that five states tell any entry's course.
+class LastStep {
  public:
-  using WetCrop::WetCrop;
+  explicit LastStep(Stepper& stepper) : stepper_(stepper) {}
 
-  bool settles() const {
-    return std::any_of(layers.begin(), layers.end(),
-                       [](const Layer& layer) { return layer.hygroscopicity > 0.0; });
-  }
+  /// After a step, or after a new start.
+  void taken(double from, double to) { from_ = from, to_ = to, sampled_ = false; }
+  double from() const { return from_; }
+  double to() const { return to_; }
+  const State& ahead() const { return stepper_.current_state(); }
 
-  double temperature(const Layer& layer, const State& y) const {
-    return base_temperature + warmth_unit * y[layer.warmth];
+  const State& at(double t) {
+    stepper_.calc_state(t, now_);
+    return now_;
   }
-
-  /// Air as the spray has left it.
-  AirState air_at(const State& y, double t) const {
-    AirState now = air.at(start + t);
-    now.speed = std::max(now.speed, stillest);
-    if (!house_answers) return now;
-    const double vapour = air::vapour_density(now.vapour_pressure, now.temperature) + added_vapour(y);
-    now.temperature += warmth_unit * y[house_heat];
-    now.vapour_pressure = std::max(0.0, air::vapour_pressure_from_density(vapour, now.temperature));
-    return now;
-  }
-  /// Vapour density added to the house's air [kg/m3].
-  double added_vapour(const State& y) const {
-    return y[house_vapour] * came * density * scenario.house.sprayed_share / scenario.house.height;
-  }
-
-  /// Sprayed water and dew on a layer, per area of bench [m].
-  double water_on(const Layer& layer, const State& y) const {
-    double sum = y[layer.dew] * dew_unit() * layer.area;
-    for (std::size_t i = 0; i < layer.classes.size(); ++i) sum += y[layer.entry(i)] * layer.per_bench(i);
-    return sum;
-  }
-
-  /// Water that a layer would keep in balance with its air, per area of bench [m]; infinite at saturation.
-  double settled_water(const Layer& layer, const State& y, const AirState& now) const {
-    if (layer.hygroscopicity <= 0.0) return 0.0;
-    const double humidity = air::vapour_density(now.vapour_pressure, now.temperature) /
-                            air::saturation_vapour_density(temperature(layer, y));
-    return humidity < 1.0 ? layer.water * layer.hygroscopicity * humidity / (1.0 - humidity) : infinity;
-  }
-
-  double wet_share_of(const Layer& layer, const State& y) const {
-    double discs = 0.0;
-    for (std::size_t i = 0; i < layer.lower; ++i) {
-      if (layer.state[i] == Wetness::dried) continue;
-      const double radius = cap(layer.classes[i], layer.volume(y[layer.entry(i)])).radius;
-      discs += layer.classes[i].number * pi * radius * radius;
+  double entry(std::size_t of, double t) {
+    sample();
+    const auto i = static_cast<Eigen::Index>(of);
+    // Newton's forward differences over the quarters
+    double d[5] = {before_[i], quarters_[0][i], quarters_[1][i], quarters_[2][i], ahead()[i]};
+    for (int order = 1; order < 5; ++order) {
+      for (int j = 4; j >= order; --j) d[j] -= d[j - 1];
     }
-    return wet_share(discs);
+    const double s = 4.0 * (t - from_) / (to_ - from_);
+    return d[0] + s * (d[1] + (s - 1.0) / 2.0 * (d[2] + (s - 2.0) / 3.0 * (d[3] + (s - 3.0) / 4.0 * d[4])));
   }
-
-  void operator()(const State& y, State& dy, double t) const {
-    const AirState now = air_at(y, t);
-    dy[carried_off] = 0.0;  // what drips off leaves
-    double source = 0.0;    // evaporation per area of bench [kg/m2/s]
-    for (const Layer& layer : layers) source += follow_leaf(layer, now, y, dy);
-
-    // stems and bench: films that take their heat from the air
-    const double to_heat = air::density(now.temperature, now.vapour_pressure, now.pressure) *
-                           air::specific_heat(air::humidity_ratio(now.vapour_pressure, now.pressure));
-    const Conductance stem_layer = cylinder_layer(now, scenario.stem.diameter, scenario.air.diffusivity);
-    const Conductance bench_layer{.heat = scenario.house.bench_conductance * to_heat,
-                                  .vapour = scenario.house.bench_conductance};
-    const auto film = [&](Entry left, double area, double water, Conductance layer) {
-      dy[left] = 0.0;
-      if (water <= 0.0 || y[left] <= 0.0) return 0.0;
-      const double rate = area * film_share(y[left]) * adiabatic_evaporation(now, layer);
-      dy[left] = -rate / (density * water);
-      return rate;
-    };
-    source += film(stem_left, stems, on_stem, stem_layer);
-    source += film(bench_left, bench_area, on_bench, bench_layer);
-
-    // the house: vapour from all that dries, heat taken for it
-    const double total = came * density;
-    dy[house_vapour] = dy[house_heat] = 0.0;
-    if (!house_answers) {
-      dy[carried_off] += source / total;
-    } else {
-      const House& house = scenario.house;
-      const double vapour = air::vapour_density(now.vapour_pressure, now.temperature);
-      const double cover = air::saturation_vapour_density(now.radiant_temperature);
-      const double condensed =
-          house.cover_conductance / house.sprayed_share / total *
-          (std::max(0.0, vapour - cover) - std::max(0.0, vapour - added_vapour(y) - cover));
-      const double leaving = now.air_changes * y[house_vapour] + condensed;
-      dy[carried_off] += leaving;
-      dy[house_vapour] = source / total - leaving;
-      const double loss = house.heat_loss + now.air_changes * house.height * to_heat;
-      dy[house_heat] = (-water::latent_heat(now.temperature) * source * house.sprayed_share / warmth_unit -
-                        loss * y[house_heat]) /
-                       house.heat_capacity;
-    }
-
-    dy[stem_taken] = 0.0;
-    if (stem_active > 0.0) {
-      const double saturated = solubility(scenario.active, now.temperature);
-      const double through =
-          permeance(scenario.active, scenario.uptake, now.temperature) * scenario.uptake.stem_cuticle;
-      const double wet = film_share(y[stem_left]);
-      dy[stem_taken] = uptake_rate(through, saturated, stem_active / stems, on_stem / stems, 1.0,
-                                   y[stem_taken], wet, wet, on_stem / stems * y[stem_left]);
-    }
-  }
-
-  /// Rate of uptake over what is left on a surface [1/s]: of the share `reached` by `water` [m] over the area
-  /// `wet_area` [1] in solution, of the rest as dry residue, which gives as the fresh mass on its cover did.
-  /// `fresh` [kg/m2] came in `liquid` [m] over `cover` [1]; `taken` is the state's entry.
-  double uptake_rate(double through, double saturated, double fresh, double liquid, double cover,
-                     double taken, double reached, double wet_area, double water) const {
-    double rate = 0.0;
-    if (cover > 0.0 && liquid > 0.0) {
-      rate = (1.0 - reached) * residue_rate(through, dissolved(fresh, liquid, saturated), fresh / cover,
-                                            scenario.uptake.wet_to_dry);
-    }
-    if (reached > 0.0 && water > 0.0) {
-      const double mass = fresh * std::exp(-taken) * reached;
-      rate += through * wet_area * reached * (mass < saturated * water ? 1.0 / water : saturated / mass);
-    }
-    return rate;
-  }
-
-  /// Departure of the water's account from what came, over it.
-  double imbalance(const State& y) const {
-    double sum =
-        y[stem_left] * on_stem + y[bench_left] * on_bench + (y[house_vapour] + y[carried_off]) * came;
-    for (const Layer& layer : layers) sum += water_on(layer, y);
-    return (sum - delivered) / came;
-  }
-
-  /// How long the last of a liquid would take at its present `rate`: dv/dt is steady for a pinned edge, goes
-  /// as v^(1/3) for a receding one and as v^(2/3) for a film.
-  static double last_moments(double left, double rate, bool receding, bool film) {
-    return rate < 0.0 ? (film ? 3.0 : receding ? 1.5 : 1.0) * left / -rate : 0.0;
+  /// The moment at which a function of time passes from above 0 to 0 or below, or the other way; its value at
+  /// the step's beginning has another sign than `at_end`, that at `end`.
+  template <class Function>
+  double moment(double end, double at_end, Function function) const {
+    const double at_begin = function(from_);
+    if ((at_begin > 0.0) == (at_end > 0.0)) return from_;  // it has been there already
+    return narrowed({.from = from_, .to = end, .at_from = at_begin, .at_to = at_end}, close * end, function)
+        .to;
   }
 
  private:
-  /// Sets the rates of one leaf layer; returns its evaporation per area of bench [kg/m2/s].
-  double follow_leaf(const Layer& layer, const AirState& above, const State& y, State& dy) const {
-    AirState now = above;
-    now.speed *= layer.air_speed;
-    const double leaf = temperature(layer, y);
-    const double surface_pressure = air::saturation_pressure(leaf);
-    const double saturated = air::vapour_density(surface_pressure, leaf);
-    const double vapour = air::vapour_density(now.vapour_pressure, now.temperature);
-    const double diffusivity =
-        air::vapour_diffusivity(0.5 * (leaf + now.temperature), now.pressure, scenario.air.diffusivity);
-    const auto sides = boundary_layers(leaf, surface_pressure, now, scenario.leaf.width,
-                                       scenario.leaf.turbulence, scenario.air.diffusivity);
-
-    const double dew_cover = film_share(y[layer.dew]), deficit = saturated - vapour;
-    double evaporation = 0.0, dew = 0.0;  // per leaf area [kg/m2/s]
-    double wet_area = 0.0, lower_bare = 1.0;
-    double landed = 0.0, dissolving = 0.0;  // per leaf area [m]
-    // leaves hold no more than their store: what condenses on full ones drips off
-    double water = 0.0, solute = 0.0, dripping = 0.0;
-    for (std::size_t i = 0; i < layer.classes.size(); ++i) {
-      if (layer.state[i] == Wetness::dried) continue;
-      water += layer.classes[i].landed * (1.0 - layer.solute) * std::max(0.0, y[layer.entry(i)]);
-      solute += layer.classes[i].landed * layer.solute;
+  void sample() {
+    if (std::exchange(sampled_, true)) return;
+    before_ = stepper_.previous_state();
+    for (int i = 0; i < 3; ++i) {
+      quarters_[i].resize(before_.size());
+      stepper_.calc_state(from_ + (i + 1) / 4.0 * (to_ - from_), quarters_[i]);
     }
-    const double dew_water = std::max(0.0, y[layer.dew]) * dew_unit();
-    const double full = (water + solute + dew_water) / scenario.retention.leaf_store;
-    for (const bool below : {false, true}) {
-      const std::size_t from = below ? layer.lower : 0, to = below ? layer.classes.size() : layer.lower;
-      const double through = below ? sides.lower.vapour : sides.upper.vapour;
-      double shells = 0.0, drive = 0.0, discs = 0.0;
-      for (std::size_t i = from; i < to; ++i) {
-        const DropletClass& droplets = layer.classes[i];
-        double& rate = dy[layer.entry(i)];
-        rate = 0.0;
-        landed += droplets.landed;
-        if (layer.state[i] == Wetness::dried) continue;
-        const double left = y[layer.entry(i)];
-        const Cap shape = cap(droplets, layer.volume(left));
-        const double shell = droplets.number * pi * shape.radius * diffusivity * shape.factor;
-        discs += droplets.number * pi * shape.radius * shape.radius;
-        dissolving += droplets.landed;
-        if (layer.state[i] == Wetness::settled) continue;
-        shells += shell;
-        drive += shell * layer.activity(left) * saturated;
-        rate = shell;
-      }
-      const double outside =
-          shells + through > 0.0 ? (drive + through * vapour) / (shells + through) : vapour;
-      for (std::size_t i = from; i < to; ++i) {
-        if (layer.state[i] != Wetness::active) continue;
-        const double flux = dy[layer.entry(i)] * (layer.activity(y[layer.entry(i)]) * saturated - outside);
-        const double drips = flux < 0.0 ? -flux * full : 0.0;
-        dy[layer.entry(i)] = -(flux + drips) / (density * layer.classes[i].landed * (1.0 - layer.solute));
-        evaporation += flux, dripping += drips;
-      }
-      // what droplets leave bare: dew condenses on it, or dries from where it lies
-      const double covered = wet_share(discs), bare = 1.0 - covered;
-      dew += through * bare * (deficit < 0.0 ? deficit : dew_cover * deficit);
-      wet_area += covered + bare * dew_cover;
-      if (below) lower_bare = bare * (1.0 - dew_cover);
-    }
-    const double drips = dew < 0.0 ? -dew * full : 0.0;
-    dy[layer.dew] = -(dew + drips) / (density * dew_unit());
-    dripping += drips;
-    dy[carried_off] += layer.area * dripping / (came * density);
-    evaporation += dew;
-
-    const double sun = now.shortwave * scenario.leaf.absorptance * layer.light;
-    const double stomata = stomatal_conductance(sun, scenario.leaf) * lower_bare;
-    const double series = stomata > 0.0 ? stomata * sides.lower.vapour / (stomata + sides.lower.vapour) : 0.0;
-    const double latent = water::latent_heat(leaf);
-    const double gain = sun + longwave(leaf, now, layer.views, scenario.leaf.emissivity) -
-                        (sides.upper.heat + sides.lower.heat) * (leaf - now.temperature) -
-                        latent * (evaporation + series * std::max(0.0, deficit));
-    const double capacity =
-        scenario.leaf.heat_capacity + water::specific_heat(base_temperature) * density * (water + dew_water);
-    dy[layer.warmth] = gain / capacity / warmth_unit;
-
-    // uptake: the dissolved part of what wet deposits and dew reach, through what they cover; slowly from the
-    // rest
-    dy[layer.taken] = 0.0;
-    if (layer.active > 0.0) {
-      const double reached =
-          landed > 0.0 ? dissolving / landed + (1.0 - dissolving / landed) * dew_cover : dew_cover;
-      dy[layer.taken] = uptake_rate(permeance(scenario.active, scenario.uptake, leaf),
-                                    solubility(scenario.active, leaf), layer.active / layer.area, landed,
-                                    layer.cover, y[layer.taken], reached, wet_area, water + dew_water);
-    }
-    return layer.area * evaporation;
   }
+
+  Stepper& stepper_;
+  double from_ = 0.0, to_ = 0.0;
+  bool sampled_ = false;
+  State now_, before_;
+  std::array<State, 3> quarters_;
+
+ public:
+  void size(Eigen::Index count) { now_.resize(count); }
 };
 
-/// The moment in [from, to] from which `before` no longer holds, by halving; it holds at `from`, not at `to`.
-template <class Predicate>
-double locate(double from, double to, Predicate before) {
-  for (int i = 0; i < 60 && to - from > 1e-12 * to; ++i) {
-    const double middle = 0.5 * (from + to);
-    (before(middle) ? from : to) = middle;
-  }
-  return to;
-}
+/// A liquid that can dry out: a class of droplets on a layer, or a film.
+struct Liquid {
+  std::size_t entry;
+  std::optional<std::size_t> layer;  // none for stems and bench
+  std::size_t i;                     // class in the layer
+  double water;                      // per area of bench when it came [m]
+  double limit;                      // share at which it counts as dried out
+};
 
-[[noreturn]] void give_up(const Equations& equations, const State& y, double t, const std::string& reason) {
-  std::ostringstream message;
-  message << "the wet span could not be followed beyond " << t << " s after the spray (" << reason
-          << "): leaf at " << equations.temperature(equations.layers.front(), y)
-          << " K; look at air.speed, leaf.heat_capacity, droplets.dv50 and numerics.tolerance first";
-  throw IntegrationError(message.str());
-}
+/// One wet span being followed.
+class Span {
+ public:
+  Span(const Load& load, const Following& following, bool keep_history, Equations& equations)
+      : load_(load),
+        following_(following),
+        keep_history_(keep_history),
+        equations_(equations),
+        y_(equations.first_state(load)),
+        middle_(y_.size()),
+        rate_(y_.size()),
+        stepper_(Controlled(StepError{absolute_over_relative * tolerance(), tolerance()},
+                            odeint::default_step_adjuster<double, double>(longest_step))),
+        last_step_(stepper_) {
+    last_step_.size(y_.size());
+    start();
+    list_liquids();
+  }
+
+  WetSpan follow() {
+    const Scenario& scenario = equations_.scenario;
+    const double last = std::min(
+        {equations_.air.time.back() - equations_.start, scenario.numerics.longest, following_.at_most});
+    stepper_.initialize(y_, t_, trial_step_ = first_step);
+    while (t_ < last && !finished()) {
+      if (++result_.steps > most_steps) give_up("too many steps");
+      if (take_step()) end_step(last);
+    }
+    sum_up();
+    return std::move(result_);
+  }
+
+ private:
+  double tolerance() const { return equations_.scenario.numerics.tolerance; }
+  const std::vector<Layer>& layers() const { return equations_.layers; }
+
+  [[noreturn]] void give_up(const std::string& reason) const {
+    std::ostringstream message;
+    message << "the wet span could not be followed beyond " << t_ << " s after the spray (" << reason
+            << "): leaf at " << equations_.temperature(layers().front(), y_)
+            << " K; look at air.speed, leaf.heat_capacity, droplets.dv50 and numerics.tolerance first";
+    throw IntegrationError(message.str());
+  }
+
+  // ---- the beginning
+  // ---------------------------------------------------------------------------------------
+
+  void start() {
+    const double count = static_cast<double>(layers().size());
+    result_.wet_share = equations_.wet_share_of(0, y_);
+    for (const Layer& layer : layers()) result_.cover += layer.cover / count;
+    result_.wet_time = result_.last_drop_time = equations_.leaf_water > 0.0 ? infinity : 0.0;
+    result_.stem_wet_time = equations_.on_stem > 0.0 ? infinity : 0.0;
+    for (const Layer& layer : layers()) result_.layer_wet_time.push_back(layer.water > 0.0 ? infinity : 0.0);
+    previous_temperature_ = equations_.temperature(layers().front(), y_);
+    was_wet_ = excess(y_, 0.0) > 0.0;
+    note(y_, y_, 0.0, was_wet_);
+  }
+
+  void list_liquids() {
+    if (equations_.on_stem > 0.0) wet_.push_back({stem_left, {}, 0, equations_.on_stem, gone});
+    if (equations_.on_bench > 0.0) wet_.push_back({bench_left, {}, 0, equations_.on_bench, gone});
+    for (std::size_t k = 0; k < layers().size(); ++k) {
+      const Layer& layer = layers()[k];
+      // what stays a solution never dries out
+      const bool stays = layer.hygroscopicity > 0.0 && equations_.scenario.liquid.efflorescence <= 0.0;
+      for (std::size_t i = 0; i < layer.classes.size(); ++i) {
+        wet_.push_back({layer.entry(i), k, i, layer.per_bench(i), stays ? -1.0 : layer.dries_at});
+      }
+    }
+  }
+
+  // ---- steps
+  // -----------------------------------------------------------------------------------------------
+
+  /// False where the step led astray, and is to be taken anew.
+  bool take_step() {
+    double from = 0.0, to = 0.0;
+    try {
+      std::tie(from, to) = stepper_.do_step(std::ref(equations_));
+    } catch (const std::exception& error) {
+      give_up(error.what());
+    }
+    last_step_.taken(from, to);
+    if (last_step_.ahead().allFinite()) return true;
+    // a step so long that it left the range of the equations, which the error estimate cannot see
+    trial_step_ = 0.1 * (to - from);
+    if (trial_step_ < shortest_step) give_up("a value is not finite");
+    stepper_.initialize(y_, t_, trial_step_);
+    return false;
+  }
+
+  /// What ends a step early.
+  struct Interruption {
+    double moment;
+    std::optional<Liquid> dries, changes;
+  };
+
+  void end_step(double last) {
+    const Interruption interruption = earliest_interruption(std::min(last_step_.to(), last));
+    const double until = interruption.moment;
+    y_ = until < last_step_.to() ? last_step_.at(until) : last_step_.ahead();
+    note_dryness(until);
+    t_ = until;
+    stepper_.calc_state(0.5 * (previous_time_ + t_), middle_);
+    note(y_, middle_, t_, was_wet_);
+    if (interruption.dries) dry_out(*interruption.dries);
+    if (interruption.changes) change(*interruption.changes);
+    if (!interruption.dries && !interruption.changes) return;
+    trial_step_ = std::max(shortest_after_event, after_event * (last_step_.to() - last_step_.from()));
+    stepper_.initialize(y_, t_, trial_step_);
+  }
+
+  /// The earliest drying-out, or wetting again, within the step up to a moment.
+  Interruption earliest_interruption(double until) {
+    Interruption first{until, {}, {}};
+    for (const Liquid& liquid : wet_) {
+      // once a liquid dries within the step, only one that is dry before that is of interest
+      if (last_step_.ahead()[static_cast<Eigen::Index>(liquid.entry)] >= liquid.limit) continue;
+      const auto over = [&](double t) { return last_step_.entry(liquid.entry, t) - liquid.limit; };
+      const double there = over(first.moment);
+      if (!(there < 0.0)) continue;
+      const double moment = last_step_.moment(first.moment, there, over);
+      if (moment < first.moment || !first.dries) first = {moment, liquid, {}};
+    }
+    if (!equations_.settles()) return first;
+    for (const auto* liquids : {&wet_, &crystals_}) {
+      for (const Liquid& liquid : *liquids) {
+        if (!liquid.layer || layers()[*liquid.layer].hygroscopicity <= 0.0) continue;
+        const auto wants = [&](double t) { return urge(liquid, last_step_.at(t), t); };
+        const double there = wants(first.moment);
+        if (!(there > 0.0)) continue;
+        const double moment = last_step_.moment(first.moment, there, wants);
+        if (moment < first.moment) first = {moment, {}, liquid};
+      }
+    }
+    return first;
+  }
+
+  /// How much a class of droplets wants another state: above 0 where it takes it.
+  double urge(const Liquid& liquid, const State& now, double t) const {
+    const Layer& layer = layers()[*liquid.layer];
+    const double humidity = equations_.humidity_at(layer, now, t);
+    const double left = now[static_cast<Eigen::Index>(liquid.entry)];
+    const double balance = humidity < 1.0 ? layer.hygroscopicity * humidity / (1.0 - humidity) : infinity;
+    const double apart = std::abs(left - balance), tight = std::max(settles_within * balance, settles_near);
+    switch (layer.state[liquid.i]) {
+      case Wetness::active:
+        return humidity < 1.0 && left > 0.0 ? tight - apart : -1.0;
+      case Wetness::settled:
+        return humidity < 1.0 ? apart - moves_beyond * tight : 1.0;
+      case Wetness::dried:
+        return layer.deliquesces ? humidity - equations_.scenario.liquid.deliquescence : -1.0;
+    }
+    return -1.0;
+  }
+
+  // ---- what happens at their ends
+  // --------------------------------------------------------------------------
+
+  /// Lets go of what a liquid still has.
+  void dry_out(const Liquid& liquid) {
+    const auto entry = static_cast<Eigen::Index>(liquid.entry);
+    const Layer* layer = liquid.layer ? &layers()[*liquid.layer] : nullptr;
+    if (layer) equations_.set(*liquid.layer, liquid.i, Wetness::dried);
+    const bool last = layer && result_.last_drop_time == infinity && all_dried();
+    if (last) result_.last_drop_time = t_ + last_moments_of(liquid);
+    if (liquid.entry == stem_left) result_.stem_wet_time = t_ + last_moments_of(liquid);
+    y_[equations_.exchange()] += y_[entry] * liquid.water / equations_.came;
+    y_[entry] = 0.0;
+    std::erase_if(wet_, [&](const Liquid& other) { return other.entry == liquid.entry; });
+    if (layer && layer->deliquesces) crystals_.push_back(liquid);
+    // where leaves count as dry with less than what was let go
+    if (was_wet_ && excess(y_, t_) <= 0.0)
+      was_wet_ = false, result_.wet_time = std::min(result_.wet_time, t_);
+    for (std::size_t k = 0; k < layers().size(); ++k) {
+      if (excess(k, y_, t_) <= 0.0) result_.layer_wet_time[k] = std::min(result_.layer_wet_time[k], t_);
+    }
+  }
+  /// How long what a liquid still has would take [s].
+  double last_moments_of(const Liquid& liquid) {
+    const auto entry = static_cast<Eigen::Index>(liquid.entry);
+    bool recedes = false;
+    if (liquid.layer) {
+      const Layer& layer = layers()[*liquid.layer];
+      recedes = layer.solute <= 0.0 && y_[entry] < layer.classes[liquid.i].receding;
+      equations_.set(*liquid.layer, liquid.i, Wetness::active);
+    }
+    equations_(y_, rate_, t_);
+    if (liquid.layer) equations_.set(*liquid.layer, liquid.i, Wetness::dried);
+    return rate_[entry] < 0.0 ? last_moments(recedes, !liquid.layer) * y_[entry] / -rate_[entry] : 0.0;
+  }
+  bool all_dried() const {
+    return std::all_of(layers().begin(), layers().end(), [](const Layer& layer) {
+      return std::all_of(layer.state.begin(), layer.state.end(),
+                         [](Wetness state) { return state == Wetness::dried; });
+    });
+  }
+
+  /// A class settles, moves again, or takes up water as a crystal.
+  void change(const Liquid& liquid) {
+    const auto entry = static_cast<Eigen::Index>(liquid.entry);
+    const Wetness was = layers()[*liquid.layer].state[liquid.i];
+    if (was == Wetness::dried) {
+      y_[entry] = first_film * std::max(liquid.limit, gone);
+      y_[equations_.exchange()] -= y_[entry] * liquid.water / equations_.came;
+      std::erase_if(crystals_, [&](const Liquid& other) { return other.entry == liquid.entry; });
+      wet_.push_back(liquid);
+    }
+    equations_.set(*liquid.layer, liquid.i, was == Wetness::active ? Wetness::settled : Wetness::active);
+  }
+
+  bool finished() const {
+    const bool droplets_done =
+        result_.last_drop_time < infinity || (equations_.settles() && result_.wet_time < infinity);
+    return t_ > 0.0 && t_ >= following_.at_least && droplets_done && result_.wet_time < infinity &&
+           result_.stem_wet_time < infinity;
+  }
+
+  // ---- wetness
+  // ---------------------------------------------------------------------------------------------
+
+  /// Water on leaves, or on those of a layer, beyond what counts as dry, per area of bench [m]; leaves are
+  /// wet where it is above 0.
+  double excess(const State& now, double t) const {
+    double sum = 0.0;
+    for (const Layer& layer : layers()) sum += std::max(0.0, equations_.excess_on(layer, now, t));
+    const double fresh = equations_.leaf_water > 0.0 ? equations_.leaf_water : equations_.dew_unit();
+    return sum - equations_.scenario.numerics.dry_share * fresh;
+  }
+  double excess(std::size_t k, const State& now, double t) const {
+    const Layer& layer = layers()[k];
+    return equations_.excess_on(layer, now, t) - equations_.scenario.numerics.dry_share * layer.water;
+  }
+
+  /// Notes the moments within the step at which leaves count as dry, or as wet again.
+  void note_dryness(double until) {
+    const double now = excess(y_, until);
+    if ((now > 0.0) != was_wet_) {
+      const double moment =
+          last_step_.moment(until, now, [&](double t) { return excess(last_step_.at(t), t); });
+      if (result_.wet_time == infinity && was_wet_) result_.wet_time = moment;
+      stepper_.calc_state(0.5 * (previous_time_ + moment), middle_);
+      note(last_step_.at(moment), middle_, moment, !was_wet_);
+    }
+    for (std::size_t k = 0; k < layers().size(); ++k) {
+      if (result_.layer_wet_time[k] < infinity) continue;
+      const double on_layer = excess(k, y_, until);
+      if (on_layer > 0.0) continue;
+      result_.layer_wet_time[k] =
+          last_step_.moment(until, on_layer, [&](double t) { return excess(k, last_step_.at(t), t); });
+    }
+  }
+
+  /// Adds up to a moment of the present step, `halfway` since the moment before; integrals by Simpson's rule.
+  void note(const State& now, const State& halfway, double t, bool wet) {
+    const double temperature = equations_.temperature(layers().front(), now), span = t - previous_time_;
+    const double middle = equations_.temperature(layers().front(), halfway);
+    const auto mean = [&](auto value) {
+      return (value(previous_temperature_) + 4.0 * value(middle) + value(temperature)) / 6.0;
+    };
+    warmth_integral_ += span * mean([](double warm) { return warm; });
+    if (was_wet_) {
+      result_.wet_duration += span;
+      result_.degree_seconds +=
+          span * mean([](double warm) { return std::max(0.0, warm - constants::zero_celsius); });
+    }
+    previous_time_ = t, previous_temperature_ = temperature, was_wet_ = wet;
+    if (keep_history_) add_to_history(now, t);
+  }
+  void add_to_history(const State& now, double t) {
+    const FreeAir<double> house = equations_.air_at(now, t).free;
+    double water = 0.0, taken = 0.0;
+    for (const Layer& layer : layers()) {
+      water += equations_.water_on(layer, now);
+      taken += layer.active * share_taken(now[static_cast<Eigen::Index>(layer.taken)]);
+    }
+    History& history = result_.history;
+    history.time.push_back(t);
+    history.leaf_temperature.push_back(equations_.temperature(layers().front(), now));
+    history.air_temperature.push_back(house.temperature);
+    history.relative_humidity.push_back(air::relative_humidity(house.vapour_pressure, house.temperature));
+    history.leaf_water.push_back(equations_.leaf_water > 0.0 ? water / equations_.leaf_water : 0.0);
+    history.stem_water.push_back(now[stem_left]);
+    history.wet_share.push_back(equations_.wet_share_of(0, now));
+    history.leaf_uptake.push_back(equations_.leaf_active > 0.0 ? taken / equations_.leaf_active : 0.0);
+    history.stem_uptake.push_back(share_taken(now[stem_taken]));
+  }
+
+  // ---- the end
+  // ---------------------------------------------------------------------------------------------
+
+  void sum_up() {
+    const bool dry = result_.wet_time < infinity && result_.stem_wet_time < infinity;
+    result_.status = equations_.leaf_water <= 0.0 ? Status::nothing_wet
+                     : dry                        ? Status::dry
+                                                  : Status::wet_at_end;
+    if (equations_.settles() && result_.last_drop_time == infinity) result_.last_drop_time = result_.wet_time;
+    result_.end = t_;
+    result_.mean_leaf_temperature = t_ > 0.0 ? warmth_integral_ / t_ : previous_temperature_;
+    result_.end_temperature = equations_.temperature(layers().front(), y_);
+    result_.water_balance = equations_.imbalance(y_);
+    result_.stem_uptake = share_taken(y_[stem_taken]);
+    for (std::size_t k = 0; k < layers().size(); ++k) leave(k);
+    result_.left.stem_liquid = y_[stem_left] * equations_.on_stem;
+    result_.left.stem_active = equations_.stem_active * std::exp(-y_[stem_taken]);
+    result_.left.bench_liquid = y_[bench_left] * equations_.on_bench;
+    result_.left.air_vapour = equations_.house_answers ? y_[house_vapour] * equations_.came : 0.0;
+    result_.left.air_heat = warmth_unit * y_[house_heat];
+  }
+  /// What is left on a layer.
+  void leave(std::size_t k) {
+    const Layer& layer = layers()[k];
+    const Load::Layer& carried = load_.layers[k];
+    const double taken = y_[static_cast<Eigen::Index>(layer.taken)];
+    if (equations_.leaf_active > 0.0)
+      result_.leaf_uptake += layer.active * share_taken(taken) / equations_.leaf_active;
+    const double dew = y_[static_cast<Eigen::Index>(layer.dew)] * equations_.dew_unit() * layer.area;
+    double liquid = carried.liquid * layer.solute;
+    for (std::size_t i = 0; i < layer.classes.size(); ++i) {
+      liquid += y_[static_cast<Eigen::Index>(layer.entry(i))] * layer.per_bench(i);
+    }
+    // what does not evaporate stays, in ever less liquid
+    const double strength = liquid > 0.0 ? carried.strength * carried.liquid / liquid : 1.0;
+    result_.left.layers.push_back({.liquid = liquid,
+                                   .strength = strength,
+                                   .active = layer.active * std::exp(-taken),
+                                   .dew = dew,
+                                   .temperature = equations_.temperature(layer, y_),
+                                   .droplets = carried.droplets});
+  }
+
+  const Load& load_;
+  const Following& following_;
+  bool keep_history_;
+  Equations& equations_;
+  WetSpan result_;
+  State y_, middle_, rate_;
+  Stepper stepper_;
+  LastStep last_step_;
+  std::vector<Liquid> wet_;       // what can dry out
+  std::vector<Liquid> crystals_;  // dried classes of a salt, which may take up water again
+  double t_ = 0.0, trial_step_ = first_step;
+  double warmth_integral_ = 0.0, previous_time_ = 0.0, previous_temperature_ = 0.0;
+  bool was_wet_ = false;
+};
 
 }  // namespace
 
@@ -350,273 +508,14 @@ WetSpan wet_span(const Scenario& scenario, const Load& load, const CropAir& air,
 
 WetSpan unchecked::wet_span(const Scenario& scenario, const Load& load, const CropAir& air, double start,
                             const Following& following, bool keep_history) {
-  WetSpan result;
   Equations equations(scenario, load, air, start);
-  std::vector<Layer>& layers = equations.layers;
   if (equations.leaf_water <= 0.0 && following.at_least <= 0.0) {  // a drench
+    WetSpan result;
     result.left = load;
-    result.layer_wet_time.assign(layers.size(), 0.0);
+    result.layer_wet_time.assign(equations.layers.size(), 0.0);
     return result;
   }
-
-  State y = State::Zero(static_cast<Eigen::Index>(equations.size));
-  const std::vector<double> temperatures = equations.first_temperatures(load);
-  for (std::size_t k = 0; k < layers.size(); ++k) {
-    const Layer& layer = layers[k];
-    y[layer.warmth] = (temperatures[k] - equations.base_temperature) / warmth_unit;
-    y[layer.dew] = load.layers[k].dew / (equations.dew_unit() * layer.area);
-    std::fill_n(y.begin() + static_cast<std::ptrdiff_t>(layer.first), layer.classes.size(), 1.0);
-  }
-  y[stem_left] = equations.on_stem > 0.0 ? 1.0 : 0.0;
-  y[bench_left] = equations.on_bench > 0.0 ? 1.0 : 0.0;
-  y[house_heat] = load.air_heat / warmth_unit;
-  y[equations.house_answers ? house_vapour : carried_off] = equations.in_air / equations.came;
-
-  const double last = std::min({air.time.back() - start, scenario.numerics.longest, following.at_most});
-  const double dry_share = scenario.numerics.dry_share;
-  result.wet_share = equations.wet_share_of(layers.front(), y);
-  for (const Layer& layer : layers) result.cover += layer.cover / static_cast<double>(layers.size());
-  result.wet_time = result.last_drop_time = equations.leaf_water > 0.0 ? infinity : 0.0;
-  result.stem_wet_time = equations.on_stem > 0.0 ? infinity : 0.0;
-  for (const Layer& layer : layers) result.layer_wet_time.push_back(layer.water > 0.0 ? infinity : 0.0);
-
-  const auto is_wet = [&](const State& now, double t) {
-    const AirState house = equations.air_at(now, t);
-    double excess = 0.0;
-    for (const Layer& layer : layers) {
-      excess += std::max(0.0, equations.water_on(layer, now) - equations.settled_water(layer, now, house));
-    }
-    return excess > dry_share * (equations.leaf_water > 0.0 ? equations.leaf_water : equations.dew_unit());
-  };
-  const auto layer_wet = [&](const Layer& layer, const State& now, double t) {
-    return equations.water_on(layer, now) - equations.settled_water(layer, now, equations.air_at(now, t)) >
-           dry_share * layer.water;
-  };
-
-  double warmth_integral = 0.0, previous_time = 0.0;
-  double previous_temperature = equations.temperature(layers.front(), y);
-  bool was_wet = is_wet(y, 0.0);
-  // to a moment of the present step, `halfway` since the moment before; integrals by Simpson's rule
-  const auto note = [&](const State& now, const State& halfway, double t, bool wet) {
-    const double temperature = equations.temperature(layers.front(), now), span = t - previous_time;
-    const double middle = equations.temperature(layers.front(), halfway);
-    const auto mean = [&](auto value) {
-      return (value(previous_temperature) + 4.0 * value(middle) + value(temperature)) / 6.0;
-    };
-    warmth_integral += span * mean([](double warm) { return warm; });
-    if (was_wet) {
-      result.wet_duration += span;
-      result.degree_seconds +=
-          span * mean([](double warm) { return std::max(0.0, warm - constants::zero_celsius); });
-    }
-    previous_time = t, previous_temperature = temperature, was_wet = wet;
-    if (!keep_history) return;
-    const AirState house = equations.air_at(now, t);
-    double water = 0.0, taken = 0.0;
-    for (const Layer& layer : layers) {
-      water += equations.water_on(layer, now);
-      taken += layer.active * share_taken(now[layer.taken]);
-    }
-    History& history = result.history;
-    history.time.push_back(t);
-    history.leaf_temperature.push_back(temperature);
-    history.air_temperature.push_back(house.temperature);
-    history.relative_humidity.push_back(air::relative_humidity(house.vapour_pressure, house.temperature));
-    history.leaf_water.push_back(equations.leaf_water > 0.0 ? water / equations.leaf_water : 0.0);
-    history.stem_water.push_back(now[stem_left]);
-    history.wet_share.push_back(equations.wet_share_of(layers.front(), now));
-    history.leaf_uptake.push_back(equations.leaf_active > 0.0 ? taken / equations.leaf_active : 0.0);
-    history.stem_uptake.push_back(share_taken(now[stem_taken]));
-  };
-  note(y, y, 0.0, was_wet);
-
-  const double tolerance = scenario.numerics.tolerance;
-  odeint::dense_output_runge_kutta<Controlled> stepper(Controlled(
-      StepError{0.1 * tolerance, tolerance}, odeint::default_step_adjuster<double, double>(longest_step)));
-  double t = 0.0, trial_step = 1e-2;
-  stepper.initialize(y, t, trial_step);
-  State inside(y.size()), middle(y.size()), rate(y.size());
-  const auto at = [&](double when) -> const State& {
-    stepper.calc_state(when, inside);
-    return inside;
-  };
-
-  // what can dry out
-  struct Drying {
-    std::size_t entry;
-    Layer* layer;   // null for stems and bench
-    std::size_t i;  // class in the layer
-    double water;   // per area of bench when it came [m]
-    double limit;   // share at which it counts as dried out
-  };
-  std::vector<Drying> drying;
-  if (equations.on_stem > 0.0) drying.push_back({stem_left, nullptr, 0, equations.on_stem, gone});
-  if (equations.on_bench > 0.0) drying.push_back({bench_left, nullptr, 0, equations.on_bench, gone});
-  for (Layer& layer : layers) {
-    // what stays a solution never dries out
-    const double limit =
-        layer.hygroscopicity > 0.0 && scenario.liquid.efflorescence <= 0.0 ? -1.0 : layer.dries_at;
-    for (std::size_t i = 0; i < layer.classes.size(); ++i) {
-      drying.push_back({layer.entry(i), &layer, i, layer.per_bench(i), limit});
-    }
-  }
-  std::vector<Drying> crystals;  // dried classes of a salt, which may take up water again
-  const auto humidity_at = [&](const Layer& layer, const State& now, double when) {
-    const AirState house = equations.air_at(now, when);
-    return air::vapour_density(house.vapour_pressure, house.temperature) /
-           air::saturation_vapour_density(equations.temperature(layer, now));
-  };
-  // whether a class wants another state
-  const auto changes = [&](const Drying& liquid, const State& now, double when) {
-    if (liquid.layer == nullptr || liquid.layer->hygroscopicity <= 0.0) return false;
-    const double humidity = humidity_at(*liquid.layer, now, when);
-    const double balance =
-        humidity < 1.0 ? liquid.layer->hygroscopicity * humidity / (1.0 - humidity) : infinity;
-    const double apart = std::abs(now[liquid.entry] - balance);
-    const double near = std::max(settles_within * balance, settles_near);
-    switch (liquid.layer->state[liquid.i]) {
-      case Wetness::active:
-        return humidity < 1.0 && now[liquid.entry] > 0.0 && apart < near;
-      case Wetness::settled:
-        return humidity >= 1.0 || apart > 4.0 * near;
-      case Wetness::dried:
-        return liquid.layer->deliquesces && humidity > scenario.liquid.deliquescence;
-    }
-    return false;
-  };
-
-  while (t < last) {
-    if (++result.steps > most_steps) give_up(equations, y, t, "too many steps");
-    double from = 0.0, to = 0.0;
-    try {
-      std::tie(from, to) = stepper.do_step(std::ref(equations));
-    } catch (const std::exception& error) {
-      give_up(equations, y, t, error.what());
-    }
-    const State& ahead = stepper.current_state();
-    if (!std::all_of(ahead.begin(), ahead.end(), [](double value) { return std::isfinite(value); })) {
-      // a step so long that it left the range of the equations, which the error estimate cannot see
-      trial_step = 0.1 * (to - from);
-      if (trial_step < 1e-9) give_up(equations, y, t, "a value is not finite");
-      stepper.initialize(y, t, trial_step);
-      continue;
-    }
-
-    // the earliest drying-out, or wetting again, within the step
-    double until = std::min(to, last);
-    const Drying* dried = nullptr;
-    const Drying* changed = nullptr;
-    for (const Drying& liquid : drying) {
-      if (ahead[liquid.entry] >= liquid.limit) continue;
-      const double moment =
-          locate(from, to, [&](double when) { return at(when)[liquid.entry] >= liquid.limit; });
-      if (moment < until) until = moment, dried = &liquid;
-    }
-    for (const auto* liquids : {&drying, &crystals}) {
-      for (const Drying& liquid : *liquids) {
-        if (!changes(liquid, ahead, to)) continue;
-        const double moment = locate(from, to, [&](double when) { return !changes(liquid, at(when), when); });
-        if (moment < until) until = moment, dried = nullptr, changed = &liquid;
-      }
-    }
-    y = until < to ? at(until) : ahead;
-    const bool wet = is_wet(y, until);
-    if (wet != was_wet) {
-      const double moment =
-          locate(from, until, [&](double when) { return is_wet(at(when), when) == was_wet; });
-      if (result.wet_time == infinity && !wet) result.wet_time = moment;
-      stepper.calc_state(0.5 * (previous_time + moment), middle);
-      note(at(moment), middle, moment, wet);
-    }
-    for (std::size_t k = 0; k < layers.size(); ++k) {
-      if (result.layer_wet_time[k] < infinity || layer_wet(layers[k], y, until)) continue;
-      result.layer_wet_time[k] =
-          locate(from, until, [&](double when) { return layer_wet(layers[k], at(when), when); });
-    }
-    t = until;
-    stepper.calc_state(0.5 * (previous_time + t), middle);
-    note(y, middle, t, wet);
-
-    const std::size_t exchange = equations.house_answers ? house_vapour : carried_off;
-    if (dried != nullptr) {
-      const Drying liquid = *dried;
-      equations(y, rate, t);
-      const bool receding = liquid.layer != nullptr && liquid.layer->solute <= 0.0 &&
-                            y[liquid.entry] < liquid.layer->classes[liquid.i].receding;
-      const double rest =
-          Equations::last_moments(y[liquid.entry], rate[liquid.entry], receding, liquid.layer == nullptr);
-      y[exchange] += y[liquid.entry] * liquid.water / equations.came;
-      y[liquid.entry] = 0.0;
-      std::erase_if(drying, [&](const Drying& other) { return other.entry == liquid.entry; });
-      if (liquid.layer != nullptr) {
-        liquid.layer->state[liquid.i] = Wetness::dried;
-        if (liquid.layer->deliquesces) crystals.push_back(liquid);
-        const bool any = std::any_of(layers.begin(), layers.end(), [](const Layer& layer) {
-          return std::any_of(layer.state.begin(), layer.state.end(),
-                             [](Wetness state) { return state != Wetness::dried; });
-        });
-        if (!any && result.last_drop_time == infinity) result.last_drop_time = t + rest;
-      }
-      if (liquid.entry == stem_left) result.stem_wet_time = t + rest;
-      // where leaves count as dry with less than what was let go
-      if (was_wet && !is_wet(y, t)) was_wet = false, result.wet_time = std::min(result.wet_time, t);
-      for (std::size_t k = 0; k < layers.size(); ++k) {
-        if (!layer_wet(layers[k], y, t)) result.layer_wet_time[k] = std::min(result.layer_wet_time[k], t);
-      }
-    }
-    if (changed != nullptr) {
-      const Drying liquid = *changed;
-      Wetness& state = liquid.layer->state[liquid.i];
-      if (state == Wetness::dried) {
-        y[liquid.entry] = 1.01 * std::max(liquid.limit, gone);  // a first film, from the air
-        y[exchange] -= y[liquid.entry] * liquid.water / equations.came;
-        std::erase_if(crystals, [&](const Drying& other) { return other.entry == liquid.entry; });
-        drying.push_back(liquid);
-      }
-      state = state == Wetness::active ? Wetness::settled : Wetness::active;
-    }
-    if (dried != nullptr || changed != nullptr) {
-      trial_step = std::max(1e-3, 0.3 * (to - from));
-      stepper.initialize(y, t, trial_step);
-    }
-    const bool droplets_done =
-        result.last_drop_time < infinity || (equations.settles() && result.wet_time < infinity);
-    if (t >= following.at_least && droplets_done && result.wet_time < infinity &&
-        result.stem_wet_time < infinity)
-      break;
-  }
-
-  const bool dry = result.wet_time < infinity && result.stem_wet_time < infinity;
-  result.status = equations.leaf_water <= 0.0 ? Status::nothing_wet : dry ? Status::dry : Status::wet_at_end;
-  if (equations.settles() && result.last_drop_time == infinity) result.last_drop_time = result.wet_time;
-  result.end = t;
-  result.mean_leaf_temperature = t > 0.0 ? warmth_integral / t : previous_temperature;
-  result.end_temperature = equations.temperature(layers.front(), y);
-  result.water_balance = equations.imbalance(y);
-  result.stem_uptake = share_taken(y[stem_taken]);
-  for (std::size_t k = 0; k < layers.size(); ++k) {
-    const Layer& layer = layers[k];
-    if (equations.leaf_active > 0.0)
-      result.leaf_uptake += layer.active * share_taken(y[layer.taken]) / equations.leaf_active;
-    double liquid = load.layers[k].liquid * layer.solute;
-    for (std::size_t i = 0; i < layer.classes.size(); ++i) {
-      liquid += y[layer.entry(i)] * layer.per_bench(i);
-    }
-    // what does not evaporate stays, in ever less liquid
-    const double strength = liquid > 0.0 ? load.layers[k].strength * load.layers[k].liquid / liquid : 1.0;
-    result.left.layers.push_back({.liquid = liquid,
-                                  .strength = strength,
-                                  .active = layer.active * std::exp(-y[layer.taken]),
-                                  .dew = y[layer.dew] * equations.dew_unit() * layer.area,
-                                  .temperature = equations.temperature(layer, y),
-                                  .droplets = load.layers[k].droplets});
-  }
-  result.left.stem_liquid = y[stem_left] * equations.on_stem;
-  result.left.stem_active = equations.stem_active * std::exp(-y[stem_taken]);
-  result.left.bench_liquid = y[bench_left] * equations.on_bench;
-  result.left.air_vapour = equations.house_answers ? y[house_vapour] * equations.came : 0.0;
-  result.left.air_heat = warmth_unit * y[house_heat];
-  return result;
+  return Span(load, following, keep_history, equations).follow();
 }
 
 }  // namespace wetspan

@@ -149,6 +149,9 @@ double dynamic_viscosity(double T);
 /// within 2 %. Lemmon & Jacobsen 2004.
 double thermal_conductivity(double T);
 
+/// The same where mu = dynamic_viscosity(T) is known.
+double thermal_conductivity_from_viscosity(double T, double mu);
+
 /// Kinematic viscosity [m2/s], dynamic_viscosity(T)/density(T, e, P).
 double kinematic_viscosity(double T, double e, double P);
 

@@ -2,7 +2,19 @@
 //
 // Written in the compilers' vector extensions, so that one source serves every instruction set. A lane's
 // result depends on that lane alone and is the same at any width: nothing is contracted but what `fma` says.
+//
+// A source that is compiled for several instruction sets defines WETSPAN_LANES_NAMESPACE for each, which
+// keeps the copies apart; every other source shares `plain_lanes`. WETSPAN_LANES names a header that stands
+// in for this one (a benchmark counts operations with its own).
 #pragma once
+
+#ifndef WETSPAN_LANES_NAMESPACE
+#define WETSPAN_LANES_NAMESPACE plain_lanes
+#endif
+
+#ifdef WETSPAN_LANES
+#include WETSPAN_LANES
+#else
 
 #include <array>
 #include <cstddef>
@@ -248,6 +260,22 @@ struct Lanes {
     }
   }
 
+  /// The cube root of x > 1e-290, or of 0; relative error below 1e-15.
+  WETSPAN_INLINE static R cbrt(const R& given) {
+    const R x = max(given, all(1e-290));  // with a normal number's powers machines are fast
+    // r = x^(-1/3): a third of the exponent and, about, of the mantissa, right to 4 %: the upper half of a
+    // number's bits is a whole number of 32 bits, which magic turns into a real one.
+    constexpr double third = -1.0 / 3.0, of_1 = 1072693248.0 * 4.0 / 3.0 - 69000.0;
+    const R upper = from_bits(wrapped_sum(bits(x) >> 32, bits(all(magic)))) - magic;
+    R root = from_bits(bits(fma(upper, all(third), all(of_1 + magic))) << 32);
+    for (int i = 0; i < 2; ++i) {  // (1 - h)^(-1/3) = 1 + h/3 + 2 h^2/9 + 14 h^3/81 ..., h = 1 - x r^3
+      const R h = 1.0 - (x * root) * (root * root);
+      const R series = fma(fma(h, all(14.0 / 81.0), all(2.0 / 9.0)), h, all(1.0 / 3.0));
+      root = fma(root * h, series, root);
+    }
+    return select(given > all(0.0), x * root * root, all(0.0));
+  }
+
   /// x^p, x > 0.
   WETSPAN_INLINE static R pow(const R& x, double p) { return exp(p * log(x)); }
 };
@@ -256,3 +284,5 @@ struct Lanes {
 }  // namespace wetspan
 
 #undef WETSPAN_INLINE
+
+#endif

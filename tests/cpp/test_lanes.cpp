@@ -1,5 +1,5 @@
 #define WETSPAN_LANES_NAMESPACE tested_lanes
-#include "../../../lib/src/study/lanes.hpp"
+#include "../../lib/src/lanes.hpp"
 
 #include <doctest/doctest.h>
 

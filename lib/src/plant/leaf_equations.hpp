@@ -1,0 +1,285 @@
+// Heat and vapour between leaves, stems and their air: each equation once, for both ways of following a wet
+// crop.
+//
+// A leaf exchanges heat and vapour with the air through the boundary layers of its two sides, absorbs sun,
+// exchanges longwave radiation, and loses the heat of what evaporates from it:
+//
+//   C dT/dt = sun + longwave - h (T - T_a) - lambda E
+//
+// The conductances h of a side follow from Nusselt numbers (plant/leaf.hpp gives the correlations and their
+// sources). Written out, a conductance is a product of powers of the air's properties, of its pressure and
+// speed, and of the leaf's length: the properties come from an `Air` (properties/exact_air.hpp for the
+// reference path, properties/fitted_air.hpp in vector lanes), everything of the leaf's shape stands in
+// LeafTerms, everything of the air in FreeAir. Quotients share divisions, which are slow in vector lanes.
+// docs/science/wet_leaf.md derives the equations, docs/science/clocks.md how the vector lanes use them.
+//
+//   T    temperature [K]                   e    vapour pressure [Pa]          P    pressure [Pa]
+//   r    e / P [1]                         rho  vapour density [kg/m3]        h    conductance for heat
+//   [W/m2/K] g    conductance for vapour [m/s]      lambda  latent heat [J/kg]         E    evaporation
+//   [kg/m2/s]
+//
+// `L` are the lanes (lanes.hpp), R their numbers.
+#pragma once
+
+#include "../root.hpp"
+#include "wetspan/plant/leaf.hpp"
+#include "wetspan/properties/constants.hpp"
+
+namespace wetspan {
+
+/// A leaf, as its boundary layers and its radiation see it. `Number` is double or vector lanes.
+template <class Number>
+struct LeafTerms {
+  Number forced;        // 0.664 turbulence (air speed over that above the crop / length)^(1/2) [m^(-1/2)]
+  Number buoyancy;      // 0.54 (gravity / length)^(1/4) [s^(-1/2)]
+  Number sun;           // absorbed, over the shortwave above the crop [1]
+  Number above, below;  // emissivity x Stefan-Boltzmann constant x view [W/m2/K4]
+};
+/// Its stomata: conductance = open sun / (sun + half_light).
+template <class Number>
+struct StomataTerms {
+  Number open;        // [m/s]
+  Number half_light;  // [W/m2]
+};
+/// A cylinder across the air flow.
+template <class Number>
+struct CylinderTerms {
+  Number root_diameter;  // (diameter x air speed over that above the crop)^(1/2) [m^(1/2)]
+  Number by_diameter;    // [1/m]
+};
+
+/// `light` is the share of the light above the crop that it meets [1], `air_speed` that of the speed [1].
+LeafTerms<double> leaf_terms(const Leaf& leaf, double light, const Views& views, double air_speed);
+StomataTerms<double> stomata_terms(const Leaf& leaf);
+CylinderTerms<double> cylinder_terms(double diameter, double air_speed);
+
+// Constants of the correlations; sources in plant/leaf.hpp.
+constexpr double characteristic_length = 0.72;  // of a leaf's boundary layer, over its width [1]
+constexpr double forced_nusselt = 0.664;        // laminar plate, over Re^(1/2) Pr^(1/3) [1]
+constexpr double unstable_nusselt = 0.54;     // free convection where light air lies below, over Ra^(1/4) [1]
+constexpr double stable_over_unstable = 0.5;  // where it lies above: 0.27 over 0.54 [1]
+constexpr double still_cylinder = 0.3;        // Nusselt number of a cylinder in still air [1]
+constexpr double laminar_cylinder = 0.62;     // over Re^(1/2) Pr^(1/3) [1]
+constexpr double turbulent_reynolds = 282e3;  // of a cylinder [1]
+
+inline namespace WETSPAN_LANES_NAMESPACE {
+
+constexpr double no_zero = 1e-300;  // stands where a division or a root must not meet 0
+
+template <class R>
+inline R squared(const R& x) {
+  return x * x;
+}
+template <class R>
+inline R fourth_power(const R& x) {
+  return squared(squared(x));
+}
+
+/// The air over a surface.
+template <class R>
+struct FreeAir {
+  R temperature;
+  R vapour;  // density
+  R vapour_pressure, pressure, by_pressure;
+  R place, moisture;       // temperature and r as the Air takes them
+  R virtual_temperature;   // of dry air as dense
+  R root_pressure;         // P^(1/2)
+  R root_speed;            // (speed x P)^(1/2)
+  R power, radiant_power;  // T^4 of the air, and of cover or sky
+};
+
+/// Less molar mass for more vapour: P - (1 - M_w/M_a) e.
+template <class L, class R = typename L::R>
+[[gnu::always_inline]] inline R dry_equivalent(const R& vapour_pressure, const R& pressure) {
+  return L::fma(vapour_pressure, L::all(constants::molar_mass_ratio - 1.0), pressure);
+}
+
+template <class L, class Air, class R = typename L::R>
+[[gnu::always_inline]] inline FreeAir<R> free_air(const Air& of, const R& temperature, const R& vapour,
+                                                  const R& vapour_pressure, const R& pressure,
+                                                  const R& by_pressure, const R& speed,
+                                                  const R& radiant_temperature) {
+  return {.temperature = temperature,
+          .vapour = vapour,
+          .vapour_pressure = vapour_pressure,
+          .pressure = pressure,
+          .by_pressure = by_pressure,
+          .place = of.place(temperature),
+          .moisture = of.moisture(vapour_pressure, by_pressure),
+          .virtual_temperature =
+              temperature * pressure * L::inverse(dry_equivalent<L>(vapour_pressure, pressure)),
+          .root_pressure = L::sqrt(pressure),
+          .root_speed = L::sqrt(speed * pressure),
+          .power = fourth_power(temperature),
+          .radiant_power = fourth_power(radiant_temperature)};
+}
+
+/// A leaf's surface and the boundary layers over it.
+template <class R>
+struct LeafSurface {
+  R temperature, by_temperature;
+  R saturated;    // vapour density at saturation
+  R deficit;      // the same, less that of the free air
+  R latent;       // heat
+  R moisture;     // r in the middle of the boundary layers, as the Air takes it
+  R diffusivity;  // of vapour there [m2/s]
+  R heat;         // conductance of both sides for heat
+  R upper_heat;   // of the upper alone
+  R through[2];   // conductances of upper and lower side for vapour
+};
+
+/// Two conductances mixed: (a^3.5 + b^3.5)^(1/3.5); `larger` is the larger of them, `by_larger` one over it.
+template <class L, class Air, class R = typename L::R>
+[[gnu::always_inline]] inline R mixed_convection(const Air& of, const R& forced, const R& free,
+                                                 const R& larger, const R& by_larger) {
+  const R ratio = L::min(forced, free) * by_larger;
+  return larger * of.mixing(squared(ratio) * ratio * L::sqrt(L::max(ratio, no_zero)));
+}
+
+/// The boundary layers of a leaf of some temperature; `surface_vapour` [Pa] is the vapour pressure of the air
+/// at its surface, `saturation` [Pa] that of saturation there.
+///
+/// A side's layer is unstable where its air is lighter than the free air and lies below it, as over the upper
+/// side of a warm or moist leaf, and stable on the other side.
+template <class L, class Air, class R = typename L::R>
+[[gnu::always_inline]] inline LeafSurface<R> leaf_surface(const Air& of, const LeafTerms<R>& leaf,
+                                                          const R& temperature, const R& saturation,
+                                                          const R& surface_vapour, const FreeAir<R>& air) {
+  LeafSurface<R> its;
+  its.temperature = temperature;
+  const R surface_place = of.place(temperature), place = 0.5 * (surface_place + air.place);
+  const R dry = dry_equivalent<L>(surface_vapour, air.pressure);
+  const R by_both = L::inverse(temperature * dry);
+  its.latent = of.latent_heat(surface_place);
+  its.by_temperature = by_both * dry;
+  its.saturated = saturation * its.by_temperature * (1.0 / constants::gas_constant_water);
+  its.deficit = its.saturated - air.vapour;
+  // difference of virtual temperatures
+  const R lighter = temperature * air.pressure * (by_both * temperature) - air.virtual_temperature;
+  its.moisture = of.moisture(0.5 * (surface_vapour + air.vapour_pressure), air.by_pressure);
+  const auto film = of.film(place, its.moisture);
+  const R forced = leaf.forced * air.root_speed * film.forced;
+  const R unstable =
+      L::sqrt(L::sqrt(L::max(L::abs(lighter), no_zero))) * (leaf.buoyancy * air.root_pressure) * film.free;
+  const R stable = stable_over_unstable * unstable;
+  const R more = L::max(L::max(forced, unstable), no_zero), less = L::max(L::max(forced, stable), no_zero);
+  const R by_more_less = L::inverse(more * less);
+  const R larger = mixed_convection<L>(of, forced, unstable, more, by_more_less * less);
+  const R smaller = mixed_convection<L>(of, forced, stable, less, by_more_less * more);
+  const auto rises = lighter > L::all(0.0);
+  const R to_vapour = air.by_pressure * film.vapour_over_heat;
+  its.diffusivity = film.diffusivity * air.by_pressure;
+  its.heat = larger + smaller;
+  its.upper_heat = L::select(rises, larger, smaller);
+  its.through[0] = its.upper_heat * to_vapour;
+  its.through[1] = L::select(rises, smaller, larger) * to_vapour;
+  return its;
+}
+
+/// Conductances of a cylinder across the flow, as warm as its air.
+template <class R>
+struct CylinderLayer {
+  R heat, vapour;
+  R root_turbulence;  // (Re / 282000)^(1/2)
+};
+template <class L, class Air, class R = typename L::R>
+[[gnu::always_inline]] inline CylinderLayer<R> cylinder_layer_of(const Air& of,
+                                                                 const CylinderTerms<R>& cylinder,
+                                                                 const FreeAir<R>& air) {
+  const auto film = of.film(air.place, air.moisture);
+  const R root_reynolds = air.root_speed * cylinder.root_diameter;  // over that of the properties
+  const R laminar = laminar_cylinder * root_reynolds * film.forced * of.round(film.prandtl);
+  const R molar_mass = L::fma(air.vapour_pressure * air.by_pressure,
+                              L::all(constants::molar_mass_water - constants::molar_mass_dry_air),
+                              L::all(constants::molar_mass_dry_air));
+  const R reynolds = squared(root_reynolds) * molar_mass * film.fluidity;
+  const R root = L::sqrt(L::max(reynolds * (1.0 / turbulent_reynolds), no_zero));
+  const R turbulent = of.turbulent(root * L::sqrt(L::sqrt(root)));  // of (Re / 282000)^(5/8)
+  const R heat = L::fma(laminar, turbulent, still_cylinder * film.conductivity) * cylinder.by_diameter;
+  return {.heat = heat, .vapour = heat * air.by_pressure * film.vapour_over_heat, .root_turbulence = root};
+}
+
+/// Conductance of the stomata of the share `bare` of the lower side, in series with its boundary layer.
+template <class L, class R = typename L::R>
+[[gnu::always_inline]] inline R stomata_in_series(const StomataTerms<R>& stomata, const R& layer,
+                                                  const R& sun, const R& bare) {
+  const R open = stomata.open * sun * bare;
+  return open * layer * L::inverse(L::max(L::fma(layer, sun + stomata.half_light, open), no_zero));
+}
+
+/// Longwave radiation that a leaf gains [W/m2]; `power` is the fourth power of its temperature.
+template <class L, class R = typename L::R>
+[[gnu::always_inline]] inline R longwave_gain(const LeafTerms<R>& leaf, const R& power,
+                                              const FreeAir<R>& air) {
+  return leaf.above * (air.radiant_power - power) + leaf.below * (air.power - power);
+}
+/// Heat that a leaf gains [W/m2], that of the `vapour_flux` [kg/m2/s] it gives off considered.
+template <class L, class R = typename L::R>
+[[gnu::always_inline]] inline R heat_gain(const LeafTerms<R>& leaf, const LeafSurface<R>& surface,
+                                          const FreeAir<R>& air, const R& sun, const R& vapour_flux) {
+  return sun + longwave_gain<L>(leaf, fourth_power(surface.temperature), air) -
+         surface.heat * (surface.temperature - air.temperature) - surface.latent * vapour_flux;
+}
+/// Heat that a dry leaf gains: stomata evaporate alone.
+template <class L, class R = typename L::R>
+[[gnu::always_inline]] inline R dry_heat_gain(const LeafTerms<R>& leaf, const StomataTerms<R>& stomata,
+                                              const LeafSurface<R>& surface, const FreeAir<R>& air,
+                                              const R& sun) {
+  const R open = stomata_in_series<L>(stomata, surface.through[1], sun, L::all(1.0));
+  return heat_gain<L>(leaf, surface, air, sun, open * L::max(surface.deficit, 0.0));
+}
+
+/// How much colder and hotter than its air a dry leaf is looked for [K].
+constexpr double colder_leaf = 30.0, hotter_leaf = 40.0;
+
+/// Temperature at which the heat that a dry leaf gains, a falling function of temperature, is 0; no number
+/// where it is not between `coldest` and `hottest`. In air slower than 1 mm/s there may be several; one of
+/// them.
+template <class L, class Gain, class R = typename L::R>
+[[gnu::always_inline]] inline R dry_leaf(Gain gain, const R& air_temperature, const R& coldest,
+                                         const R& hottest, const typename L::Mask& wanted) {
+  constexpr double tolerance = 1e-7;  // [K]
+  constexpr double usual = 25.0;      // leaves give off some 25 W/m2/K: a first guess
+  const R zero = L::all(0.0);
+  const R here = gain(air_temperature);
+  // twice as far as the guess, the balance is mostly passed; else it lies farther still
+  R beyond = L::min(L::max(air_temperature + here * (2.0 / usual), coldest), hottest), there = gain(beyond);
+  Bracket<R> bracket{air_temperature, beyond, here, there};
+  const auto farther = (there > zero) == (here > zero);
+  if (L::any(wanted & farther)) {
+    const R last = L::select(here > zero, hottest, coldest);
+    bracket.from = L::select(farther, beyond, bracket.from);
+    bracket.at_from = L::select(farther, there, bracket.at_from);
+    bracket.to = L::select(farther, last, bracket.to);
+    bracket.at_to = L::select(farther, gain(last), bracket.at_to);
+  }
+  const auto found = ((bracket.at_from > zero) != (bracket.at_to > zero)) | (bracket.at_from == zero);
+  bracket = narrowed<L>(bracket, L::all(tolerance), wanted & found, gain);
+  const R root = L::select(L::abs(bracket.at_from) < L::abs(bracket.at_to), bracket.from, bracket.to);
+  return L::select(found, root, L::all(std::numeric_limits<double>::quiet_NaN()));
+}
+
+/// What the evaporation of surfaces as warm as their air depends on.
+template <class R>
+struct AirDeficit {
+  R vapour;        // density at saturation less that of the air
+  R latent_slope;  // lambda x d rho_sat/dT [W s/m3/K]
+};
+template <class L, class Air, class R = typename L::R>
+[[gnu::always_inline]] inline AirDeficit<R> air_deficit(const Air& of, const FreeAir<R>& air,
+                                                        const R& by_temperature, const R& latent) {
+  using constants::gas_constant_water;
+  const R saturated = of.saturation_pressure(air.place) * by_temperature * (1.0 / gas_constant_water);
+  const R slope = (of.saturation_slope(air.place) * (1.0 / gas_constant_water) - saturated) * by_temperature;
+  return {saturated - air.vapour, latent * slope};
+}
+/// Evaporation of a wet surface that takes its heat from the air alone.
+template <class L, class R = typename L::R>
+[[gnu::always_inline]] inline R evaporation_of_film(const AirDeficit<R>& deficit, const R& heat,
+                                                    const R& vapour) {
+  return vapour * deficit.vapour * heat *
+         L::inverse(L::max(L::fma(deficit.latent_slope, vapour, heat), no_zero));
+}
+
+}  // namespace WETSPAN_LANES_NAMESPACE
+}  // namespace wetspan

@@ -1,0 +1,110 @@
+// The equations of the reference path: every option, every class of droplets an entry of its own.
+//
+// They are those of plant/leaf_equations.hpp, plant/droplet_equations.hpp, plant/uptake_equations.hpp and
+// house_equations.hpp over ExactAir. Here stands what is particular to the full system: droplets that settle
+// in balance with their air or crystallise, dew, and what drips off full leaves. study/wet_span.hpp has the
+// equations of the state, wet_crop.hpp its entries.
+#pragma once
+
+#include <Eigen/Core>
+#include <vector>
+
+#include "../plant/droplet_equations.hpp"
+#include "../plant/uptake_equations.hpp"
+#include "../properties/exact_air.hpp"
+#include "house_equations.hpp"
+#include "wet_crop.hpp"
+
+namespace wetspan {
+
+/// Everything per area of bench is in m3/m2 = m of water.
+class Equations : public WetCrop {
+ public:
+  using State = Eigen::VectorXd;
+
+  Equations(const Scenario& scenario, const Load& load, const CropAir& record, double start);
+
+  /// Rates of the state [1/s] at a time since the spray [s].
+  void operator()(const State& y, State& dy, double t) const;
+
+  /// The state when the spray has just landed.
+  State first_state(const Load& load) const;
+
+  double temperature(const Layer& layer, const State& y) const {
+    return base_temperature + warmth_unit * y[static_cast<Eigen::Index>(layer.warmth)];
+  }
+  SprayedAir<double> air_at(const State& y, double t) const;
+  /// Vapour density around a layer's leaves over that of saturation at their temperature [1].
+  double humidity_at(const Layer& layer, const State& y, double t) const;
+
+  /// Sprayed water and dew on a layer, per area of bench [m].
+  double water_on(const Layer& layer, const State& y) const;
+  /// The same, less what would stay in balance with the air.
+  double excess_on(const Layer& layer, const State& y, double t) const;
+  /// Wet share of the layer's upper side [1].
+  double wet_share_of(std::size_t layer, const State& y) const;
+  /// Whether a liquid is hygroscopic, and settles.
+  bool settles() const;
+  /// Departure of the water's account from what came, over it.
+  double imbalance(const State& y) const;
+
+  /// Sets what a class does.
+  void set(std::size_t layer, std::size_t i, Wetness wetness);
+
+  /// Where vapour goes: into the house's air, or outside.
+  std::size_t exchange() const { return house_answers ? house_vapour : carried_off; }
+
+ private:
+  /// Numbers of a layer's classes side by side, each over the leaf area.
+  struct LayerForms {
+    LeafTerms<double> leaf;
+    DepositTerms<double> deposit;
+    DropletAngles angles;
+    double landed = 0;               // liquid that landed [m]
+    std::vector<double> edge, disc;  // n pi R_0 [1/m], n pi R_0^2 [1]
+    std::vector<double> water;       // that landed [m]
+    std::vector<double> by_mass;     // one over it and its density [m2/kg]
+    std::vector<double> gives,
+        lies;  // 1 while a class gives or takes water, and while it has not dried; else 0
+    mutable std::vector<double> shell, activity;  // of an evaluation
+  };
+  struct SideSums {
+    double shells = 0, drive = 0;  // of D-less shells [1/m]; the same, each by its activity
+    double discs = 0;              // base areas per leaf area [1]
+  };
+  /// What lies on a layer's leaves, per leaf area.
+  struct OnLeaves {
+    double water = 0, dew = 0;  // [m]
+    double dissolving = 0;      // liquid of the classes that have not dried, as landed [m]
+    double full = 0;            // liquid over what leaves can hold [1]
+    double dew_cover = 0;       // share of what droplets leave bare [1]
+  };
+  /// What a layer's leaves give off, per leaf area.
+  struct GivenOff {
+    double evaporation = 0, dripping = 0;  // [kg/m2/s]
+    double wet_area = 0, lower_bare = 1;   // [1]
+  };
+
+  OnLeaves on_leaves(std::size_t k, const State& y) const;
+  SideSums sum_classes(std::size_t k, std::size_t from, std::size_t to, const State& y) const;
+  void side_gives(std::size_t k, bool below, const LeafSurface<double>& surface, double vapour,
+                  const OnLeaves& on, const State& y, State& dy, GivenOff& given, double& dew) const;
+  /// Sets the rates of one leaf layer; returns its evaporation per area of bench [kg/m2/s].
+  double follow_leaf(std::size_t k, const SprayedAir<double>& air, const State& y, State& dy) const;
+  /// The same of the films on stems and bench.
+  double follow_films(const SprayedAir<double>& air, const State& y, State& dy) const;
+
+  ExactAir of_;
+  double water_capacity_;  // of water [J/m3/K]
+  HouseTerms<double> house_;
+  StomataTerms<double> stomata_;
+  UptakeTerms<double> uptake_;
+  CylinderTerms<double> stem_;
+  DepositTerms<double> stem_deposit_;
+  std::vector<LayerForms> forms_;
+};
+
+/// Wet share of a film of which that share is left: (left)^(2/3), no more than 1 (Deardorff 1978).
+double film_share(double left);
+
+}  // namespace wetspan
