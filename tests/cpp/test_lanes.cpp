@@ -98,6 +98,11 @@ TEST_CASE_TEMPLATE("lanes: functions as the C library has them", Width, std::int
   const auto exact_root = [](double x) { return std::sqrt(x); };
   CHECK(largest_error(normal, lanes([](const R& x) { return L::sqrt(x); }, 3.0), exact_root, relative) ==
         0.0);
+  const auto cube_root = lanes([](const R& x) { return L::cbrt(x); }, 3.0);
+  CHECK(largest_error(
+            by_ratio(1e-280, 1e280, 20'001), cube_root, [](double x) { return std::cbrt(x); }, relative) <
+        1e-15);
+  CHECK(cube_root(0.0) == 0.0);
 }
 
 TEST_CASE_TEMPLATE("lanes: polynomials of every length, by Horner", Width, std::integral_constant<int, 1>,

@@ -119,8 +119,9 @@ struct Following {
 /// located and landed on, since the equations jump there.
 ///
 /// Air over the crop that is slower than 2 mm/s counts as that, since it takes from a leaf what still air
-/// conducts (a thin disc's Nusselt number; grade D). Below 2 cm/s a wet leaf may have several balances, where
-/// its moist air is just as heavy as the house's, and which it comes to hangs on the tolerance.
+/// conducts (a thin disc's Nusselt number; grade D). Below 2 cm/s the energy balance of a wet leaf can have
+/// several solutions, where its moist air is as heavy as the house's; the tolerance decides which one is
+/// found.
 ///
 /// Throws InputError for a scenario or record that is not allowed, when `start` is not within the record, the
 /// load is not possible or has not the canopy's layers or sizes for its liquid, or no temperature of a dry
