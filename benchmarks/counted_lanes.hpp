@@ -1,5 +1,5 @@
 // Numbers that count what is done with them: the clock path's kernel, compiled with these for its lanes
-// (WETSPAN_LANES), tells how many operations an event takes. The interface is that of lib/src/study/lanes.hpp
+// (WETSPAN_LANES), tells how many operations an event takes. The interface is that of lib/src/lanes.hpp
 // at width 1. What the kernel does lane by lane in plain doubles, such as finding the moment within a step,
 // is not counted.
 #pragma once

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "../polynomials.hpp"
+#include "exact_air.hpp"
 
 namespace wetspan {
 namespace {

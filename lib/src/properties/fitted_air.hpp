@@ -7,7 +7,9 @@
 #include <array>
 
 #include "../lanes.hpp"
-#include "exact_air.hpp"
+#include "film_properties.hpp"
+#include "wetspan/properties/air.hpp"
+#include "wetspan/properties/constants.hpp"
 
 namespace wetspan {
 

@@ -4,6 +4,8 @@
 
 #include <cmath>
 
+#include "../../../lib/src/properties/exact_air.hpp"
+
 using namespace wetspan;
 
 TEST_CASE("fitted air: what the polynomials give is what the formulas give") {
