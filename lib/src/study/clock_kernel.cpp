@@ -24,10 +24,6 @@ namespace wetspan::clocks {
 inline namespace WETSPAN_LANES_NAMESPACE {
 namespace {
 
-constexpr int widest =
-    8;  // lanes: events keep a bit for each side of each lane in 64, and are tested up to this
-static_assert(WETSPAN_WIDTH >= 1 && WETSPAN_WIDTH <= widest);
-
 template <int Width>
 long follow(EventSupply& supply, const AirFits& fits) {
   return std::make_unique<Events<Width>>(supply, fits)->run();  // too large for some threads' stacks
@@ -37,7 +33,7 @@ long follow(EventSupply& supply, const AirFits& fits) {
 }  // namespace WETSPAN_LANES_NAMESPACE
 
 extern const Kernels WETSPAN_KERNELS;
-static_assert(WETSPAN_WIDTH <= most_lanes);
+static_assert(WETSPAN_WIDTH >= 1 && WETSPAN_WIDTH <= most_lanes);
 const Kernels WETSPAN_KERNELS{follow<WETSPAN_WIDTH>, follow<1>};
 
 }  // namespace wetspan::clocks
