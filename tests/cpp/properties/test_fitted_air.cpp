@@ -20,7 +20,7 @@ TEST_CASE("fitted air: what the polynomials give is what the formulas give") {
     for (double T = 273.15; T <= 343.15; T += 1.25) {
       const double x = fitted.place(T);
       hold(fitted.saturation_pressure(x), exact.saturation_pressure(T), 1e-8);
-      hold(fitted.saturation_slope(x), exact.saturation_slope(T), 1e-7);
+      hold(fitted.saturation_slope(x), exact.saturation_slope(T), 3e-8);
       hold(fitted.latent_heat(x), exact.latent_heat(T), 1e-8);
       for (double r = 0.0; r <= 0.2; r += 0.025) {
         const double s = fitted.moisture(r, 1.0);
@@ -30,8 +30,8 @@ TEST_CASE("fitted air: what the polynomials give is what the formulas give") {
         hold(one.vapour_over_heat, other.vapour_over_heat, 1e-8);
         hold(one.diffusivity, other.diffusivity, 1e-8);
         hold(one.conductivity, other.conductivity, 1e-8);
-        hold(one.prandtl, other.prandtl, 1e-7);
-        hold(one.fluidity, other.fluidity, 1e-8);
+        hold(one.prandtl, other.prandtl, 3e-8);
+        hold(one.fluidity, other.fluidity, 1e-6);  // of the Reynolds number alone
         hold(fitted.molar_heat(s), exact.molar_heat(r), 1e-12);
         hold(fitted.round(one.prandtl), exact.round(other.prandtl), 1e-8);
       }
@@ -41,7 +41,7 @@ TEST_CASE("fitted air: what the polynomials give is what the formulas give") {
     }
     for (double x = 0.0; x <= 1.0; x += 0.01) {
       hold(fitted.mixing(x), exact.mixing(x), 1e-8);
-      hold(fitted.turbulent(x), exact.turbulent(x), 1e-8);
+      hold(fitted.turbulent(x), exact.turbulent(x), 3e-8);
     }
   }
   CHECK(worst < 1.0);
