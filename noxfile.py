@@ -81,6 +81,15 @@ def lint(session: nox.Session) -> None:
     session.run("ruff", "format", "--check", ".")
     say(session, "clang-format")
     session.run("clang-format", "--dry-run", "-Werror", *cpp_files(), log=False)
+    say(session, "what the library uses of C++20")
+    for path in (path for path in cpp_files() if path.startswith(str(ROOT / "lib"))):
+        for number, line in enumerate(Path(path).read_text().splitlines(), 1):
+            if found := re.search(
+                r"^[^/]*std::(ranges::|views::|jthread|bit_cast|format|source_location)", line
+            ):
+                session.error(
+                    f"{path}:{number}: std::{found[1]} is not in the libc++ that the page is built with"
+                )
     version = (ROOT / "VERSION").read_text().strip()
     if f"\nversion: {version}\n" not in (ROOT / "CITATION.cff").read_text():
         session.error(f"CITATION.cff does not give the version in VERSION, {version}")
@@ -228,3 +237,27 @@ def web(session: nox.Session) -> None:
     session.run("pytest", "-s", str(ROOT / "tests/web"), env={"WETSPAN_WEB": str(build)})
     shutil.copy(build / "wetspan.html", PACKAGE / "page.html")
     session.log("the page is in the package: wheels built from now on carry it")
+
+
+@nox.session(default=False, requires=["wheel"])
+def wheels(session: nox.Session) -> None:
+    """Repair the wheel for other Linux machines, and run its main job where there is no compiler."""
+    session.install(*group("wheels"))
+    (built,) = DIST.glob("*-linux_*.whl")
+    session.run("auditwheel", "repair", str(built), "--wheel-dir", str(DIST / "wheelhouse"))
+    (wheel_,) = (DIST / "wheelhouse").glob("*.whl")
+    version = (ROOT / "VERSION").read_text().strip()
+    if not wheel_.name.startswith(f"wetspan-{version}-"):
+        session.error(f"{wheel_.name} is not of version {version}")
+    here = elsewhere(session)
+    say(session, "a bare environment without a compiler")
+    session.run("python", "-m", "venv", "bare")
+    bare = {"PATH": str(here / "bare/bin"), "CC": "none", "CXX": "none", "HOME": str(here)}
+    session.run("bare/bin/pip", "install", "--only-binary", ":all:", str(wheel_), env=bare, external=True)
+    say(session, "wetspan day")
+    session.run("bare/bin/wetspan", "day", env=bare, external=True)
+    say(session, "what it can compute with")
+    instructions = "from wetspan import _core, __version__; print(__version__, _core.instructions())"
+    session.run("bare/bin/python", "-c", instructions, env=bare, external=True)
+    if (PACKAGE / "page.html").exists():
+        session.run("bare/bin/wetspan", "page", env=bare, external=True)

@@ -249,9 +249,11 @@ class Table : public Work {
       wants(column.input < parameters().size(), "columns of inputs that there are");
       if (column.input == layers_input_) layers_column_ = column.values;
     }
-    const auto there = [](const auto* given) { return given != nullptr; };
-    wants(!rows.scenarios.empty() && std::ranges::all_of(rows.scenarios, there), "a scenario to start from");
-    wants(std::ranges::all_of(rows.airs, there), "airs that there are");
+    const auto there = [](const auto& all) {
+      return std::find(all.begin(), all.end(), nullptr) == all.end();
+    };
+    wants(!rows.scenarios.empty() && there(rows.scenarios), "a scenario to start from");
+    wants(there(rows.airs), "airs that there are");
     wants(rows.starts.empty() || rows.starts.size() == rows.count, "one start a row, or none");
     const auto positions = [&](std::span<const std::uint64_t> of, std::size_t size, const char* what) {
       wants(of.empty() || of.size() == rows.count, what);

@@ -38,7 +38,7 @@ class Events {
   }
 
   /// Follows all that is supplied; returns how often the rates were evaluated.
-  long run() {
+  std::int64_t run() {
     while (busy_ != 0) step();
     return evaluations_;
   }
@@ -638,7 +638,7 @@ class Events {
   Steps<L> steps_;
   Progress progress_[Width];
   unsigned busy_ = 0, ended_ = 0;  // lanes that follow an event; those that have come to its end
-  long evaluations_ = 0;
+  std::int64_t evaluations_ = 0;
   R new_{};                                  // 1 in lanes that have just been filled
   R goal_{}, layer_goal_[most_layers] = {};  // near which the water left is looked at; -infinity once dry
   R count_{}, refused_{};                    // steps of the event; attempts at the present one

@@ -25,7 +25,7 @@ inline namespace WETSPAN_LANES_NAMESPACE {
 namespace {
 
 template <int Width>
-long follow(EventSupply& supply, const AirFits& fits) {
+std::int64_t follow(EventSupply& supply, const AirFits& fits) {
   return std::make_unique<Events<Width>>(supply, fits)->run();  // too large for some threads' stacks
 }
 

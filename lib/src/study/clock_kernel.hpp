@@ -5,6 +5,7 @@
 
 #include <array>
 #include <cstddef>
+#include <cstdint>
 #include <limits>
 #include <vector>
 
@@ -146,7 +147,7 @@ class EventSupply {
 };
 
 /// Follows all that is supplied; returns how often the equations were evaluated, lanes counted singly.
-using Kernel = long (*)(EventSupply&, const AirFits&);
+using Kernel = std::int64_t (*)(EventSupply&, const AirFits&);
 
 /// The kernels of one instruction set, at full width and in one lane; null where it was not built.
 struct Kernels {

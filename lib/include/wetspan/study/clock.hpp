@@ -1,6 +1,7 @@
 // Wet spans on the clocks of their droplets: the fast way to follow many, where it is exact.
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <span>
 #include <string_view>
@@ -42,8 +43,8 @@ struct SpanJob {
 /// What became of many spans.
 struct ClockRun {
   std::vector<std::optional<WetSpan>>
-      spans;             ///< none where the clock path does not hold: follow it by wet_span()
-  long evaluations = 0;  ///< of the equations, over all spans
+      spans;                     ///< none where the clock path does not hold: follow it by wet_span()
+  std::int64_t evaluations = 0;  ///< of the equations, over all spans
 };
 
 /// Follows spans on the calling thread, from spray to dry, as wet_span() does without a history: the same
