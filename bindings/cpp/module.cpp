@@ -4,6 +4,8 @@
 void register_errors(pybind11::module_& module);
 void register_properties(pybind11::module_& module);
 void register_study(pybind11::module_& module);
+void register_batch(pybind11::module_& module);
+void register_day(pybind11::module_& module);
 void register_bench(pybind11::module_& module);
 void register_jug(pybind11::module_& module);
 void register_spray(pybind11::module_& module);
@@ -16,6 +18,8 @@ PYBIND11_MODULE(_core, module) {
   register_errors(module);
   register_properties(module);
   register_study(module);
+  register_batch(module);
+  register_day(module);
   register_bench(module);
   register_jug(module);
   register_spray(module);

@@ -1,5 +1,4 @@
-// The bench: nozzle patterns, paths, the deposit they leave, the plants under it, and the tables of their
-// inputs.
+// The bench: nozzle patterns, paths, layouts, what became of the plants, and the tables of their inputs.
 
 #include <pybind11/numpy.h>
 #include <pybind11/pybind11.h>
@@ -10,12 +9,16 @@
 #include <cmath>
 #include <cstdint>
 #include <map>
+#include <optional>
 #include <span>
 #include <string>
+#include <utility>
 #include <vector>
 
+#include "released.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/study/bench.hpp"
+#include "wetspan/study/outcomes.hpp"
 
 namespace py = pybind11;
 using namespace wetspan;
@@ -103,27 +106,159 @@ std::vector<Pass> passes(const Column& values) {
               "passes are rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s]");
 }
 
-py::dict plants(const Inputs& inputs, std::uint64_t seed) {
-  const Layout of = layout(inputs);
-  const std::vector<Place> all = places(of);
-  std::vector<double> x, y;
-  std::vector<int> row, number;
-  for (const Place& place : all) {
-    x.push_back(place.x);
-    y.push_back(place.y);
-    row.push_back(place.row);
-    number.push_back(place.column);
+/// The layout of a bench: where plants stand, and how densely.
+struct BenchLayout {
+  Layout layout;
+  double plant_density;  // [1/m2]
+};
+
+BenchLayout bench_layout(const Inputs& inputs, double plant_density_unless_spaced) {
+  Layout of = layout(inputs);
+  if (inputs.contains("spacing")) return {of, plant_density(of)};
+  of.spacing = spacing_for(plant_density_unless_spaced, of.arrangement);
+  return {of, plant_density_unless_spaced};
+}
+
+/// The part of a map that is bench, [y, x].
+py::array_t<double> depth_on_bench(const DepositMap& map) {
+  const Grid& grid = map.grid;
+  py::array_t<double> depth({grid.rows, grid.columns});
+  for (int j = 0; j < grid.rows; ++j) {
+    const double* from = map.depth.data() + static_cast<std::size_t>(j + grid.margin) * grid.all_columns() +
+                         static_cast<std::size_t>(grid.margin);
+    std::copy(from, from + grid.columns, depth.mutable_data(j, 0));
   }
-  py::dict told;
-  told["x"] = column(x);
-  told["y"] = column(y);
-  told["row"] = row;
-  told["column"] = number;
-  told["size"] = column(sizes(of, seed));
-  told["density"] = plant_density(of);
-  told["length"] = bench_length(of);
-  told["width"] = bench_width(of);
-  return told;
+  return depth;
+}
+
+template <class Member>
+auto places_of(Member Place::* member) {
+  return [member](const Bench& self) {
+    std::vector<Member> values;
+    for (const Place& place : self.places) values.push_back(place.*member);
+    return py::array_t<Member>(static_cast<py::ssize_t>(values.size()), values.data());
+  };
+}
+
+auto column_of(std::vector<double> Bench::* member) {
+  return [member](const Bench& self) { return column(self.*member); };
+}
+
+py::array_t<bool> flags(const std::vector<std::uint8_t>& values) {
+  py::array_t<bool> result(static_cast<py::ssize_t>(values.size()));
+  std::transform(values.begin(), values.end(), result.mutable_data(),
+                 [](std::uint8_t value) { return value != 0; });
+  return result;
+}
+
+std::map<std::string, py::array_t<double>> columns_of(const Bench& bench) {
+  std::map<std::string, py::array_t<double>> result;
+  for (const OutcomeVariable& variable : outcome_variables()) {
+    const auto values = bench.outcomes.column(variable.name);
+    result.emplace(variable.name,
+                   py::array_t<double>(static_cast<py::ssize_t>(values.size()), values.data()));
+  }
+  return result;
+}
+
+std::vector<std::string> status_of(const Bench& bench) {
+  std::vector<std::string> result;
+  for (std::size_t i = 0; i < bench.missed.size(); ++i)
+    result.emplace_back(bench.missed[i] ? "missed" : name_of(static_cast<Status>(bench.outcomes.status[i])));
+  return result;
+}
+
+void register_paths(py::module_& m) {
+  m.def(
+      "bench_pattern", [](const Inputs& inputs) { return table(pattern(pattern_input(inputs))); },
+      py::arg("inputs"),
+      "The footprint of a nozzle: rows of left, right, at_left, at_right, back, front, lengths per height. "
+      "Inputs overrule the table `pattern` by name, SI.");
+  m.def(
+      "bench_measured_pattern",
+      [](const Column& offsets, const Column& amounts, double height, double thickness_angle) {
+        return table(measured_pattern(view(offsets), view(amounts), height, thickness_angle));
+      },
+      py::arg("offsets"), py::arg("amounts"), py::arg("height"), py::arg("thickness_angle"),
+      "A fan as measured at `height` [m]: amounts at offsets [m], linear in between; thickness_angle [rad].");
+  py::class_<BenchLayout>(m, "BenchLayout", "Where plants stand on a bench.")
+      .def(py::init(&bench_layout), py::arg("inputs"), py::arg("plant_density"),
+           "Inputs overrule the table `layout` by name, SI; a spacing that is given sets the density of "
+           "plants "
+           "[1/m2], otherwise `plant_density` sets the spacing.")
+      .def_property_readonly(
+          "length", [](const BenchLayout& self) { return bench_length(self.layout); }, "[m]")
+      .def_property_readonly(
+          "width", [](const BenchLayout& self) { return bench_width(self.layout); }, "[m]")
+      .def_readonly("plant_density", &BenchLayout::plant_density, "[1/m2]");
+  m.def(
+      "wand_passes",
+      [](const Inputs& inputs, const BenchLayout& over, std::uint64_t seed) {
+        return table(
+            wand_passes(wand(inputs), bench_length(over.layout), bench_width(over.layout), 1.0, seed));
+      },
+      py::arg("inputs"), py::arg("layout"), py::arg("seed"),
+      "The passes of a hand-held wand over a bench, at a flow of 1 m3/s: rows of x0, y0, x1, y1 [m], speed "
+      "[m/s], height [m], flow [m3/s].");
+  m.def(
+      "boom_passes",
+      [](const Inputs& inputs, const BenchLayout& over, std::uint64_t seed) {
+        return table(
+            boom_passes(boom(inputs), bench_length(over.layout), bench_width(over.layout), 1.0, seed));
+      },
+      py::arg("inputs"), py::arg("layout"), py::arg("seed"),
+      "The passes of a boom over a bench, rows as of a wand.");
+}
+
+void register_result(py::module_& m) {
+  py::class_<Evenness>(m, "Evenness", "How even a bench is: coefficients of variation from plant to plant.")
+      .def_readonly("deposit", &Evenness::deposit)
+      .def_readonly("dose", &Evenness::dose)
+      .def_readonly("height", &Evenness::height)
+      .def_readonly("outside", &Evenness::outside, "share of the plants whose height lies outside the band")
+      .def_readonly("mean_height", &Evenness::mean_height, "relative to the untreated check");
+  py::class_<BenchLever>(m, "BenchLever", "The bench computed anew without one cause of unevenness.")
+      .def_readonly("cause", &BenchLever::cause)
+      .def_readonly("evenness", &BenchLever::evenness);
+  py::class_<DrenchInstead>(m, "DrenchInstead", "The drench that gives the same mean dose as a spray.")
+      .def_readonly("volume_per_pot", &DrenchInstead::volume_per_pot, "[m3]")
+      .def_readonly("concentration", &DrenchInstead::concentration, "[kg/m3]");
+  py::class_<Bench>(m, "Bench",
+                    "What became of the plants of a bench, in SI; columns have one entry a plant.")
+      .def_readonly("length", &Bench::length, "[m]")
+      .def_readonly("width", &Bench::width, "[m]")
+      .def_property_readonly(
+          "depth", [](const Bench& self) { return depth_on_bench(self.map); },
+          "Volume per area [m] over [y, x] of the bench; no cells for a drench.")
+      .def_property_readonly(
+          "off_bench", [](const Bench& self) { return self.map.off_bench; }, "[m3]")
+      .def_property_readonly("emitted", &Bench::emitted, "[m3]")
+      .def_readonly("nozzle_flow", &Bench::nozzle_flow, "of the scenario's nozzle at its pressure [m3/s]")
+      .def_property_readonly("flow", &Bench::flow, "mean of a nozzle along the path [m3/s]")
+      .def_property_readonly(
+          "passes", [](const Bench& self) { return table(self.passes); },
+          "Rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].")
+      .def_property_readonly("x", places_of(&Place::x), "[m]")
+      .def_property_readonly("y", places_of(&Place::y), "[m]")
+      .def_property_readonly("row", places_of(&Place::row), "from 0")
+      .def_property_readonly("column", places_of(&Place::column), "from 0")
+      .def_property_readonly("sizes", column_of(&Bench::sizes), "linear, over the mean [1]")
+      .def_property_readonly("pot_diameters", column_of(&Bench::pot_diameters), "[m]")
+      .def_property_readonly("crown_diameters", column_of(&Bench::crown_diameters), "[m]")
+      .def_property_readonly("deposits", column_of(&Bench::deposits), "volume per area [m]")
+      .def_property_readonly(
+          "doses", [](const Bench& self) { return column(self.doses()); }, "[kg]")
+      .def_property_readonly(
+          "heights", [](const Bench& self) { return column(self.heights()); },
+          "over those of the untreated checks [1]")
+      .def(
+          "in_band", [](const Bench& self, double band) { return flags(self.in_band(band)); },
+          py::arg("band"), "Whether heights lie within `band` of the mean height, over it.")
+      .def_property_readonly("columns", &columns_of, "Every outcome variable by its name.")
+      .def_property_readonly("status", &status_of, "How wet spans ended, or that a plant was missed.")
+      .def_readonly("evenness", &Bench::evenness)
+      .def_readonly("levers", &Bench::levers, "the most even first")
+      .def_readonly("drench", &Bench::drench, "of the lever on drenching");
 }
 
 }  // namespace
@@ -134,96 +269,35 @@ void register_bench(py::module_& m) {
       [] { return std::vector<Parameter>(bench_parameters().begin(), bench_parameters().end()); },
       "Every row of the bench's tables of inputs, in their order: pattern, wand, boom, layout, bench.");
 
+  register_paths(m);
+  register_result(m);
   m.def(
-      "bench_pattern", [](const Inputs& inputs) { return table(pattern(pattern_input(inputs))); },
-      py::arg("inputs"),
-      "The footprint of a nozzle: rows of left, right, at_left, at_right, back, front, lengths per height. "
-      "Inputs overrule "
-      "the table `pattern` by name, SI.");
-  m.def(
-      "bench_measured_pattern",
-      [](const Column& offsets, const Column& amounts, double height, double thickness_angle) {
-        return table(measured_pattern(view(offsets), view(amounts), height, thickness_angle));
+      "spray_bench",
+      [](const Scenario& scenario, const BenchLayout& layout, std::vector<double> pot_diameters,
+         const Column& footprint, const Column& along, std::optional<double> volume,
+         std::optional<double> volume_per_pot, double pouring_variation, double cell, double band,
+         std::uint64_t seed, const CropAir& air, double start, bool levers, unsigned threads) {
+        const BenchInput input{
+            .scenario = scenario,
+            .layout = layout.layout,
+            .plant_density = layout.plant_density,
+            .pot_diameters = std::move(pot_diameters),
+            .pattern = rows(footprint, bar_columns,
+                            "a footprint is rows of left, right, at_left, at_right, back, front"),
+            .passes = passes(along),
+            .volume = volume,
+            .volume_per_pot = volume_per_pot,
+            .pouring = {.pouring_variation = pouring_variation},
+            .settings = {.cell = cell, .band = band},
+            .seed = seed};
+        const BatchOptions options = until_interrupted(threads);
+        return released([&] { return spray_bench(input, air, start, levers, options); });
       },
-      py::arg("offsets"), py::arg("amounts"), py::arg("height"), py::arg("thickness_angle"),
-      "A fan as measured at `height` [m]: amounts at offsets [m], linear in between; thickness_angle [rad].");
-
-  m.def(
-      "bench_plants", &plants, py::arg("inputs"), py::arg("seed"),
-      "Places [m], rows, columns and linear sizes [1] of the plants of a layout; density [1/m2]; length and "
-      "width of the bench [m].");
-  m.def(
-      "wand_passes",
-      [](const Inputs& inputs, double length, double width, double flow, std::uint64_t seed) {
-        return table(wand_passes(wand(inputs), length, width, flow, seed));
-      },
-      py::arg("inputs"), py::arg("length"), py::arg("width"), py::arg("flow"), py::arg("seed"),
-      "The passes of a hand-held wand over a bench [m]: rows of x0, y0, x1, y1 [m], speed [m/s], height [m], "
-      "flow [m3/s].");
-  m.def(
-      "boom_passes",
-      [](const Inputs& inputs, double length, double width, double flow, std::uint64_t seed) {
-        return table(boom_passes(boom(inputs), length, width, flow, seed));
-      },
-      py::arg("inputs"), py::arg("length"), py::arg("width"), py::arg("flow"), py::arg("seed"),
-      "The passes of a boom over a bench [m], rows as of a wand; `flow` [m3/s] is each nozzle's.");
-  m.def(
-      "even_speed", [](const Column& rows) { return table(with_even_speed(passes(rows))); },
-      py::arg("passes"), "The same path at one speed that takes as long.");
-  m.def(
-      "even_height", [](const Column& rows) { return table(with_even_height(passes(rows))); },
-      py::arg("passes"), "The same path at one height, its mean.");
-  m.def(
-      "emitted", [](const Column& rows) { return emitted(passes(rows)); }, py::arg("passes"),
-      "Volume the passes emit [m3].");
-  m.def(
-      "duration", [](const Column& rows) { return duration(passes(rows)); }, py::arg("passes"),
-      "Time the passes take [s].");
-
-  py::class_<Grid>(m, "BenchGrid", "A bench under cells, and a margin of some more cells around it.")
-      .def_readonly("length", &Grid::length, "[m]")
-      .def_readonly("width", &Grid::width, "[m]")
-      .def_readonly("columns", &Grid::columns, "cells along the length")
-      .def_readonly("rows", &Grid::rows, "cells along the width")
-      .def_readonly("margin", &Grid::margin, "further cells on every side");
-  m.def("grid_over", &grid_over, py::arg("length"), py::arg("width"), py::arg("cell"), py::arg("overhang"),
-        "Cells of about `cell` [m] that fit a bench, and as many around it as `overhang` [m] needs.");
-  m.def(
-      "deposit_passes",
-      [](const Grid& grid, const Column& footprint, const Column& along) {
-        const Pattern bars = rows(footprint, bar_columns,
-                                  "a footprint is rows of left, right, at_left, at_right, back, front");
-        const std::vector<Pass> path = passes(along);
-        DepositMap map;
-        {
-          py::gil_scoped_release release;
-          map = deposit_passes(grid, bars, path);
-        }
-        py::array_t<double> depth({grid.all_rows(), grid.all_columns()});
-        std::copy(map.depth.begin(), map.depth.end(), depth.mutable_data());
-        return py::make_tuple(depth, map.on_bench, map.off_bench);
-      },
-      py::arg("grid"), py::arg("pattern"), py::arg("passes"),
-      "Depth [m] over [y, x], margin included, and the volumes on and off the bench [m3].");
-  m.def(
-      "mean_over",
-      [](const Grid& grid, const Column& depth, const Column& x, const Column& y, const Column& diameter) {
-        if (x.size() != y.size() || x.size() != diameter.size())
-          throw InputError("crowns want one x, y and diameter each");
-        std::vector<Disc> discs;
-        for (py::ssize_t i = 0; i < x.size(); ++i)
-          discs.push_back({x.data()[i], y.data()[i], diameter.data()[i]});
-        return column(mean_over(grid, view(depth), discs));
-      },
-      py::arg("grid"), py::arg("depth"), py::arg("x"), py::arg("y"), py::arg("diameter"),
-      "Mean depth [m] over discs [m] of a map as `deposit_passes` returns it.");
-  m.def(
-      "crown_diameter", [](const Scenario& scenario) { return crown_diameter(scenario.canopy); },
-      py::arg("scenario"), "Diameter of the crown of a plant of mean size [m].");
-  m.def("plant_on_bench", &plant_on_bench, py::arg("mean"), py::arg("deposit"), py::arg("size"),
-        py::arg("pot_diameter"), py::arg("density"),
-        "The scenario of one plant: its own deposit [m], linear size over the mean [1], pot [m], among "
-        "`density` [1/m2] plants.");
-  m.def("bench_noise", &noise, py::arg("seed"), py::arg("stream"), py::arg("index"),
-        "Standard normal number made of its coordinates.");
+      py::arg("scenario"), py::arg("layout"), py::kw_only(), py::arg("pot_diameters"), py::arg("pattern"),
+      py::arg("passes"), py::arg("volume"), py::arg("volume_per_pot"), py::arg("pouring_variation"),
+      py::arg("cell"), py::arg("band"), py::arg("seed"), py::arg("air"), py::arg("start"), py::arg("levers"),
+      py::arg("threads"),
+      "Sprays a bench, or drenches it, and computes every plant: pots [m] that rows take in turn, footprint "
+      "and "
+      "passes as above, volumes [m3] or None, cell [m].");
 }

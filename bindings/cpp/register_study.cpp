@@ -28,7 +28,6 @@ using namespace wetspan;
 namespace {
 
 using Column = py::array_t<double, py::array::c_style | py::array::forcecast>;
-using Positions = py::array_t<std::uint64_t, py::array::c_style | py::array::forcecast>;
 using Columns = std::map<std::string, Column>;
 
 py::array_t<double> column(const std::vector<double>& values) {
@@ -206,12 +205,6 @@ void register_records(py::module_& m) {
       py::arg("scenario"), "The unchanging air of a scenario, from 0 to numerics.longest.");
 }
 
-/// Optional columns of a batch: the array itself where it has the right layout.
-template <class Array>
-auto view_of(const std::optional<Array>& values) {
-  return values ? view(*values) : decltype(view(*values)){};
-}
-
 void register_simulation(py::module_& m) {
   m.def(
       "simulate",
@@ -269,85 +262,6 @@ void register_simulation(py::module_& m) {
       "Heights [m] over time [s] of a treated plant and the untreated check, from what reaches the tips by "
       "site and "
       "the growth control it ends at.");
-  std::vector<std::string> statuses, paths;
-  for (const Status each : {Status::dry, Status::wet_at_end, Status::nothing_wet, Status::failed}) {
-    statuses.emplace_back(wetspan::name_of(each));
-  }
-  for (const Path each : {Path::reference, Path::clock}) paths.emplace_back(wetspan::name_of(each));
-  m.attr("status_names") = py::tuple(py::cast(statuses));
-  m.attr("path_names") = py::tuple(py::cast(paths));
-  m.def(
-      "instructions",
-      [] {
-        std::vector<std::string> names;
-        for (const Instructions each : instructions_here()) names.emplace_back(wetspan::name_of(each));
-        return names;
-      },
-      "Vector instructions that the clock path can use on this machine, the fastest last.");
-  m.def(
-      "simulate_rows",
-      [](std::size_t count, std::vector<const Scenario*> scenarios, std::vector<const CropAir*> airs,
-         const std::vector<std::pair<std::size_t, Column>>& inputs,
-         const std::optional<Positions>& scenario_of, const std::optional<Positions>& air_of,
-         const std::optional<Column>& starts, unsigned threads,
-         const std::optional<std::string>& instructions, bool reference_only, const py::object& progress) {
-        Rows rows{.count = count,
-                  .scenarios = std::move(scenarios),
-                  .scenario_of = view_of(scenario_of),
-                  .inputs = {},
-                  .airs = std::move(airs),
-                  .air_of = view_of(air_of),
-                  .starts = view_of(starts)};
-        for (const auto& [input, values] : inputs) rows.inputs.push_back({input, view(values)});
-        const auto variables = outcome_variables();
-        py::array_t<double> values({variables.size(), count});
-        py::array_t<std::uint8_t> status(static_cast<py::ssize_t>(count)),
-            path(static_cast<py::ssize_t>(count));
-        const RowResults results{.values = {values.mutable_data(), variables.size() * count},
-                                 .status = {status.mutable_data(), count},
-                                 .path = {path.mutable_data(), count}};
-        bool interrupted = false;
-        BatchOptions options{.threads = threads, .reference_only = reference_only};
-        if (instructions) {
-          for (const Instructions each : instructions_here()) {
-            if (wetspan::name_of(each) == *instructions) options.instructions = each;
-          }
-          if (!options.instructions)
-            throw InputError("this machine has no " + *instructions + " instructions");
-        }
-        options.progress = [&](std::size_t done) {
-          const py::gil_scoped_acquire acquire;
-          try {
-            if (PyErr_CheckSignals() != 0) throw py::error_already_set();
-            if (!progress.is_none()) progress(done);
-          } catch (py::error_already_set& error) {
-            error.restore();
-            interrupted = true;
-          }
-          return !interrupted;
-        };
-        std::vector<FailedRow> failed;
-        {
-          const py::gil_scoped_release release;
-          failed = simulate_rows(rows, results, options);
-        }
-        if (interrupted) throw py::error_already_set();
-        std::vector<std::pair<std::size_t, std::string>> reasons;
-        for (FailedRow& one : failed) reasons.emplace_back(one.row, std::move(one.reason));
-        return std::tuple(std::move(values), std::move(status), std::move(path), std::move(reasons));
-      },
-      py::arg("count"), py::arg("scenarios"), py::arg("airs"), py::kw_only(),
-      py::arg("inputs") = std::vector<std::pair<std::size_t, Column>>{}, py::arg("scenario_of") = py::none(),
-      py::arg("air_of") = py::none(), py::arg("starts") = py::none(), py::arg("threads") = 0,
-      py::arg("instructions") = py::none(), py::arg("reference_only") = false,
-      py::arg("progress") = py::none(),
-      "Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and columns), "
-      "and is "
-      "sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air. Returns the "
-      "numbers "
-      "(outcome_variables x rows; NaN in a failed row), the codes of status and path, and the rows that "
-      "failed with "
-      "their reasons. `progress` is called now and then with the rows done. An interrupt ends it.");
 }
 
 }  // namespace

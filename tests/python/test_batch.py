@@ -818,6 +818,5 @@ def test_flights_from_a_table_are_the_same_in_any_chunks(quick):
 
 def test_the_core_takes_instructions_that_are_there_and_no_others(quick):
     for name in _core.instructions():
-        *_, failed = _core.simulate_rows(2, [quick._core], [], instructions=name)
-        assert failed == []
+        assert _core.simulate_rows(2, [quick._core], [], instructions=name).failed == []
     refused(lambda: _core.simulate_rows(2, [quick._core], [], instructions="none"), "none instructions")

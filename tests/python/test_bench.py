@@ -214,17 +214,77 @@ def test_without_noise_even_overlap_is_an_even_deposit() -> None:
 
 
 def test_a_drench_instead_is_even_at_the_same_mean_dose(levered: BenchResult) -> None:
-    drench = {lever.name: lever.evenness for lever in levered.levers}["drench"]
+    measured = spray_bench(ALONE, layout=SMALL, seed=3, pouring_variation="0 %")
+    drench = {lever.name: lever.evenness for lever in measured.levers}["drench"]
     assert drench.deposit < 1e-12
     assert drench.height < 0.2 * levered.evenness.height
     # the response bends: the same mean dose is nearly the same mean height
     assert drench.mean_height == pytest.approx(levered.evenness.mean_height, abs=0.004)
     # plants of one size on an even bench: the very same height, by either way
     layout = SMALL | {"size_variation": 0}
-    even = spray_bench(ALONE, steady_boom(ALONE), layout=layout)
+    even = spray_bench(ALONE, steady_boom(ALONE), layout=layout, pouring_variation="0 %")
     for lever in even.levers:
         if lever.name == "drench":
             assert lever.evenness.mean_height == pytest.approx(even.evenness.mean_height, abs=1e-5)
+
+
+def test_spray_more_liquid_and_drench_compare() -> None:
+    """Common practice, no source: a drench is the most even; more liquid makes a spray no more even."""
+    result = spray_bench(ALONE, layout={"rows": 8, "columns": 10})
+    levers = {lever.name: lever.evenness for lever in result.levers}
+    assert levers["drench"].deposit == pytest.approx(0.10, rel=0.25)  # the pouring error, of 80 pots
+    assert 0 < levers["drench"].height < result.evenness.height < levers["volume"].height
+    assert result.levers[0].name == "drench"
+
+
+def test_a_drench_is_poured_with_errors() -> None:
+    drench = ALONE.replace({"application.method": "drench", "application.concentration": "1 mg/L"})
+    poured = spray_bench(drench, layout=SMALL, volume_per_pot="4 fl oz")
+    assert poured.map["deposit"].size == 0
+    assert poured.passes.empty
+    assert "Poured 1" in poured.text
+    assert "pot to pot" in poured.text
+    millilitres = 1e6 * poured.plants["deposit"].values * 1e-3 / ALONE["canopy.plant_density"]
+    assert float(millilitres.mean()) == pytest.approx(118.3, rel=0.1)
+    assert {lever.name for lever in poured.levers} == {"pouring", "size"}
+    assert poured.levers[0].name == "pouring"
+    assert poured.levers[0].evenness.deposit < 1e-12
+    alike = quick(drench, pouring_variation="0 %", layout=SMALL | {"size_variation": 0})
+    assert alike.evenness.height < 1e-12
+    single = ws.simulate(drench)
+    assert alike.plants["growth_control"].values == pytest.approx(single.growth_control, rel=1e-9)
+    json.dumps(bench_document(poured), allow_nan=False)
+    assert len([axes for axes in poured.plot().axes if axes.get_title(loc="left")]) == 2
+
+
+def test_the_drench_instead_is_told_as_one_would_mix_it(levered: BenchResult) -> None:
+    assert levered.drench is not None
+    # 14 cm pots: between the 89 mL of 12.5 cm and the 118 mL of 15 cm
+    assert levered.drench.volume_per_pot == pytest.approx(89e-6 + 0.6 * 29e-6, rel=1e-9)
+    assert "The drench: 106 mL of" in levered.text
+    own = spray_bench(ALONE, layout=SMALL, seed=3, volume_per_pot="59 mL").drench
+    assert own is not None
+    dose = levered.drench.volume_per_pot * levered.drench.concentration
+    assert own.volume_per_pot * own.concentration == pytest.approx(dose, rel=1e-5)
+
+
+def test_the_flow_that_the_path_takes_is_told_beside_the_nozzles(levered: BenchResult) -> None:
+    """A path told in pace and sweep says nothing of the nozzle: the report compares the two."""
+    about = levered.map.attrs
+    assert about["nozzle_litres_per_minute"] == pytest.approx(6e4 * ALONE["nozzle.flow"])  # rated at 3 bar
+    seconds = float(
+        (
+            np.hypot(levered.passes["x1"] - levered.passes["x0"], levered.passes["y1"] - levered.passes["y0"])
+            / levered.passes["speed"]
+        ).sum()
+    )
+    assert about["litres_per_minute"] == pytest.approx(60 * about["emitted_litres"] / seconds)
+    ratio = about["litres_per_minute"] / about["nozzle_litres_per_minute"]
+    assert f"takes {ratio:.3g} times as long" in levered.text
+    # so much slower along the same path: the same map, from the nozzle's own flow
+    slow = quick(ALONE, levered.passes.assign(speed=levered.passes["speed"] / ratio), seed=3)
+    assert slow.map.attrs["litres_per_minute"] == pytest.approx(about["nozzle_litres_per_minute"])
+    assert slow.map["deposit"].values == pytest.approx(levered.map["deposit"].values, rel=1e-9)
 
 
 # Layouts and passes ---------------------------------------------------------------------------------------
@@ -355,7 +415,7 @@ def test_datasets_say_what_they_hold(levered: BenchResult) -> None:
 
 
 def test_inputs_are_documented() -> None:
-    assert set(BENCH_INPUTS) == {"pattern", "wand", "boom", "layout", "bench"}
+    assert set(BENCH_INPUTS) == {"pattern", "wand", "boom", "layout", "bench", "drench"}
     for table in BENCH_INPUTS.values():
         for row in table.values():
             assert row.meaning
@@ -409,6 +469,12 @@ def test_what_is_refused(options: dict[str, Any], said: str) -> None:
     assert "\n" not in str(refused.value)
 
 
-def test_a_drench_has_no_bench_to_spray() -> None:
-    with pytest.raises(InputError, match="measured into pots"):
-        quick(ALONE.replace({"application.method": "drench"}))
+@pytest.mark.parametrize("options", [{"passes": "boom"}, {"pattern": "cone"}, {"volume": "1 L"}])
+def test_what_a_spray_has_is_refused_for_a_drench(options: dict[str, Any]) -> None:
+    with pytest.raises(InputError, match="give volume_per_pot"):
+        quick(ALONE.replace({"application.method": "drench"}), **options)
+
+
+def test_continuous_feeding_has_no_bench_to_compare() -> None:
+    with pytest.raises(InputError, match="continuous"):
+        quick(ALONE.replace({"application.method": "continuous"}))

@@ -133,9 +133,7 @@ def compute(
     progress: Progress | None = None,
 ) -> Computed:
     """Run rows in the core, as `_core.simulate_rows` says."""
-    if not isinstance(threads, Integral) or isinstance(threads, bool) or not 0 <= threads <= _MOST_THREADS:
-        raise InputError(f"threads = {threads!r} is not a whole number from 0 to {_MOST_THREADS}")
-    values, status, path, failed = _core.simulate_rows(
+    told = _core.simulate_rows(
         count,
         [each._core if isinstance(each, Scenario) else each for each in scenarios],
         list(airs),
@@ -143,11 +141,28 @@ def compute(
         scenario_of=scenario_of,
         air_of=air_of,
         starts=starts,
-        threads=int(threads),
+        threads=allowed_threads(threads),
         progress=None if progress is None else lambda done: progress(done, count),
     )
+    return named(told)
+
+
+def allowed_threads(threads: int) -> int:
+    """Return a number of threads, refused unless it is whole and not too large."""
+    if not isinstance(threads, Integral) or isinstance(threads, bool) or not 0 <= threads <= _MOST_THREADS:
+        raise InputError(f"threads = {threads!r} is not a whole number from 0 to {_MOST_THREADS}")
+    return int(threads)
+
+
+def named(told: _core.RowTable) -> Computed:
+    """Return a table of the core with names for its columns and codes."""
     names = [name for name, *_ in _core.outcome_variables()]
-    return Computed(dict(zip(names, values, strict=True)), _STATUS[status], _PATH[path], failed)
+    return Computed(
+        dict(zip(names, told.values, strict=True)),
+        _STATUS[told.status],
+        _PATH[told.path],
+        [(each.row, each.reason) for each in told.failed],
+    )
 
 
 def _batch(

@@ -16,7 +16,7 @@ import xarray as xr
 from scipy.stats import qmc, rankdata
 
 from wetspan import _core
-from wetspan.batch import compute
+from wetspan.batch import allowed_threads, compute, named
 from wetspan.errors import InputError, echo
 from wetspan.outcome import Columns, Outcome, attributes, dataset, single
 from wetspan.parameters import TABLE, row_of
@@ -111,7 +111,8 @@ def compare_times(
         )
     moments = pd.date_range(first, last, freq=step)
     airs, air_of, starts = airs_at(scenario, weather, moments)
-    columns, status = _all([scenario], airs, None, air_of, starts, threads, may_fail=False)
+    told = _core.compare_times(scenario._core, airs, air_of, starts, allowed_threads(threads))
+    done = named(told.outcomes)
 
     clock = {
         "time": (
@@ -125,31 +126,24 @@ def compare_times(
             {"standard_name": "time", "long_name": "time of spraying in UTC"},
         ),
     }
-    day = dataset(columns, status, ["time"], clock, [len(moments)])
+    day = dataset(done.columns, done.status, ["time"], clock, [len(moments)])
     for name, (values, units, long_name) in air_at(airs, air_of, starts).items():
         day[name] = ("time", values, attributes(name, units, f"{long_name} when sprayed"))
-    wet = np.fmax(columns["wet_time"], columns["stem_wet_time"])
+    wet = np.fmax(done.columns["wet_time"], done.columns["stem_wet_time"])
     day["bridged"] = (
         "time",
         crosses_a_gap(weather, moments, np.minimum(wet, scenario["numerics.longest"])),
         {"long_name": "whether the wet span crosses a gap that reading the record bridged"},
     )
-    best = best_time(day)
     day["control_over_best"] = (
         "time",
-        _over_best(columns["growth_control"][None, :], best)[0],
+        told.control_over_best,
         {"long_name": "growth control over that of the best time", "units": "1"},
     )
     day.attrs = _about(scenario) | {"weather": repr(weather), "central": CENTRAL}
     if samples:
-        _add_ranges(day, scenario, weather, moments, best, samples, seed, threads)
+        _add_ranges(day, scenario, weather, moments, told.best, samples, seed, threads)
     return day
-
-
-def best_time(day: xr.Dataset) -> int:
-    """Return the position of the largest growth control, among times from which plants dry if there are."""
-    dries = day["status"].values != "wet at end"  # the others' growth control is a lower bound
-    return int(np.argmax(np.where(dries | ~dries.any(), day["growth_control"].values, -np.inf)))
 
 
 def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: int = 0) -> xr.Dataset:

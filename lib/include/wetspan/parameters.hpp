@@ -21,6 +21,7 @@
 
 #include <array>
 #include <span>
+#include <string>
 #include <string_view>
 
 #include "wetspan/properties/air.hpp"
@@ -385,5 +386,11 @@ struct Section {
 std::span<const Parameter> parameters();
 /// Every section, in the order of the table.
 std::span<const Section> sections();
+
+/// The key of a row: section.name.
+std::string key_of(const Parameter& row);
+
+/// Throws InputError when `value` is not allowed for the row: not finite, out of bounds, not whole.
+void check(const Parameter& row, double value);
 
 }  // namespace wetspan

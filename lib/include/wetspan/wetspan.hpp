@@ -8,10 +8,13 @@
 #include "wetspan/properties/constants.hpp"
 #include "wetspan/properties/water.hpp"
 
+#include "wetspan/spray/deposit_map.hpp"
 #include "wetspan/spray/droplets.hpp"
 #include "wetspan/spray/flight.hpp"
 #include "wetspan/spray/jug.hpp"
 #include "wetspan/spray/nozzle.hpp"
+#include "wetspan/spray/passes.hpp"
+#include "wetspan/spray/pattern.hpp"
 #include "wetspan/spray/tank.hpp"
 
 #include "wetspan/plant/canopy.hpp"
@@ -28,6 +31,7 @@
 #include "wetspan/study/batch.hpp"
 #include "wetspan/study/bench.hpp"
 #include "wetspan/study/clock.hpp"
+#include "wetspan/study/day.hpp"
 #include "wetspan/study/house.hpp"
 #include "wetspan/study/landing.hpp"
 #include "wetspan/study/outcomes.hpp"

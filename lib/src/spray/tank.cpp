@@ -1,7 +1,9 @@
 #include "wetspan/spray/tank.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <cstddef>
 #include <cstdio>
 #include <string>
 #include <string_view>
@@ -135,6 +137,22 @@ double volume_over_area(double volume_rate, double area) {
 double volume_for_pots(double volume_per_pot, int pots) {
   check(Destination{std::nullopt, pots});
   return above_zero("volume_per_pot", volume_per_pot, "m3") * pots;
+}
+
+double usual_drench_volume(double diameter) {
+  constexpr std::array diameters{0.10, 0.125, 0.15, 0.25};     // [m]
+  constexpr std::array volumes{59e-6, 89e-6, 118e-6, 444e-6};  // [m3]
+  above_zero("the pot's diameter", diameter, "m");
+  const auto beyond = [&](std::size_t end) {
+    const double ratio = diameter / diameters[end];
+    return volumes[end] * ratio * ratio;
+  };
+  if (diameter <= diameters.front()) return beyond(0);
+  if (diameter >= diameters.back()) return beyond(diameters.size() - 1);
+  std::size_t i = 1;
+  while (diameters[i] < diameter) ++i;
+  const double share = (diameter - diameters[i - 1]) / (diameters[i] - diameters[i - 1]);
+  return volumes[i - 1] + share * (volumes[i] - volumes[i - 1]);
 }
 
 double concentration_for_dose(double dose, double volume_per_pot) {

@@ -338,4 +338,18 @@ std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results
   return work.take_failed();
 }
 
+std::span<const double> RowTable::column(std::string_view name) const {
+  return std::span(values).subspan(outcome_index(name) * count, count);
+}
+
+RowTable simulate_rows(const Rows& rows, const BatchOptions& options) {
+  RowTable table{.count = rows.count,
+                 .values = std::vector<double>(outcome_variables().size() * rows.count),
+                 .status = std::vector<std::uint8_t>(rows.count),
+                 .path = std::vector<std::uint8_t>(rows.count),
+                 .failed = {}};
+  table.failed = simulate_rows(rows, RowResults{table.values, table.status, table.path}, options);
+  return table;
+}
+
 }  // namespace wetspan

@@ -1,5 +1,10 @@
 #include "wetspan/study/outcomes.hpp"
 
+#include <string>
+
+#include "../nearest.hpp"
+#include "wetspan/errors.hpp"
+
 namespace wetspan {
 namespace {
 
@@ -37,5 +42,15 @@ constexpr OutcomeVariable table[] = {
 }  // namespace
 
 std::span<const OutcomeVariable> outcome_variables() { return table; }
+
+std::size_t outcome_index(std::string_view name) {
+  const auto rows = outcome_variables();
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    if (rows[i].name == name) return i;
+  }
+  const std::size_t near = nearest(name, rows.size(), [&](std::size_t i) { return rows[i].name; });
+  throw InputError("there is no outcome '" + std::string(name) + "'; the nearest is '" +
+                   std::string(rows[near].name) + "'");
+}
 
 }  // namespace wetspan

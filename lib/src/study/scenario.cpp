@@ -2,10 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 #include <sstream>
 #include <vector>
 
+#include "../nearest.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/uptake.hpp"
@@ -40,33 +40,6 @@ const std::vector<Access>& access() {
   return rows;
 }
 
-/// Levenshtein distance: single-character changes from one word to the other.
-std::size_t distance(std::string_view from, std::string_view to) {
-  std::vector<std::size_t> row(to.size() + 1);
-  std::iota(row.begin(), row.end(), std::size_t{0});
-  for (std::size_t i = 0; i < from.size(); ++i) {
-    std::size_t diagonal = row[0]++;
-    for (std::size_t j = 0; j < to.size(); ++j) {
-      const std::size_t substituted = diagonal + (from[i] != to[j]);
-      diagonal = row[j + 1];
-      row[j + 1] = std::min({row[j + 1] + 1, row[j] + 1, substituted});
-    }
-  }
-  return row.back();
-}
-
-[[noreturn]] void refuse(const Parameter& row, double value, const std::string& reason) {
-  std::ostringstream message;
-  message << key_of(row) << " = " << value << (row.unit == "1" ? "" : " ")
-          << (row.unit == "1" ? "" : row.unit) << " " << reason;
-  if (row.unit == "K" && value > -60.0 && value < 130.0) {
-    message << ": temperatures are in kelvin here; did you mean " << value << " degC?";
-  } else if (row.shown == "percent" && value > 1.0 && value <= 100.0) {
-    message << ": it is a share of 1; did you mean " << value / 100.0 << "?";
-  }
-  throw InputError(message.str());
-}
-
 /// Refuses a spectrum with droplets that cannot be: finer than mist or too large to hold together.
 void check_sizes(const Scenario& scenario, double dv50, std::string_view key) {
   const auto sizes =
@@ -82,20 +55,13 @@ void check_sizes(const Scenario& scenario, double dv50, std::string_view key) {
 
 }  // namespace
 
-std::string key_of(const Parameter& row) { return std::string(row.section) + "." + std::string(row.name); }
-
 std::size_t parameter_index(std::string_view key) {
   const auto rows = parameters();
   for (std::size_t i = 0; i < rows.size(); ++i) {
     if (key_of(rows[i]) == key) return i;
   }
-  std::size_t nearest = 0, least = std::string_view::npos;
-  for (std::size_t i = 0; i < rows.size(); ++i) {
-    const std::size_t far = distance(key, key_of(rows[i]));
-    if (far < least) nearest = i, least = far;
-  }
-  throw InputError("unknown input '" + std::string(key) + "'; the nearest is '" + key_of(rows[nearest]) +
-                   "'");
+  const std::size_t near = nearest(key, rows.size(), [&](std::size_t i) { return key_of(rows[i]); });
+  throw InputError("unknown input '" + std::string(key) + "'; the nearest is '" + key_of(rows[near]) + "'");
 }
 
 double get(const Scenario& scenario, std::size_t index) { return access().at(index).get(scenario); }
@@ -103,18 +69,6 @@ double get(const Scenario& scenario, std::size_t index) { return access().at(ind
 void set(Scenario& scenario, std::size_t index, double value) {
   check(parameters()[index], value);
   access().at(index).set(scenario, value);
-}
-
-void check(const Parameter& row, double value) {
-  if (!std::isfinite(value)) refuse(row, value, "is not a finite number");
-  if (value < row.low || value > row.high) {
-    const bool below = value < row.low;
-    std::ostringstream reason;
-    reason << "is " << (below ? "below " : "above ") << (below ? row.low : row.high);
-    if (row.unit != "1") reason << " " << row.unit;
-    refuse(row, value, reason.str());
-  }
-  if (row.kind != Kind::number && value != std::floor(value)) refuse(row, value, "is not a whole number");
 }
 
 void check(const Scenario& scenario) {

@@ -2,6 +2,7 @@
 
 #include <cmath>
 #include <limits>
+#include <map>
 #include <optional>
 #include <random>
 #include <string>
@@ -75,6 +76,24 @@ TEST_CASE("doses of pots and volumes over areas") {
   }
   for (const auto& row : reference::rows("tank", "undissolved"))
     holds(row, undissolved(row["concentration"], 0.026) * 1000.0);
+}
+
+TEST_CASE("usual volumes of drenches") {
+  // the guide's pots of 4, 5 and 6 in and baskets of 10 in
+  const std::map<double, double> diameters{{2, 0.10}, {3, 0.125}, {4, 0.15}, {15, 0.25}};
+  int found = 0;
+  for (const auto& row : reference::rows("tank", "drench volume")) {
+    if (row.mark != "seen" || !diameters.contains(row["fluid_ounces"])) continue;
+    holds(row, usual_drench_volume(diameters.at(row["fluid_ounces"])) * 1e6);
+    ++found;
+  }
+  CHECK(found == 4);
+  double last = 0.0;
+  for (double diameter = 0.02; diameter < 0.6; diameter += 0.01) {
+    CHECK(usual_drench_volume(diameter) > last);
+    last = usual_drench_volume(diameter);
+  }
+  CHECK(says(refusal([] { usual_drench_volume(0.0); }), "diameter"));
 }
 
 TEST_CASE("what was applied undoes what was mixed, and fills add up") {

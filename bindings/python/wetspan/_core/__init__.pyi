@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['BenchGrid', 'Card', 'Concentrate', 'CropAir', 'Distribution', 'Landing', 'LeafLayer', 'Outdoor', 'Parameter', 'Scenario', 'Spectrum', 'StemPart', 'TankMix', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_noise', 'bench_parameters', 'bench_pattern', 'bench_plants', 'boom_passes', 'card_spots', 'concentration_for_dose', 'crown_diameter', 'deposit_passes', 'droplet_density', 'duration', 'emitted', 'even_height', 'even_speed', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'grid_over', 'heights', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'mean_over', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'plant_on_bench', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'Card', 'Concentrate', 'CropAir', 'Day', 'Distribution', 'DrenchInstead', 'Evenness', 'FailedRow', 'Landing', 'LeafLayer', 'Outdoor', 'Parameter', 'RowTable', 'Scenario', 'Spectrum', 'StemPart', 'TankMix', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'droplet_density', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'heights', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water']
 class Parameter:
     """
     One row of the table of inputs.
@@ -123,14 +123,67 @@ class Outdoor:
         """
         Time [s] and columns temperature [K], vapour_pressure [Pa], pressure [Pa], wind_speed [m/s], shortwave [W/m2].
         """
-class BenchGrid:
+class FailedRow:
     """
-    A bench under cells, and a margin of some more cells around it.
+    A row that could not be computed.
     """
     @property
-    def columns(self) -> int:
+    def reason(self) -> str:
+        ...
+    @property
+    def row(self) -> int:
+        ...
+class RowTable:
+    """
+    What came out of rows; arrays are views of its memory.
+    """
+    @property
+    def count(self) -> int:
+        ...
+    @property
+    def failed(self) -> list[FailedRow]:
         """
-        cells along the length
+        In order.
+        """
+    @property
+    def path(self) -> numpy.typing.NDArray[numpy.uint8]:
+        """
+        Positions in path_names.
+        """
+    @property
+    def status(self) -> numpy.typing.NDArray[numpy.uint8]:
+        """
+        Positions in status_names.
+        """
+    @property
+    def values(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        outcome_variables x rows; NaN in a failed row.
+        """
+class Day:
+    """
+    What became of the same spray at many times; one entry a time.
+    """
+    @property
+    def best(self) -> int:
+        """
+        position of the best time
+        """
+    @property
+    def control_over_best(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        Growth control over that at the best time; 1 where that is none.
+        """
+    @property
+    def outcomes(self) -> RowTable:
+        ...
+class BenchLayout:
+    """
+    Where plants stand on a bench.
+    """
+    def __init__(self, inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], plant_density: typing.SupportsFloat | typing.SupportsIndex) -> None:
+        """
+        Inputs overrule the table `layout` by name, SI; a spacing that is given sets the density of plants [1/m2], otherwise `plant_density` sets the spacing.
         """
     @property
     def length(self) -> float:
@@ -138,17 +191,180 @@ class BenchGrid:
         [m]
         """
     @property
-    def margin(self) -> int:
+    def plant_density(self) -> float:
         """
-        further cells on every side
-        """
-    @property
-    def rows(self) -> int:
-        """
-        cells along the width
+        [1/m2]
         """
     @property
     def width(self) -> float:
+        """
+        [m]
+        """
+class Evenness:
+    """
+    How even a bench is: coefficients of variation from plant to plant.
+    """
+    @property
+    def deposit(self) -> float:
+        ...
+    @property
+    def dose(self) -> float:
+        ...
+    @property
+    def height(self) -> float:
+        ...
+    @property
+    def mean_height(self) -> float:
+        """
+        relative to the untreated check
+        """
+    @property
+    def outside(self) -> float:
+        """
+        share of the plants whose height lies outside the band
+        """
+class BenchLever:
+    """
+    The bench computed anew without one cause of unevenness.
+    """
+    @property
+    def cause(self) -> str:
+        ...
+    @property
+    def evenness(self) -> Evenness:
+        ...
+class DrenchInstead:
+    """
+    The drench that gives the same mean dose as a spray.
+    """
+    @property
+    def concentration(self) -> float:
+        """
+        [kg/m3]
+        """
+    @property
+    def volume_per_pot(self) -> float:
+        """
+        [m3]
+        """
+class Bench:
+    """
+    What became of the plants of a bench, in SI; columns have one entry a plant.
+    """
+    def in_band(self, band: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.bool]:
+        """
+        Whether heights lie within `band` of the mean height, over it.
+        """
+    @property
+    def column(self) -> numpy.typing.NDArray[numpy.int32]:
+        """
+        from 0
+        """
+    @property
+    def columns(self) -> dict[str, numpy.typing.NDArray[numpy.float64]]:
+        """
+        Every outcome variable by its name.
+        """
+    @property
+    def crown_diameters(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        [m]
+        """
+    @property
+    def deposits(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        volume per area [m]
+        """
+    @property
+    def depth(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        Volume per area [m] over [y, x] of the bench; no cells for a drench.
+        """
+    @property
+    def doses(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        [kg]
+        """
+    @property
+    def drench(self) -> DrenchInstead | None:
+        """
+        of the lever on drenching
+        """
+    @property
+    def emitted(self) -> float:
+        """
+        [m3]
+        """
+    @property
+    def evenness(self) -> Evenness:
+        ...
+    @property
+    def flow(self) -> float:
+        """
+        mean of a nozzle along the path [m3/s]
+        """
+    @property
+    def heights(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        over those of the untreated checks [1]
+        """
+    @property
+    def length(self) -> float:
+        """
+        [m]
+        """
+    @property
+    def levers(self) -> list[BenchLever]:
+        """
+        the most even first
+        """
+    @property
+    def nozzle_flow(self) -> float:
+        """
+        of the scenario's nozzle at its pressure [m3/s]
+        """
+    @property
+    def off_bench(self) -> float:
+        """
+        [m3]
+        """
+    @property
+    def passes(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        Rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].
+        """
+    @property
+    def pot_diameters(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        [m]
+        """
+    @property
+    def row(self) -> numpy.typing.NDArray[numpy.int32]:
+        """
+        from 0
+        """
+    @property
+    def sizes(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        linear, over the mean [1]
+        """
+    @property
+    def status(self) -> list[str]:
+        """
+        How wet spans ended, or that a plant was missed.
+        """
+    @property
+    def width(self) -> float:
+        """
+        [m]
+        """
+    @property
+    def x(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        [m]
+        """
+    @property
+    def y(self) -> numpy.typing.NDArray[numpy.float64]:
         """
         [m]
         """
@@ -441,10 +657,6 @@ def bench_measured_pattern(offsets: typing.Annotated[numpy.typing.ArrayLike, num
     """
     A fan as measured at `height` [m]: amounts at offsets [m], linear in between; thickness_angle [rad].
     """
-def bench_noise(seed: typing.SupportsInt | typing.SupportsIndex, stream: typing.SupportsInt | typing.SupportsIndex, index: typing.SupportsInt | typing.SupportsIndex) -> float:
-    """
-    Standard normal number made of its coordinates.
-    """
 def bench_parameters() -> list[Parameter]:
     """
     Every row of the bench's tables of inputs, in their order: pattern, wand, boom, layout, bench.
@@ -453,49 +665,25 @@ def bench_pattern(inputs: collections.abc.Mapping[str, typing.SupportsFloat | ty
     """
     The footprint of a nozzle: rows of left, right, at_left, at_right, back, front, lengths per height. Inputs overrule the table `pattern` by name, SI.
     """
-def bench_plants(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], seed: typing.SupportsInt | typing.SupportsIndex) -> dict:
+def boom_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], layout: BenchLayout, seed: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
-    Places [m], rows, columns and linear sizes [1] of the plants of a layout; density [1/m2]; length and width of the bench [m].
-    """
-def boom_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], length: typing.SupportsFloat | typing.SupportsIndex, width: typing.SupportsFloat | typing.SupportsIndex, flow: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
-    """
-    The passes of a boom over a bench [m], rows as of a wand; `flow` [m3/s] is each nozzle's.
+    The passes of a boom over a bench, rows as of a wand.
     """
 def card_spots(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex, card: Card) -> numpy.typing.NDArray[numpy.float64]:
     """
     Stains of one card: rows of x, y from the lower left corner and radius [m]; middles may lie just off the card.
     """
+def compare_times(scenario: Scenario, airs: collections.abc.Sequence[CropAir], air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], threads: typing.SupportsInt | typing.SupportsIndex = 0) -> Day:
+    """
+    Sprays a scenario at each of `starts` [s] in airs[air_of[i]]; raises what went wrong with the first time that cannot be computed.
+    """
 def concentration_for_dose(dose: typing.SupportsFloat | typing.SupportsIndex, volume_per_pot: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
     Concentration [kg/m3] that gives each pot `dose` [kg] in `volume_per_pot` [m3].
     """
-def crown_diameter(scenario: Scenario) -> float:
-    """
-    Diameter of the crown of a plant of mean size [m].
-    """
-def deposit_passes(grid: BenchGrid, pattern: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> tuple[numpy.typing.NDArray[numpy.float64], float, float]:
-    """
-    Depth [m] over [y, x], margin included, and the volumes on and off the bench [m3].
-    """
 def droplet_density(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
     Droplets per area [1/m2] in each bin of a deposit [m].
-    """
-def duration(passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> float:
-    """
-    Time the passes take [s].
-    """
-def emitted(passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> float:
-    """
-    Volume the passes emit [m3].
-    """
-def even_height(passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
-    """
-    The same path at one height, its mean.
-    """
-def even_speed(passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
-    """
-    The same path at one speed that takes as long.
     """
 def exit_speed(pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], liquid_density: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], velocity_coefficient: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
     """
@@ -516,10 +704,6 @@ def flight_conditions(scenario: Scenario, air: CropAir, start: typing.SupportsFl
 def fly(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> tuple[dict[str, numpy.typing.NDArray[numpy.float64]], list[str]]:
     """
     Flights of droplets of these diameters [m], sprayed at `start`: SI columns, and how each ended.
-    """
-def grid_over(length: typing.SupportsFloat | typing.SupportsIndex, width: typing.SupportsFloat | typing.SupportsIndex, cell: typing.SupportsFloat | typing.SupportsIndex, overhang: typing.SupportsFloat | typing.SupportsIndex) -> BenchGrid:
-    """
-    Cells of about `cell` [m] that fit a bench, and as many around it as `overhang` [m] needs.
     """
 def heights(scenario: Scenario, leaf: typing.SupportsFloat | typing.SupportsIndex, stem: typing.SupportsFloat | typing.SupportsIndex, root: typing.SupportsFloat | typing.SupportsIndex, control: typing.SupportsFloat | typing.SupportsIndex) -> dict:
     """
@@ -553,10 +737,6 @@ def leaf_coverage(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.Sup
     """
     Share of a leaf wetted by a deposit [m], caps at a contact angle [rad].
     """
-def mean_over(grid: BenchGrid, depth: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], x: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], y: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
-    """
-    Mean depth [m] over discs [m] of a map as `deposit_passes` returns it.
-    """
 def measured_spectrum(diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], cumulative_share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], bins: typing.SupportsInt | typing.SupportsIndex) -> Spectrum:
     """
     Bins of a table of the volume share below each diameter [m], from 0 to 1.
@@ -584,10 +764,6 @@ def pace_for(flow: typing.SupportsFloat | typing.SupportsIndex, rate: typing.Sup
 def parameters() -> list[Parameter]:
     """
     Every row of the table of inputs, in its order.
-    """
-def plant_on_bench(mean: Scenario, deposit: typing.SupportsFloat | typing.SupportsIndex, size: typing.SupportsFloat | typing.SupportsIndex, pot_diameter: typing.SupportsFloat | typing.SupportsIndex, density: typing.SupportsFloat | typing.SupportsIndex) -> Scenario:
-    """
-    The scenario of one plant: its own deposit [m], linear size over the mean [1], pot [m], among `density` [1/m2] plants.
     """
 def read_card(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, card: Card) -> tuple[float, float]:
     """
@@ -632,9 +808,9 @@ def simulate(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typ
     """
     One spray: its numbers, status, path, course (empty without `history`), where the active ingredient is, and how far the liquid's account is from closing.
     """
-def simulate_rows(count: typing.SupportsInt | typing.SupportsIndex, scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], *, inputs: collections.abc.Sequence[tuple[typing.SupportsInt | typing.SupportsIndex, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]] = [], scenario_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, threads: typing.SupportsInt | typing.SupportsIndex = 0, instructions: str | None = None, reference_only: bool = False, progress: typing.Any = None) -> tuple[numpy.typing.NDArray[numpy.float64], numpy.typing.NDArray[numpy.uint8], numpy.typing.NDArray[numpy.uint8], list[tuple[int, str]]]:
+def simulate_rows(count: typing.SupportsInt | typing.SupportsIndex, scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], *, inputs: collections.abc.Sequence[tuple[typing.SupportsInt | typing.SupportsIndex, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]] = [], scenario_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, threads: typing.SupportsInt | typing.SupportsIndex = 0, instructions: str | None = None, reference_only: bool = False, progress: typing.Any = None) -> RowTable:
     """
-    Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and columns), and is sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air. Returns the numbers (outcome_variables x rows; NaN in a failed row), the codes of status and path, and the rows that failed with their reasons. `progress` is called now and then with the rows done. An interrupt ends it.
+    Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and columns), and is sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air. `progress` is called now and then with the rows done. An interrupt ends it.
     """
 def size_classes() -> list[tuple[str, float, float, str]]:
     """
@@ -643,6 +819,10 @@ def size_classes() -> list[tuple[str, float, float, str]]:
 def spectrum(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex, bins: typing.SupportsInt | typing.SupportsIndex) -> Spectrum:
     """
     Bins of a two-parameter spectrum of volume median diameter dv50 [m].
+    """
+def spray_bench(scenario: Scenario, layout: BenchLayout, *, pot_diameters: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], pattern: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], volume: typing.SupportsFloat | typing.SupportsIndex | None, volume_per_pot: typing.SupportsFloat | typing.SupportsIndex | None, pouring_variation: typing.SupportsFloat | typing.SupportsIndex, cell: typing.SupportsFloat | typing.SupportsIndex, band: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, levers: bool, threads: typing.SupportsInt | typing.SupportsIndex) -> Bench:
+    """
+    Sprays a bench, or drenches it, and computes every plant: pots [m] that rows take in turn, footprint and passes as above, volumes [m3] or None, cell [m].
     """
 def spray_parameters() -> list[Parameter]:
     """
@@ -680,9 +860,9 @@ def volume_rate(flow: typing.SupportsFloat | typing.SupportsIndex, pace: typing.
     """
     Volume per area [m] from flow [m3/s], pace [m/s] and swath [m]: Q / (v w).
     """
-def wand_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], length: typing.SupportsFloat | typing.SupportsIndex, width: typing.SupportsFloat | typing.SupportsIndex, flow: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
+def wand_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], layout: BenchLayout, seed: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
-    The passes of a hand-held wand over a bench [m]: rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].
+    The passes of a hand-held wand over a bench, at a flow of 1 m3/s: rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].
     """
 __version__: str
 path_names: tuple = ('reference', 'clock')

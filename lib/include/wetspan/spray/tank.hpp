@@ -69,6 +69,10 @@ struct TankMix {
 double volume_over_area(double volume_rate, double area);
 /// Volume [m3] of so many drenches of `volume_per_pot` [m3]. @throws InputError as above
 double volume_for_pots(double volume_per_pot, int pots);
+/// Volume [m3] that a pot of `diameter` [m, above 0] is usually drenched with: 59, 89, 118 and 444 mL in pots
+/// of 10, 12.5, 15 and 25 cm (2, 3, 4 and 15 US fl oz), linear in between; beyond them with the square of the
+/// diameter (assumption, grade D). Runkle, PGR drench guidelines, trade magazine article; grade A.
+double usual_drench_volume(double diameter);
 /// Concentration [kg/m3] that gives each pot `dose` [kg] in `volume_per_pot` [m3]. @throws InputError as
 /// above
 double concentration_for_dose(double dose, double volume_per_pot);

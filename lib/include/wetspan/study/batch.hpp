@@ -7,6 +7,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "wetspan/study/clock.hpp"
@@ -75,5 +76,19 @@ struct FailedRow {
 /// that this machine has not.
 std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results,
                                      const BatchOptions& options = {});
+
+/// What comes out of rows, in memory of its own.
+struct RowTable {
+  std::size_t count = 0;
+  std::vector<double> values;        ///< outcome_variables(), one after the other, `count` of each
+  std::vector<std::uint8_t> status;  ///< Status, one a row
+  std::vector<std::uint8_t> path;    ///< Path, one a row
+  std::vector<FailedRow> failed;     ///< in order
+
+  /// The values of an outcome by its name, one a row. @throws InputError naming the nearest there is
+  std::span<const double> column(std::string_view name) const;
+};
+/// The same, into a table of its own.
+RowTable simulate_rows(const Rows& rows, const BatchOptions& options = {});
 
 }  // namespace wetspan

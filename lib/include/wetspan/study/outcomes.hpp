@@ -1,6 +1,7 @@
 // The table of what a simulation tells: one row per number, for datasets, reports and documentation.
 #pragma once
 
+#include <cstddef>
 #include <span>
 #include <string_view>
 
@@ -19,5 +20,9 @@ struct OutcomeVariable {
 
 /// Every row, in the order of the table.
 std::span<const OutcomeVariable> outcome_variables();
+
+/// Position in `outcome_variables()` of a name such as "uptake.root".
+/// @throws InputError naming the nearest there is
+std::size_t outcome_index(std::string_view name);
 
 }  // namespace wetspan

@@ -21,17 +21,11 @@ struct Scenario {
 /// Throws InputError naming the nearest key there is.
 std::size_t parameter_index(std::string_view key);
 
-/// The key of a row: section.name.
-std::string key_of(const Parameter& row);
-
 /// The value of input `index`, in the table's unit; a choice by its position, a toggle as 0 or 1.
 double get(const Scenario& scenario, std::size_t index);
 
 /// Sets input `index`. Throws InputError when the value is not allowed, leaving the scenario as it was.
 void set(Scenario& scenario, std::size_t index, double value);
-
-/// Throws InputError when `value` is not allowed for the row: not finite, out of bounds, not whole.
-void check(const Parameter& row, double value);
 
 /// Throws InputError on the first value out of bounds or the first two inputs that contradict each other.
 void check(const Scenario& scenario);

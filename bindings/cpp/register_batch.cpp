@@ -1,0 +1,141 @@
+// Many sprays at once: rows in, a table out.
+
+#include <pybind11/numpy.h>
+#include <pybind11/pybind11.h>
+#include <pybind11/stl.h>
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "released.hpp"
+#include "wetspan/errors.hpp"
+#include "wetspan/study/batch.hpp"
+#include "wetspan/study/outcomes.hpp"
+
+namespace py = pybind11;
+using namespace wetspan;
+
+namespace {
+
+using Column = py::array_t<double, py::array::c_style | py::array::forcecast>;
+using Positions = py::array_t<std::uint64_t, py::array::c_style | py::array::forcecast>;
+
+template <class Array>
+auto view(const Array& values) {
+  return std::span(values.data(), static_cast<std::size_t>(values.size()));
+}
+
+/// Optional columns of a batch: the array itself where it has the right layout.
+template <class Array>
+auto view_of(const std::optional<Array>& values) {
+  return values ? view(*values) : decltype(view(*values)){};
+}
+
+/// An array over a table's own memory, which lives as long as the array.
+template <class Value>
+py::array_t<Value> within(const py::object& table, const std::vector<Value>& values,
+                          std::vector<py::ssize_t> shape) {
+  return py::array_t<Value>(std::move(shape), values.data(), table);
+}
+
+Instructions instructions_named(const std::string& name) {
+  for (const Instructions each : instructions_here()) {
+    if (name_of(each) == name) return each;
+  }
+  throw InputError("this machine has no " + name + " instructions");
+}
+
+py::tuple names(std::initializer_list<std::string_view> texts) {
+  py::list list;
+  for (const std::string_view text : texts) list.append(py::str(text.data(), text.size()));
+  return py::tuple(list);
+}
+
+void register_names(py::module_& m) {
+  m.attr("status_names") = names({name_of(Status::dry), name_of(Status::wet_at_end),
+                                  name_of(Status::nothing_wet), name_of(Status::failed)});
+  m.attr("path_names") = names({name_of(Path::reference), name_of(Path::clock)});
+  m.def(
+      "instructions",
+      [] {
+        std::vector<std::string> found;
+        for (const Instructions each : instructions_here()) found.emplace_back(name_of(each));
+        return found;
+      },
+      "Vector instructions that the clock path can use on this machine, the fastest last.");
+}
+
+void register_table(py::module_& m) {
+  py::class_<FailedRow>(m, "FailedRow", "A row that could not be computed.")
+      .def_readonly("row", &FailedRow::row)
+      .def_readonly("reason", &FailedRow::reason);
+  py::class_<RowTable>(m, "RowTable", "What came out of rows; arrays are views of its memory.")
+      .def_readonly("count", &RowTable::count)
+      .def_property_readonly(
+          "values",
+          [](const py::object& self) {
+            const auto& table = self.cast<const RowTable&>();
+            return within(self, table.values,
+                          {static_cast<py::ssize_t>(outcome_variables().size()),
+                           static_cast<py::ssize_t>(table.count)});
+          },
+          "outcome_variables x rows; NaN in a failed row.")
+      .def_property_readonly(
+          "status",
+          [](const py::object& self) {
+            const auto& table = self.cast<const RowTable&>();
+            return within(self, table.status, {static_cast<py::ssize_t>(table.count)});
+          },
+          "Positions in status_names.")
+      .def_property_readonly(
+          "path",
+          [](const py::object& self) {
+            const auto& table = self.cast<const RowTable&>();
+            return within(self, table.path, {static_cast<py::ssize_t>(table.count)});
+          },
+          "Positions in path_names.")
+      .def_readonly("failed", &RowTable::failed, "In order.");
+}
+
+RowTable simulate_columns(std::size_t count, std::vector<const Scenario*> scenarios,
+                          std::vector<const CropAir*> airs,
+                          const std::vector<std::pair<std::size_t, Column>>& inputs,
+                          const std::optional<Positions>& scenario_of, const std::optional<Positions>& air_of,
+                          const std::optional<Column>& starts, unsigned threads,
+                          const std::optional<std::string>& instructions, bool reference_only,
+                          const py::object& progress) {
+  Rows rows{.count = count,
+            .scenarios = std::move(scenarios),
+            .scenario_of = view_of(scenario_of),
+            .inputs = {},
+            .airs = std::move(airs),
+            .air_of = view_of(air_of),
+            .starts = view_of(starts)};
+  for (const auto& [input, values] : inputs) rows.inputs.push_back({input, view(values)});
+  BatchOptions options = until_interrupted(threads, progress);
+  options.reference_only = reference_only;
+  if (instructions) options.instructions = instructions_named(*instructions);
+  return released([&] { return simulate_rows(rows, options); });
+}
+
+}  // namespace
+
+void register_batch(py::module_& m) {
+  register_names(m);
+  register_table(m);
+  m.def("simulate_rows", &simulate_columns, py::arg("count"), py::arg("scenarios"), py::arg("airs"),
+        py::kw_only(), py::arg("inputs") = std::vector<std::pair<std::size_t, Column>>{},
+        py::arg("scenario_of") = py::none(), py::arg("air_of") = py::none(), py::arg("starts") = py::none(),
+        py::arg("threads") = 0, py::arg("instructions") = py::none(), py::arg("reference_only") = false,
+        py::arg("progress") = py::none(),
+        "Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and "
+        "columns), and is "
+        "sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air. `progress` "
+        "is called "
+        "now and then with the rows done. An interrupt ends it.");
+}

@@ -1,0 +1,118 @@
+"""A bench as a picture: the deposit map, the plants' heights, and what each lever would do."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import EllipseCollection, LineCollection
+from matplotlib.colors import LinearSegmentedColormap, Normalize
+from matplotlib.figure import Figure
+
+from wetspan.bench.words import in_cent
+from wetspan.report import per_cent
+
+if TYPE_CHECKING:
+    from wetspan.bench.spray import BenchResult
+
+_CAUSES = {
+    "speed": "even speed",
+    "height": "even nozzle height",
+    "overlap": "even overlap",
+    "volume": "more liquid",
+    "drench": "drench instead",
+    "size": "plants of one size",
+    "pouring": "even pouring",
+}
+_DEPOSIT = LinearSegmentedColormap.from_list(
+    "deposit", ["#f6f3e8", "#9cc5b0", "#3f8f8b", "#1f4e79", "#14213d"]
+)
+_HEIGHT = LinearSegmentedColormap.from_list("height", ["#5b4a8a", "#b9aed6", "#f2f0ea", "#e6b98c", "#b5651d"])
+
+
+def picture(result: BenchResult) -> Figure:
+    length, width = (result.map.attrs[f"bench_{name}"] for name in ("length", "width"))
+    panel = min(7.4 * width / length, 7.4)
+    sprayed = result.map["deposit"].size > 0
+    heights = [panel] * (2 if sprayed else 1) + [1.9] * bool(result.levers)
+    figure = Figure(figsize=(9.6, sum(heights) + 2.0), layout="constrained")
+    figure.suptitle(result.scenario.title or "Across the bench", x=0.02, ha="left", fontweight="bold")
+    rest = list(figure.subplots(len(heights), 1, height_ratios=heights, squeeze=False)[:, 0])
+    benches = rest[: 2 if sprayed else 1]
+    if sprayed:
+        _draw_map(figure, benches[0], result)
+    _draw_plants(figure, benches[-1], result)
+    for axes in benches:
+        axes.set(xlim=(0.0, length), ylim=(0.0, width), aspect="equal", ylabel="across [m]")
+    benches[-1].set_xlabel("along the bench [m]")
+    for axes in rest[len(benches) :]:
+        _draw_levers(axes, result)
+    return figure
+
+
+def _draw_map(figure: Figure, axes: Axes, result: BenchResult) -> None:
+    """Draw the deposit from nothing to twice the mean, so that benches compare at a glance."""
+    deposit = result.map["deposit"]
+    most = 2.0 * float(deposit.mean())
+    image = axes.pcolormesh(
+        deposit["x"], deposit["y"], deposit, cmap=_DEPOSIT, vmin=0.0, vmax=most, rasterized=True
+    )
+    tracks = result.passes[result.passes["flow"] > 0.0]
+    ends = tracks[["x0", "y0", "x1", "y1"]].to_numpy().reshape(-1, 2, 2)
+    axes.add_collection(LineCollection(list(ends), colors="white", linewidths=0.8, alpha=0.6))
+    over = "max" if float(deposit.max()) > most else "neither"
+    figure.colorbar(image, ax=axes, pad=0.02, extend=over, label="deposit [L/m2]")
+    varies = in_cent(result.evenness.deposit)
+    axes.set_title(
+        f"deposit varies by {varies} from plant to plant; white: the nozzle's path",
+        loc="left",
+        fontsize="medium",
+    )
+
+
+def _draw_plants(figure: Figure, axes: Axes, result: BenchResult) -> None:
+    plants, band = result.plants, float(result.map.attrs["band"])
+    height = 100.0 * plants["relative_height"].values
+    mean = float(height.mean())
+    reach = max(float(np.abs(height - mean).max()), 2.0 * band * mean, 1.0)
+    crown = plants["crown_diameter"].values
+    places = np.column_stack([plants["x"].values, plants["y"].values])
+    inside = plants["in_band"].values
+    discs = EllipseCollection(
+        crown,
+        crown,
+        np.zeros_like(crown),
+        units="x",
+        offsets=places,
+        offset_transform=axes.transData,
+        cmap=_HEIGHT,
+        norm=Normalize(mean - reach, mean + reach),
+        edgecolors=np.where(inside, "0.75", "0.1").tolist(),
+        linewidths=np.where(inside, 0.4, 1.4).tolist(),
+    )
+    discs.set_array(height)
+    axes.add_collection(discs)
+    figure.colorbar(discs, ax=axes, pad=0.02, label="height [% of untreated]")
+    axes.set_title(
+        f"height varies by {in_cent(result.evenness.height)}; ringed: more than {per_cent(band)} off the "
+        f"mean, {per_cent(result.evenness.outside)} of {len(height)} plants",
+        loc="left",
+        fontsize="medium",
+    )
+
+
+def _draw_levers(axes: Axes, result: BenchResult) -> None:
+    names = ["as it is", *(lever.name for lever in result.levers)]
+    heights = [
+        100.0 * even.height for even in (result.evenness, *(lever.evenness for lever in result.levers))
+    ]
+    at = np.arange(len(names))[::-1]
+    colours = ["#3b7a57" if height < heights[0] else "#b5651d" for height in heights[1:]]
+    axes.barh(at, heights, height=0.62, color=["0.55", *colours])
+    for y, value in zip(at, heights, strict=True):
+        axes.text(value, y, f" {value:.1f} %", va="center", fontsize="small")
+    axes.set_yticks(at, [_CAUSES.get(name, name) for name in names])
+    axes.set(xlim=(0.0, 1.15 * max(*heights, 1e-6)), xlabel="variation of height from plant to plant [%]")
+    axes.set_title("what would make it more even, each computed anew", loc="left", fontsize="medium")
+    axes.spines[["top", "right"]].set_visible(False)

@@ -1,0 +1,297 @@
+"""One bench, sprayed or drenched by the core, as datasets."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from matplotlib.figure import Figure
+
+from wetspan import _core
+from wetspan.bench.inputs import (
+    BENCH_INPUTS,
+    PASS_COLUMNS,
+    Inputs,
+    Numbers,
+    Passes,
+    footprint,
+    layout_and_pots,
+    path,
+    value,
+)
+from wetspan.bench.pictures import picture
+from wetspan.bench.words import ACTIONS, bench_report, instead
+from wetspan.errors import InputError
+from wetspan.outcome import attributes, dataset
+from wetspan.record import Moment, air_at_spraying
+from wetspan.scenario import Scenario
+from wetspan.study import _about, _whole
+from wetspan.units import convert
+from wetspan.weather import Weather
+
+
+class Evenness(NamedTuple):
+    """How even a bench is."""
+
+    deposit: float  #: coefficient of variation of the deposit from plant to plant [1]
+    dose: float  #: of the dose at the growing tips [1]
+    height: float  #: of the height relative to the untreated check [1]
+    outside: float  #: share of the plants whose height lies outside the band around the mean [1]
+    mean_height: float  #: mean height relative to the untreated check [1]
+
+
+class Lever(NamedTuple):
+    """One cause of unevenness, and the bench computed anew without it."""
+
+    name: str
+    action: str
+    evenness: Evenness
+    text: str  #: one line with the numbers
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class BenchResult:
+    """What a spray or a drench leaves on a bench, plant by plant.
+
+    map
+        Dataset over `y` and `x` [m]: `deposit` [L/m2]; without cells for a drench.
+    plants
+        Dataset along `plant`, with coordinates x, y [m], row and column: `pot_diameter` [m], `size` [1,
+        linear, over the mean], `crown_diameter` [m], `deposit` [L/m2 on its crown, or of a drench on its
+        ground], and what `ws.simulate` tells of each: split(target), wet_time, uptake(site), growth_control,
+        ...; `dose` [mg at the growing tips], `relative_height` [1, of the untreated check] and `in_band`.
+    passes
+        Table of the nozzle's path: x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].
+    evenness
+        Coefficients of variation of deposit, dose and height, and the share of plants outside the band.
+    levers
+        What would make the bench more even, most first: each computed anew with one cause taken away. As
+        text, one line each.
+    drench
+        The drench that the lever on drenching compares with: `volume_per_pot` [m3] and `concentration`
+        [kg/m3]; None without levers.
+
+    What is emitted, what falls beside the bench and who sprays stand in the attributes of `map` and `plants`.
+    """
+
+    scenario: Scenario
+    map: xr.Dataset
+    plants: xr.Dataset
+    passes: pd.DataFrame
+    evenness: Evenness
+    levers: tuple[Lever, ...]
+    drench: _core.DrenchInstead | None
+
+    @property
+    def text(self) -> str:
+        """The bench in plain lines, with the usual cautions."""
+        return "\n".join(bench_report(self))
+
+    def plot(self) -> Figure:
+        """Draw the deposit map, the plants' heights, and what each lever would do."""
+        return picture(self)
+
+    def __str__(self) -> str:
+        return self.text
+
+    def __repr__(self) -> str:
+        even = self.evenness
+        return (
+            f"BenchResult({self.plants.sizes['plant']} plants; varying by: deposit {even.deposit:.0%}, "
+            f"dose {even.dose:.0%}, height {even.height:.1%}; {even.outside:.0%} outside the band)"
+        )
+
+
+def spray_bench(
+    scenario: Scenario,
+    passes: Passes = "wand",
+    layout: Mapping[str, object] | None = None,
+    pattern: Inputs | None = None,
+    *,
+    seed: int = 1,
+    volume: object = None,
+    volume_per_pot: object = None,
+    pouring_variation: object = None,
+    cell: object = "2 cm",
+    band: object = "5 %",
+    weather: Weather | None = None,
+    time: Moment | None = None,
+    levers: bool = True,
+    threads: int = 0,
+) -> BenchResult:
+    """Spray one bench, or drench it, and compute every plant on it.
+
+    passes
+        "wand" (hand-held, swept from side to side) or "boom", or a mapping with `by` and what differs from
+        its table, such as {"by": "wand", "pace": "0.3 m/s", "speed_variation": "10 %"}. Or the path itself:
+        rows of x0, y0, x1, y1 [m], speed [m/s], height [m] and optionally flow, as a table or mappings; the
+        bench lies between 0 and its length along x, 0 and its width along y.
+    layout
+        What differs from the table: rows, columns, spacing, arrangement ("square" or "staggered"),
+        size_variation; and pot_diameter, one or a sequence that the rows take in turn. Spacing and pots are
+        the scenario's unless given; a spacing that is given sets the density of plants.
+    pattern
+        A shape ("uniform", "triangular", "trapezoid", "elliptical", "cone", "ring"), or a mapping with
+        `shape` and what differs from its table, or as measured: {"offsets": [m], "amounts": [any unit],
+        "height": m}.
+    seed
+        A whole number that makes all noise: the same seed gives the same bench.
+    volume
+        What is emitted in all (bare: m3). Left out, as much as gives the bench application.volume_rate on
+        average; what falls beside the bench comes on top.
+    volume_per_pot, pouring_variation
+        Of a drench: what is poured into each pot (bare: m3; left out, application.volume_rate over the plants
+        per area), and the coefficient of variation of it (left out, 10 %: an assumption, grade D). A scenario
+        whose application.method is "drench" is poured; of a spray they describe the drench that it is
+        compared with.
+    cell, band
+        Size of the map's cells, and what deviation from the mean height is acceptable.
+    weather, time
+        As for `ws.simulate`; without them in the unchanging air of the scenario.
+    levers
+        Whether to compute the bench anew with each cause of unevenness taken away, which takes six times as
+        long.
+
+    Inputs are in `BENCH_INPUTS`; text carries its unit ("15 cm"), bare numbers are SI. A wand's height, the
+    fan's angle and its thickness are those of the scenario's nozzle unless given; given here they shape the
+    deposit and not the droplets' flight. All plants stand in the same house, whose air answers to the mean
+    spray. Plants that get less than 1 mL/m2 count as missed.
+
+    >>> ws.spray_bench(scenario, passes={"by": "boom", "speed": "0.2 m/s"}, layout={"spacing": "20 cm"})
+    """
+    seed, threads = _whole("seed", seed, 0), _whole("threads", threads, 0)
+    if seed >= 2**64:
+        raise InputError(f"seed = {seed} is not below 2^64")
+    allowed = value("bench", "band", band)
+    stand, pots = layout_and_pots(scenario, layout or {})
+    drenched = scenario.shown("application.method") == "drench"
+    if drenched and not (passes == "wand" and pattern is None and volume is None):
+        raise InputError(
+            "application.method is 'drench': it is poured into pots, and passes, pattern and volume are a "
+            "spray's; give volume_per_pot"
+        )
+    nozzles, by = path(passes, scenario, stand, seed)
+    error = BENCH_INPUTS["drench"]["pouring_variation"].standard
+    if pouring_variation is not None:
+        error = value("drench", "pouring_variation", pouring_variation)
+    air, start = _air(scenario, weather, time)
+    told = _core.spray_bench(
+        scenario._core,
+        stand,
+        pot_diameters=pots,
+        pattern=footprint(pattern, scenario),
+        passes=nozzles,
+        volume=None if volume is None else value("bench", "volume", volume),
+        volume_per_pot=None if volume_per_pot is None else value("drench", "volume_per_pot", volume_per_pot),
+        pouring_variation=error,
+        cell=value("bench", "cell", cell),
+        band=allowed,
+        seed=seed,
+        air=air,
+        start=start,
+        levers=bool(levers),
+        threads=threads,
+    )
+    about = _about(scenario) | {
+        "seed": seed,
+        "sprayed_by": "pouring into every pot" if drenched else by,
+        "bench_length": told.length,
+        "bench_width": told.width,
+        "emitted_litres": 1e3 * told.emitted,
+        "emitted_as": "scaled" if volume is None else "given",
+        "off_bench_litres": 1e3 * told.off_bench,
+        "litres_per_minute": 6e4 * told.flow,
+        "nozzle_litres_per_minute": 6e4 * told.nozzle_flow,
+        "ground_area": 1.0 / stand.plant_density,
+        "pouring_variation": error,
+        "band": allowed,
+        "comment": "variation of speed, height, spacing, pouring and plant size is assumed noise (grade D)",
+    }
+    evenness = _evenness(told.evenness)
+    return BenchResult(
+        scenario=scenario,
+        map=_map(told).assign_attrs(about),
+        plants=_plants(told, allowed).assign_attrs(about),
+        passes=pd.DataFrame(told.passes, columns=PASS_COLUMNS),
+        evenness=evenness,
+        levers=tuple(_lever(lever, evenness) for lever in told.levers),
+        drench=told.drench,
+    )
+
+
+def _air(scenario: Scenario, weather: Weather | None, time: Moment | None) -> tuple[_core.CropAir, float]:
+    """Return the air at the crop, and the moment of spraying in it."""
+    if (weather is None) != (time is None):
+        raise InputError("weather and time go together; give both, or neither for unchanging air")
+    if weather is None or time is None:
+        return _core.steady_air(scenario._core), 0.0
+    return air_at_spraying(scenario, weather, time)
+
+
+def _evenness(told: _core.Evenness) -> Evenness:
+    return Evenness(*(getattr(told, name) for name in Evenness._fields))
+
+
+def _lever(told: _core.BenchLever, now: Evenness) -> Lever:
+    then, action = _evenness(told.evenness), ACTIONS[told.cause]
+    return Lever(told.cause, action, then, f"{action}: {instead(then, now)}")
+
+
+def _map(told: _core.Bench) -> xr.Dataset:
+    depth = told.depth
+
+    def centres(cells: int, extent: float) -> Numbers:
+        return (np.arange(cells) + 0.5) * extent / max(cells, 1)
+
+    return xr.Dataset(
+        {
+            "deposit": (
+                ("y", "x"),
+                convert(1.0, "m", "L/m^2") * depth,
+                attributes("deposit", "L/m^2", "volume deposited per area of bench"),
+            )
+        },
+        coords={
+            "x": (
+                "x",
+                centres(depth.shape[1], told.length),
+                attributes("x", "m", "distance along the bench"),
+            ),
+            "y": (
+                "y",
+                centres(depth.shape[0], told.width),
+                attributes("y", "m", "distance across the bench"),
+            ),
+        },
+    )
+
+
+def _plants(told: _core.Bench, band: float) -> xr.Dataset:
+    count = len(told.x)
+    coords: dict[str, Any] = {
+        "plant": ("plant", np.arange(1, count + 1), {"long_name": "plant, row by row"}),
+        "x": ("plant", told.x, attributes("x", "m", "distance along the bench")),
+        "y": ("plant", told.y, attributes("y", "m", "distance across the bench")),
+        "row": ("plant", told.row + 1, {"long_name": "row across the bench"}),
+        "column": ("plant", told.column + 1, {"long_name": "place in the row"}),
+    }
+    plants = dataset(told.columns, told.status, ["plant"], coords, [count])
+    for name, values, units, long_name in (
+        ("pot_diameter", told.pot_diameters, "m", "diameter of the pot"),
+        ("size", told.sizes, "1", "linear size when sprayed, over the mean"),
+        ("crown_diameter", told.crown_diameters, "m", "diameter of the crown when sprayed"),
+        ("deposit", 1e3 * told.deposits, "L/m^2", "mean deposit over the crown"),
+        ("dose", 1e6 * told.doses, "mg", "active ingredient at the growing tips"),
+        ("relative_height", told.heights, "1", "height over that of the untreated check"),
+    ):
+        plants[name] = ("plant", values, attributes(name, units, long_name))
+    inside = {"long_name": f"height within {band:.3g} of the mean height, over it"}
+    plants["in_band"] = ("plant", told.in_band(band), inside)
+    return plants

@@ -1,0 +1,130 @@
+// The path of nozzles over a bench: a wand swept by hand, or a boom, as straight passes at constant speed.
+//
+// What speed, height and spacing do in a real hand is noise here, with a stated coefficient of variation.
+//
+// References
+// - Box GEP, Muller ME 1958, Ann. Math. Stat. 29:610-611.
+// - Steele GL, Lea D, Flood CH 2014, OOPSLA: 453-472 (from memory).
+// - Uhlenbeck GE, Ornstein LS 1930, Phys. Rev. 36:823-841.
+#pragma once
+
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "wetspan/parameters.hpp"
+
+namespace wetspan {
+
+// clang-format off
+
+/// Inputs of `Wand`.
+#define WETSPAN_WAND(P) \
+  P(double, height, 0.45, 0.05, 3.0, 1.3, "m", "cm", D, "the scenario's nozzle", \
+    "Nozzle above the crop; left out, nozzle.height") \
+  P(double, pace, 0.20, 0.005, 5.0, 1.5, "m/s", "m/s", D, "the user's way of spraying", \
+    "Advance along the bench") \
+  P(double, period, 2.0, 0.1, 60.0, 1.5, "s", "s", D, "the user's way of spraying", \
+    "Time of one sweep across the bench and back") \
+  P(double, reach, 0.05, -5.0, 5.0, 1.0, "m", "cm", D, "assumption", \
+    "How far beyond the edge of the bench the sweep turns round; negative is short of it") \
+  P(double, overrun, 0.10, -5.0, 5.0, 1.0, "m", "cm", D, "assumption", \
+    "How far before and beyond the ends of the bench spraying starts and stops") \
+  P(double, turning, 0.30, 0.0, 1.0, 1.5, "1", "percent", D, "assumption", \
+    "Share of a stroke's time spent slowing down before a turn and speeding up after it") \
+  P(double, speed_variation, 0.25, 0.0, 2.0, 1.6, "1", "percent", D, \
+    "assumption: no measured series of a hand's speed is at hand", \
+    "Coefficient of variation of the speed along the path") \
+  P(double, height_variation, 0.15, 0.0, 1.0, 1.6, "1", "percent", D, "assumption", \
+    "Coefficient of variation of the height") \
+  P(double, spacing_variation, 0.20, 0.0, 1.0, 1.6, "1", "percent", D, "assumption", \
+    "Standard deviation of the turning points along the bench, over the advance per stroke") \
+  P(double, correlation_length, 1.5, 0.0, 100.0, 2.0, "m", "m", D, "assumption: about one stroke", \
+    "Path over which speed and height forget what they were; 0 is white noise, new at every step") \
+  P(double, step, 0.02, 0.005, 1.0, 1.0, "m", "cm", B, "convergence shown in docs/science/bench.md", \
+    "Longest piece of path at one speed and height")
+
+/// Inputs of `Boom`.
+#define WETSPAN_BOOM(P) \
+  P(double, height, 0.50, 0.05, 3.0, 1.1, "m", "cm", D, "the user's boom", "Nozzles above the crop") \
+  P(double, speed, 0.30, 0.005, 20.0, 1.1, "m/s", "m/s", D, "the user's boom", "Travel along the bench") \
+  P(int, nozzles, 0, 0, 1000, 1.0, "1", "1", D, "the user's boom", \
+    "Nozzles side by side, centred on the bench; 0 is as many as cover its width") \
+  P(double, spacing, 0.50, 0.02, 5.0, 1.0, "m", "cm", D, "the user's boom; 50 cm is usual", \
+    "Distance between nozzles") \
+  P(int, runs, 1, 1, 1000, 1.0, "1", "1", D, "the user's way of spraying", \
+    "How often the boom travels over the bench, there and back in turn") \
+  P(double, overrun, 0.30, -5.0, 5.0, 1.0, "m", "cm", D, "assumption", \
+    "How far before and beyond the ends of the bench the nozzles are on") \
+  P(double, speed_variation, 0.05, 0.0, 2.0, 1.6, "1", "percent", D, \
+    "assumption: what horizontal movement does to deposits under field booms is 3.5-5.2 % (Ooms et al. 2003)", \
+    "Coefficient of variation of the speed along the path") \
+  P(double, height_variation, 0.05, 0.0, 1.0, 1.6, "1", "percent", D, "assumption", \
+    "Coefficient of variation of the height, one for the whole boom") \
+  P(double, spacing_variation, 0.02, 0.0, 1.0, 1.6, "1", "percent", D, "assumption: nozzles slightly turned", \
+    "Standard deviation of the aim of each nozzle, over their spacing") \
+  P(double, correlation_length, 0.5, 0.0, 100.0, 2.0, "m", "m", D, "assumption", \
+    "Path over which speed and height forget what they were; 0 is white noise, new at every step") \
+  P(double, step, 0.02, 0.005, 1.0, 1.0, "m", "cm", B, "convergence shown in docs/science/bench.md", \
+    "Longest piece of path at one speed and height")
+
+// clang-format on
+
+#define WETSPAN_MEMBER(type, name, standard, low, high, spread, unit, shown, grade, source, meaning) \
+  type name = standard;
+/// A nozzle swept from side to side by someone who walks along the bench.
+struct Wand {
+  WETSPAN_WAND(WETSPAN_MEMBER)
+};
+/// Nozzles side by side that travel along the bench together.
+struct Boom {
+  WETSPAN_BOOM(WETSPAN_MEMBER)
+};
+#undef WETSPAN_MEMBER
+
+/// A straight stretch of a nozzle's path at constant speed, height and flow. The bench lies at
+/// 0 <= x <= length, 0 <= y <= width.
+struct Pass {
+  double x0 = 0, y0 = 0, x1 = 0, y1 = 0;  ///< from and to [m]
+  double speed = 0;                       ///< [m/s]
+  double height = 0;                      ///< of the nozzle above the crop [m]
+  double flow = 0;                        ///< [m3/s]; 0 is off
+};
+
+/// Volume the passes emit [m3]: sum of flow length / speed.
+double emitted(std::span<const Pass> passes);
+
+/// Time the passes take [s].
+double duration(std::span<const Pass> passes);
+
+/// A nozzle swept across a bench of `length` and `width` [m] by hand: straight strokes between turning points
+/// on either side, each taking half a period, the next pace period / 2 further along. A stroke speeds up over
+/// turning / 2 of its time, and slows down over the last turning / 2, at constant acceleration. Time on a
+/// piece of path and height are multiplied by lognormal noise of mean 1; turning points are shifted by normal
+/// noise. `flow` [m3/s].
+/// @throws InputError for a value outside its row, or a path of more than a million pieces
+std::vector<Pass> wand_passes(const Wand& wand, double length, double width, double flow, std::uint64_t seed);
+
+/// A boom's nozzles along a bench, parallel lines; speed and height noise, as for the wand, is common to all
+/// nozzles. `flow` [m3/s] is each nozzle's.
+/// @throws InputError as above
+std::vector<Pass> boom_passes(const Boom& boom, double length, double width, double flow, std::uint64_t seed);
+
+/// The same path at one speed that takes as long; what is off stays as it is.
+std::vector<Pass> with_even_speed(std::vector<Pass> passes);
+
+/// The same path at one height, the mean over the path that is sprayed.
+std::vector<Pass> with_even_height(std::vector<Pass> passes);
+
+// Noise ----------------------------------------------------------------------------------------------------
+
+/// Standard normal number [1] made of its coordinates alone, the same bits in every run: two outputs of
+/// SplitMix64 (Steele, Lea and Flood 2014) at a place hashed from seed, stream and index, turned normal by
+/// Box and Muller (1958).
+double noise(std::uint64_t seed, std::uint64_t stream, std::uint64_t index);
+
+/// Lognormal factor of mean 1 and coefficient of variation `variation` from a standard normal `z`:
+/// exp(s z - s^2 / 2), s^2 = ln(1 + variation^2). Its inverse has the same coefficient of variation.
+double lognormal(double z, double variation);
+
+}  // namespace wetspan

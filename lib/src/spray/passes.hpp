@@ -1,0 +1,21 @@
+// What paths, maps and benches share.
+#pragma once
+
+#include <cmath>
+
+#include "require.hpp"
+#include "wetspan/spray/passes.hpp"
+
+namespace wetspan {
+
+/// What a stream of noise is for; the number is part of a seed's meaning.
+enum Stream : std::uint64_t { speed_stream = 1, height_stream, spacing_stream, size_stream, pour_stream };
+
+inline double length_of(const Pass& pass) { return std::hypot(pass.x1 - pass.x0, pass.y1 - pass.y0); }
+
+inline void require_bench(double length, double width) {
+  require("the bench's length", length, 0.01, 1000.0, "m");
+  require("the bench's width", width, 0.01, 100.0, "m");
+}
+
+}  // namespace wetspan

@@ -1,0 +1,66 @@
+#include "wetspan/study/day.hpp"
+
+#include <algorithm>
+#include <limits>
+
+#include "wetspan/errors.hpp"
+#include "wetspan/study/simulate.hpp"
+
+namespace wetspan {
+
+Day compare_times(const Scenario& scenario, std::span<const CropAir* const> airs,
+                  std::span<const std::uint64_t> air_of, std::span<const double> starts,
+                  const BatchOptions& options) {
+  if (starts.empty()) throw InputError("compare_times wants a time of spraying or more");
+  Day day;
+  day.outcomes = simulate_rows({.count = starts.size(),
+                                .scenarios = {&scenario},
+                                .scenario_of = {},
+                                .inputs = {},
+                                .airs = {airs.begin(), airs.end()},
+                                .air_of = air_of,
+                                .starts = starts},
+                               options);
+  const auto air = [&](std::size_t i) -> const CropAir& { return *airs[air_of.empty() ? 0 : air_of[i]]; };
+  if (!day.outcomes.failed.empty()) {
+    const FailedRow& first = day.outcomes.failed.front();
+    simulate(scenario, air(first.row), starts[first.row]);  // throws what went wrong
+    throw IntegrationError(first.reason);
+  }
+  for (std::size_t i = 0; i < starts.size(); ++i) day.air.push_back(air(i).at(starts[i]));
+  day.best = best_time(day.outcomes);
+  const auto control = day.outcomes.column("growth_control");
+  const double most = control[day.best];
+  for (const double each : control) day.control_over_best.push_back(most > 0.0 ? each / most : 1.0);
+  return day;
+}
+
+Day compare_times(const Scenario& scenario, const CropAir& air, std::span<const double> starts,
+                  const BatchOptions& options) {
+  const CropAir* const one = &air;
+  return compare_times(scenario, {&one, 1}, {}, starts, options);
+}
+
+Day compare_times(const Scenario& scenario, const Outdoor& weather, std::span<const double> starts,
+                  const BatchOptions& options) {
+  return compare_times(scenario, air_at_crop(scenario, weather), starts, options);
+}
+
+std::size_t best_time(const RowTable& outcomes) {
+  if (outcomes.count == 0) throw InputError("a table without rows has no best time");
+  const auto control = outcomes.column("growth_control");
+  const auto dries = [&](std::size_t i) {
+    return outcomes.status[i] != static_cast<std::uint8_t>(Status::wet_at_end);
+  };
+  bool any_dries = false;
+  for (std::size_t i = 0; i < outcomes.count; ++i) any_dries = any_dries || dries(i);
+  std::size_t best = 0;
+  double most = -std::numeric_limits<double>::infinity();
+  for (std::size_t i = 0; i < outcomes.count; ++i) {
+    if ((any_dries && !dries(i)) || !(control[i] > most)) continue;
+    best = i, most = control[i];
+  }
+  return best;
+}
+
+}  // namespace wetspan

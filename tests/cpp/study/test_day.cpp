@@ -1,0 +1,85 @@
+#include "wetspan/study/day.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <numbers>
+#include <vector>
+
+#include "wetspan/errors.hpp"
+#include "wetspan/properties/air.hpp"
+#include "wetspan/study/outcomes.hpp"
+#include "wetspan/study/simulate.hpp"
+
+using namespace wetspan;
+using doctest::Approx;
+
+namespace {
+
+constexpr double hour = 3600.0;
+
+/// Two clear days and nights outdoors, every ten minutes.
+Outdoor two_days() {
+  Outdoor weather;
+  for (double t = 0.0; t <= 60.0 * hour; t += 600.0) {
+    const double sun = std::sin(2.0 * std::numbers::pi * (t / hour - 6.0) / 24.0);
+    const double temperature = 291.15 + 6.0 * sun;
+    weather.time.push_back(t);
+    weather.state.push_back({.temperature = temperature,
+                             .vapour_pressure = air::vapour_pressure(0.6 - 0.2 * sun, temperature),
+                             .pressure = 101325.0,
+                             .wind_speed = 2.0,
+                             .shortwave = 700.0 * std::max(0.0, sun)});
+  }
+  return weather;
+}
+
+}  // namespace
+
+TEST_CASE("each time of a day is its own simulation") {
+  Scenario scenario;
+  scenario.house.sprayed_share = 0.5;
+  const CropAir air = air_at_crop(scenario, two_days());
+  const std::vector<double> starts{30.0 * hour, 37.0 * hour, 44.0 * hour};
+  const Day day = compare_times(scenario, two_days(), starts);
+  REQUIRE(day.outcomes.count == 3);
+  const auto wet = day.outcomes.column("wet_time"), control = day.outcomes.column("growth_control");
+  for (std::size_t i = 0; i < 3; ++i) {
+    const Outcome alone = simulate(scenario, air, starts[i]);
+    CHECK(wet[i] == alone.wet.wet_time);
+    CHECK(day.air[i].temperature == air.at(starts[i]).temperature);
+    CHECK(control[i] <= control[day.best]);
+    CHECK(day.control_over_best[i] == control[i] / control[day.best]);
+  }
+  CHECK(wet[1] < wet[0]);  // noon dries faster than the morning, and than the evening
+  CHECK(wet[1] < wet[2]);
+  CHECK(day.control_over_best[day.best] == 1.0);
+
+  // a record in two airs
+  const CropAir* const airs[] = {&air, &air};
+  const std::vector<std::uint64_t> air_of{1, 0, 1};
+  CHECK(compare_times(scenario, airs, air_of, starts).outcomes.values == day.outcomes.values);
+}
+
+TEST_CASE("the best time is one from which plants dry, if there is one") {
+  RowTable table;
+  table.count = 3;
+  table.values.assign(outcome_variables().size() * 3, 0.0);
+  table.status = {static_cast<std::uint8_t>(Status::dry), static_cast<std::uint8_t>(Status::wet_at_end),
+                  static_cast<std::uint8_t>(Status::dry)};
+  double* control = table.values.data() + 3 * outcome_index("growth_control");
+  control[0] = 0.1, control[1] = 0.3, control[2] = 0.2;
+  CHECK(best_time(table) == 2);
+  table.status.assign(3, static_cast<std::uint8_t>(Status::wet_at_end));
+  CHECK(best_time(table) == 1);
+  CHECK_THROWS_AS(best_time({}), InputError);
+}
+
+TEST_CASE("days that cannot be are refused") {
+  const Scenario scenario;
+  const CropAir air = air_at_crop(scenario, two_days());
+  const std::vector<double> none, late{100.0 * hour};
+  CHECK_THROWS_WITH_AS(compare_times(scenario, air, none), doctest::Contains("a time of spraying"),
+                       InputError);
+  CHECK_THROWS_AS(compare_times(scenario, air, late), InputError);
+}
