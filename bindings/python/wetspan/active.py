@@ -85,11 +85,12 @@ def substrates() -> list[str]:
 
 
 def substrate(name: str) -> PublishedSet:
-    """Return what is published on a substrate, how it sorbs paclobutrazol: a `PublishedSet`.
+    """Return what is published on a substrate, its density and water and how it sorbs: a `PublishedSet`.
 
-    `.into(scenario)` returns the scenario with the set in it. Those of peat and mineral_soil are complete;
-    pine_bark misses "active.sorption", which has to be given, as in `.into(scenario, {"active.sorption":
-    given})`. `substrates()` lists the names.
+    `.into(scenario)` returns the scenario with the set in it. Those of peat, peat_wood_chips, pine_bark and
+    mineral_soil are complete; perlite and rock_wool miss "substrate.sorption_factor", their sorption over
+    that of peat, which has to be given, as in `.into(scenario, {"substrate.sorption_factor": given})`.
+    `substrates()` lists the names.
 
     >>> ws.substrate("mineral_soil").into(scenario)
     """
@@ -116,6 +117,10 @@ def _published(folder: str, kind: str, name: str) -> PublishedSet:
         about=document["about"],
         limits=document["limits"],
         values=values,
-        sources={f"active.{key}": source for key, source in document["source"].items()},
+        sources={
+            f"{section}.{key}": source
+            for section, told in document["source"].items()
+            for key, source in told.items()
+        },
         missing=tuple(f"{section}.{key}" for section, keys in document["missing"].items() for key in keys),
     )

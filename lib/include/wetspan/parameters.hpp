@@ -29,20 +29,21 @@
 
 namespace wetspan {
 
-enum class Method { spray, drench, continuous };
+enum class Method { spray, drench, continuous, sub_irrigation };
 enum class Transpiration { briggs, burken_schnoor };
 enum class Flights { each, table };
-enum class CrownHabit { upright, rounded, spreading };
+enum class CrownHabit { funnel, rounded, pendulous };
 
 /// The names of an enumerated input's values, in the order of the enumerators.
 template <class Enum>
 inline constexpr std::array<std::string_view, 0> choice_names{};
 template <>
-inline constexpr std::array<std::string_view, 3> choice_names<Method>{"spray", "drench", "continuous"};
+inline constexpr std::array<std::string_view, 4> choice_names<Method>{"spray", "drench", "continuous",
+                                                                      "sub_irrigation"};
 template <>
 inline constexpr std::array<std::string_view, 2> choice_names<Transpiration>{"briggs", "burken_schnoor"};
 template <>
-inline constexpr std::array<std::string_view, 3> choice_names<CrownHabit>{"upright", "rounded", "spreading"};
+inline constexpr std::array<std::string_view, 3> choice_names<CrownHabit>{"funnel", "rounded", "pendulous"};
 template <>
 inline constexpr std::array<std::string_view, 2> choice_names<Flights>{"each", "table"};
 template <>
@@ -54,8 +55,8 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
 // clang-format off
 
 #define WETSPAN_APPLICATION(P) \
-  P(Method, method, Method::spray, 0, 2, 1.0, "1", "1", D, "the user's choice", \
-    "A spray falls on the crop; a drench or bottom watering puts the whole volume into the substrate, continuous feeding puts it there evenly over uptake.horizon") \
+  P(Method, method, Method::spray, 0, 3, 1.0, "1", "1", D, "the user's choice", \
+    "A spray falls on the crop; a drench fills the substrate from above; sub_irrigation, one flood or dip, fills it from below, as far as its pores have room; continuous feeding puts the volume there evenly over uptake.horizon") \
   P(double, volume_rate, 2.0373e-4, 1e-6, 5e-2, 1.0, "m", "L/m^2", D, \
     "2 US qt per 100 ft2: common practice, no source", \
     "Volume applied per area of bench") \
@@ -194,7 +195,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
   P(double, stem_area, 0.0025, 0.0, 0.2, 2.0, "m^2", "cm^2", D, \
     "assumption: 15-25 cm tall, stems of 3-6 mm: 10-40 cm2", "Lateral area of stems and petioles per plant") \
   P(CrownHabit, habit, CrownHabit::rounded, 0, 2, 1.0, "1", "1", D, "the user's crop", \
-    "Habit of the crown, which leads run-off to the stem or away from it: upright leaves make a funnel (60 % follows the stem), those of a rounded crown do so in part (15 %), spreading or hanging ones shed outwards (5 %)") \
+    "Habit of the crown: rising leaves make a funnel that leads run-off to the stem (60 % of it), those of a rounded crown do so in part (15 %), pendulous or trailing ones shed it outwards (5 %)") \
   P(double, pot_diameter, 0.14, 0.01, 0.6, 1.0, "m", "cm", D, "the user's pots", \
     "Diameter of the open substrate surface of a pot or cell") \
   P(bool, pots_covered, false, 0, 1, 1.0, "1", "1", D, "the user's choice", \
@@ -213,7 +214,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "0.2-0.8 on dry walls: Bai and Gosman 1995 (from memory)", \
     "Share of a shattering droplet's volume that leaves the leaf") \
   P(double, stemflow_odds, 1.0, 0.0, 100.0, 2.5, "1", "1", D, \
-    "published stemflow of one crown habit differs that much: docs/science/landing.md", \
+    "assumption: published stemflow of crops differs tenfold (docs/science/landing.md)", \
     "Odds that what runs off leaves follows petioles and stems instead of dripping, over those of canopy.habit") \
   P(double, underleaf, 0.10, 0.0, 0.5, 2.0, "1", "percent", D, \
     "assumption; nozzles and angles change it three- to fivefold (Foque and Nuyttens 2011)", \
@@ -262,7 +263,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "First-order loss from the substrate, other than into the plant") \
   P(double, sorption, 0.398, 0.0, 50.0, 2.0, "m^3/kg", "L/kg", A, \
     "K_F 398.4 L/kg on peat, 24 h batch (Wilson et al., authors from memory), taken as linear", \
-    "Sorbed per dry mass over dissolved concentration in the substrate")
+    "Sorbed per dry mass of peat over dissolved concentration; other substrates by substrate.sorption_factor")
 
 #define WETSPAN_UPTAKE(P) \
   P(double, cuticle, 1.0, 0.01, 100.0, 3.0, "1", "1", D, \
@@ -289,8 +290,18 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
 #define WETSPAN_SUBSTRATE(P) \
   P(double, volume, 1.5e-3, 1e-6, 0.1, 1.1, "m^3", "L", A, \
     "1.5 L in a 15 cm pot: Gilbertz 1992", "Substrate per plant") \
-  P(double, water_content, 0.50, 0.05, 0.95, 1.3, "1", "percent", D, "assumption: near container capacity", \
-    "Volume of water per volume of substrate") \
+  P(double, water_content, 0.50, 0.05, 0.95, 1.3, "1", "percent", D, "assumption: three quarters of container capacity", \
+    "Volume of water per volume of substrate, mean over the weeks of response") \
+  P(double, container_capacity, 0.68, 0.05, 0.98, 1.15, "1", "percent", A, \
+    "seven parts of peat (79 %) and three of perlite (44 %), derived from a table of growing media, Front. Plant Sci. 5:625 (2014), doi 10.3389/fpls.2014.00625, after Ter Berg 2000", \
+    "Volume of water per volume of substrate when drained after watering") \
+  P(double, moisture, 0.80, 0.0, 1.0, 1.2, "1", "percent", D, "assumption: moist, as drenches are advised", \
+    "Share of container_capacity that the substrate holds when it is treated; a drier one takes up more of a flood or dip, and loses less of a drench") \
+  P(double, upper_root_share, 0.45, 0.25, 0.75, 1.2, "1", "percent", D, \
+    "assumption: the top dries and roots gather below; sub-irrigation acts more strongly than a drench (Niu, Heins and Carlson 2002, HortTechnology 12:232, seen as abstract)", \
+    "Share of the plant's water that roots draw from the upper half of the substrate") \
+  P(double, sorption_factor, 1.0, 0.0, 100.0, 1.2, "1", "1", D, "1 is peat, on which active.sorption was measured", \
+    "Sorption per dry mass of this substrate over that of peat") \
   P(double, dry_density, 100.0, 20.0, 2000.0, 1.3, "kg/m^3", "kg/m^3", D, "assumption: a peat substrate", \
     "Dry mass of sorbing material per volume of substrate")
 

@@ -26,6 +26,7 @@
 #include "wetspan/plant/leaf.hpp"
 #include "wetspan/plant/response.hpp"
 #include "wetspan/plant/retention.hpp"
+#include "wetspan/plant/substrate.hpp"
 #include "wetspan/plant/uptake.hpp"
 
 #include "wetspan/study/batch.hpp"

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "wetspan/plant/substrate.hpp"
 #include "wetspan/properties/constants.hpp"
 
 namespace wetspan {
@@ -45,9 +46,10 @@ double transpiration_factor(double log_kow, Transpiration correlation) {
 }
 
 RootUptake root_uptake(const Active& active, const Uptake& uptake, const Substrate& substrate,
-                       double duration, Supply supply) {
-  const double holds = substrate.volume * (substrate.water_content + active.sorption * substrate.dry_density);
-  const double up = uptake.water_use * transpiration_factor(active.log_kow, uptake.transpiration) / holds;
+                       double duration, Supply supply, double availability) {
+  const double up = availability * uptake.water_use *
+                    transpiration_factor(active.log_kow, uptake.transpiration) /
+                    pot_capacity(substrate, active);
   const double rate = up + active.loss_rate, x = rate * duration;
   // what has left the substrate: 1 - exp(-x), or its mean over the time of supply
   double gone = -std::expm1(-x);

@@ -138,8 +138,10 @@ Simulation::Simulation(const Scenario& scenario, const CropAir& air, double star
   load_ = load_of(scenario, landing_);
   check_house_air(scenario, air.at(start), load_.air_vapour);
   const double volume = scenario.application.volume_rate, came = concentrated(scenario, parts) * volume;
-  masses_ = {.substrate = parts.substrate * came,
-             .bench = parts.bench * came,
+  placed_ = place(scenario.substrate, scenario.application.method,
+                  parts.substrate * volume / scenario.canopy.plant_density);
+  masses_ = {.substrate = parts.substrate * placed_.held * came,
+             .bench = (parts.bench + parts.substrate * (placed_.leached + placed_.not_taken_up)) * came,
              // a spray that evaporates wholly leaves dust in the air
              .airborne = came > 0.0 ? parts.airborne * came : scenario.application.concentration * volume};
 }
@@ -247,7 +249,8 @@ Outcome Simulation::finish(WetSpan wet, bool keep_history) {
                                 : 0.0;
   const RootUptake roots =
       root_uptake(scenario.active, scenario.uptake, scenario.substrate, scenario.uptake.horizon,
-                  scenario.application.method == Method::continuous ? Supply::evenly : Supply::at_once);
+                  scenario.application.method == Method::continuous ? Supply::evenly : Supply::at_once,
+                  placed_.availability);
 
   const double all = concentration * volume;
   const auto share = [&](double mass) { return all > 0.0 ? mass / all : 0.0; };

@@ -4,6 +4,7 @@
 
 #include <string_view>
 
+#include "wetspan/plant/substrate.hpp"
 #include "wetspan/study/simulate.hpp"
 
 namespace wetspan {
@@ -40,6 +41,7 @@ class Simulation {
   Following following_;
   Landing landing_;
   Load load_;
+  Placement placed_;  // of what reached the substrate
   Masses masses_;
 };
 

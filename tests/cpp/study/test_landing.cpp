@@ -3,12 +3,15 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstring>
+#include <limits>
 #include <numbers>
 #include <random>
 #include <set>
 #include <string>
+#include <string_view>
 #include <thread>
 #include <utility>
 #include <vector>
@@ -38,6 +41,24 @@ Landing landed(const Scenario& scenario) { return land(scenario, air_of(scenario
 double top_coverage(const Scenario& scenario, const Landing& landing) {
   const LeafLayer& top = landing.layers.front();
   return leaf_coverage(top.droplets, top.liquid / top.area, scenario.leaf.contact_angle);
+}
+
+/// All that a landing tells.
+std::vector<double> numbers(const Landing& landing) {
+  const Split& split = landing.split;
+  std::vector<double> all{split.leaf,           split.stem,        split.substrate,
+                          split.bench,          split.airborne,    split.evaporated,
+                          landing.stem_run_off, landing.shattered, landing.rebounded};
+  for (const LeafLayer& layer : landing.layers) {
+    for (const double value : {layer.area, layer.interception, layer.light, layer.air_speed, layer.liquid,
+                               layer.run_off, layer.stem.area, layer.stem.caught, layer.stem.from_leaves,
+                               layer.stem.from_above, layer.stem.liquid, layer.stem.run_off}) {
+      all.push_back(value);
+    }
+    all.insert(all.end(), layer.droplets.diameter.begin(), layer.droplets.diameter.end());
+    all.insert(all.end(), layer.droplets.volume_share.begin(), layer.droplets.volume_share.end());
+  }
+  return all;
 }
 
 /// A spray that loses nothing on the way: heavy drops in damp, still air, straight down; leaves that hold all
@@ -191,6 +212,59 @@ TEST_CASE("stems fill from the top down, with what hits them, what leaves shed a
   }
 }
 
+namespace {
+
+/// Rain or sprinkler water on a grown shrub in a 27 cm container, on centres 61 cm apart.
+Scenario watered(CrownHabit habit) {
+  Scenario s = without_losses();
+  s.canopy = {.plant_density = 3.1, .leaf_area = 1.5, .crown_cover = 0.9, .stem_area = 0.02};
+  s.canopy.habit = habit, s.canopy.pot_diameter = 0.27;
+  s.droplets.dv50 = 1e-3;
+  s.application.volume_rate = 0.01;
+  return s;
+}
+
+}  // namespace
+
+TEST_CASE("crown habits span what containers were seen to capture and crops to lead down their stems") {
+  const auto capture = reference::rows("retention", "capture factor");
+  const auto stemflow = reference::rows("retention", "stemflow over rain");
+  double before = 1e9;
+  for (const CrownHabit habit : {CrownHabit::funnel, CrownHabit::rounded, CrownHabit::pendulous}) {
+    const Scenario s = watered(habit);
+    const Landing landing = landed(s);
+    const double captured = landing.split.substrate / pot_cover(s.canopy);
+    CAPTURE(captured);
+    CAPTURE(landing.stem_run_off);
+    CHECK(captured > 0.95 * capture[0].value);  // leaves keep a little back
+    CHECK(captured < capture[1].value);
+    CHECK(captured < before);
+    if (habit == CrownHabit::funnel) {
+      CHECK(captured > 0.7 * capture[1].value);
+      CHECK(landing.stem_run_off > stemflow[1].value);
+    } else {
+      CHECK(landing.stem_run_off > stemflow[0].value);
+      CHECK(landing.stem_run_off < stemflow[1].value);
+    }
+    before = captured;
+  }
+}
+
+TEST_CASE("odds move the share of a habit without leaving 0 to 1") {
+  for (const CrownHabit habit : {CrownHabit::funnel, CrownHabit::rounded, CrownHabit::pendulous}) {
+    CHECK(stemflow_share(habit, 0.0) == 0.0);
+    CHECK(stemflow_share(habit, 1e12) == Approx(1.0));
+    double before = 0.0;
+    for (const double odds : {0.4, 1.0, 2.5}) {
+      const double share = stemflow_share(habit, odds);
+      CHECK(share > before);
+      CHECK(share < 1.0);
+      before = share;
+    }
+  }
+  CHECK_THROWS_AS(stemflow_share(CrownHabit::funnel, -1.0), InputError);
+}
+
 TEST_CASE("young stems at the top catch more of the droplets than older ones in the shade of leaves") {
   Scenario s;
   s.canopy.layers = 4;
@@ -264,6 +338,95 @@ TEST_CASE("the split sums to 1, whatever is sprayed on whatever crop") {
     REQUIRE(on_leaves == Approx(split.leaf * s.application.volume_rate).epsilon(1e-12));
     REQUIRE(on_stems == Approx(split.stem * s.application.volume_rate).epsilon(1e-12));
   }
+}
+
+TEST_CASE("valid in, answer out: scenarios at and between the bounds of what a landing reads") {
+  // an internal bound never speaks to the user
+  constexpr std::array<std::string_view, 9> sections{"application", "nozzle", "liquid",    "droplets", "air",
+                                                     "canopy",      "stem",   "retention", "leaf"};
+  std::mt19937_64 bits(20);
+  std::uniform_real_distribution<double> uniform(0.0, 1.0);
+  int landings = 0;
+  for (int i = 0; i < 2500; ++i) {
+    Scenario s;
+    for (std::size_t row = 0; row < parameters().size(); ++row) {
+      const Parameter& of = parameters()[row];
+      if (std::find(sections.begin(), sections.end(), of.section) == sections.end()) continue;
+      const double where = uniform(bits), from = uniform(bits);
+      double value = from < 0.2   ? of.low
+                     : from < 0.4 ? of.high
+                     : from < 0.6 ? of.standard
+                                  : of.low + where * (of.high - of.low);
+      if (from > 0.8 && of.low > 0.0) value = of.low * std::pow(of.high / of.low, where);
+      if (of.kind != Kind::number) value = std::round(value);
+      set(s, row, std::clamp(value, of.low, of.high));
+    }
+    s.application.method = Method::spray;
+    s.droplets.bins = 2 + i % 3;
+    s.leaf.receding_angle = std::min(s.leaf.receding_angle, s.leaf.contact_angle);
+    s.liquid.efflorescence = std::min(s.liquid.efflorescence, s.liquid.deliquescence);
+    s.canopy.pot_diameter = std::min(s.canopy.pot_diameter, 1.12 / std::sqrt(s.canopy.plant_density));
+    CAPTURE(i);
+    try {
+      check(s);
+    } catch (const InputError&) {
+      continue;  // contradicts itself, and is told so in the words of its keys
+    }
+    ++landings;
+    const Landing landing = landed(s);
+    for (const double number : numbers(landing)) REQUIRE(std::isfinite(number));
+    REQUIRE(std::abs(landing.split.sum() - 1.0) < 1e-12);
+  }
+  CHECK(landings > 1000);
+}
+
+TEST_CASE("sprays that an internal bound once refused") {
+  const auto lands = [](const std::vector<std::pair<std::string, double>>& changes) {
+    Scenario s;
+    for (const auto& [key, value] : changes) set(s, parameter_index(key), value);
+    return std::abs(landed(s).split.sum() - 1.0) < 1e-12;
+  };
+  // nearly level fans in saturated, still air: the path came out at -1e-15 rad from straight down
+  CHECK(lands({{"application.angle", 1.4},
+               {"nozzle.flow", 1e-7},
+               {"nozzle.fan_angle", 2.6},
+               {"droplets.dv50", 8e-5},
+               {"air.relative_humidity", 1.0},
+               {"air.speed", 0.0},
+               {"canopy.bench_width", 200.0}}));
+  // fragments of fragments came below 1 um
+  CHECK(lands({{"nozzle.pressure", 4e6},
+               {"canopy.plant_density", 0.5},
+               {"canopy.layers", 4},
+               {"canopy.leaf_angle", 0.0},
+               {"retention.shatter_threshold", 10.0}}));
+}
+
+TEST_CASE("what land() cannot do is refused in words") {
+  const Scenario s;
+  const AirState air = air_of(s);
+  const Spectrum sizes = spectrum(Distribution::lognormal, 3e-4, 1.2, 4);
+  const double nan = std::numeric_limits<double>::quiet_NaN();
+  for (const double volume : {0.0, -1e-4, nan, 2.0}) {
+    CHECK_THROWS_WITH_AS(land(s, air, volume, sizes), doctest::Contains("volume"), InputError);
+  }
+  CHECK_THROWS_AS(land(s, air, 1e-4, {}), InputError);
+  CHECK_THROWS_WITH_AS(land(s, air, 1e-4, sizes, {.leaves = {0.0}}), doctest::Contains("held.leaves"),
+                       InputError);
+  CHECK_THROWS_AS(land(s, air, 1e-4, sizes, {.stems = {0.0, -1.0}}), InputError);
+  Scenario none;
+  none.canopy.layers = 0;
+  CHECK_THROWS_WITH_AS(land(none, air), doctest::Contains("canopy.layers"), InputError);
+  CHECK_THROWS_WITH_AS(leaf_layers(none.canopy), doctest::Contains("canopy.layers"), InputError);
+  none.canopy = {}, none.canopy.crown_cover = 0.0;
+  CHECK_THROWS_WITH_AS(leaf_interception(none.canopy), doctest::Contains("crown_cover"), InputError);
+  AirState bad = air;
+  bad.speed = nan;
+  CHECK_THROWS_AS(land(s, bad), InputError);
+  CHECK_THROWS_AS(merged(sizes, 0), InputError);
+  CHECK_THROWS_AS(retained(-1.0, 1.0), InputError);
+  // the least of liquid lands as well
+  CHECK(std::abs(land(s, air, 1e-300, sizes).split.sum() - 1.0) < 1e-12);
 }
 
 TEST_CASE("a drench is all on the substrate") {
@@ -431,22 +594,6 @@ TEST_CASE("the split at the default number of bins is that of many") {
 
 namespace {
 
-std::vector<double> numbers(const Landing& landing) {
-  const Split& split = landing.split;
-  std::vector<double> all{split.leaf,           split.stem,        split.substrate,
-                          split.bench,          split.airborne,    split.evaporated,
-                          landing.stem_run_off, landing.shattered, landing.rebounded};
-  for (const LeafLayer& layer : landing.layers) {
-    for (const double value : {layer.area, layer.interception, layer.light, layer.air_speed, layer.liquid,
-                               layer.run_off, layer.stem.area, layer.stem.caught, layer.stem.from_leaves,
-                               layer.stem.from_above, layer.stem.liquid, layer.stem.run_off}) {
-      all.push_back(value);
-    }
-    all.insert(all.end(), layer.droplets.diameter.begin(), layer.droplets.diameter.end());
-    all.insert(all.end(), layer.droplets.volume_share.begin(), layer.droplets.volume_share.end());
-  }
-  return all;
-}
 bool same_bits(const Landing& one, const Landing& other) {
   const std::vector<double> a = numbers(one), b = numbers(other);
   return a.size() == b.size() && std::memcmp(a.data(), b.data(), a.size() * sizeof(double)) == 0;

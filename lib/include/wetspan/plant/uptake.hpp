@@ -40,9 +40,9 @@ struct RootUptake {
 enum class Supply { at_once, evenly };
 
 /// Root uptake over `duration` [s]: dM/dt = supply - (k_up + k_loss) M, with
-/// k_up = water_use TSCF / (V (theta + K_d rho_dry)): the solution is what sorption leaves of M, and the
-/// plant drinks it with the exclusion TSCF.
+/// k_up = availability water_use TSCF / pot_capacity: the solution is what sorption leaves of M, and the
+/// plant drinks it, where it lies, with the exclusion TSCF (plant/substrate.hpp).
 RootUptake root_uptake(const Active& active, const Uptake& uptake, const Substrate& substrate,
-                       double duration, Supply supply = Supply::at_once);
+                       double duration, Supply supply = Supply::at_once, double availability = 1.0);
 
 }  // namespace wetspan
