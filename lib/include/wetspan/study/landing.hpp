@@ -60,7 +60,7 @@ struct Landing {
 
 /// Liquid that is there already, per area of bench [m]: an entry per layer, or none for a dry crop.
 struct Held {
-  std::vector<double> leaves, stems;
+  std::vector<double> leaves{}, stems{};
 };
 
 /// Follows `volume` [m per area of bench, above 0] in droplets of `spectrum` from the nozzle to rest.
