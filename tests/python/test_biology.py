@@ -228,7 +228,7 @@ def test_one_subirrigation_against_continuous(bench):
     up once. Both are assumptions: 0.15 L in one flood, 50 mL a day; with 100 mL a day it is 10.
     """
     small = bench.replace({"uptake.water_use": "50 mL/day"})
-    once = ws.simulate(drench(small, 0.15, 0.1))
+    once = ws.simulate(drench(small, 0.15, 0.1).replace({"application.method": "sub_irrigation"}))
     drunk = 0.05 * 28  # [L]
     fed = ws.simulate(drench(small, drunk / 4, 0.4).replace({"application.method": "continuous"}))
     ratio = float(fed.at_tips.sum() / once.at_tips.sum())
