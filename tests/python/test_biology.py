@@ -225,7 +225,7 @@ def test_one_subirrigation_against_continuous(bench):
     """Million et al. 2002 needed 2 to 6 times the concentration in one sub-irrigation, by crop.
 
     Here there is one ratio for all crops, set by how much more a plant drinks in four weeks than its pot drew
-    up once. Both are assumptions: 0.15 L in one flood, 50 mL a day; with 100 mL a day it is 10.
+    up once. Both are assumptions: 0.15 L in one flood, 50 mL a day; with 100 mL a day it is 9.
     """
     small = bench.replace({"uptake.water_use": "50 mL/day"})
     once = ws.simulate(drench(small, 0.15, 0.1).replace({"application.method": "sub_irrigation"}))
