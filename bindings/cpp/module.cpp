@@ -6,6 +6,7 @@ void register_properties(pybind11::module_& module);
 void register_study(pybind11::module_& module);
 void register_batch(pybind11::module_& module);
 void register_day(pybind11::module_& module);
+void register_why(pybind11::module_& module);
 void register_bench(pybind11::module_& module);
 void register_jug(pybind11::module_& module);
 void register_spray(pybind11::module_& module);
@@ -20,6 +21,7 @@ PYBIND11_MODULE(_core, module) {
   register_study(module);
   register_batch(module);
   register_day(module);
+  register_why(module);
   register_bench(module);
   register_jug(module);
   register_spray(module);

@@ -10,6 +10,7 @@ import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from wetspan import _core
+from wetspan import outcome as outcome_module
 from wetspan.outcome import entries, minutes, not_dry
 
 CASES = {
@@ -170,3 +171,9 @@ def test_the_core_says_what_each_number_is():
         assert unit
         assert shown
         assert meaning
+
+
+def test_a_group_without_a_row_is_a_clear_error(monkeypatch):
+    monkeypatch.delitem(outcome_module._GROUPS, "tips")
+    with pytest.raises(LookupError, match=r"'tips\.leaf' is in a group without a row in _GROUPS"):
+        _ = ws.simulate(ws.Scenario()).uptake

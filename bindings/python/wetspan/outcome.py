@@ -222,6 +222,11 @@ def dataset(
         else:
             result[name] = (dims, values, attributes(name, units, meaning))
     for (group, units), members in groups.items():
+        if group not in _GROUPS:
+            raise LookupError(
+                f"'{group}.{next(iter(members))}' is in a group without a row in _GROUPS of outcome.py: say "
+                "what the group is, the dimension that it lies along, and what that is"
+            )
         long_name, along, about = _GROUPS[group]
         result = result.assign_coords({along: (along, list(members), {"long_name": about})})
         stacked = np.stack(list(members.values()), axis=-1)

@@ -3,40 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from numbers import Integral
 
-import numpy as np
-
-from wetspan.batch import compute
-from wetspan.outcome import Outcome, entries
-from wetspan.parameters import row_of
+from wetspan import _core
+from wetspan.batch import allowed_threads
+from wetspan.errors import InputError
+from wetspan.outcome import Outcome
 from wetspan.report import CAUTIONS
-from wetspan.scenario import Scenario
-
-#: What is tried, and how it reads. A factor multiplies an input; text replaces it.
-_LEVERS: tuple[tuple[str, dict[str, float | str]], ...] = (
-    ("half as much again of the same liquid", {"application.volume_rate": 1.5}),
-    (
-        "the same substance in half as much again of water",
-        {"application.volume_rate": 1.5, "application.concentration": 1 / 1.5},
-    ),
-    ("a quarter more substance in the liquid", {"application.concentration": 1.25}),
-    ("the same substance as a drench", {"application.method": "drench"}),
-    ("droplets two thirds as large", {"droplets.dv50": 2 / 3}),
-    ("droplets half as large again", {"droplets.dv50": 1.5}),
-    ("a third of the air speed at the leaves", {"air.speed": 1 / 3}),
-    ("three times the air changes with the vents closed", {"house.air_changes": 3.0}),
-    (
-        "half of the leaf area and crown cover, a younger crop",
-        {"canopy.leaf_area": 0.5, "canopy.crown_cover": 0.5},
-    ),
-    (
-        "a wetting agent: 30 mN/m, contact angle 40 deg",
-        {"liquid.surface_tension": "30 mN/m", "leaf.contact_angle": "40 deg"},
-    ),
-    ("a light pass of water later (0.1 L/m2)", {"rewetting.volume_rate": "0.1 L/m^2"}),
-)
-#: A growth control that moves by less reads as the same.
-_NOTHING = 0.0005
 
 
 @dataclass(frozen=True)
@@ -72,46 +45,9 @@ class Why:
 
 def why(outcome: Outcome, *, most: int = 6, threads: int = 0) -> Why:
     """Tell where an outcome's growth control comes from and which changes would move it the most."""
-    scenario = outcome.scenario
-    tried = [
-        (change, other)
-        for change, factors in _LEVERS
-        if (other := _changed(scenario, factors)) is not None and other != scenario
-    ]
-    computed = compute(
-        [other for _, other in tried],
-        [outcome.air],
-        count=len(tried),
-        scenario_of=np.arange(len(tried), dtype=np.uint64),
-        starts=np.full(len(tried), outcome.start),
-        threads=threads,
-    )
-    levers = [
-        Lever(change, float(control), float(control) - outcome.growth_control)
-        for (change, _), control in zip(tried, computed.columns["growth_control"], strict=True)
-        if abs(control - outcome.growth_control) >= _NOTHING  # nor what cannot be computed, NaN
-    ]
-    levers.sort(key=lambda lever: -abs(lever.gain))
-    total = float(outcome.at_tips.sum())
-    through = {site: amount / total if total > 0.0 else 0.0 for site, amount in entries(outcome.at_tips)}
-    return Why(through, tuple(levers[:most]), outcome.growth_control)
-
-
-def _changed(scenario: Scenario, factors: dict[str, float | str]) -> Scenario | None:
-    """The scenario with a lever moved, as far as the bounds allow; None where it is there already."""
-    values: dict[str, object] = {}
-    for key, factor in factors.items():
-        row = row_of(key)
-        values[key] = (
-            factor if isinstance(factor, str) else float(np.clip(scenario[key] * factor, row.low, row.high))
-        )
-    if scenario.shown("application.method") == "drench" and not set(factors) & {
-        "application.volume_rate",
-        "application.concentration",
-    }:
-        return None
-    if scenario["rewetting.volume_rate"] > 0.0 and "rewetting.volume_rate" in factors:
-        return None
-    if "leaf.contact_angle" in factors:
-        values["leaf.receding_angle"] = min(scenario["leaf.receding_angle"], np.deg2rad(20.0))
-    return scenario.replace(values)
+    if not isinstance(most, Integral) or isinstance(most, bool) or most < 0:
+        raise InputError(f"most = {most!r} is not a whole number of changes, 0 or more")
+    told = _core.why(outcome.scenario._core, outcome.air, outcome.start, int(most), allowed_threads(threads))
+    through = {site: told.through[site] for site in ("leaf", "stem", "root")}
+    levers = tuple(Lever(lever.change, lever.control, lever.gain) for lever in told.levers)
+    return Why(through, levers, told.control)

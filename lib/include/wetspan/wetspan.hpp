@@ -39,3 +39,4 @@
 #include "wetspan/study/scenario.hpp"
 #include "wetspan/study/simulate.hpp"
 #include "wetspan/study/wet_span.hpp"
+#include "wetspan/study/why.hpp"

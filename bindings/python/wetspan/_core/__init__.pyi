@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'Card', 'Concentrate', 'CropAir', 'Day', 'Distribution', 'DrenchInstead', 'Evenness', 'FailedRow', 'Landing', 'LeafLayer', 'Outdoor', 'Parameter', 'RowTable', 'Scenario', 'Spectrum', 'StemPart', 'TankMix', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'droplet_density', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'heights', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'Card', 'Concentrate', 'CropAir', 'Day', 'Distribution', 'DrenchInstead', 'Evenness', 'FailedRow', 'Landing', 'LeafLayer', 'LeverEffect', 'Outdoor', 'Parameter', 'RowTable', 'Scenario', 'Spectrum', 'StemPart', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'droplet_density', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'heights', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'why']
 class Parameter:
     """
     One row of the table of inputs.
@@ -177,6 +177,44 @@ class Day:
     @property
     def outcomes(self) -> RowTable:
         ...
+class LeverEffect:
+    """
+    What one change does to growth control.
+    """
+    @property
+    def change(self) -> str:
+        """
+        in words
+        """
+    @property
+    def control(self) -> float:
+        """
+        growth control with it
+        """
+    @property
+    def gain(self) -> float:
+        """
+        that less the growth control without it
+        """
+class Why:
+    """
+    Where an outcome's growth control comes from.
+    """
+    @property
+    def control(self) -> float:
+        """
+        as it is
+        """
+    @property
+    def levers(self) -> list[LeverEffect]:
+        """
+        the largest effect first
+        """
+    @property
+    def through(self) -> dict[str, float]:
+        """
+        Share of what reaches the growing tips, by site.
+        """
 class BenchLayout:
     """
     Where plants stand on a bench.
@@ -863,6 +901,10 @@ def volume_rate(flow: typing.SupportsFloat | typing.SupportsIndex, pace: typing.
 def wand_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], layout: BenchLayout, seed: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
     The passes of a hand-held wand over a bench, at a flow of 1 m3/s: rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].
+    """
+def why(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, most: typing.SupportsInt | typing.SupportsIndex, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> Why:
+    """
+    The ways by which the substance came, and the `most` changes that move growth control the most.
     """
 __version__: str
 path_names: tuple = ('reference', 'clock')
