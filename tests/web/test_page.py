@@ -1,5 +1,6 @@
 """The page in a browser without a network: it follows its sliders, agrees with Python, refuses in words."""
 
+import math
 import os
 import shutil
 from pathlib import Path
@@ -10,7 +11,15 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect, sync_playwright
 
 PAGE = Path(os.environ["WETSPAN_WEB"]) / "wetspan.html"
-LOGGER = Path(__file__).parents[1] / "python/data/bench_logger.csv"
+#: A logger of a stated formula: every half hour of 36 hours from midnight on, month before day, Fahrenheit.
+LOGGER = "\n".join(
+    ["Invented logger", "", "#;Date Time;Temp (°F);RH (%)"]
+    + [
+        f"{i};05/{14 + i // 48}/2026 {i % 48 // 2:02d}:{i % 2 * 30:02d};"
+        f"{70 - 8 * math.cos(i / 48 * 6.283):.1f};{75 + 15 * math.cos(i / 48 * 6.283):.1f}"
+        for i in range(72)
+    ]
+)
 WHOLE = "window.page.ranges && window.page.ranges.influences"
 
 
@@ -132,20 +141,17 @@ def test_a_logger_is_read_where_it_is_dropped(page, tmp_path):
         files.items.add(new File([text], 'bench.csv', {type: 'text/csv'}));
         document.getElementById('drop').dispatchEvent(
             new DragEvent('drop', {bubbles: true, dataTransfer: files})); }""",
-        LOGGER.read_text(encoding="utf-8"),
+        LOGGER,
     )
-    for label in page.locator("#file-choices label").filter(has=page.locator("select")).all():
-        chosen = label.locator("select")
-        if label.inner_text().startswith("dates") and chosen.input_value() == "":
-            chosen.select_option("month/day/year")
-    page.wait_for_function("window.page.answered.weather.time[1] !== 1800")
+    page.wait_for_function("window.page.answered.weather.temperature.length === 72")
     settled(page)
     told = page.evaluate("window.page.answered")
-    assert len(told["weather"]["temperature"]) > 10
+    assert told["weather"]["temperature"][24] == pytest.approx((78.0 - 32.0) / 1.8 + 273.15, abs=0.06)
+    assert told["weather"]["shortwave"][24] == pytest.approx(400.0)  # the file has none: the made-up noon
     expected, _ = numbers_of_python(page, tmp_path, f"2026-05-16T{told['chosen'] / 3600:02.0f}:00")
     assert told["one"]["numbers"]["wet_time"] == pytest.approx(expected["wet_time"], rel=1e-9)
     page.get_by_role("button", name="Back to the made-up day").click()
-    page.wait_for_function("window.page.answered.weather.time[1] === 1800")
+    page.wait_for_function("window.page.answered.weather.temperature.length > 72")
 
 
 @pytest.mark.parametrize(
@@ -177,7 +183,7 @@ def test_a_bad_file_is_refused_in_one_line(page, text, words):
 
 
 def test_inputs_that_contradict_are_refused_in_the_words_of_the_library(page):
-    page.get_by_text("All other inputs").click()
+    page.get_by_text("All inputs").click()
     page.locator("#f-leaf-receding_angle").fill("100")
     page.locator("#f-leaf-receding_angle").blur()
     expect(page.locator("#refusal")).to_contain_text("leaf.receding_angle is larger than leaf.contact_angle")
@@ -201,7 +207,7 @@ def test_keyboard_alone_moves_the_answer(page):
 def test_nothing_serious_for_screen_readers(page, width):
     page.set_viewport_size({"width": width, "height": 800})
     settled(page)
-    page.get_by_text("All other inputs").click()
+    page.get_by_text("All inputs").click()
     page.get_by_text("What this is, and what it is not").click()
     found = Axe().run(page).response["violations"]
     print([(one["id"], one["impact"], len(one["nodes"])) for one in found])

@@ -3,8 +3,8 @@ import { convert, digits } from "../src/units.js";
 import { HOUR } from "./day.js";
 import { DAY, GROUPS, WRITTEN } from "./inputs.js";
 import { heard, open, QUANTITIES, read, STAMPS } from "./logger.js";
-import { dayPicture, doubtPicture, historyPicture, splitPicture } from "./pictures.js";
-import { brief, clock, sentences } from "./words.js";
+import { dayPicture, historyPicture, splitPicture } from "./pictures.js";
+import { brief, clock, percent, sentences } from "./words.js";
 
 const $ = (id) => document.getElementById(id);
 const make = (tag, properties = {}, ...children) => {
@@ -153,7 +153,8 @@ worker.onmessage = ({ data }) => {
   } else if (data.kind === "answer" || data.kind === "refused") {
     busy = false;
     if (data.kind === "answer") {
-      [answered, ranges] = [data, null];
+      // the last course stays in sight until the new one is there
+      [answered, ranges] = [{ ...data, history: answered?.history }, null];
       refuse("");
       draw();
       requestAnimationFrame(() => measured.push(performance.now() - data.asked));
@@ -163,6 +164,9 @@ worker.onmessage = ({ data }) => {
       waiting = false;
       ask();
     }
+  } else if (data.kind === "history" && data.id === last) {
+    answered.history = data.history;
+    drawHistory();
   } else if (data.kind === "ranges" && data.id === last && !waiting) {
     ranges = data;
     draw();
@@ -198,16 +202,10 @@ function draw() {
     ? `Shaded: 8 of 10 of ${ranges.draws[0]}${ranges.draws[0] < ranges.draws[1] ? ` (of ${ranges.draws[1]}, still computing)` : ""} draws of what is not known. It is shared by all hours, so their order is better known than their level.`
     : "Computing the range of what is not known\u2026";
   put("p-split", splitPicture(answered.one.numbers, ranges, width("p-split"), unit));
-  const temperature = state.system === "us" ? { name: "\u00b0F", from: (x) => convert(x, "K", "degF") } : { name: "\u00b0C", from: (x) => x - 273.15 };
-  put("p-history", answered.one.status === "nothing wet" ? "" : historyPicture(answered, width("p-history"), unit, temperature));
+  drawHistory();
   $("history-at").textContent = clock(answered.chosen);
   if (ranges?.influences) {
-    const names = new Map(GROUPS.flatMap((group) => group.inputs).map((one) => [one.key, one.label]));
-    const told = new Map(parameters.map((row) => [row.key, { ...row, told: names.get(row.key) ?? row.key.replace(".", ": ").replaceAll("_", " ") }]));
-    for (const { name, inputs } of ranges.influences) {
-      const id = name === "wet_time" ? "p-doubt-wet" : "p-doubt-leaf";
-      put(id, inputs.length ? doubtPicture(inputs, told, width(id), unit) : "");
-    }
+    for (const { name, inputs } of ranges.influences) showDoubts($(name === "wet_time" ? "p-doubt-wet" : "p-doubt-leaf"), inputs);
     $("n-doubt").textContent = `From ${ranges.all} draws at ${clock(answered.chosen)}.`;
   } else $("n-doubt").textContent = "Computing\u2026";
   const { starts } = question();
@@ -220,6 +218,30 @@ function draw() {
   $("day-note").textContent = made
     ? "A made-up day: the temperature swings as a cosine, coolest at 03:00 and warmest at 15:00; the air keeps the vapour that the coolest air holds; light rises and falls as half a sine from 06:00 to 18:00. This is the air in the house before the spray acts on it."
     : `The air that your logger measured${state.record.shortwave ? "" : ", with the made-up light of half a sine from 06:00 to 18:00, since the file has none"}. Times are the logger's own clock.`;
+}
+
+/** The inputs that matter most, each with a bar of its share. */
+function showDoubts(list, inputs) {
+  const most = Math.max(...inputs.map((one) => one.share));
+  const items = inputs.map(({ key, share }) => {
+    const row = rows.get(key);
+    const bar = make("span", { className: "bar", data: { "aria-hidden": "true" } });
+    bar.style.width = `${(82 * share) / most}%`;
+    const words = make("span", { className: "what" }, row.meaning, make("small", { textContent: ` ${key}, grade ${row.grade}` }));
+    return make("li", {}, words, bar, make("span", { textContent: percent(share) }));
+  });
+  list.replaceChildren(...items);
+}
+
+function drawHistory() {
+  const { one, history } = answered;
+  if (one.status === "nothing wet") return put("p-history", "");
+  if (!history) return;
+  const unit = parseFloat(getComputedStyle(document.documentElement).fontSize);
+  const fahrenheit = { name: "\u00b0F", from: (x) => convert(x, "K", "degF") };
+  const celsius = { name: "\u00b0C", from: (x) => convert(x, "K", "degC") };
+  const width = Math.max(240, $("p-history").clientWidth);
+  put("p-history", historyPicture(one, history, width, unit, state.system === "us" ? fahrenheit : celsius));
 }
 
 const choose = (time) => {

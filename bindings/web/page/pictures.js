@@ -38,7 +38,7 @@ export function dayPicture({ sprays, chosen }, ranges, width, unit) {
   const x = (start) => left + ((start - from) / Math.max(1, to - from)) * (width - left - right);
   const y = (minutes) => height - bottom - (Math.min(minutes, roof) / roof) * (height - top - bottom);
   const parts = ticks.map((tick) => `<line class="grid" x1="${n(left)}" x2="${n(width - right)}" y1="${n(y(tick))}" y2="${n(y(tick))}"/>` + label(left - 0.5 * unit, y(tick) + 0.35 * unit, minuteLabel(tick), 'class="end"'));
-  const every = (to - from) / 3600 > (width / unit) / 3.2 ? 4 : 2;
+  const every = ((to - from) / 3600) * 2 > width / unit ? 4 : 2;
   sprays.filter(({ start }) => start % (every * 3600) === 0).forEach(({ start }) => parts.push(label(x(start), height - bottom + 1.4 * unit, clock(start), 'class="middle"')));
   parts.push(label((left + width - right) / 2, height - 0.25 * unit, "time of spraying", 'class="middle quiet"'));
   if (ranges) {
@@ -96,8 +96,7 @@ export function splitPicture(numbers, ranges, width, unit) {
 }
 
 /** One spray: liquid left on leaves and stems, and the temperatures of leaf and air, over the minutes after it. */
-export function historyPicture({ one }, width, unit, temperature) {
-  const course = one.history;
+export function historyPicture(one, course, width, unit, temperature) {
   const { wet_time: wet, stem_wet_time: stem } = one.numbers;
   const seconds = Array.from(course.time);
   const ends = [wet, stem].filter(Number.isFinite);
@@ -139,21 +138,4 @@ export function historyPicture({ one }, width, unit, temperature) {
   parts.push(label((left + width - right) / 2, height - 0.3 * unit, "after the spray", 'class="middle quiet"'));
   const dry = Number.isFinite(wet) ? `leaves dry after ${duration(wet)}` : "leaves do not dry within the time followed";
   return svg(width, height, `One spray: ${dry}`, parts.join(""));
-}
-
-/** Which unknown inputs matter most for an outcome: bars of the share of the rank variance. */
-export function doubtPicture(influences, rows, width, unit) {
-  const line = 2.9 * unit;
-  const most = Math.max(0.05, ...influences.map((one) => one.share));
-  const parts = influences.map(({ key, share }, i) => {
-    const [y, row] = [i * line, rows.get(key)];
-    const long = Math.max(2, (share / most) * (width - 4 * unit));
-    return (
-      label(0, y + unit, `${row.told} (grade ${row.grade})`, 'class="start"') +
-      `<rect class="bar" x="0" y="${n(y + 1.3 * unit)}" width="${n(long)}" height="${n(0.8 * unit)}"/>` +
-      label(long + 0.5 * unit, y + 2 * unit, percent(share), 'class="start small"')
-    );
-  });
-  const told = influences.map(({ key, share }) => `${rows.get(key).told} ${percent(share)}`).join(", ");
-  return svg(width, line * influences.length, `What is uncertain: ${told}`, parts.join(""));
 }

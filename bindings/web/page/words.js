@@ -26,7 +26,8 @@ export const percent = (share) => {
 };
 
 export const shares = (low, high) => {
-  const [from, to] = [Math.round(100 * low), Math.round(100 * high)];
+  const places = high < 0.02 ? 1 : 0;
+  const [from, to] = [low, high].map((share) => (100 * share).toFixed(places));
   return from === to ? percent(high) : `${from} to ${to}\u00a0%`;
 };
 

@@ -49,9 +49,14 @@ async function answer({ id, inputs, day, starts, chosen, asked }) {
   const sprays = wetspan.simulateMany(values, weather, starts);
   const failed = sprays.find((spray) => spray.status === "failed");
   if (failed) throw new Error(failed.reason);
-  const one = wetspan.simulate(values, { weather, start: chosen, history: true });
   const air = wetspan.airAt(values, weather, starts);
+  const one = sprays[starts.indexOf(chosen)];
   self.postMessage({ kind: "answer", id, asked, sprays, air, one, weather, chosen });
+  await breathe();
+  if (newest !== id) return;
+  // followed by the full system, which takes as long as all the day
+  const { history } = wetspan.simulate(values, { weather, start: chosen, history: true });
+  self.postMessage({ kind: "history", id, history });
 
   const hours = starts.filter((start) => start % 3600 === 0);
   const days = []; // outcomes of every draw at every hour

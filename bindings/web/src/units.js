@@ -146,6 +146,8 @@ export function valueInSi(row, given) {
   if (typeof given !== "string") throw refuse("is not a number or a text with a unit");
   const [, number, unit] = NUMBER.exec(given) ?? [];
   if (number === undefined) throw refuse("does not begin with a number");
+  // "2 1/2 qt" and "1/2 qt" are no product of a number and a unit
+  if (/^[-+,\d\u00bc-\u00be\u2150-\u215e]|^\/\s*\d/.test(unit)) throw refuse("does not begin with one plain number, such as 2.5");
   const usual = withUnit(digits(convert(row.standard, row.unit, row.shown)), row.shown);
   if (unit === "" && row.unit !== "1") throw refuse(`has no unit; write for example '${usual}'`);
   let value;
