@@ -81,7 +81,7 @@ def test_a_thousand_scenarios_give_the_numbers_of_the_native_library():
         print(f"{path_name}: {len(all_of_them)}, largest difference {largest:.1e}, median {median:.1e}")
     assert len(differences["clock"]) >= 1000
     assert np.max(differences["clock"]) < 1e-9
-    # The full system takes or refuses a step by the last digit of what exp and log give, which differs between
+    # The full system takes or refuses a step by the last digit of what exp and log give, and that differs in
     # the two mathematical libraries: within its tolerance, 1e-6, carried on as droplets dry out.
     assert np.median(differences["reference"]) < 1e-6
     assert np.max(differences["reference"]) < 1e-3
