@@ -7,9 +7,9 @@ from numbers import Integral
 
 from wetspan import _core
 from wetspan.batch import allowed_threads
+from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
 from wetspan.outcome import Outcome
-from wetspan.report import CAUTIONS
 
 
 @dataclass(frozen=True)

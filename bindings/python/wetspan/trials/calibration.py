@@ -23,9 +23,9 @@ from scipy.special import expit, logit
 
 from wetspan import _core
 from wetspan.active import active
+from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError, nearest
 from wetspan.parameters import TABLE, row_of
-from wetspan.report import CAUTIONS
 from wetspan.scenario import Scenario
 from wetspan.trials.crop import Z90, Crop, draw_logs
 from wetspan.trials.crop_fit import (

@@ -15,6 +15,7 @@ import pandas as pd
 from rich.table import Table
 
 from wetspan import plots, report
+from wetspan.cautions import CAUTIONS
 from wetspan.command_line import as_options, options_of
 from wetspan.errors import InputError
 from wetspan.scenario import load
@@ -55,7 +56,7 @@ def add(trial: argparse.ArgumentParser) -> None:
 
 def _command(commands: Commands, name: str, does: str, description: str) -> argparse.ArgumentParser:
     command: argparse.ArgumentParser = commands.add_parser(
-        name, help=does, description=description, epilog=report.CAUTIONS
+        name, help=does, description=description, epilog=CAUTIONS
     )
     return command
 
@@ -201,7 +202,7 @@ def _plan_document(plan: TrialPlan) -> dict[str, Any]:
         "layout": _records(plan.layout),
         "guards": [list(place) for place in plan.guards],
         "text": plan.text.splitlines(),
-        "cautions": report.CAUTIONS,
+        "cautions": CAUTIONS,
     }
 
 
@@ -332,7 +333,7 @@ def _read(asked: argparse.Namespace) -> None:
     lines = describe(result)
     if next_rate is not None and control != 0.25:
         lines.append(next_rate.text)
-    console.print("\n" + "\n".join([*lines, "", report.CAUTIONS]))
+    console.print("\n" + "\n".join([*lines, "", CAUTIONS]))
 
 
 def _result_document(result: TrialResult, next_rate: RateEstimate | None) -> dict[str, Any]:
@@ -347,7 +348,7 @@ def _result_document(result: TrialResult, next_rate: RateEstimate | None) -> dic
         "effective_rates": [_rate_document(rate) for rate in result.effective_rates] if result.rated else [],
         "next_rate": None if next_rate is None else _rate_document(next_rate),
         "text": describe(result),
-        "cautions": report.CAUTIONS,
+        "cautions": CAUTIONS,
     }
 
 
@@ -463,7 +464,7 @@ def _calibrate(asked: argparse.Namespace) -> None:
     console.print(f"\n{_HEADS}\n")
     console.print(table)
     lines = [line for line in lines if not line.startswith("- ")]  # the inputs, in the table already
-    console.print("\n" + "\n".join([*lines, "", report.CAUTIONS]))
+    console.print("\n" + "\n".join([*lines, "", CAUTIONS]))
 
 
 def _calibration_document(found: Calibration, control: float) -> dict[str, Any]:
@@ -481,7 +482,7 @@ def _calibration_document(found: Calibration, control: float) -> dict[str, Any]:
         "warnings": list(found.warnings),
         "scenario": found.scenario.to_toml(),
         "text": describe_calibration(found, control),
-        "cautions": report.CAUTIONS,
+        "cautions": CAUTIONS,
     }
 
 

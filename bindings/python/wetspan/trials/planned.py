@@ -9,7 +9,7 @@ from os import PathLike
 import pandas as pd
 from scipy.optimize import brentq
 
-from wetspan.report import CAUTIONS
+from wetspan.cautions import CAUTIONS
 from wetspan.trials.compare import dunnett_power, trend_power
 from wetspan.trials.layout import Place
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
-from wetspan.report import CAUTIONS
 from wetspan.trials.compare import against_check
 from wetspan.trials.dataset import to_dataset
 from wetspan.trials.statistics import TrialStatistics, bench_model
