@@ -14,7 +14,7 @@ import pytest
 import wetspan as ws
 from hypothesis import given
 from hypothesis import strategies as st
-from wetspan.bench import _value as bench_value
+from wetspan.bench.inputs import value as bench_value
 from wetspan.command_line import main
 from wetspan.jug import _value as jug_value
 from wetspan.parameters import TABLE

@@ -184,7 +184,7 @@ def test_quantities_of_any_registry():
         ("application.concentration", "0.003 %", ["wrong dimension", "30 mg/L"]),
         ("house.vent_band", "3 m", ["wrong dimension", "difference of temperature"]),
         ("application.method", "sprya", ["'spray' or 'drench'", "did you mean 'spray'?"]),
-        ("application.method", 3, ["'spray' or 'drench'"]),
+        ("application.method", 9, ["'spray' or 'drench'"]),
         ("application.method", True, ["'spray' or 'drench'"]),
         ("house.enclosed", "maybe", ["neither true nor false"]),
         ("house.enclosed", 2, ["neither true nor false"]),
@@ -330,6 +330,7 @@ def test_a_labelled_number_is_read_in_its_unit() -> None:
     [
         ("application.concentration", 30, "30 mg/L"),
         ("application.concentration", 15.0, "15 mg/L"),
+        ("application.concentration", 2.0, "2 mg/L"),
         ("rewetting.delay", 18, "18 hour"),
         ("active.solubility", 26.0, "26 mg/L"),
         ("uptake.residue_time", 7, "7 day"),
@@ -345,4 +346,4 @@ def test_a_bare_number_that_is_likely_a_slip_of_unit_is_refused(key: str, given:
 def test_a_column_over_the_bounds_is_no_slip() -> None:
     values = np.geomspace(1e-3, 50.0, 20)
     np.testing.assert_array_equal(column(CONCENTRATION, values), values)
-    assert si_of("application.concentration", 5.0) == 5.0  # g/L, as of a growth regulator used at high rates
+    assert si_of("application.concentration", 1.0) == 1.0  # 1000 mg/L, a high rate

@@ -76,7 +76,11 @@ def schema() -> dict[str, object]:
             case "count":
                 limits = {"minimum": int(row.low), "maximum": int(row.high)}
                 return told | {"default": shown(row, row.standard), "type": "integer"} | limits
-        text = {"type": "string", "pattern": "^[-+.0-9]", "examples": [show(row, row.high)]}
+        text = {
+            "type": "string",
+            "pattern": "^[-+.0-9\u00bc-\u00be\u2150-\u215e]",
+            "examples": [show(row, row.high)],
+        }
         if row.unit != "1":
             return told | {"default": show(row, row.standard)} | text
         number = {"type": "number", "minimum": row.low, "maximum": row.high}

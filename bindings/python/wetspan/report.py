@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import json
-import sys
 from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import xarray as xr
-from rich.console import Console
 from rich.table import Table
 
 from wetspan._core import __version__
 from wetspan.cautions import CAUTIONS
-from wetspan.outcome import Outcome, entries, minutes, not_dry, still_wet
+from wetspan.outcome import Outcome, entries, minutes, not_dry
 from wetspan.scenario import Scenario
 from wetspan.study import ControlRange, air_at
 
@@ -23,20 +20,6 @@ from wetspan.study import ControlRange, air_at
 _SAME_WET_TIME, _SAME_CONTROL = 1.05, 0.005
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
-
-
-def console() -> Console:
-    """Return a console that prints text as it is, 118 characters wide where there is no terminal."""
-    told = Console(highlight=False, markup=False, emoji=False)
-    if not told.is_terminal:
-        told.width = 118
-    return told
-
-
-def write_json(document: object) -> None:
-    """Write a document for programs to standard output."""
-    json.dump(document, sys.stdout, indent=2, allow_nan=False)
-    print()
 
 
 def per_cent(share: float) -> str:
@@ -74,18 +57,12 @@ def advice(day: xr.Dataset) -> str:
     dry = [clock for clock, late in zip(at, ended, strict=True) if not late]
     sentences += _ranked(day.isel(time=~ended), dry, "the other times" if ended.any() else "these times")
     if "growth_control_low" in day and len(at) > 1:
-        compared = day if ended.all() else day.isel(time=~ended)
         sentences.append(
             "Numbers before a range are nominal, computed with the inputs as given. Ranges hold "
-            f"{_draws(day.attrs['samples'])}{_stay_wet(compared)}: they are wide, and shared by all times, "
-            "so the order of the times is better known than the level."
+            f"{_draws(day.attrs['samples'])}: they are wide, and shared by all times, so the order of the "
+            "times is better known than the level."
         )
     return " ".join(sentences)
-
-
-def _stay_wet(day: xr.Dataset) -> str:
-    most = int(day["not_dry"].max())
-    return f" (up to {most} of them stay wet: lower bounds)" if most else ""
 
 
 def _draws(samples: int) -> str:
@@ -107,11 +84,9 @@ def _about_the_end(day: xr.Dataset, at: list[str], ended: npt.NDArray[np.bool_])
     """Return what holds for times from which plants are not followed until they are dry."""
     control = day["growth_control"].values[ended]
     least = _range(control.min(), control.max())
-    times = (day[name].values[ended].max() for name in ("wet_time", "last_drop_time", "stem_wet_time"))
-    wet = still_wet(*times) or "plants"
     left_out = "" if ended.all() else ", and the comparison leaves them out"
     return (
-        f"The record, or numerics.longest, is too short for {_stretches(at, ended)}: {wet} are still wet at "
+        f"The record, or numerics.longest, is too short for {_stretches(at, ended)}: plants are still wet at "
         f"its end. Uptake and growth control ({least} or more) are lower bounds there{left_out}."
     )
 
@@ -219,111 +194,6 @@ def day_document(day: xr.Dataset) -> dict[str, Any]:
     }
 
 
-def season_table(found: xr.Dataset, shares: xr.Dataset) -> Table:
-    """Return what a season comes to at each clock time of its first site."""
-    limit = str(shares["share"].attrs["long_name"]).rpartition("less than ")[2]
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    table.add_column("spray\nat", no_wrap=True)
-    for heading in (
-        "air degC\nmedian day",
-        "humid %\nmedian day",
-        "leaves wet min\nmedian day (10-90 % of days)",
-        f"days below\n{limit}",
-        "growth control\nmedian day",
-    ):
-        table.add_column(heading, justify="right", no_wrap=True)
-    for i, clock in enumerate(found["clock"].values):
-        now = found.isel(site=0, clock=i)
-        wet = now["wet_time"].values / 60.0
-        low, middle, high = (_day_quantile(wet, level) for level in (0.1, 0.5, 0.9))
-        share = per_cent(float(shares["share"][0, i]))
-        if "share_low" in shares:
-            ends = (100.0 * float(shares[f"share_{end}"][0, i]) for end in ("low", "high"))
-            share += " ({:.0f}-{:.0f})".format(*ends)
-        table.add_row(
-            str(clock),
-            f"{float(now['air_temperature'].median()) - 273.15:.1f}",
-            f"{100.0 * float(now['relative_humidity'].median()):.0f}",
-            f"{_to_dry(middle)} ({_to_dry(low)}-{_to_dry(high)})",
-            share,
-            per_cent(float(now["growth_control"].median())),
-        )
-    return table
-
-
-def season_advice(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -> str:
-    """Return what a season says of its first site, in plain sentences."""
-    share = shares["share"].isel(site=0).values
-    clocks = [str(clock) for clock in found["clock"].values]
-    limit = str(shares["share"].attrs["long_name"]).rpartition("less than ")[2]
-    fast, slow = int(np.nanargmax(share)), int(np.nanargmin(share))
-    sentences = [
-        f"Sprayed at {clocks[fast]}, leaves dry in less than {limit} on {per_cent(share[fast])} of "
-        f"the days, at {clocks[slow]} on {per_cent(share[slow])}."
-    ]
-    best = windows["best"].isel(site=0).dropna("day")
-    if best.size:
-        width = float(windows["width"].isel(site=0).median())
-        low, middle, high = (_at(_day_quantile(best.values, level)) for level in (0.25, 0.5, 0.75))
-        sentences.append(
-            f"The time with the largest growth control of its day is {middle} on the median day, {low} to "
-            f"{high} on half of them; the window around it at 95 % of the best or more is {width:.0f} h wide "
-            "on the median day."
-        )
-    ended = int((found["status"].isel(site=0) == "wet at end").sum())
-    if ended:
-        sentences.append(
-            f"From {ended} of {found['status'][0].size} sprays plants do not dry while they are followed."
-        )
-    sentences.append("All numbers are nominal, computed with the inputs as given.")
-    return " ".join(sentences)
-
-
-def season_document(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -> dict[str, Any]:
-    """Return a season for programs: each clock time's days, in SI; what is infinite or not known is null."""
-    names = (
-        "wet_time",
-        "stem_wet_time",
-        "growth_control",
-        "air_temperature",
-        "relative_humidity",
-        "shortwave",
-    )
-    return dict(found.attrs) | {
-        "site": str(found["site"].values[0]),
-        "days": [str(day) for day in pd.DatetimeIndex(found["day"].values).strftime("%Y-%m-%d")],
-        "clock": [str(clock) for clock in found["clock"].values],
-        "units": {name: found[name].attrs["units"] for name in names},
-        **{name: _numbers(found[name].isel(site=0).values) for name in names},
-        "status": found["status"].isel(site=0).values.tolist(),
-        "share_below": {
-            "of": shares["share"].attrs["long_name"],
-            "share": _numbers(shares["share"][0].values),
-        },
-        "best_windows": {str(name): _numbers(values[0].values) for name, values in windows.data_vars.items()},
-        "cautions": CAUTIONS,
-    }
-
-
-def _day_quantile(values: Any, level: float) -> float:
-    return float(np.nanquantile(values, level, method="inverted_cdf"))
-
-
-def _to_dry(minutes: float) -> str:
-    return f"{minutes:.{0 if minutes >= 9.95 else 1}f}" if np.isfinite(minutes) else "not dry"
-
-
-def _at(hour: float) -> str:
-    return f"{int(hour):02d}:{round(60.0 * (hour % 1.0)):02d}"
-
-
-def _numbers(values: Any) -> Any:
-    """Return numbers as JSON can hold them."""
-    if np.ndim(values):
-        return [_numbers(each) for each in values]
-    return float(values) if np.isfinite(values) else None
-
-
 def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Table:
     """Return one spray as a table of plain lines, with the range of its growth control where there is one."""
     if outcome.status == "nothing wet":
@@ -349,8 +219,6 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
         known = "not computed; --samples draws the unknown inputs"
     else:
         known = f"{_range(control.low, control.high)}, which holds {_draws(control.samples)}"
-        if control.not_dry:
-            known += f"; {control.not_dry} of them stay wet, and the range is a lower bound"
     lines = {
         "air at the crop": f"{warm - 273.15:.1f} degC, {per_cent(damp)} humidity, light {light:.0f} W/m2",
         "split": ", ".join(landed),
@@ -362,7 +230,7 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
     if outcome.status == "wet at end":
         ends = outcome.longest < outcome.scenario["numerics.longest"] - 1.0  # s
         why = "the record is too short" if ends else "followed no longer than numerics.longest"
-        lines["still wet"] = f"{outcome.still_wet}; {why}: uptake and growth control are lower bounds"
+        lines["still wet"] = f"{why}: uptake and growth control are lower bounds"
     total = float(outcome.at_tips.sum())
     if total > 0.0:
         shares = [f"{per_cent(amount / total)} through {site}" for site, amount in entries(outcome.at_tips)]
@@ -376,8 +244,7 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
 def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> dict[str, Any]:
     """Return one spray for programs, in the units it tells; an infinite wet time is null.
 
-    With the range of its growth control: growth_control_low, growth_control_high, samples, seed, and not_dry,
-    the draws that stay wet, which make the range a lower bound.
+    With the range of its growth control: growth_control_low, growth_control_high, samples, seed.
     """
     told = {name: (getattr(outcome, name), "s") for name in ("wet_time", "last_drop_time", "stem_wet_time")}
     told["growth_control"] = (outcome.growth_control, "1")
@@ -399,11 +266,7 @@ def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> d
         "units": {name: units for name, (_, units) in told.items()},
         "status": outcome.status,
         **{name: _plain(xr.DataArray(values)) for name, (values, _) in told.items()},
-        **(
-            {}
-            if control is None
-            else {"samples": control.samples, "seed": control.seed, "not_dry": control.not_dry}
-        ),
+        **({} if control is None else {"samples": control.samples, "seed": control.seed}),
         "cautions": CAUTIONS,
     }
 

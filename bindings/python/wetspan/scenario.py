@@ -27,7 +27,7 @@ class Scenario(Mapping[str, float]):
     >>> ws.Scenario({"air.relative_humidity": 0.8}, title="a damp morning")
 
     A value is text with its unit, a pint quantity, a labelled number that states its unit (attrs["units"]),
-    or a bare number in the SI unit given below; one that is hundreds of times off what is usual, as 30 for a
+    or a bare number in the SI unit given below; one that is many times off what is usual, as 30 for a
     concentration of 30 mg/L, is refused. Reading, `scenario["air.temperature"]` is a float in that unit and
     `scenario.show("air.temperature")` is text in the unit people are shown. Inputs that are not allowed raise
     InputError, which says what is allowed and the nearest name.

@@ -17,7 +17,6 @@ from scipy.stats import qmc, rankdata
 
 from wetspan import _core
 from wetspan.batch import allowed_threads, compute, named
-from wetspan.doubts import doubt_humectant
 from wetspan.errors import InputError, echo
 from wetspan.outcome import Columns, Outcome, attributes, dataset, single
 from wetspan.parameters import TABLE, row_of
@@ -42,7 +41,9 @@ Numbers: TypeAlias = npt.NDArray[np.float64]
 
 _SHORTEST_STEP = pd.Timedelta(seconds=1)
 _LONGEST_DAY = pd.Timedelta(days=2)
-_SEASON = "for the times of many days there is ws.season(scenario, weather, start, end)"
+_SEASON = (
+    "compare the times of one day, or two, or give ws.batch the times of many and compare by time of day"
+)
 #: What the single numbers of outputs are, beside which ranges stand.
 CENTRAL = "nominal: computed once, with the inputs as given; not the median of draws"
 _SCREENING_TOLERANCE = 1e-4  # of each of the many runs of an uncertainty study
@@ -55,7 +56,6 @@ def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | 
     Without `weather` in the unchanging air of the scenario; with it, at `time`, read as by `weather.local`
     (wall-clock time of the record unless it has an offset).
     """
-    _doubt(scenario)
     if weather is None:
         if time is not None:
             raise InputError("a time was given without weather; give both, or neither for unchanging air")
@@ -74,6 +74,7 @@ def compare_times(
     *,
     samples: int = 0,
     seed: int = 1,
+    crop: CropDraws | None = None,
     threads: int = 0,
 ) -> xr.Dataset:
     """Compute the same spray at many times of a day, or of two.
@@ -86,9 +87,9 @@ def compare_times(
     whether the wet span crosses a gap that reading the record bridged.
 
     All of these are nominal: computed once, with the inputs as given. With `samples`, every input's plausible
-    deviation is drawn that many times as by `uncertainty` and carried through; wet_time, growth_control and
-    control_over_best then have the 10 and 90 % quantiles of the draws beside them (_low, _high), and
-    `not_dry` counts the draws that stay wet, for which growth control is a lower bound. The same
+    deviation is drawn that many times as by `uncertainty`, those of a calibrated `crop` from what its trials
+    left possible, and carried through; wet_time, growth_control and
+    control_over_best then have the 10 and 90 % quantiles of the draws beside them (_low, _high). The same
     draws serve every time, so times compare better than their ranges suggest, and control_over_best has the
     narrowest range. Times with the status "wet at end", whose growth control is a lower bound, are the best
     only where all are.
@@ -96,7 +97,6 @@ def compare_times(
     The air of a house is followed from a day before the week of the first spray; a record that begins later
     gives it less time to forget where it started.
     """
-    _doubt(scenario)
     try:
         step = pd.Timedelta(every)
     except (TypeError, ValueError):
@@ -144,7 +144,7 @@ def compare_times(
     )
     day.attrs = _about(scenario) | {"weather": repr(weather), "central": CENTRAL}
     if samples:
-        _add_ranges(day, scenario, weather, moments, told.best, samples, seed, threads)
+        _add_ranges(day, scenario, weather, moments, told.best, samples, seed, crop, threads)
     return day
 
 
@@ -166,7 +166,6 @@ def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: 
         scenario.in_si(dict(zip(given, combination, strict=True)))
         for combination in product(*(axis.si for axis in given.values()))
     ]
-    _doubt(*scenarios)
     columns, status = _each(scenarios, threads)
     coords = {
         row.key: (row.key, given[row.key].given, attributes(row.key, given[row.key].unit, row.meaning))
@@ -204,15 +203,7 @@ def uncertainty(
     that goes with the input (squared rank correlation). The attributes count the draws that stay wet
     (`not_dry`) and those that could not be followed and are left out (`failed`).
     """
-    _doubt(scenario)
-    drawn, rows, values = _draw(scenario, samples, seed)
-    if crop is not None:
-        told = list(crop)
-        posterior = crop.draw(scenario, samples, seed)
-        drawn = [
-            each.in_si({key: one[key] for key in told}) for each, one in zip(drawn, posterior, strict=True)
-        ]
-        values = np.array([[each[row.key] for row in rows] for each in drawn])
+    drawn, rows, values = _draw(scenario, samples, seed, crop)
     one = scenario if crop is None else scenario.replace({key: crop[key] for key in crop})
     nominal = dataset(*_each([one], threads), (), {}, ())
     columns, status = _each(drawn, threads)
@@ -233,7 +224,7 @@ def uncertainty(
     for name in ("wet_time", "growth_control", "uptake", "split"):
         outcome = runs[name]
         dims, about = outcome.dims[1:], f"of the {outcome.attrs['long_name']}"
-        result[name] = (("quantile", *dims), quantile_over_draws(outcome.values, _QUANTILES), outcome.attrs)
+        result[name] = (("quantile", *dims), _quantile(outcome.values, _QUANTILES), outcome.attrs)
         result[f"{name}_nominal"] = (dims, nominal[name].values, outcome.attrs | {"comment": CENTRAL})
         result[f"{name}_influence"] = (
             ("input", *dims),
@@ -251,16 +242,12 @@ def uncertainty(
 
 
 class ControlRange(NamedTuple):
-    """The 10 and 90 % quantiles of growth control over draws of the unknown inputs.
-
-    `not_dry` of the draws stay wet to the end: their growth control, and so the range, are lower bounds.
-    """
+    """The 10 and 90 % quantiles of growth control over draws of the unknown inputs."""
 
     low: float
     high: float
     samples: int
     seed: int
-    not_dry: int
 
 
 def control_range(
@@ -270,18 +257,17 @@ def control_range(
     *,
     samples: int = 64,
     seed: int = 1,
+    crop: CropDraws | None = None,
 ) -> ControlRange:
     """Return the range of one spray's growth control, as `compare_times` and `uncertainty` draw it."""
     samples = _whole("samples", samples, 2)
     if weather is None or time is None:
-        drawn = uncertainty(scenario, samples, seed)
-        low, high = (float(drawn["growth_control"].sel(quantile=level)) for level in (0.1, 0.9))
-        not_dry = drawn.attrs["not_dry"]
+        drawn = uncertainty(scenario, samples, seed, crop=crop)["growth_control"]
+        low, high = (float(drawn.sel(quantile=level)) for level in (0.1, 0.9))
     else:
-        day = compare_times(scenario, weather, time, time, samples=samples, seed=seed)
+        day = compare_times(scenario, weather, time, time, samples=samples, seed=seed, crop=crop)
         low, high = (float(day[f"growth_control_{end}"][0]) for end in ("low", "high"))
-        not_dry = int(day["not_dry"][0])
-    return ControlRange(low, high, samples, seed, not_dry)
+    return ControlRange(low, high, samples, seed)
 
 
 def _whole(name: str, given: int, least: int) -> int:
@@ -353,9 +339,12 @@ def air_at(
 
 
 def _draw(
-    scenario: Scenario, samples: int, seed: int
+    scenario: Scenario, samples: int, seed: int, crop: CropDraws | None = None
 ) -> tuple[list[Scenario], list[_core.Parameter], Numbers]:
-    """Draw scenarios around one; also tell the inputs that were drawn and their values, one row per draw."""
+    """Draw scenarios around one; also tell the inputs that were drawn and their values, one row per draw.
+
+    The inputs of a calibrated crop are drawn together, from what its trials left possible.
+    """
     samples, seed = _whole("samples", samples, 2), _whole("seed", seed, 0)
     rows = [
         row for row in TABLE.values() if row.kind == "number" and row.spread > 1.0 and scenario[row.key] > 0.0
@@ -372,10 +361,16 @@ def _draw(
         values[:, receding] = np.minimum(values[:, receding], values[:, contact])
     loose = {"numerics.tolerance": max(scenario["numerics.tolerance"], _SCREENING_TOLERANCE)}
     drawn = [scenario.in_si(loose | dict(zip(keys, draw.tolist(), strict=True))) for draw in values]
+    if crop is not None:
+        told, posterior = list(crop), crop.draw(scenario, samples, seed)
+        drawn = [
+            each.in_si({key: one[key] for key in told}) for each, one in zip(drawn, posterior, strict=True)
+        ]
+        values = np.array([[each[key] for key in keys] for each in drawn])
     return drawn, rows, values
 
 
-def quantile_over_draws(values: Numbers, levels: float | Numbers) -> Numbers:
+def _quantile(values: Numbers, levels: float | Numbers) -> Numbers:
     """Quantiles over the first axis, each one of the values: they may be infinite. NaN does not count."""
     return np.asarray(np.nanquantile(values, levels, axis=0, method="inverted_cdf"))
 
@@ -399,12 +394,6 @@ def _over_best(control: Numbers, best: int) -> Numbers:
     return np.divide(control, of_best, out=np.ones_like(control), where=of_best > 0.0)
 
 
-def draw_scenarios(scenario: Scenario, samples: int, seed: int) -> list[Scenario]:
-    """Draw scenarios around one, as `uncertainty` does."""
-    drawn, _, _ = _draw(scenario, samples, seed)
-    return drawn
-
-
 def _add_ranges(
     day: xr.Dataset,
     scenario: Scenario,
@@ -413,15 +402,16 @@ def _add_ranges(
     best: int,
     samples: int,
     seed: int,
+    crop: CropDraws | None,
     threads: int,
 ) -> None:
-    drawn = draw_scenarios(scenario, samples, seed)
+    drawn, _, _ = _draw(scenario, samples, seed, crop)
     times = len(moments)
     stretches, which = stretches_of(weather, moments, scenario["numerics.longest"])
     found = follow([(weather, stretch, each) for each in drawn for stretch in stretches], threads)
     airs = [raised(air) for air in found]
     own = len(stretches) * np.arange(samples)[:, None] + which[None, :]
-    columns, status = _all(
+    columns, _ = _all(
         drawn,
         airs,
         np.repeat(np.arange(samples, dtype=np.uint64), times),
@@ -435,22 +425,8 @@ def _add_ranges(
         about = day[name].attrs
         for end, level in (("low", 0.1), ("high", 0.9)):
             long_name = f"{about['long_name']}, {level:.0%} quantile"
-            day[f"{name}_{end}"] = (
-                "time",
-                quantile_over_draws(values, level),
-                about | {"long_name": long_name},
-            )
-    day["not_dry"] = (
-        "time",
-        (status.reshape(samples, times) == "wet at end").sum(axis=0),
-        {"long_name": "draws that stay wet to the end, whose growth control is a lower bound", "units": "1"},
-    )
+            day[f"{name}_{end}"] = ("time", _quantile(values, level), about | {"long_name": long_name})
     day.attrs |= {"samples": samples, "seed": seed}
-
-
-def _doubt(*scenarios: Scenario) -> None:
-    keys = ("liquid.humectant", "liquid.kappa")
-    doubt_humectant(*([each[key] for each in scenarios] for key in keys))
 
 
 def _about(scenario: Scenario) -> dict[str, Any]:

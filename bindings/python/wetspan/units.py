@@ -40,7 +40,7 @@ _WANTED = {
     "s": "a time, such as '48 hour'",
 }
 #: A bare number so many times off what is usual is a slip, if the shown unit brings it near that. Grade D.
-_SLIP, _USUAL = 300.0, 30.0
+_SLIP, _USUAL = 60.0, 16.0
 
 
 # One value ------------------------------------------------------------------------------------------------
@@ -53,7 +53,7 @@ def value_in_si(
 
     Text carries its unit ("24 degC", "2 1/2 qt per 100 sq ft", "60 %"), as do a pint quantity and a labelled
     number (attrs["units"]); "ppm" of what is shown in mg/L is mg/L. A bare number is in the row's SI unit;
-    with `bare=False` only dimensionless rows take one. A bare number that is hundreds of times off the row's
+    with `bare=False` only dimensionless rows take one. A bare number that is many times off the row's
     default, and off `usual`, is refused where the shown unit was probably meant. A choice is given by its
     name. Bounds are not checked here.
     """

@@ -46,9 +46,7 @@ def trial(controls, rates, *, plants=10, cv=0.09, seed=1, unit="mg/L", **options
 
 def simulated(scenario, crop, rates, **options):
     """A trial of concentrations [mg/L], grown by the spray model."""
-    doses = crop_fit.tip_doses(
-        [scenario.replace({"application.concentration": rate / 1e3}) for rate in rates]
-    )
+    doses = crop_fit.tip_doses([scenario.in_si({"application.concentration": rate / 1e3}) for rate in rates])
     return trial(control_of(crop, doses), rates, **options)
 
 
@@ -56,9 +54,7 @@ def simulated(scenario, crop, rates, **options):
 def dose_map():
     """Log of the dose at the tips [kg] over that of the concentration [kg/m3] of BENCH, computed once."""
     rates = np.geomspace(1e-5, 50.0, 64)
-    doses = crop_fit.tip_doses(
-        [BENCH.replace({"application.concentration": rate}) for rate in rates.tolist()]
-    )
+    doses = crop_fit.tip_doses([BENCH.in_si({"application.concentration": rate}) for rate in rates.tolist()])
     assert (np.diff(doses) > 0).all()
     return PchipInterpolator(np.log(rates), np.log(doses))
 
@@ -77,9 +73,7 @@ def fast(monkeypatch, dose_map):
 
 def test_the_dose_map_is_the_model(dose_map):
     rates = np.array([0.0123, 0.031, 0.087, 0.4])
-    doses = crop_fit.tip_doses(
-        [BENCH.replace({"application.concentration": rate}) for rate in rates.tolist()]
-    )
+    doses = crop_fit.tip_doses([BENCH.in_si({"application.concentration": rate}) for rate in rates.tolist()])
     assert np.exp(dose_map(np.log(rates))) == pytest.approx(doses, rel=0.01)  # a kink at the solubility
 
 

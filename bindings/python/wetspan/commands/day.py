@@ -53,7 +53,7 @@ def run(asked: argparse.Namespace) -> None:
     """Compare the times, and tell it."""
     check_picture(asked.picture)
     check_samples(asked)
-    scenario, _ = scenario_of(asked)
+    scenario, crop = scenario_of(asked)
     weather = weather_of(asked, EXAMPLE_WEATHER)
     assert weather is not None
     check("--date", asked.date, date.fromisoformat, "a day such as 2026-05-14")
@@ -62,7 +62,8 @@ def run(asked: argparse.Namespace) -> None:
     if time.fromisoformat(asked.last) < time.fromisoformat(asked.first):
         raise InputError(f"--to {asked.last} is before --from {asked.first}")
     first, last = (f"{asked.date}T{clock}" for clock in (asked.first, asked.last))
-    day = compare_times(scenario, weather, first, last, asked.every, samples=asked.samples, seed=asked.seed)
+    draws = {"samples": asked.samples, "seed": asked.seed}
+    day = compare_times(scenario, weather, first, last, asked.every, crop=crop, **draws)
     save_picture(lambda plots: plots.plot_day(day), asked.picture)
     if asked.json:
         write_json(day_document(day))

@@ -43,12 +43,12 @@ def run(asked: argparse.Namespace) -> None:
     """Compute the spray, and tell it."""
     check_picture(asked.picture)
     check_samples(asked)
-    (scenario, _), weather = scenario_of(asked), weather_of(asked, None)
+    (scenario, crop), weather = scenario_of(asked), weather_of(asked, None)
     if asked.time is not None:
         check("--time", asked.time, not_a_bare_day, "a day and a time of day such as 2026-05-14T15:00")
     outcome = simulate(scenario, weather, asked.time)
     draws = {"samples": asked.samples, "seed": asked.seed}
-    control = control_range(scenario, weather, asked.time, **draws) if asked.samples else None
+    control = control_range(scenario, weather, asked.time, crop=crop, **draws) if asked.samples else None
     save_picture(lambda plots: plots.plot_outcome(outcome), asked.picture)
     if asked.json:
         document = outcome_document(outcome, control)

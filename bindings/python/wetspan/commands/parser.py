@@ -1,0 +1,70 @@
+"""Parsers that are filled when they are used, and messages in which Python's keywords are options."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import re
+import sys
+from collections.abc import Callable, Mapping
+from typing import Any, NoReturn
+
+from wetspan.cautions import CAUTIONS
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser that says what is wrong in one line, and is filled when it is first used."""
+
+    fill: Callable[[argparse.ArgumentParser], None] | None = None
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
+        if self.fill is not None:
+            fill, self.fill = self.fill, None
+            fill(self)
+        return super().parse_known_args(args, namespace)
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        (file or sys.stderr).write(message)  # argparse itself is silent where it cannot be written
+
+    def error(self, message: str) -> NoReturn:
+        self.exit(2, f"{self.prog}: {message}; see {self.prog} --help\n")
+
+
+def add_command(commands: Any, module: str, name: str, does: str) -> None:
+    """Add a command whose module is loaded when the command is asked for."""
+    command = commands.add_parser(name, help=does, epilog=CAUTIONS)
+
+    def fill(parser: argparse.ArgumentParser) -> None:
+        loaded = importlib.import_module(module)
+        loaded.add(parser)
+        if hasattr(loaded, "run"):
+            names = options_of(parser, loaded.NAMES)
+            parser.set_defaults(run=loaded.run, as_options=lambda problem: as_options(problem, names))
+
+    command.fill = fill
+
+
+def options_of(parser: argparse.ArgumentParser, others: Mapping[str, str]) -> dict[str, str]:
+    """Return the options of a command by the names that Python has for them."""
+    own = {action.dest: action.option_strings[-1] for action in parser._actions if action.option_strings}
+    return own | dict(others)
+
+
+def as_options(problem: str, names: Mapping[str, str]) -> str:
+    """Return a message in which keywords of Python are the options of the command.
+
+    units={'temperature': 'degF'} becomes --unit 'temperature=degF', and samples = 1 becomes --samples 1.
+    """
+    problem = re.sub(r"(?<!\S)(--[a-z-]+) = ", r"\1 ", problem)
+    for name, option in sorted(names.items(), key=lambda item: -len(item[0])):
+        word = rf"(?<![\w.\-']){re.escape(name)}"
+        problem = re.sub(rf"{word}=\{{'([^']*)': '([^']*)'\}}", rf"{option} '\1=\2'", problem)
+        problem = re.sub(rf"{word}\['([^']*)'\]:? ?=? ?", rf"{option} \1=", problem)
+        problem = re.sub(rf"{word}=(?=['\"\d(\[-]|None\b)", f"{option} ", problem)
+        problem = re.sub(rf"{word}=(?![\w'\"])", option, problem)
+        problem = re.sub(rf"{word} = ", f"{option} ", problem)
+        problem = re.sub(rf"{word}: (?=')", f"{option} ", problem)
+        problem = re.sub(rf"{word}(?= has (?:no )?')", option, problem)
+        if "_" in name:
+            problem = re.sub(rf"{word}\b(?!=)", option, problem)
+    return problem

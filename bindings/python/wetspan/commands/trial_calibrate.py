@@ -1,0 +1,169 @@
+"""`wetspan trial calibrate`: what trials say about the crop of a scenario."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from typing import Any
+
+from wetspan.cautions import CAUTIONS
+from wetspan.commands.inputs import pairs
+from wetspan.commands.output import console, save, save_picture, table, write_json
+from wetspan.commands.trial_table import NAMES as NAMES
+from wetspan.commands.trial_table import (
+    add_result,
+    add_table,
+    check_paths,
+    plain,
+    range_of,
+    rate_document,
+    records,
+    trial_of,
+)
+from wetspan.errors import InputError
+from wetspan.report import per_cent
+from wetspan.scenario import load
+from wetspan.trials.calibration import Calibration, calibrate
+from wetspan.trials.crop_fit import SENSITIVITY
+from wetspan.trials.dose_response import plain_number
+from wetspan.trials.wording import describe_calibration
+from wetspan.units import number, share
+
+_HEADS = (
+    "Width left: that of the interval over what it was before the trials, on a log scale. Near 100 % the "
+    "plants said next to nothing, and what was assumed before (the prior) decides. Grade: of the value "
+    "before."
+)
+
+
+def add(command: argparse.ArgumentParser) -> None:
+    """Add what the command takes."""
+    command.description = (
+        "Calibrate the crop of a scenario to one trial or several, read alike: what the plants say, what was "
+        "assumed before, and the next rate to try."
+    )
+    command.add_argument("file", metavar="FILE", help="scenario file (TOML): house, spray and crop as before")
+    command.add_argument("tables", nargs="+", metavar="TABLE", help="CSV file of a trial")
+    add_table(command)
+    command.add_argument(
+        "--parameter",
+        action="append",
+        metavar="KEY",
+        help=f"input to command, grade C or D; repeat (default {', '.join(SENSITIVITY)})",
+    )
+    command.add_argument(
+        "--spread",
+        action="append",
+        default=[],
+        metavar="KEY=FACTOR",
+        help="how far the truth may plausibly lie from the scenario's value, in place of the table's; repeat",
+    )
+    command.add_argument(
+        "--rate-sets",
+        default="application.concentration",
+        metavar="KEY",
+        help="input that the rates set (default %(default)s)",
+    )
+    command.add_argument(
+        "--change",
+        action="append",
+        default=[],
+        metavar="TREATMENT:KEY=VALUE",
+        help="what a treatment changes, such as 'drench: application.method=drench'; repeat",
+    )
+    output = add_result(command, "write the table of treatments, measured and calibrated")
+    output.add_argument("--save", metavar="FILE", help="write the calibrated crop (TOML); needs --name")
+    output.add_argument("--name", metavar="NAME", help="name of the crop, such as 'my mum'")
+
+
+def run(asked: argparse.Namespace) -> None:
+    """Calibrate the crop, and tell it."""
+    check_paths(asked)
+    if (asked.save is None) != (asked.name is None):
+        raise InputError("--save FILE and --name NAME go together: a saved crop has a name")
+    control = share("--control", asked.control)
+    spreads = {
+        key: number("--spread", value)
+        for key, value in pairs("--spread", asked.spread, "crop.half_dose=20").items()
+    }
+    changes = _changes(asked.change)
+    found = calibrate(
+        load(asked.file),
+        [trial_of(asked, table) for table in asked.tables],
+        parameters=asked.parameter or SENSITIVITY,
+        changes=[changes] * len(asked.tables),
+        rate=asked.rate_sets,
+        spreads=spreads,
+    )
+    lines = describe_calibration(found, control)
+    if asked.save is not None:
+        found.save(asked.save, asked.name)
+    save(lambda path: found.treatments.to_csv(path, index=False), asked.csv)
+    save_picture(lambda _: found.plot(control), asked.picture)
+    if asked.json:
+        write_json(_calibration_document(found, control))
+        return
+    level = f"{100 * found.level:.3g} %"
+    inputs = table(
+        *("input", "before*", "calibrated*", f"{level} interval*", "width left*", "grade", "decided by")
+    )
+    for key, row in found.table.to_dict("index").items():
+        unit = "" if row["unit"] == "1" else f" {row['unit']}"
+        inputs.add_row(
+            str(key),
+            f"{plain_number(row['prior'])}{unit}",
+            f"{plain_number(row['value'])}{unit}",
+            f"{plain_number(row['lower'])} to {plain_number(row['upper'])}",
+            per_cent(row["width"]),
+            row["grade"],
+            row["says"],
+        )
+    several = ["trial"] if len(found.results) > 1 else []
+    sprayed = table(
+        *several,
+        *("treatment", f"{found.rate}, {found.rate_unit}*", "measured*", f"{level} interval*", "calibrated*"),
+    )
+    for treatment in found.treatments.to_dict("records"):
+        sprayed.add_row(
+            *([str(treatment["trial"])] if several else []),
+            treatment["treatment"],
+            plain_number(treatment["rate"], 4),
+            per_cent(treatment["control"]),
+            range_of(treatment["lower"], treatment["upper"]),
+            per_cent(treatment["calibrated"]),
+        )
+    told = console()
+    told.print(inputs)
+    told.print(f"\n{_HEADS}\n")
+    told.print(sprayed)
+    lines = [line for line in lines if not line.startswith("- ")]  # the inputs, in the table already
+    told.print("\n" + "\n".join([*lines, "", CAUTIONS]))
+
+
+def _calibration_document(found: Calibration, control: float) -> dict[str, Any]:
+    return {
+        "active": found.active,
+        "source": found.source,
+        "inputs": records(found.table.reset_index()),
+        "log_covariance": found.log_covariance.tolist(),
+        "directions": records(found.directions.reset_index()),
+        "alike": [{"inputs": list(pair), "correlation": value} for pair, value in found.alike.items()],
+        "treatments": records(found.treatments),
+        "misfit_p": plain(found.misfit_p),
+        "widening": found.widening,
+        "next_rate": rate_document(found.next_rate(control)),
+        "warnings": list(found.warnings),
+        "scenario": found.scenario.to_toml(),
+        "text": describe_calibration(found, control),
+        "cautions": CAUTIONS,
+    }
+
+
+def _changes(texts: list[str]) -> dict[str, dict[str, object]]:
+    changes: dict[str, dict[str, object]] = {}
+    for text in texts:
+        match = re.fullmatch(r"\s*(.+?)\s*:\s*([\w.]+)\s*=\s*(.+?)\s*", text)
+        if match is None:
+            raise InputError(f"--change '{text}' is not written as 'drench: application.method=drench'")
+        changes.setdefault(match[1], {})[match[2]] = match[3]
+    return changes

@@ -1,0 +1,131 @@
+"""What `trial read` and `trial calibrate` share: the table that is asked for, and how results are written."""
+
+from __future__ import annotations
+
+import argparse
+import math
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from wetspan.commands.inputs import pairs
+from wetspan.commands.output import check_picture
+from wetspan.errors import InputError
+from wetspan.trials.dose_response import RateEstimate
+from wetspan.trials.read import TrialResult, read_trial
+from wetspan.units import share
+
+#: Python's names of some options.
+NAMES = {"units": "--unit", "rates": "--rate", "changes": "--change", "spreads": "--spread"}
+
+
+def add_table(command: argparse.ArgumentParser) -> None:
+    """Add the columns of a table of a trial."""
+    group = command.add_argument_group("the table", "One row per plant; columns by their headings.")
+    for option, default, what in (
+        ("--height", "height_cm", "heights; blank for a missing plant, dead for a dead one"),
+        ("--treatment", "treatment", "treatment names; none: treatments are the different rates"),
+        ("--rate", None, "rates, for the dose response"),
+        ("--block", None, "blocks, fitted before the treatments"),
+        ("--row", None, "rows of the bench, likewise"),
+        ("--column", None, "columns of the bench, likewise"),
+        ("--plant", None, "plant names"),
+        ("--alive", None, "yes or no"),
+    ):
+        told = f"column of {what}" + ("" if default is None else " (default %(default)s)")
+        group.add_argument(option, default=default, metavar="HEADING", help=told)
+    group.add_argument(
+        "--check", default="untreated", metavar="NAME", help="name of the check (default %(default)s)"
+    )
+    group.add_argument(
+        "--order", action="append", metavar="NAME", help="treatment without a rate, weakest first; repeat"
+    )
+    group.add_argument(
+        "--position",
+        default="factor",
+        metavar="HOW",
+        help="rows and columns as factor, linear or none (default %(default)s)",
+    )
+    group.add_argument(
+        "--unit",
+        action="append",
+        default=[],
+        metavar="HEADING=UNIT",
+        help="unit of a column whose name does not end in it, such as height=cm; repeat",
+    )
+    group.add_argument("--active", default="", metavar="NAME", help="active ingredient")
+    group.add_argument(
+        "--level", default="0.95", metavar="SHARE", help="confidence level (default %(default)s)"
+    )
+
+
+def add_result(command: argparse.ArgumentParser, csv: str) -> argparse._ArgumentGroup:
+    """Add --control and where output goes."""
+    command.add_argument(
+        "--control",
+        default="0.25",
+        metavar="SHARE",
+        help="growth control wanted from the next rate (default %(default)s)",
+    )
+    output = command.add_argument_group("output")
+    output.add_argument("--json", action="store_true", help="write JSON instead of tables")
+    output.add_argument("--csv", metavar="FILE", help=csv)
+    output.add_argument("--picture", metavar="FILE", help="also draw it, as PNG, SVG or PDF")
+    return output
+
+
+def trial_of(asked: argparse.Namespace, table: str) -> TrialResult:
+    """Return the trial of a table."""
+    return read_trial(
+        table,
+        height=asked.height,
+        treatment=None if asked.treatment == "none" else asked.treatment,
+        check=asked.check,
+        order=asked.order,
+        rate=asked.rate,
+        block=asked.block,
+        row=asked.row,
+        column=asked.column,
+        position=asked.position,
+        plant=asked.plant,
+        alive=asked.alive,
+        units=pairs("--unit", asked.unit, "height=cm"),
+        level=share("--level", asked.level),
+        active=asked.active,
+    )
+
+
+def check_paths(asked: argparse.Namespace) -> None:
+    """Refuse files that could not be written before anything is computed."""
+    check_picture(asked.picture)
+    for option in ("csv", "sheet", "save"):
+        path = getattr(asked, option, None)
+        if path is not None and not Path(path).parent.is_dir():
+            raise InputError(f"{path}: there is no folder '{Path(path).parent}' to put it in")
+
+
+def rate_document(rate: RateEstimate) -> dict[str, Any]:
+    """Return a rate for programs."""
+    numbers = {name: plain(getattr(rate, name)) for name in ("control", "rate", "lower", "upper", "level")}
+    return numbers | {"unit": rate.unit, "warnings": list(rate.warnings)}
+
+
+def range_of(low: float, high: float) -> str:
+    """Return an interval of shares in per cent."""
+    if math.isinf(low) or math.isinf(high):
+        return "no limits"
+    return f"{100 * low:.0f} to {100 * high:.0f} %"
+
+
+def records(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the rows of a table for programs."""
+    return [{str(name): plain(value) for name, value in row.items()} for row in table.to_dict("records")]
+
+
+def plain(value: object) -> object:
+    """A cell as JSON can hold it: NaN and infinity are null."""
+    if isinstance(value, np.generic):
+        value = value.item()
+    return None if isinstance(value, float) and not math.isfinite(value) else value
