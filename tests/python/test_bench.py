@@ -265,7 +265,8 @@ def test_the_drench_instead_is_told_as_one_would_mix_it(levered: BenchResult) ->
     own = spray_bench(ALONE, layout=SMALL, seed=3, volume_per_pot="59 mL").drench
     assert own is not None
     dose = levered.drench.volume_per_pot * levered.drench.concentration
-    assert own.volume_per_pot * own.concentration == pytest.approx(dose, rel=1e-5)
+    # less of it lies less deep, where fewer roots are, and takes a little more
+    assert 1.0 < own.volume_per_pot * own.concentration / dose < 1.1
 
 
 def test_the_flow_that_the_path_takes_is_told_beside_the_nozzles(levered: BenchResult) -> None:

@@ -424,6 +424,15 @@ def test_deposit_under_weather_is_the_simulations() -> None:
     assert float(laid["split"][0]) != float(spray.deposit(scenario)["split"][0])
 
 
+def test_stems_stand_in_the_layers(scenario: ws.Scenario) -> None:
+    told = ws.deposit(scenario)
+    sprayed = 1e3 * scenario["application.volume_rate"]
+    assert float(told.stem_liquid.sum()) == pytest.approx(sprayed * float(told.split.sel(target="stem")))
+    from_above = told.stem_run_off.shift(layer=1, fill_value=0.0)
+    from_leaves = told.stem_liquid + told.stem_run_off - told.stem_caught - from_above
+    assert (from_leaves / told.run_off).values == pytest.approx(0.15)  # a rounded crown
+
+
 def test_deposit_by_layer_and_side(scenario: ws.Scenario) -> None:
     laid = spray.deposit(scenario.replace({"canopy.layers": 3, "retention.underleaf": 0.2}))
     assert laid["deposit"].dims == ("layer", "side")

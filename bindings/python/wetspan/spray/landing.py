@@ -52,6 +52,7 @@ def deposit(
     Returns
     -------
     Dataset. Along `layer` (1 is the top): leaf_area, interception [1], liquid and run_off [L m-2 of bench].
+    The same of the stems and petioles in that layer: stem_area, stem_caught, stem_liquid and stem_run_off.
     Along `layer` and `side` (upper, lower): deposit [L m-2 of leaf], droplet_density [cm-2], wet_share [1].
     Along `layer` and `bin`: the droplets that stayed, droplet_diameter [um] and volume_share [1]. Along
     `below` (leaf layers above a card; 0 lies on top of the crop): card_deposit [L m-2], card_density [cm-2]
@@ -111,6 +112,28 @@ def deposit(
                 per_bench,
                 [1e3 * layer.run_off for layer in layers],
                 variable("L m-2", "liquid that ran off leaves per area of bench"),
+            ),
+            "stem_area": (
+                per_bench,
+                [layer.stem.area for layer in layers],
+                variable("1", "lateral area of stems and petioles per area of bench"),
+            ),
+            "stem_caught": (
+                per_bench,
+                [1e3 * layer.stem.caught for layer in layers],
+                variable("L m-2", "liquid of droplets that hit stems, per area of bench"),
+            ),
+            "stem_liquid": (
+                per_bench,
+                [1e3 * layer.stem.liquid for layer in layers],
+                variable("L m-2", "liquid that stayed on stems per area of bench"),
+            ),
+            "stem_run_off": (
+                per_bench,
+                [1e3 * layer.stem.run_off for layer in layers],
+                variable(
+                    "L m-2", "liquid that ran down to the stem below or the substrate, per area of bench"
+                ),
             ),
             "deposit": (
                 per_leaf,
