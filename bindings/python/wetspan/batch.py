@@ -33,7 +33,7 @@ from wetspan.record import (
 )
 from wetspan.scenario import Scenario
 from wetspan.units import column
-from wetspan.weather import Weather
+from wetspan.weather import Weather, WeatherGrid
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
 Positions: TypeAlias = npt.NDArray[np.uint64]
@@ -86,10 +86,15 @@ def batch(
     of threads, and those of `simulate`. With weather the air is followed through the weeks that rows lie in,
     once for each week and each combination of the inputs that reach it, and kept for the next call.
 
+    Over a grid (`Weather.from_xarray`) every row is sprayed in every cell: the Dataset lies along `row` and
+    the grid's dimensions, and has the grid's coordinates.
+
     For very many sprays of one kind set numerics.flights to "table". `progress` is called now and then with
     the rows done and all rows, first with none; an interrupt ends the batch. `threads` 0 is one per
     processor.
     """
+    if isinstance(weather, WeatherGrid):
+        return _over_cells(scenario, rows, weather, threads, progress)
     return _batch(scenario, rows, weather, threads, progress)
 
 
@@ -107,7 +112,7 @@ def batches(
     does not depend on how rows are cut into chunks.
     """
     for rows in chunks:
-        yield _batch(scenario, rows, weather, threads, progress)
+        yield batch(scenario, rows, weather, threads=threads, progress=progress)
 
 
 @dataclass(frozen=True)
@@ -214,6 +219,36 @@ def _batch(
     }
     if placed is not None:
         result.attrs["weather"] = placed.told()
+    return result
+
+
+def _over_cells(
+    scenario: Scenario, rows: Rows, grid: WeatherGrid, threads: int, progress: Progress | None
+) -> xr.Dataset:
+    """Compute every row in every cell of a grid."""
+    columns, count = _columns(scenario, rows)
+    if "weather" in columns:
+        raise InputError("over a grid every row is sprayed in every cell; leave out the column 'weather'")
+    cells = len(grid)
+    names = grid.cells.values.ravel()
+    crossed: dict[str, Any] = {name: values.repeat(cells) for name, values in columns.items()}
+    crossed["weather"] = np.tile(names, count)
+    flat = _batch(scenario, crossed, dict(grid), threads, progress)
+    dims, shape = ("row", *(str(dim) for dim in grid.cells.dims)), (count, *grid.cells.shape)
+    result = xr.Dataset(
+        coords=dict(grid.cells.coords)
+        | {str(name): each for name, each in flat.coords.items() if each.dims != ("row",)},
+        attrs=flat.attrs,
+    )
+    for name, each in flat.variables.items():
+        if each.dims[:1] != ("row",) or name == "weather":
+            continue
+        values = each.values.reshape(*shape, *each.shape[1:])
+        if name in flat.coords:
+            first = values.reshape(count, cells)[:, 0]  # the same in every cell
+            result = result.assign_coords({str(name): ("row", first, each.attrs)})
+        else:
+            result[str(name)] = ((*dims, *each.dims[1:]), values, each.attrs)
     return result
 
 

@@ -1,7 +1,7 @@
 """Weather: records in SI on a clock that is never guessed, read from files or taken from memory."""
 
 from wetspan.weather.readers import read_weather, sample_weather
-from wetspan.weather.record import Weather
+from wetspan.weather.record import Weather, WeatherGrid
 from wetspan.weather.variables import VARIABLES, Place, Variable
 
-__all__ = ["VARIABLES", "Place", "Variable", "Weather", "read_weather", "sample_weather"]
+__all__ = ["VARIABLES", "Place", "Variable", "Weather", "WeatherGrid", "read_weather", "sample_weather"]

@@ -14,9 +14,10 @@ Typical years
 from __future__ import annotations
 
 from calendar import isleap
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, timezone, tzinfo
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -37,6 +38,7 @@ from wetspan.weather.clock import (
     moment_of,
     seconds,
 )
+from wetspan.weather.memory import cf_variables, from_cell, from_frame
 from wetspan.weather.variables import EXPOSURES, FORMATS, LABELS, VARIABLES, Place, allowed, known
 
 
@@ -61,7 +63,7 @@ class Weather:
         True for a typical year, whose stamps stand for any calendar year; `data` has them under a nominal
         one.
     source, format
-        The name of the file, and "tmy2", "tmy3", "epw" or "csv".
+        The name of the file, and "tmy2", "tmy3", "epw" or "csv"; "memory" for what was no file.
     interval
         Time between the stamps of the file, over which its means were taken.
     notes
@@ -85,10 +87,90 @@ class Weather:
     gaps: tuple[tuple[pd.Timestamp, pd.Timestamp], ...] = ()
     lines: tuple[int, ...] = ()
 
+    @classmethod
+    def from_dataframe(
+        cls,
+        frame: pd.DataFrame,
+        *,
+        label: str,
+        time_zone: str | None = None,
+        columns: Mapping[str, str] | None = None,
+        units: Mapping[str, str] | None = None,
+        exposure: str = "outdoor",
+        place: Place | None = None,
+        constants: Mapping[str, str] | None = None,
+        longest_gap: str | timedelta = "3h",
+        source: str = "DataFrame",
+    ) -> Weather:
+        """Make a record of a DataFrame with a DatetimeIndex.
+
+        Columns of pvlib's names and units are found by themselves: temp_air [degC], relative_humidity
+        [percent], pressure [Pa], wind_speed [m/s], ghi [W/m2]; `columns` names others, {"shortwave": "sun"},
+        and `units` their units. An index without a zone needs `time_zone`, the clock of its stamps; one with
+        a zone keeps it as the record's clock, or takes `time_zone`. `label` says where in its averaging
+        interval a stamp stands: "start", "middle", "end", or "instant" for readings. What else is checked and
+        noted is what `read_weather` says of a plain CSV. `source` names the record in messages.
+        """
+        return cls(
+            **from_frame(
+                frame,
+                label=label,
+                time_zone=time_zone,
+                columns=columns,
+                units=units,
+                exposure=exposure,
+                place=place,
+                constants=constants,
+                longest_gap=longest_gap,
+                source=source,
+            )
+        )
+
+    @classmethod
+    def from_xarray(
+        cls,
+        dataset: xr.Dataset,
+        *,
+        label: str = "instant",
+        time_zone: str | None = None,
+        exposure: str = "outdoor",
+        place: Place | None = None,
+        constants: Mapping[str, str] | None = None,
+        longest_gap: str | timedelta = "3h",
+        source: str = "Dataset",
+    ) -> Weather | WeatherGrid:
+        """Make a record of a Dataset under the CF conventions; with more dimensions, one of each cell.
+
+        Variables are found by their standard_name (air_temperature, relative_humidity, air_pressure,
+        wind_speed, surface_downwelling_shortwave_flux_in_air) or these as names, and have `units`. Times are
+        UTC, as CF has them; `time_zone` is the record's own clock ("UTC" if left out). `label` says where in
+        its averaging interval a time stands, for all variables alike. The place of a cell comes from its
+        coordinates latitude, longitude and altitude. With dimensions besides time, such as latitude and
+        longitude, it is a `WeatherGrid`, which `ws.batch` and `ws.season` take as they take a record.
+        """
+        about: dict[str, Any] = {
+            "label": label, "time_zone": time_zone, "exposure": exposure, "place": place,
+            "constants": constants, "longest_gap": longest_gap,
+        }  # fmt: skip
+        found = cf_variables(dataset, source)
+        dims = [str(dim) for dim in dataset[list(found.values())].dims if dim != "time"]
+        if not dims:
+            return cls(**from_cell(dataset, source=source, **about))
+        cells = dataset.stack(cell=dims, create_index=False)
+        records = {}
+        for i in range(cells.sizes["cell"]):
+            cell = cells.isel(cell=i)
+            name = ", ".join(f"{dim} {cell[dim].values if dim in cell.coords else i}" for dim in dims)
+            records[name] = cls(**from_cell(cell, source=f"{source}, {name}", **about))
+        coords = {name: each for name, each in dataset.coords.items() if set(each.dims) <= set(dims)}
+        shape = [dataset.sizes[dim] for dim in dims]
+        names = np.array(list(records)).reshape(shape)
+        return WeatherGrid(records, xr.DataArray(names, coords=coords, dims=dims, name="weather"))
+
     def __post_init__(self) -> None:
         known("label", [self.label], LABELS)
         known("exposure", [self.exposure], EXPOSURES)
-        known("format", [self.format], FORMATS)
+        known("format", [self.format], (*FORMATS, "memory"))
         object.__setattr__(self, "time_zone", str(clock_of(self.time_zone)))
         index = self.data.index
         if not isinstance(index, pd.DatetimeIndex) or str(index.tz) != "UTC":
@@ -270,6 +352,26 @@ class Weather:
         stamps = self._index.tz_convert(self.tz).tz_localize(None).to_numpy().astype("datetime64[us]")
         moments, order = _lay_out(stamps, years)
         return self.data.iloc[order].set_axis(pd.DatetimeIndex(moments - offset).tz_localize("UTC"), axis=0)
+
+
+class WeatherGrid(Mapping[str, Weather]):
+    """The records of a grid by name; `cells` holds the names along its dimensions, with its coordinates."""
+
+    def __init__(self, records: Mapping[str, Weather], cells: xr.DataArray) -> None:
+        self._records, self.cells = dict(records), cells
+
+    def __getitem__(self, name: str) -> Weather:
+        return self._records[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._records)
+
+    def __len__(self) -> int:
+        return len(self._records)
+
+    def __repr__(self) -> str:
+        sizes = " x ".join(f"{dim} {size}" for dim, size in self.cells.sizes.items())
+        return f"WeatherGrid({sizes})"
 
 
 def _not_on_the_clock(moment: pd.Timestamp, fault: str, zone: str) -> str:
