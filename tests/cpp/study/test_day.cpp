@@ -55,10 +55,11 @@ TEST_CASE("each time of a day is its own simulation") {
   CHECK(wet[1] < wet[2]);
   CHECK(day.control_over_best[day.best] == 1.0);
 
-  // a record in two airs
+  // a record in two airs; without weeks the crop grows at its mean temperature, and wets as before
   const CropAir* const airs[] = {&air, &air};
   const std::vector<std::uint64_t> air_of{1, 0, 1};
-  CHECK(compare_times(scenario, airs, air_of, starts).outcomes.values == day.outcomes.values);
+  const Day again = compare_times(scenario, airs, air_of, starts);
+  for (std::size_t i = 0; i < 3; ++i) CHECK(again.outcomes.column("wet_time")[i] == wet[i]);
 }
 
 TEST_CASE("the best time is one from which plants dry, if there is one") {
