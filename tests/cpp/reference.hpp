@@ -5,8 +5,11 @@
 // named formula: checks an implementation, not nature) or `memory` (recalled, provisional).
 #pragma once
 
+#include <cstdlib>
 #include <fstream>
+#include <limits>
 #include <map>
+#include <sstream>
 #include <stdexcept>
 #include <string>
 #include <vector>
@@ -14,7 +17,7 @@
 namespace reference {
 
 struct Row {
-  std::string quantity, unit, source, mark;
+  std::string table, quantity, given, unit, source, mark;
   std::map<std::string, double> inputs;
   double value = 0, tolerance = 0;
 
@@ -55,6 +58,16 @@ inline std::map<std::string, double> parse_inputs(const std::string& text) {
   return result;
 }
 
+/// Where the environment names a file in WETSPAN_COMPARISONS, every comparison is written there, for
+/// docs/validation.md; in one piece, since tests may run side by side. Without `numbers`: the row was read.
+inline void note(const Row& row, const std::string& numbers = "\t\t\t") {
+  if (const char* path = std::getenv("WETSPAN_COMPARISONS")) {
+    std::ofstream(path, std::ios::app)
+        << row.table + '\t' + row.quantity + '\t' + row.given + '\t' + row.source + '\t' + numbers + '\n'
+        << std::flush;
+  }
+}
+
 /// Every row of tests/reference/<file>.csv whose quantity is `quantity`. Throws if there is none,
 /// so that a test over rows cannot pass by finding nothing.
 inline std::vector<Row> rows(const std::string& file, const std::string& quantity) {
@@ -69,11 +82,52 @@ inline std::vector<Row> rows(const std::string& file, const std::string& quantit
     const auto cell = fields(line);
     if (cell.size() != 7) throw std::runtime_error(path + ": expected 7 columns in '" + line + "'");
     if (cell[0] != quantity) continue;
-    result.push_back(
-        {cell[0], cell[3], cell[5], cell[6], parse_inputs(cell[1]), std::stod(cell[2]), std::stod(cell[4])});
+    result.push_back({file, cell[0], cell[1], cell[3], cell[5], cell[6], parse_inputs(cell[1]),
+                      std::stod(cell[2]), std::stod(cell[4])});
+    note(result.back());
   }
   if (result.empty()) throw std::runtime_error(path + ": no rows for '" + quantity + "'");
   return result;
+}
+
+/// Ours beside what is allowed; true where it lies within, and written out where a check of it fails.
+struct Comparison {
+  double ours, low, high;
+
+  explicit operator bool() const { return low <= ours && ours <= high; }
+  friend std::ostream& operator<<(std::ostream& out, const Comparison& one) {
+    return out << one.ours << " within " << one.low << " .. " << one.high;
+  }
+};
+
+/// Whether `ours`, in the row's unit, lies within `low` .. `high`. `by` says which of several models made it,
+/// where the row is held against more than one.
+[[nodiscard]] inline Comparison holds(const Row& row, double ours, double low, double high,
+                                      const std::string& by = "") {
+  std::ostringstream numbers;
+  numbers.precision(std::numeric_limits<double>::max_digits10);
+  numbers << by << '\t' << ours << '\t' << low << '\t' << high;
+  note(row, numbers.str());
+  return {ours, low, high};
+}
+
+/// Whether `ours` is within `tolerance` of the published value.
+[[nodiscard]] inline Comparison within(const Row& row, double ours, double tolerance,
+                                       const std::string& by = "") {
+  return holds(row, ours, row.value - tolerance, row.value + tolerance, by);
+}
+
+/// Whether `ours` is within the row's own tolerance of the published value.
+[[nodiscard]] inline Comparison holds(const Row& row, double ours, const std::string& by = "") {
+  return within(row, ours, row.tolerance, by);
+}
+
+/// Whether `ours` is at least, or at most, the published value.
+[[nodiscard]] inline Comparison at_least(const Row& row, double ours, const std::string& by = "") {
+  return holds(row, ours, row.value, std::numeric_limits<double>::infinity(), by);
+}
+[[nodiscard]] inline Comparison at_most(const Row& row, double ours, const std::string& by = "") {
+  return holds(row, ours, -std::numeric_limits<double>::infinity(), row.value, by);
 }
 
 }  // namespace reference

@@ -23,7 +23,8 @@ TEST_CASE("leaves intercept by the exponential law") {
             Approx(1.0 - std::exp(-row.value * canopy.plant_density * area)).epsilon(1e-12));
     }
   }
-  CHECK(Canopy{}.extinction == reference::rows("canopy", "extinction of spherical leaves").front().value);
+  CHECK(reference::holds(reference::rows("canopy", "extinction of spherical leaves").front(),
+                         Canopy{}.extinction));
 }
 
 TEST_CASE("crowns bound what leaves intercept, and little leaf area is met in proportion") {

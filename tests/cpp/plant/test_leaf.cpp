@@ -36,7 +36,7 @@ void hold(const std::string& quantity, Model model) {
     const double value = model(row);
     CAPTURE(value);
     CAPTURE(row.value);
-    CHECK(std::abs(value - row.value) <= row.tolerance);
+    CHECK(reference::holds(row, value));
   }
 }
 

@@ -33,10 +33,10 @@ TEST_CASE("a store keeps little whole, and never holds more than it can") {
 
 TEST_CASE("the store of a leaf lies where published retention lies") {
   const double store = Retention{}.leaf_store;
-  CHECK(store >= reference::rows("canopy", "leaf store, low").front().value);
-  CHECK(store <= reference::rows("canopy", "leaf store, high").front().value);
+  CHECK(reference::at_least(reference::rows("canopy", "leaf store, low").front(), store));
+  CHECK(reference::at_most(reference::rows("canopy", "leaf store, high").front(), store));
   const auto rain = reference::rows("canopy", "interception store").front();
-  CHECK(store * rain["L"] < rain.value);
+  CHECK(reference::at_most(rain, store * rain["L"]));
 }
 
 TEST_CASE("shares add up") {

@@ -11,7 +11,7 @@ using doctest::Approx;
 
 TEST_CASE("paclobutrazol's permeance by the correlation of Kerler and Schonherr") {
   const auto row = reference::rows("uptake", "cuticle permeance").front();
-  CHECK(std::abs(cuticle_permeance(row["log_kow"], row["molar_volume"]) - row.value) <= row.tolerance);
+  CHECK(reference::holds(row, cuticle_permeance(row["log_kow"], row["molar_volume"])));
   CHECK(permeance(Active{}, Uptake{}, 298.15) ==
         Approx(cuticle_permeance(Active{}.log_kow, Active{}.molar_volume)).epsilon(1e-14));
 }
@@ -25,8 +25,10 @@ TEST_CASE("permeance rises with temperature as a triazole's uptake into leaf dis
   const auto model = [](double temperature) { return permeance(Active{}, Uptake{}, temperature); };
   for (const auto& row : rows) {
     CAPTURE(row["T"]);
-    CHECK(model(row["T"]) / model(rows[1]["T"]) ==
-          Approx(rate(row.value) / rate(rows[1].value)).epsilon(0.08));
+    // the share that the rate of the middle temperature becomes at this one; 8 % of the rate
+    const double ours = model(row["T"]) / model(rows[1]["T"]) * rate(rows[1].value);
+    const auto share = [](double of_rate) { return -std::expm1(-of_rate); };
+    CHECK(reference::holds(row, share(ours), share(rate(row.value) * 0.92), share(rate(row.value) * 1.08)));
   }
   CHECK(model(303.15) / model(283.15) == Approx(rate(rows[2].value) / rate(rows[0].value)).epsilon(0.02));
 }
@@ -36,8 +38,8 @@ TEST_CASE("leaf uptake of a film per wet hour at 20 degC lies where two estimate
   const double taken = 3600.0 * permeance(Active{}, Uptake{}, 293.15) *
                        dissolved(0.030 * 1e-4, 1e-4, solubility(Active{}, 293.15)) / (0.030 * 1e-4);
   CAPTURE(taken);
-  CHECK(taken > reference::rows("uptake", "uptake per wet hour, low").front().value);
-  CHECK(taken < reference::rows("uptake", "uptake per wet hour, high").front().value);
+  CHECK(reference::at_least(reference::rows("uptake", "uptake per wet hour, low").front(), taken, "a film"));
+  CHECK(reference::at_most(reference::rows("uptake", "uptake per wet hour, high").front(), taken, "a film"));
 }
 
 TEST_CASE("what exceeds the solubility stays solid") {
@@ -50,7 +52,7 @@ TEST_CASE("what exceeds the solubility stays solid") {
 }
 
 TEST_CASE("dry residue gives by the measured factor more slowly than the wet deposit") {
-  CHECK(Uptake{}.wet_to_dry == reference::rows("uptake", "wet over dry rate").front().value);
+  CHECK(reference::within(reference::rows("uptake", "wet over dry rate").front(), Uptake{}.wet_to_dry, 0));
   constexpr double film = 1e-4, concentration = 0.020;
   const double through = permeance(Active{}, Uptake{}, 293.15);
   const double wet = through * concentration / (concentration * film);
@@ -61,10 +63,8 @@ TEST_CASE("dry residue gives by the measured factor more slowly than the wet dep
 TEST_CASE("transpiration stream factors peak where published, and part at paclobutrazol by 1.8") {
   const auto briggs = reference::rows("uptake", "stream concentration factor, Briggs").front();
   const auto burken = reference::rows("uptake", "stream concentration factor, Burken and Schnoor").front();
-  CHECK(std::abs(transpiration_factor(briggs["log_kow"], Transpiration::briggs) - briggs.value) <=
-        briggs.tolerance);
-  CHECK(std::abs(transpiration_factor(burken["log_kow"], Transpiration::burken_schnoor) - burken.value) <=
-        burken.tolerance);
+  CHECK(reference::holds(briggs, transpiration_factor(briggs["log_kow"], Transpiration::briggs)));
+  CHECK(reference::holds(burken, transpiration_factor(burken["log_kow"], Transpiration::burken_schnoor)));
   for (const double away : {-2.0, -0.5, 0.5, 2.0}) {
     CHECK(transpiration_factor(briggs["log_kow"] + away, Transpiration::briggs) < briggs.value);
     CHECK(transpiration_factor(burken["log_kow"] + away, Transpiration::burken_schnoor) < burken.value);

@@ -19,9 +19,9 @@ namespace {
 constexpr double fluid_ounce = 29.5735295625e-6, gallon = 128 * fluid_ounce, square_foot = 0.09290304;
 const Concentrate suspension = liquid_by_mass(0.004, 1000.0);
 
-void holds(const reference::Row& row, double value) {
+void hold(const reference::Row& row, double value) {
   CAPTURE(row.quantity);
-  CHECK(std::abs(value - row.value) <= row.tolerance);
+  CHECK(reference::holds(row, value));
 }
 
 template <class Call>
@@ -40,11 +40,11 @@ bool says(const std::string& text, const std::string& part) { return text.find(p
 
 TEST_CASE("the label's strength, and what an ounce in a gallon makes") {
   for (const auto& row : reference::rows("tank", "strength"))
-    holds(row, *liquid_by_mass(row["mass_share"], row["density"]).concentration * 1000.0);
+    hold(row, *liquid_by_mass(row["mass_share"], row["density"]).concentration * 1000.0);
   for (const auto& row : reference::rows("tank", "fl oz per US gal")) {
     const TankMix made =
         applied(liquid_by_volume(row["strength"]), {.volume = fluid_ounce}, {.final_volume = gallon});
-    holds(row, made.concentration * 1000.0);
+    hold(row, made.concentration * 1000.0);
   }
   // added to a gallon of water, the final volume is 129 fl oz
   const TankMix added = applied(suspension, {.volume = fluid_ounce}, {.water = gallon});
@@ -55,27 +55,27 @@ TEST_CASE("the label's strength, and what an ounce in a gallon makes") {
 TEST_CASE("published dilutions") {
   const Concentrate uniconazole = liquid_by_mass(0.00055, 906.0), daminozide = powder(0.85);
   for (const auto& row : reference::rows("tank", "product per mg/L"))
-    holds(row, mix(liquid_by_volume(row["strength"]), 1e-3, gallon).product * 1e6);
+    hold(row, mix(liquid_by_volume(row["strength"]), 1e-3, gallon).product * 1e6);
   for (const auto& row : reference::rows("tank", "uniconazole dilution"))
-    holds(row, mix(uniconazole, row["concentration"], row["gallons"] * gallon).product * 1e6);
+    hold(row, mix(uniconazole, row["concentration"], row["gallons"] * gallon).product * 1e6);
   for (const auto& row : reference::rows("tank", "daminozide dilution"))
-    holds(row, mix(daminozide, row["concentration"], row["gallons"] * gallon).product * 1e3);
+    hold(row, mix(daminozide, row["concentration"], row["gallons"] * gallon).product * 1e3);
 }
 
 TEST_CASE("doses of pots and volumes over areas") {
   for (const auto& row : reference::rows("tank", "dose per pot")) {
     const TankMix made =
         mix(suspension, row["concentration"], volume_for_pots(row["volume"], 40), {.pots = 40});
-    holds(row, *made.active_per_pot * 1e6);
+    hold(row, *made.active_per_pot * 1e6);
     CHECK(concentration_for_dose(*made.active_per_pot, row["volume"]) ==
           Approx(row["concentration"]).epsilon(1e-12));
   }
   for (const auto& row : reference::rows("tank", "volume rate")) {
     const double rate = row["quarts"] * gallon / 4.0 / (100.0 * square_foot), area = 500.0 * square_foot;
-    holds(row, *mix(suspension, 0.02, volume_over_area(rate, area), {.area = area}).volume_rate * 1000.0);
+    hold(row, *mix(suspension, 0.02, volume_over_area(rate, area), {.area = area}).volume_rate * 1000.0);
   }
   for (const auto& row : reference::rows("tank", "undissolved"))
-    holds(row, undissolved(row["concentration"], 0.026) * 1000.0);
+    hold(row, undissolved(row["concentration"], 0.026) * 1000.0);
 }
 
 TEST_CASE("usual volumes of drenches") {
@@ -84,7 +84,7 @@ TEST_CASE("usual volumes of drenches") {
   int found = 0;
   for (const auto& row : reference::rows("tank", "drench volume")) {
     if (row.mark != "seen" || !diameters.contains(row["fluid_ounces"])) continue;
-    holds(row, usual_drench_volume(diameters.at(row["fluid_ounces"])) * 1e6);
+    hold(row, usual_drench_volume(diameters.at(row["fluid_ounces"])) * 1e6);
     ++found;
   }
   CHECK(found == 4);

@@ -734,7 +734,7 @@ TEST_CASE("clocks: isolated droplets last as exact diffusion has them last") {
       }
       const std::optional<WetSpan> span = one.clock();
       REQUIRE(span.has_value());
-      CHECK(std::abs(span->last_drop_time - row.value) <= 2.0 * row.tolerance);
+      CHECK(reference::within(row, span->last_drop_time, 2.0 * row.tolerance, "on a leaf, by clocks"));
       ++rows;
     }
   }

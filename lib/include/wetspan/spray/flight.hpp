@@ -22,8 +22,8 @@ struct MoistAir {
 /// Drag of a sphere. Largest deviations from the table of Langmuir & Blodgett 1946 up to Re 1000 (drag;
 /// distance of stopping) and from the falling drops of Gunn & Kinzer 1949, 0.2 .. 0.9 mm (terminal speed):
 enum class Drag {
-  turton_levenspiel,  ///< 3.7 %; 1.9 %; -4.1 %
-  schiller_naumann,   ///< 5.1 %; 4.1 %; -4.3 %
+  turton_levenspiel,  ///< 3.7 %; 2.1 %; -4.1 %
+  schiller_naumann,   ///< 5.1 %; 6.0 %; -4.3 %
   clift_gauvin,       ///< 5.9 %; 4.8 %; -3.2 %
   langmuir_blodgett   ///< 1.1 %; 0.5 %; -4.0 %: their table itself, to hold their trajectories against
 };
