@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from wetspan import _core
 from wetspan import outcome as outcome_module
-from wetspan.outcome import entries, minutes, not_dry
+from wetspan.outcome import entries, minutes, not_dry, still_wet
 
 CASES = {
     "spray": {},
@@ -177,3 +177,22 @@ def test_a_group_without_a_row_is_a_clear_error(monkeypatch):
     monkeypatch.delitem(outcome_module._GROUPS, "tips")
     with pytest.raises(LookupError, match=r"'tips\.leaf' is in a group without a row in _GROUPS"):
         _ = ws.simulate(ws.Scenario()).uptake
+
+
+def test_what_is_still_wet_is_told(example):
+    for times, told in (
+        ((60.0, 90.0, np.inf), "stems"),
+        ((np.inf, np.inf, np.inf), "leaves and stems"),
+        ((60.0, np.inf, 80.0), "last drops on leaves"),
+        ((60.0, 90.0, 80.0), ""),
+    ):
+        assert still_wet(*times) == told
+    air = example.replace({"air.relative_humidity": "92 %"})
+    through = ws.simulate(air)
+    between = 0.5 * (through.last_drop_time + through.stem_wet_time)
+    assert through.stem_wet_time > through.last_drop_time
+    late = ws.simulate(air.replace({"numerics.longest": between}))
+    assert (late.status, late.still_wet) == ("wet at end", "stems")
+    assert np.isfinite(late.wet_time)
+    assert f"stems {not_dry(between)}" in repr(late)
+    assert through.still_wet == ""

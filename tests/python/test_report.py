@@ -11,6 +11,7 @@ import wetspan as ws
 import xarray as xr
 from rich.console import Console
 from wetspan import report
+from wetspan.study import control_range
 
 
 def printed(thing: object, width: int = 118) -> str:
@@ -86,7 +87,9 @@ def test_advice_on_other_days(noon, example, piedmont):
         r"Sprayed at 12:00, leaves stay wet for [\d.]+ min\. Expected growth control \d+ %\.", alone
     )
     never = report.advice(noon({"numerics.longest": "60 s"}))
-    assert never.startswith("The record, or numerics.longest, is too short for 12:00 to 13:00: plants are")
+    assert never.startswith(
+        "The record, or numerics.longest, is too short for 12:00 to 13:00: leaves and stems"
+    )
     assert re.search(r"growth control \(\d+(?: to \d+)? % or more\) are lower bounds there\.$", never)
     water = report.advice(noon({"application.concentration": 0.0}))
     assert "Expected growth control is 0 % at any of these times." in water
@@ -101,9 +104,9 @@ def test_advice_on_other_days(noon, example, piedmont):
 
 @pytest.fixture(scope="module")
 def evening(example, piedmont) -> xr.Dataset:
-    """Spray times up to the end of a record that ends at midnight, with ranges from few draws."""
-    midnight = replace(piedmont, data=piedmont.data["2001-05-15":"2001-05-17T05:00"], typical=False)
-    return ws.compare_times(example, midnight, "2001-05-16T20:00", "2001-05-16T23:30", "30min", samples=8)
+    """Spray times up to the end of a record that ends at 01:00, with ranges from few draws."""
+    short = replace(piedmont, data=piedmont.data["2001-05-15":"2001-05-17T06:00"], typical=False)
+    return ws.compare_times(example, short, "2001-05-16T20:00", "2001-05-16T23:30", "30min", samples=8)
 
 
 EVENING = ["20:00", "20:30", "21:00", "21:30", "22:00", "22:30", "23:00", "23:30"]
@@ -116,8 +119,8 @@ def test_times_whose_record_ends_wet_are_not_ranked(evening):
     known, ended = evening.isel(time=slice(0, dry)), evening.isel(time=slice(dry, 8))
     text = report.advice(evening)
     told = re.match(
-        rf"The record, or numerics\.longest, is too short for {EVENING[dry]} to 23:30: plants are still wet "
-        r"at its end\. Uptake and growth control \((\d+)(?: to (\d+))? % or more\) are lower bounds there, "
+        rf"The record, or numerics\.longest, is too short for {EVENING[dry]} to 23:30: leaves and stems are still "
+        r"wet at its end\. Uptake and growth control \((\d+)(?: to (\d+))? % or more\) are lower bounds there, "
         r"and the comparison leaves them out\. (.*)$",
         text,
     )
@@ -142,9 +145,9 @@ def test_advice_where_one_time_dries_or_none(evening):
     assert "highest" not in one
     apart = evening.isel(time=[3, 4, 5, 7, 2]).assign_coords(time=evening["time"][:5])
     apart["status"].values[:] = ["dry", "wet at end", "wet at end", "dry", "wet at end"]
-    assert "too short for 20:30 to 21:00, 22:00: plants" in report.advice(apart)
+    assert "too short for 20:30 to 21:00, 22:00: stems" in report.advice(apart)
     last = report.advice(evening.isel(time=[7]))
-    assert last.startswith("The record, or numerics.longest, is too short for 23:30: plants")
+    assert last.startswith("The record, or numerics.longest, is too short for 23:30: leaves and stems")
     assert "Expected" not in last
 
 
@@ -217,14 +220,14 @@ def test_what_stays_wet_is_a_lower_bound(example, piedmont):
     assert re.search(r"^wet +leaves not dry within 48 h, stems not dry within 48 h *$", text, re.MULTILINE)
     assert re.search(r"^growth control +at least \d+ % shorter", text, re.MULTILINE)
     bounds = "uptake and growth control are lower bounds"
-    assert f"followed no longer than numerics.longest: {bounds}" in text
+    assert f"leaves and stems; followed no longer than numerics.longest: {bounds}" in " ".join(text.split())
     assert "record" not in text
     midnight = replace(piedmont, data=piedmont.data["2001-05-15":"2001-05-17T05:00"], typical=False)
     late = ws.simulate(example, midnight, "2001-05-16T23:00")
     assert late.longest == 3600.0
     text = printed(report.outcome_table(late))
     assert "leaves not dry within 60 min" in text
-    assert f"the record is too short: {bounds}" in text
+    assert f"the record is too short: {bounds}" in " ".join(text.split())
     assert "still wet" not in printed(report.outcome_table(ws.simulate(example)))
 
 
@@ -251,3 +254,23 @@ def test_one_line_on_where_it_lands(day):
 def test_the_usual_cautions():
     for words in ("label", "regulations", "protective equipment", "re-entry", "few plants", "estimate"):
         assert words in ws.CAUTIONS
+
+
+def test_ranges_whose_draws_stay_wet_are_lower_bounds(example):
+    evening = example.replace({"numerics.longest": "10 min"})
+    control = control_range(evening, samples=8)
+    assert control.not_dry > 0
+    text = printed(report.outcome_table(ws.simulate(evening), control))
+    assert f"{control.not_dry} of them stay wet, and the range is a lower bound" in " ".join(text.split())
+    assert report.outcome_document(ws.simulate(evening), control)["not_dry"] == control.not_dry
+    dry = control_range(example.replace({"air.relative_humidity": "40 %"}), samples=8)
+    assert dry.not_dry == 0
+    assert "lower bound" not in printed(report.outcome_table(ws.simulate(example), dry))
+
+
+def test_a_table_says_which_part_is_still_wet(example):
+    air = example.replace({"air.relative_humidity": "92 %"})
+    through = ws.simulate(air)
+    between = 0.5 * (through.last_drop_time + through.stem_wet_time)
+    late = printed(report.outcome_table(ws.simulate(air.replace({"numerics.longest": between}))))
+    assert "stems; followed no longer than numerics.longest" in " ".join(late.split())

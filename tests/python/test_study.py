@@ -56,7 +56,7 @@ def test_one_spray_has_the_range_of_its_day_or_of_its_air(example, piedmont):
     assert (low, high) == (day["growth_control_low"].item(), day["growth_control_high"].item())
     assert low < day["growth_control"].item() < high
     drawn = ws.uncertainty(example, 8, 3)["growth_control"].sel(quantile=[0.1, 0.9])
-    assert list(control_range(example, samples=8, seed=3)) == [*drawn.values.tolist(), 8, 3]
+    assert list(control_range(example, samples=8, seed=3)) == [*drawn.values.tolist(), 8, 3, 0]
     refused(lambda: control_range(example, samples=1), "samples = 1")
 
 

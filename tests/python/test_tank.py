@@ -134,7 +134,7 @@ def test_solubility_note() -> None:
         assert f"{row.value:.4g} mg/L stays particulate" in made.warnings[0]
     assert mix(SUSPENSION, "26 mg/L", volume="10 L").warnings == ()
     assert "droplets" in mix(MICROEMULSION, "30 mg/L", volume="10 L").warnings[0]
-    assert mix(UNICONAZOLE, "300 mg/L", volume="1 L").warnings == ()  # solubility not stated
+    assert mix(UNICONAZOLE, "50 mg/L", volume="1 L").warnings == ()  # solubility not stated
 
 
 # Properties ------------------------------------------------------------------------------------------------
@@ -423,3 +423,12 @@ def test_products_say_where_their_numbers_come_from() -> None:
         assert set(told) == stated
         assert all(evidence.grade in "ABCD" and evidence.source for evidence in product.evidence)
     assert find_product(PRODUCTS[SUSPENSION]) is PRODUCTS[SUSPENSION]
+
+
+def test_a_product_too_weak_for_the_target_is_told():
+    weak = mix(SUSPENSION, "3000 mg/L", volume="1 gal")
+    assert any(
+        "the product is 75% of the final volume: it is too weak for 3000 mg/L" in w for w in weak.warnings
+    )
+    usual = mix(SUSPENSION, "30 mg/L", volume="1 gal")
+    assert not any("too weak" in warning for warning in usual.warnings)

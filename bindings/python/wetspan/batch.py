@@ -14,6 +14,7 @@ import pandas as pd
 import xarray as xr
 
 from wetspan import _core
+from wetspan.doubts import doubt_humectant, doubt_light
 from wetspan.errors import InputError, nearest
 from wetspan.outcome import Columns, attributes, dataset
 from wetspan.parameters import POSITION, TABLE, row_of
@@ -24,7 +25,6 @@ from wetspan.record import (
     as_known,
     conditions,
     crosses_a_gap,
-    doubt_light,
     follow,
     local,
     outside,
@@ -179,6 +179,9 @@ def _batch(
         raise InputError(f"weather = {weather!r} is no record; read it first, as in ws.read_weather('miami')")
     columns, count = _columns(scenario, rows)
     inputs: dict[str, Numbers] = {name: values for name, values in columns.items() if name not in _ABOUT_ROWS}
+    doubt_humectant(
+        *(inputs.get(key, np.array(scenario[key])) for key in ("liquid.humectant", "liquid.kappa"))
+    )
     if weather is None:
         for name, what in (("time", "times"), ("time_utc", "times"), ("weather", "records")):
             if name in columns:

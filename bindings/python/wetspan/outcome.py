@@ -54,8 +54,9 @@ class Outcome:
     last_drop_time, stem_wet_time
         From spray to the last drop on a leaf, and to dry stems [s]; infinite likewise.
     status
-        "dry", "wet at end" or "nothing wet" (a drench). Uptake and growth control of what is wet at end are
-        lower bounds.
+        "dry", "wet at end" or "nothing wet" (a drench). "wet at end" where leaves, their last drops or stems
+        are wet when the record or numerics.longest ends; `still_wet` says which. Uptake and growth control of
+        what is wet at end are lower bounds.
     uptake
         Active ingredient taken up per plant along `site` (leaf, stem, root) [mg].
     at_tips
@@ -143,6 +144,13 @@ class Outcome:
         )
 
     @property
+    def still_wet(self) -> str:
+        """What is still wet at the end, such as "stems" or "leaves and stems"; "" where all is dry."""
+        if self.status != "wet at end":
+            return ""
+        return still_wet(self.wet_time, self.last_drop_time, self.stem_wet_time)
+
+    @property
     def longest(self) -> float:
         """How long a wet plant is followed [s]: numerics.longest, or to the end of the air's record."""
         return min(self.scenario["numerics.longest"], float(self.air.time[-1]) - self.start)
@@ -152,6 +160,8 @@ class Outcome:
             wet = self.status
         else:
             wet = f"wet {minutes(self.wet_time)}" if np.isfinite(self.wet_time) else not_dry(self.longest)
+        if self.status == "wet at end" and np.isfinite(self.wet_time):
+            wet += f", {self.still_wet} {not_dry(self.longest)}"
         least = "at least " if self.status == "wet at end" else ""
         shares = ", ".join(
             f"{name} {share:.0%}" for name, share in entries(self.split["share"]) if share >= 0.005
@@ -171,6 +181,13 @@ def minutes(seconds: float) -> str:
     """Return a wet time as people say it, such as '8.4 min' or '150 min (2.5 h)'."""
     told = seconds / 60.0
     return f"{told:.{0 if told >= 10.0 else 1}f} min" + (f" ({told / 60.0:.1f} h)" if told >= 120.0 else "")
+
+
+def still_wet(wet: float, last_drop: float, stem: float) -> str:
+    """Return what is still wet, of the times in which leaves, their last drops and stems dry [s]."""
+    leaves = "leaves" if np.isinf(wet) else "last drops on leaves" if np.isinf(last_drop) else ""
+    stems = "stems" if np.isinf(stem) else ""
+    return " and ".join(part for part in (leaves, stems) if part)
 
 
 def not_dry(longest: float) -> str:

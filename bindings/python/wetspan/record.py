@@ -11,7 +11,6 @@ from __future__ import annotations
 import os
 import re
 import threading
-import warnings
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -24,6 +23,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from wetspan import _core
+from wetspan.doubts import doubt_light
 from wetspan.errors import InputError, IntegrationError
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
@@ -36,8 +36,6 @@ SETTLING = pd.Timedelta(hours=24)  # within 0.002 K and 1 Pa the air is then tha
 _WEEK = pd.Timedelta(days=7)
 _A_MONDAY = pd.Timestamp("1970-01-05", tz="UTC")
 _WHOLE = -1_000_000  # the "week" that is the whole record, where nothing has to be followed
-_NOON, _NIGHT = 2.0, 3.0  # h around 12:00 in which there is light, around 0:00 in which there is none
-_DARK = 5.0  # W/m2 below which it is dark: less than civil twilight (grade D)
 _KEPT = 128 * 2**20  # bytes of air kept for each record
 
 #: Inputs that the air of a house, or of a crop outdoors, answers to.
@@ -92,30 +90,6 @@ def airs_at(
     stretches, which = stretches_of(weather, moments, scenario["numerics.longest"])
     airs = [raised(air) for air in follow([(weather, each, scenario) for each in stretches])]
     return airs, which.astype(np.uint64), starts_in(weather, stretches, which, moments)
-
-
-def doubt_light(weather: Weather, moments: pd.DatetimeIndex) -> None:
-    """Warn of light that never changes where moments of spraying say that it is wrong."""
-    light = weather.data["shortwave"].to_numpy()
-    if len(moments) == 0 or light.min() < light.max():
-        return
-    clock = moments.tz_convert(weather.tz)
-    hours = np.asarray(clock.hour + clock.minute / 60.0)
-    level = f"{light[0]:g} W/m2 throughout in {weather.source}"
-    noon = np.abs(hours - 12.0) <= _NOON
-    night = np.abs(hours - 12.0) >= 12.0 - _NIGHT
-    for wrong, dark, told in (
-        (noon, True, "no light around noon: leaves dry too slowly and stomata stay closed"),
-        (night, False, "the same light around midnight as by day: leaves dry too fast"),
-    ):
-        if wrong.any() and (light[0] < _DARK) == dark:
-            first = clock[int(wrong.argmax())]
-            warnings.warn(
-                f"shortwave is {level}, and a spray is at {first:%Y-%m-%d %H:%M}: {told}; give a column of "
-                "shortwave",
-                RuntimeWarning,
-                stacklevel=4,
-            )
 
 
 def refuse_outside(weather: Weather, moments: pd.DatetimeIndex) -> None:

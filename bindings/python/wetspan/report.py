@@ -12,7 +12,7 @@ from rich.table import Table
 
 from wetspan._core import __version__
 from wetspan.cautions import CAUTIONS
-from wetspan.outcome import Outcome, entries, minutes, not_dry
+from wetspan.outcome import Outcome, entries, minutes, not_dry, still_wet
 from wetspan.scenario import Scenario
 from wetspan.study import ControlRange, air_at
 
@@ -57,12 +57,18 @@ def advice(day: xr.Dataset) -> str:
     dry = [clock for clock, late in zip(at, ended, strict=True) if not late]
     sentences += _ranked(day.isel(time=~ended), dry, "the other times" if ended.any() else "these times")
     if "growth_control_low" in day and len(at) > 1:
+        compared = day if ended.all() else day.isel(time=~ended)
         sentences.append(
             "Numbers before a range are nominal, computed with the inputs as given. Ranges hold "
-            f"{_draws(day.attrs['samples'])}: they are wide, and shared by all times, so the order of the "
-            "times is better known than the level."
+            f"{_draws(day.attrs['samples'])}{_stay_wet(compared)}: they are wide, and shared by all times, "
+            "so the order of the times is better known than the level."
         )
     return " ".join(sentences)
+
+
+def _stay_wet(day: xr.Dataset) -> str:
+    most = int(day["not_dry"].max())
+    return f" (up to {most} of them stay wet: lower bounds)" if most else ""
 
 
 def _draws(samples: int) -> str:
@@ -84,9 +90,11 @@ def _about_the_end(day: xr.Dataset, at: list[str], ended: npt.NDArray[np.bool_])
     """Return what holds for times from which plants are not followed until they are dry."""
     control = day["growth_control"].values[ended]
     least = _range(control.min(), control.max())
+    times = (day[name].values[ended].max() for name in ("wet_time", "last_drop_time", "stem_wet_time"))
+    wet = still_wet(*times) or "plants"
     left_out = "" if ended.all() else ", and the comparison leaves them out"
     return (
-        f"The record, or numerics.longest, is too short for {_stretches(at, ended)}: plants are still wet at "
+        f"The record, or numerics.longest, is too short for {_stretches(at, ended)}: {wet} are still wet at "
         f"its end. Uptake and growth control ({least} or more) are lower bounds there{left_out}."
     )
 
@@ -219,6 +227,8 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
         known = "not computed; --samples draws the unknown inputs"
     else:
         known = f"{_range(control.low, control.high)}, which holds {_draws(control.samples)}"
+        if control.not_dry:
+            known += f"; {control.not_dry} of them stay wet, and the range is a lower bound"
     lines = {
         "air at the crop": f"{warm - 273.15:.1f} degC, {per_cent(damp)} humidity, light {light:.0f} W/m2",
         "split": ", ".join(landed),
@@ -230,7 +240,7 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
     if outcome.status == "wet at end":
         ends = outcome.longest < outcome.scenario["numerics.longest"] - 1.0  # s
         why = "the record is too short" if ends else "followed no longer than numerics.longest"
-        lines["still wet"] = f"{why}: uptake and growth control are lower bounds"
+        lines["still wet"] = f"{outcome.still_wet}; {why}: uptake and growth control are lower bounds"
     total = float(outcome.at_tips.sum())
     if total > 0.0:
         shares = [f"{per_cent(amount / total)} through {site}" for site, amount in entries(outcome.at_tips)]
@@ -244,7 +254,8 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
 def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> dict[str, Any]:
     """Return one spray for programs, in the units it tells; an infinite wet time is null.
 
-    With the range of its growth control: growth_control_low, growth_control_high, samples, seed.
+    With the range of its growth control: growth_control_low, growth_control_high, samples, seed, and not_dry,
+    the draws that stay wet, which make the range a lower bound.
     """
     told = {name: (getattr(outcome, name), "s") for name in ("wet_time", "last_drop_time", "stem_wet_time")}
     told["growth_control"] = (outcome.growth_control, "1")
@@ -266,7 +277,11 @@ def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> d
         "units": {name: units for name, (_, units) in told.items()},
         "status": outcome.status,
         **{name: _plain(xr.DataArray(values)) for name, (values, _) in told.items()},
-        **({} if control is None else {"samples": control.samples, "seed": control.seed}),
+        **(
+            {}
+            if control is None
+            else {"samples": control.samples, "seed": control.seed, "not_dry": control.not_dry}
+        ),
         "cautions": CAUTIONS,
     }
 

@@ -17,6 +17,7 @@ from scipy.stats import qmc, rankdata
 
 from wetspan import _core
 from wetspan.batch import allowed_threads, compute, named
+from wetspan.doubts import doubt_humectant
 from wetspan.errors import InputError, echo
 from wetspan.outcome import Columns, Outcome, attributes, dataset, single
 from wetspan.parameters import TABLE, row_of
@@ -56,6 +57,7 @@ def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | 
     Without `weather` in the unchanging air of the scenario; with it, at `time`, read as by `weather.local`
     (wall-clock time of the record unless it has an offset).
     """
+    _doubt(scenario)
     if weather is None:
         if time is not None:
             raise InputError("a time was given without weather; give both, or neither for unchanging air")
@@ -88,8 +90,9 @@ def compare_times(
 
     All of these are nominal: computed once, with the inputs as given. With `samples`, every input's plausible
     deviation is drawn that many times as by `uncertainty`, those of a calibrated `crop` from what its trials
-    left possible, and carried through; wet_time, growth_control and
-    control_over_best then have the 10 and 90 % quantiles of the draws beside them (_low, _high). The same
+    left possible, and carried through; wet_time, growth_control and control_over_best then have the 10 and
+    90 % quantiles of the draws beside them (_low, _high), and `not_dry` counts the draws that stay wet, for
+    which growth control is a lower bound. The same
     draws serve every time, so times compare better than their ranges suggest, and control_over_best has the
     narrowest range. Times with the status "wet at end", whose growth control is a lower bound, are the best
     only where all are.
@@ -97,6 +100,7 @@ def compare_times(
     The air of a house is followed from a day before the week of the first spray; a record that begins later
     gives it less time to forget where it started.
     """
+    _doubt(scenario)
     try:
         step = pd.Timedelta(every)
     except (TypeError, ValueError):
@@ -166,6 +170,7 @@ def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: 
         scenario.in_si(dict(zip(given, combination, strict=True)))
         for combination in product(*(axis.si for axis in given.values()))
     ]
+    _doubt(*scenarios)
     columns, status = _each(scenarios, threads)
     coords = {
         row.key: (row.key, given[row.key].given, attributes(row.key, given[row.key].unit, row.meaning))
@@ -203,6 +208,7 @@ def uncertainty(
     that goes with the input (squared rank correlation). The attributes count the draws that stay wet
     (`not_dry`) and those that could not be followed and are left out (`failed`).
     """
+    _doubt(scenario)
     drawn, rows, values = _draw(scenario, samples, seed, crop)
     one = scenario if crop is None else scenario.replace({key: crop[key] for key in crop})
     nominal = dataset(*_each([one], threads), (), {}, ())
@@ -242,12 +248,16 @@ def uncertainty(
 
 
 class ControlRange(NamedTuple):
-    """The 10 and 90 % quantiles of growth control over draws of the unknown inputs."""
+    """The 10 and 90 % quantiles of growth control over draws of the unknown inputs.
+
+    `not_dry` of the draws stay wet to the end: their growth control, and so the range, are lower bounds.
+    """
 
     low: float
     high: float
     samples: int
     seed: int
+    not_dry: int
 
 
 def control_range(
@@ -262,12 +272,14 @@ def control_range(
     """Return the range of one spray's growth control, as `compare_times` and `uncertainty` draw it."""
     samples = _whole("samples", samples, 2)
     if weather is None or time is None:
-        drawn = uncertainty(scenario, samples, seed, crop=crop)["growth_control"]
-        low, high = (float(drawn.sel(quantile=level)) for level in (0.1, 0.9))
+        drawn = uncertainty(scenario, samples, seed, crop=crop)
+        low, high = (float(drawn["growth_control"].sel(quantile=level)) for level in (0.1, 0.9))
+        not_dry = drawn.attrs["not_dry"]
     else:
         day = compare_times(scenario, weather, time, time, samples=samples, seed=seed, crop=crop)
         low, high = (float(day[f"growth_control_{end}"][0]) for end in ("low", "high"))
-    return ControlRange(low, high, samples, seed)
+        not_dry = int(day["not_dry"][0])
+    return ControlRange(low, high, samples, seed, not_dry)
 
 
 def _whole(name: str, given: int, least: int) -> int:
@@ -411,7 +423,7 @@ def _add_ranges(
     found = follow([(weather, stretch, each) for each in drawn for stretch in stretches], threads)
     airs = [raised(air) for air in found]
     own = len(stretches) * np.arange(samples)[:, None] + which[None, :]
-    columns, _ = _all(
+    columns, status = _all(
         drawn,
         airs,
         np.repeat(np.arange(samples, dtype=np.uint64), times),
@@ -426,7 +438,17 @@ def _add_ranges(
         for end, level in (("low", 0.1), ("high", 0.9)):
             long_name = f"{about['long_name']}, {level:.0%} quantile"
             day[f"{name}_{end}"] = ("time", _quantile(values, level), about | {"long_name": long_name})
+    day["not_dry"] = (
+        "time",
+        (status.reshape(samples, times) == "wet at end").sum(axis=0),
+        {"long_name": "draws that stay wet to the end, whose growth control is a lower bound", "units": "1"},
+    )
     day.attrs |= {"samples": samples, "seed": seed}
+
+
+def _doubt(*scenarios: Scenario) -> None:
+    keys = ("liquid.humectant", "liquid.kappa")
+    doubt_humectant(*([each[key] for each in scenarios] for key in keys))
 
 
 def _about(scenario: Scenario) -> dict[str, Any]:

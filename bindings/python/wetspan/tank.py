@@ -42,6 +42,8 @@ LABEL_VOLUME_RATE = "2 qt / (100 ft^2)"
 VOLUME_TOLERANCE = _core.volume_tolerance
 #: Largest reading error of a measured dose that passes without remark. Assumption (grade D).
 READING_TOLERANCE = _core.reading_tolerance
+#: Share of the final volume beyond which the product is told to be too weak (grade D).
+MOST_PRODUCT = 0.2
 
 
 class _Shown(NamedTuple):
@@ -279,6 +281,7 @@ def mix(
     warnings = []
     if rate is not None:
         warnings += _about_volume(rate, amount_in_si("label_volume_rate", label_volume_rate, VOLUME_RATE))
+    warnings += _about_strength(chosen, made)
     warnings += _about_solubility(chosen, goal)
     if measuring_device is not None:
         warnings += _about_reading(chosen, made.product_in_last_fill, measuring_device)
@@ -394,6 +397,19 @@ def _amount(value: float, si: str, unit: str) -> Quantity:
 
 def _mg_per_l(concentration: float) -> str:
     return f"{concentration * 1000:.4g} mg/L"
+
+
+def _about_strength(product: Product, made: _core.TankMix) -> list[str]:
+    if product.formulation == "powder":
+        return []
+    share = made.product / made.final_volume
+    if share <= MOST_PRODUCT:
+        return []
+    return [
+        f"the product is {share:.0%} of the final volume: it is too weak for "
+        f"{_mg_per_l(made.concentration)}, and what else is in it comes along hardly diluted; take a "
+        "stronger product, or a lower concentration"
+    ]
 
 
 def _about_solubility(product: Product, concentration: float) -> list[str]:

@@ -200,6 +200,8 @@ class Weather:
                     f"{allowed(name, rule.unit)}"
                 )
         values.flags.writeable = False
+        if len(self.lines) != len(values):  # of part of a record they would name other rows
+            object.__setattr__(self, "lines", ())
         data = pd.DataFrame(values, index=index.rename("time"), columns=list(VARIABLES), copy=False)
         object.__setattr__(self, "data", data)
 
