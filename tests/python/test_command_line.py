@@ -13,7 +13,7 @@ import jsonschema
 import numpy as np
 import pytest
 import wetspan as ws
-from wetspan import command_line, report
+from wetspan import command_line
 from wetspan.commands import parser
 from wetspan.errors import IntegrationError
 from wetspan.parameters import TABLE
@@ -94,7 +94,7 @@ def test_a_day_without_arguments_but_speed(command, example):
     assert "2026-05-16, clock UTC-05:00; outdoor weather of a typical year: GREENSBORO PIEDMONT" in out
     assert re.findall(r"^\d\d:\d\d", out, re.MULTILINE) == ["06:00", "13:00", "20:00"]
     assert re.search(r"^Leaves stay wet for \d+ min when sprayed at 06:00", out, re.MULTILINE)
-    assert " ".join(out.split()).endswith(report.CAUTIONS)
+    assert " ".join(out.split()).endswith(ws.CAUTIONS)
 
 
 def test_a_day_for_programs_and_its_picture(command, bench):

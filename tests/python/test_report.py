@@ -119,9 +119,9 @@ def test_times_whose_record_ends_wet_are_not_ranked(evening):
     known, ended = evening.isel(time=slice(0, dry)), evening.isel(time=slice(dry, 8))
     text = report.advice(evening)
     told = re.match(
-        rf"The record, or numerics\.longest, is too short for {EVENING[dry]} to 23:30: leaves and stems are still "
-        r"wet at its end\. Uptake and growth control \((\d+)(?: to (\d+))? % or more\) are lower bounds there, "
-        r"and the comparison leaves them out\. (.*)$",
+        rf"The record, or numerics\.longest, is too short for {EVENING[dry]} to 23:30: leaves and stems are "
+        r"still wet at its end\. Uptake and growth control \((\d+)(?: to (\d+))? % or more\) are lower bounds "
+        r"there, and the comparison leaves them out\. (.*)$",
         text,
     )
     assert told

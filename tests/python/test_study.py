@@ -204,7 +204,7 @@ def test_days_that_are_refused(example, piedmont):
     assert day(end="2026-05-16T06:00")().sizes["time"] == 1
     refused(day(end="2026-05-16T05:00"), "before start")
     refused(day(start="soon"), "'soon' is not a time")
-    refused(day(end="2026-05-18T06:01"), "longer than two days", "ws.batch")
+    refused(day(end="2026-05-18T06:01"), "longer than two days", "ws.season")
     assert day(end="2026-05-18T06:00", every="2D")().sizes["time"] == 2
     for every in ("30", 30, 0, "-1h", "1ns", None):
         refused(day(every=every), f"every = {every!r}", "'30min'")

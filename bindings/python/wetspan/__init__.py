@@ -26,10 +26,11 @@ if TYPE_CHECKING:
     from wetspan.jug import pours, settle
     from wetspan.outcome import Outcome
     from wetspan.parameters import parameters
-    from wetspan.plots import plot_day, plot_outcome
+    from wetspan.plots import plot_day, plot_outcome, plot_season
     from wetspan.product import Product
     from wetspan.report import advice
     from wetspan.scenario import Scenario, load
+    from wetspan.season import best_windows, house_air, season, share_below
     from wetspan.spray import (
         card,
         deposit,
@@ -68,10 +69,11 @@ _OFFERED = {
     "wetspan.jug": "pours settle",
     "wetspan.outcome": "Outcome",
     "wetspan.parameters": "parameters",
-    "wetspan.plots": "plot_day plot_outcome",
+    "wetspan.plots": "plot_day plot_outcome plot_season",
     "wetspan.product": "Product",
     "wetspan.report": "advice",
     "wetspan.scenario": "Scenario load",
+    "wetspan.season": "best_windows house_air season share_below",
     "wetspan.spray": "card deposit fly fly_classes impact_map nozzle nozzle_chart size_class size_classes "
     "spectrum",
     "wetspan.study": "compare_times simulate sweep uncertainty",
@@ -106,12 +108,14 @@ __all__ = [
     "applied",
     "batch",
     "batches",
+    "best_windows",
     "calibrate",
     "card",
     "compare_times",
     "deposit",
     "fly",
     "fly_classes",
+    "house_air",
     "impact_map",
     "load",
     "load_crop",
@@ -122,11 +126,14 @@ __all__ = [
     "plan_trial",
     "plot_day",
     "plot_outcome",
+    "plot_season",
     "pours",
     "read_trial",
     "read_weather",
     "sample_weather",
+    "season",
     "settle",
+    "share_below",
     "simulate",
     "size_class",
     "size_classes",

@@ -18,6 +18,7 @@ from wetspan.errors import InputError, IntegrationError
 COMMANDS = {
     "day": "compare times of spraying over a day",
     "run": "compute one spray",
+    "season": "compare times of spraying over the days of a season",
     "validate": "check files of scenarios, crops, weather and trials",
     "parameters": "show every input: default, bounds, unit, evidence, source",
     "page": "write a page for a browser, for those who cannot install this",

@@ -10,7 +10,9 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 from matplotlib.axes import Axes
+from matplotlib.colors import BoundaryNorm
 from matplotlib.figure import Figure
+from matplotlib.ticker import MultipleLocator
 
 from wetspan.errors import InputError
 from wetspan.files import written
@@ -20,6 +22,12 @@ from wetspan.outcome import Outcome, minutes
 _LEAF, _STEM, _ROOT, _AIR, _SUN = "#3b7a57", "#b5651d", "#5b4a8a", "#2f6f9f", "#e0b84c"
 _SITES = {"leaf": ("leaves", _LEAF), "stem": ("stems", _STEM), "root": ("roots", _ROOT)}
 _FORMATS = (".png", ".svg", ".pdf")
+#: What a season is drawn of: label, factor from SI, values that lines are drawn at.
+_IN_SEASONS: dict[str, tuple[str, float, tuple[float, ...]]] = {
+    "wet_time": ("leaves wet after the spray [min]", 1.0 / 60.0, (5, 10, 20, 40, 60, 120, 240, 480, 960)),
+    "stem_wet_time": ("stems wet after the spray [min]", 1.0 / 60.0, (5, 10, 20, 40, 60, 120, 240, 480, 960)),
+    "growth_control": ("shorter than untreated [%]", 100.0, (5, 10, 15, 20, 25, 30, 40, 50, 60, 70, 80)),
+}
 
 
 def plot_day(day: xr.Dataset) -> Figure:
@@ -33,6 +41,68 @@ def plot_day(day: xr.Dataset) -> Figure:
     below.set_xlabel(f"time of spraying, {dates}, clock {day['time'].attrs['time_zone']}")
     style = mdates.DateFormatter("%m-%d\n%H:%M" if several else "%H:%M")
     below.xaxis.set_major_formatter(style)
+    return figure
+
+
+def plot_season(season: xr.Dataset, variable: str = "wet_time") -> Figure:
+    """Draw a season (`ws.season`), day by clock time, one panel a site, with sunrise and sunset.
+
+    `variable` is wet_time or stem_wet_time [min], or growth_control [%], in bands. Lightness rises with the
+    value alone, so the picture reads in grey. Crosses: not dry
+    when the record or numerics.longest ends; blank: not computed.
+    """
+    if not isinstance(season, xr.Dataset) or not {"site", "day", "clock"} <= set(season.dims):
+        raise InputError("plot_season is for the Dataset of ws.season")
+    if variable not in _IN_SEASONS:
+        raise InputError(f"variable = {variable!r}; allowed are {', '.join(_IN_SEASONS)}")
+    label, factor, levels = _IN_SEASONS[variable]
+    values = factor * season[variable].transpose("site", "clock", "day").values
+    seen = values[np.isfinite(values)]
+    inside = [each for each in levels if seen.size and seen.min() < each < seen.max()]
+    scale = BoundaryNorm(inside if len(inside) > 2 else levels, 256, extend="both")
+    sites = [str(name) for name in season["site"].values]
+    figure = Figure(figsize=(9.0, 1.2 + 3.0 * len(sites)), layout="constrained")
+    panels = figure.subplots(len(sites), 1, sharex=True, squeeze=False)[:, 0]
+    days, hour = season["day"].values, season["hour"].values
+    noons = days + np.timedelta64(12, "h")
+    drawn = None
+    for i, (axes, site) in enumerate(zip(panels, sites, strict=True)):
+        shown = np.where(np.isfinite(values[i]), values[i], np.nan)
+        drawn = axes.pcolormesh(
+            noons, hour, shown, cmap="cividis", norm=scale, shading="nearest", rasterized=True
+        )
+        wet = np.argwhere(np.isinf(values[i]))
+        if len(wet):
+            axes.plot(noons[wet[:, 1]], hour[wet[:, 0]], "x", color="black", markersize=3, label="not dry")
+        for name, style in (("sunrise", "--"), ("sunset", ":")):
+            sun = season[name].values[i]
+            if np.isfinite(sun).any():
+                for colour, width in (("white", 3.0), ("black", 1.3)):  # seen on light and on dark
+                    axes.plot(noons, sun, color=colour, linestyle=style, linewidth=width)
+                axes.plot([], [], color="black", linestyle=style, label=name)
+        spacing = float(np.min(np.diff(hour))) if len(hour) > 1 else 1.0
+        sun = season[["sunrise", "sunset"]].isel(site=i).to_array().values
+        reach = sun[np.isfinite(sun)]
+        axes.set_ylim(
+            min([hour[0] - spacing / 2, *(reach - 0.3)]), max([hour[-1] + spacing / 2, *(reach + 0.3)])
+        )
+        axes.set_ylabel(f"clock time, {season['time_zone'].values[i]}")
+        axes.yaxis.set_major_formatter(lambda at, _: f"{int(at):02d}:{round(60 * (at % 1)):02d}")
+        axes.yaxis.set_major_locator(MultipleLocator(3.0 if np.ptp(axes.get_ylim()) > 8.0 else 1.0))
+        alone = len(sites) == 1 and season.attrs["title"]
+        axes.set_title(
+            f"{season.attrs['title']}; {site}" if alone else site,
+            loc="left",
+            fontsize="medium",
+            fontweight="bold",
+        )
+        if axes.get_legend_handles_labels()[0]:
+            axes.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=3, frameon=False, fontsize="small")
+    panels[-1].xaxis.set_major_formatter(mdates.ConciseDateFormatter(panels[-1].xaxis.get_major_locator()))
+    panels[-1].set_xlabel("day of spraying")
+    if drawn is not None:
+        bar = figure.colorbar(drawn, ax=list(panels), label=label, pad=0.01, spacing="uniform")
+        bar.ax.yaxis.set_major_formatter(lambda at, _: f"{at:g}")
     return figure
 
 

@@ -67,6 +67,13 @@ class Stretch(NamedTuple):
     week: int
     reach: int
 
+    def week_of(self, utc: pd.DatetimeIndex) -> tuple[pd.Timestamp, pd.Timestamp]:
+        """Return the first moment of the week itself and that of the next; of a whole record all of `utc`."""
+        if self.week == _WHOLE:
+            return utc[0], utc[-1] + pd.Timedelta(seconds=1)
+        monday = _A_MONDAY + self.week * _WEEK
+        return monday, monday + _WEEK
+
 
 def local(weather: Weather, moment: Moment) -> pd.Timestamp:
     """Return a moment on the record's own clock, as `weather.local` reads it."""
@@ -138,6 +145,12 @@ def starts_in(
         its = which == place
         starts[its] = _kept(weather).record(weather, stretch).seconds(moments[its])
     return starts
+
+
+def utc_in(weather: Weather, stretch: Stretch, air: _core.CropAir) -> pd.DatetimeIndex:
+    """Return the times of the air of a stretch in UTC."""
+    milliseconds = np.round(1e3 * air.time).astype("timedelta64[ms]")
+    return pd.DatetimeIndex(_kept(weather).record(weather, stretch).index[0] + milliseconds).tz_convert("UTC")
 
 
 def follow(

@@ -202,6 +202,111 @@ def day_document(day: xr.Dataset) -> dict[str, Any]:
     }
 
 
+def season_table(found: xr.Dataset, shares: xr.Dataset) -> Table:
+    """Return what a season comes to at each clock time of its first site."""
+    limit = str(shares["share"].attrs["long_name"]).rpartition("less than ")[2]
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("spray\nat", no_wrap=True)
+    for heading in (
+        "air degC\nmedian day",
+        "humid %\nmedian day",
+        "leaves wet min\nmedian day (10-90 % of days)",
+        f"days below\n{limit}",
+        "growth control\nmedian day",
+    ):
+        table.add_column(heading, justify="right", no_wrap=True)
+    for i, clock in enumerate(found["clock"].values):
+        now = found.isel(site=0, clock=i)
+        wet = now["wet_time"].values / 60.0
+        low, middle, high = (_day_quantile(wet, level) for level in (0.1, 0.5, 0.9))
+        share = per_cent(float(shares["share"][0, i]))
+        if "share_low" in shares:
+            ends = (100.0 * float(shares[f"share_{end}"][0, i]) for end in ("low", "high"))
+            share += " ({:.0f}-{:.0f})".format(*ends)
+        table.add_row(
+            str(clock),
+            f"{float(now['air_temperature'].median()) - 273.15:.1f}",
+            f"{100.0 * float(now['relative_humidity'].median()):.0f}",
+            f"{_to_dry(middle)} ({_to_dry(low)}-{_to_dry(high)})",
+            share,
+            per_cent(float(now["growth_control"].median())),
+        )
+    return table
+
+
+def season_advice(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -> str:
+    """Return what a season says of its first site, in plain sentences."""
+    share = shares["share"].isel(site=0).values
+    clocks = [str(clock) for clock in found["clock"].values]
+    limit = str(shares["share"].attrs["long_name"]).rpartition("less than ")[2]
+    fast, slow = int(np.nanargmax(share)), int(np.nanargmin(share))
+    sentences = [
+        f"Sprayed at {clocks[fast]}, leaves dry in less than {limit} on {per_cent(share[fast])} of "
+        f"the days, at {clocks[slow]} on {per_cent(share[slow])}."
+    ]
+    best = windows["best"].isel(site=0).dropna("day")
+    if best.size:
+        width = float(windows["width"].isel(site=0).median())
+        low, middle, high = (_at(_day_quantile(best.values, level)) for level in (0.25, 0.5, 0.75))
+        sentences.append(
+            f"The time with the largest growth control of its day is {middle} on the median day, {low} to "
+            f"{high} on half of them; the window around it at 95 % of the best or more is {width:.0f} h wide "
+            "on the median day."
+        )
+    ended = int((found["status"].isel(site=0) == "wet at end").sum())
+    if ended:
+        sentences.append(
+            f"From {ended} of {found['status'][0].size} sprays plants do not dry while they are followed."
+        )
+    sentences.append("All numbers are nominal, computed with the inputs as given.")
+    return " ".join(sentences)
+
+
+def season_document(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -> dict[str, Any]:
+    """Return a season for programs: each clock time's days, in SI; what is infinite or not known is null."""
+    names = (
+        "wet_time",
+        "stem_wet_time",
+        "growth_control",
+        "air_temperature",
+        "relative_humidity",
+        "shortwave",
+    )
+    return dict(found.attrs) | {
+        "site": str(found["site"].values[0]),
+        "days": [str(day) for day in pd.DatetimeIndex(found["day"].values).strftime("%Y-%m-%d")],
+        "clock": [str(clock) for clock in found["clock"].values],
+        "units": {name: found[name].attrs["units"] for name in names},
+        **{name: _numbers(found[name].isel(site=0).values) for name in names},
+        "status": found["status"].isel(site=0).values.tolist(),
+        "share_below": {
+            "of": shares["share"].attrs["long_name"],
+            "share": _numbers(shares["share"][0].values),
+        },
+        "best_windows": {str(name): _numbers(values[0].values) for name, values in windows.data_vars.items()},
+        "cautions": CAUTIONS,
+    }
+
+
+def _day_quantile(values: Any, level: float) -> float:
+    return float(np.nanquantile(values, level, method="inverted_cdf"))
+
+
+def _to_dry(minutes: float) -> str:
+    return f"{minutes:.{0 if minutes >= 9.95 else 1}f}" if np.isfinite(minutes) else "not dry"
+
+
+def _at(hour: float) -> str:
+    return f"{int(hour):02d}:{round(60.0 * (hour % 1.0)):02d}"
+
+
+def _numbers(values: Any) -> Any:
+    """Return numbers as JSON can hold them."""
+    if np.ndim(values):
+        return [_numbers(each) for each in values]
+    return float(values) if np.isfinite(values) else None
+
+
 def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Table:
     """Return one spray as a table of plain lines, with the range of its growth control where there is one."""
     if outcome.status == "nothing wet":

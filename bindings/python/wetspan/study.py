@@ -42,9 +42,7 @@ Numbers: TypeAlias = npt.NDArray[np.float64]
 
 _SHORTEST_STEP = pd.Timedelta(seconds=1)
 _LONGEST_DAY = pd.Timedelta(days=2)
-_SEASON = (
-    "compare the times of one day, or two, or give ws.batch the times of many and compare by time of day"
-)
+_SEASON = "for the times of many days there is ws.season(scenario, weather, start, end)"
 #: What the single numbers of outputs are, beside which ranges stand.
 CENTRAL = "nominal: computed once, with the inputs as given; not the median of draws"
 _SCREENING_TOLERANCE = 1e-4  # of each of the many runs of an uncertainty study
@@ -230,7 +228,7 @@ def uncertainty(
     for name in ("wet_time", "growth_control", "uptake", "split"):
         outcome = runs[name]
         dims, about = outcome.dims[1:], f"of the {outcome.attrs['long_name']}"
-        result[name] = (("quantile", *dims), _quantile(outcome.values, _QUANTILES), outcome.attrs)
+        result[name] = (("quantile", *dims), quantile_over_draws(outcome.values, _QUANTILES), outcome.attrs)
         result[f"{name}_nominal"] = (dims, nominal[name].values, outcome.attrs | {"comment": CENTRAL})
         result[f"{name}_influence"] = (
             ("input", *dims),
@@ -382,7 +380,7 @@ def _draw(
     return drawn, rows, values
 
 
-def _quantile(values: Numbers, levels: float | Numbers) -> Numbers:
+def quantile_over_draws(values: Numbers, levels: float | Numbers) -> Numbers:
     """Quantiles over the first axis, each one of the values: they may be infinite. NaN does not count."""
     return np.asarray(np.nanquantile(values, levels, axis=0, method="inverted_cdf"))
 
@@ -406,6 +404,14 @@ def _over_best(control: Numbers, best: int) -> Numbers:
     return np.divide(control, of_best, out=np.ones_like(control), where=of_best > 0.0)
 
 
+def draw_scenarios(
+    scenario: Scenario, samples: int, seed: int, crop: CropDraws | None = None
+) -> list[Scenario]:
+    """Draw scenarios around one, as `uncertainty` does."""
+    drawn, _, _ = _draw(scenario, samples, seed, crop)
+    return drawn
+
+
 def _add_ranges(
     day: xr.Dataset,
     scenario: Scenario,
@@ -417,7 +423,7 @@ def _add_ranges(
     crop: CropDraws | None,
     threads: int,
 ) -> None:
-    drawn, _, _ = _draw(scenario, samples, seed, crop)
+    drawn = draw_scenarios(scenario, samples, seed, crop)
     times = len(moments)
     stretches, which = stretches_of(weather, moments, scenario["numerics.longest"])
     found = follow([(weather, stretch, each) for each in drawn for stretch in stretches], threads)
@@ -437,7 +443,11 @@ def _add_ranges(
         about = day[name].attrs
         for end, level in (("low", 0.1), ("high", 0.9)):
             long_name = f"{about['long_name']}, {level:.0%} quantile"
-            day[f"{name}_{end}"] = ("time", _quantile(values, level), about | {"long_name": long_name})
+            day[f"{name}_{end}"] = (
+                "time",
+                quantile_over_draws(values, level),
+                about | {"long_name": long_name},
+            )
     day["not_dry"] = (
         "time",
         (status.reshape(samples, times) == "wet at end").sum(axis=0),

@@ -1,0 +1,127 @@
+"""`wetspan season`: wet times at every clock time of a season's days."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+import time
+from datetime import date
+
+from rich.console import Console
+from rich.progress import Progress
+
+from wetspan.cautions import CAUTIONS
+from wetspan.commands.inputs import (
+    EXAMPLE_WEATHER,
+    WEATHER_NAMES,
+    add_output,
+    add_samples,
+    add_scenario,
+    add_weather,
+    check,
+    check_samples,
+    scenario_of,
+    weather_of,
+    when_and_where,
+)
+from wetspan.commands.output import check_picture, console, save, save_picture, write_json
+from wetspan.errors import InputError
+from wetspan.report import season_advice, season_document, season_table, what_is_sprayed
+from wetspan.season import best_windows, season, share_below
+
+NAMES = WEATHER_NAMES
+
+_PATIENCE = 2.0  # s after which progress is shown in a terminal
+
+
+def add(command: argparse.ArgumentParser) -> None:
+    """Add what the command takes."""
+    command.description = (
+        "Compute the same spray at every clock time of every day: how long leaves stay wet, on which share "
+        "of the days they dry too fast, which times are best."
+    )
+    add_scenario(command, optional=True)
+    add_weather(command)
+    for option, name, such in (("--from", "first", "2026-05-01"), ("--to", "last", "2026-05-31")):
+        told = f"{name} day, such as {such}"
+        command.add_argument(option, dest=name, required=True, metavar="DAY", help=told)
+    command.add_argument(
+        "--hours", default="6-20", metavar="H-H", help="first and last hour of spraying (default %(default)s)"
+    )
+    command.add_argument(
+        "--below", default="20 min", metavar="TIME", help="wet time that is too short (default %(default)s)"
+    )
+    add_samples(command)
+    command.set_defaults(samples=0)
+    group = add_output(command)
+    group.add_argument("--save", metavar="FILE", help="also write every number, as netCDF (.nc)")
+
+
+def run(asked: argparse.Namespace) -> None:
+    """Compute the season, and tell it."""
+    check_picture(asked.picture)
+    check_samples(asked)
+    if asked.save and not asked.save.endswith(".nc"):
+        raise InputError(
+            f"--save {asked.save!r}: numbers are written as netCDF; give a name that ends in .nc"
+        )
+    scenario, _ = scenario_of(asked)
+    weather = weather_of(asked, EXAMPLE_WEATHER)
+    assert weather is not None
+    for option, day in (("--from", asked.first), ("--to", asked.last)):
+        check(option, day, date.fromisoformat, "a day such as 2026-05-14")
+    with _Shown() as shown:
+        found = season(
+            scenario,
+            weather,
+            asked.first,
+            asked.last,
+            _hours(asked.hours),
+            samples=asked.samples,
+            seed=asked.seed,
+            progress=shown,
+        )
+    shares, windows = share_below(found, asked.below), best_windows(found)
+    save_picture(lambda plots: plots.plot_season(found), asked.picture)
+    save(lambda path: found.to_netcdf(path), asked.save)
+    if asked.json:
+        write_json(season_document(found, shares, windows))
+        return
+    told = console()
+    told.print(what_is_sprayed(scenario))
+    told.print(f"{when_and_where(f'{asked.first} to {asked.last}', weather)}\n")
+    told.print(season_table(found, shares))
+    told.print(f"\n{season_advice(found, shares, windows)}\n\n{found.attrs['read_for']}\n\n{CAUTIONS}")
+
+
+class _Shown:
+    """Progress on a terminal, once it has taken a while; silent elsewhere."""
+
+    def __init__(self) -> None:
+        self._started = time.monotonic()
+        self._bar: Progress | None = None
+
+    def __enter__(self) -> _Shown:
+        return self
+
+    def __call__(self, done: int, of_all: int) -> None:
+        if self._bar is None:
+            if not sys.stderr.isatty() or time.monotonic() - self._started < _PATIENCE:
+                return
+            self._bar = Progress(console=Console(stderr=True), transient=True)
+            self._bar.start()
+            self._bar.add_task("sprays", total=of_all)
+        self._bar.update(self._bar.task_ids[0], completed=done)
+
+    def __exit__(self, *_: object) -> None:
+        if self._bar is not None:
+            self._bar.stop()
+
+
+def _hours(text: str) -> range:
+    match = re.fullmatch(r"(\d{1,2})-(\d{1,2})", text)
+    first, last = (int(match[1]), int(match[2])) if match else (0, -1)
+    if not first <= last <= 23:
+        raise InputError(f"--hours {text!r} is not a first and a last hour such as 6-20")
+    return range(first, last + 1)
