@@ -119,6 +119,8 @@ def test_a_gap_that_is_bridged_is_noted_and_flagged(example, tmp_path):
     assert result["bridged"].values.tolist() == [False, True, True, False]
     day = ws.compare_times(example, weather, times[0], times[2], "110min")
     assert day["bridged"].values.tolist() == [False, True, True][: day.sizes["time"]]
+    assert "while plants sprayed at 07:50" in ws.advice(day)
+    assert "gap" not in ws.advice(day.isel(time=[0]))
 
 
 def test_air_that_is_refused_is_named_by_file_and_line(example, tmp_path):

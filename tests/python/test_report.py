@@ -120,8 +120,8 @@ def test_times_whose_record_ends_wet_are_not_ranked(evening):
     text = report.advice(evening)
     told = re.match(
         rf"The record, or numerics\.longest, is too short for {EVENING[dry]} to 23:30: leaves and stems are "
-        r"still wet at its end\. Uptake and growth control \((\d+)(?: to (\d+))? % or more\) are lower bounds "
-        r"there, and the comparison leaves them out\. (.*)$",
+        r"still wet at its end\. Uptake and growth control \((\d+)(?: to (\d+))? % or more\) are lower "
+        r"bounds there, and the comparison leaves them out\. (.*)$",
         text,
     )
     assert told

@@ -56,6 +56,11 @@ def advice(day: xr.Dataset) -> str:
     sentences = [_about_the_end(day, at, ended)] if ended.any() else []
     dry = [clock for clock, late in zip(at, ended, strict=True) if not late]
     sentences += _ranked(day.isel(time=~ended), dry, "the other times" if ended.any() else "these times")
+    if "bridged" in day and day["bridged"].any():
+        sentences.append(
+            "The record has a gap, bridged by straight lines, while plants sprayed at "
+            f"{_stretches(at, day['bridged'].values)} are wet: do not trust these times."
+        )
     if "growth_control_low" in day and len(at) > 1:
         compared = day if ended.all() else day.isel(time=~ended)
         sentences.append(
