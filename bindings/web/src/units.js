@@ -90,9 +90,11 @@ function read(unit) {
     return result;
   };
   const product = () => {
-    let result = single();
+    let [result, below] = [single(), false];
     while (result && at < parts.length && parts[at] !== ")") {
       const sign = parts[at] === "/" ? -1 : 1;
+      if (sign === 1 && below) return null; // is it above or below the line?
+      below ||= sign === -1;
       if (parts[at] === "/" || parts[at] === "*") at++;
       const next = single();
       result = next && times(result, next, sign);
