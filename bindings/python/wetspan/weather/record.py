@@ -273,7 +273,9 @@ class Weather:
             raise InputError("times have no time zone; give them one, as in times.tz_localize(weather.tz)")
         if times.hasnans:
             raise InputError(f"times are missing (NaT) at position {int(times.isna().argmax())}")
-        rows = self._rows(_near(self._years(times)))
+        return self._interpolated(self._rows(_near(self._years(times))), times)
+
+    def _interpolated(self, rows: pd.DataFrame, times: pd.DatetimeIndex) -> pd.DataFrame:
         known, utc = pd.DatetimeIndex(rows.index), times.tz_convert("UTC")
         outside = (utc < known[0]) | (utc > known[-1])
         if outside.any():
@@ -292,9 +294,12 @@ class Weather:
         if ends[0] >= ends[1]:
             raise InputError(f"start {ends[0].isoformat()} is not before end {ends[1].isoformat()}")
         first, last = self._years(ends)[[0, -1]]
-        rows = pd.DatetimeIndex(self._rows(_near(np.arange(first, last + 1))).index)
-        inside = rows[(rows > ends[0]) & (rows < ends[1])]
-        return self.at(ends.union(inside).rename("time"))
+        rows = self._rows(_near(np.arange(first, last + 1)))
+        index = pd.DatetimeIndex(rows.index)
+        begin, end_ = index.searchsorted(ends[0], "right"), index.searchsorted(ends[1], "left")
+        if index[0] <= ends[0] and ends[1] <= index[-1]:  # otherwise it is refused, and told how far rows go
+            rows = rows.iloc[max(begin - 1, 0) : end_ + 1]  # one on either side, to interpolate the ends
+        return self._interpolated(rows, ends.union(index[begin:end_]).rename("time"))
 
     def day(self, day: str | date) -> pd.DataFrame:
         """Return the record of one day on its own clock, midnight to midnight."""
