@@ -1,7 +1,9 @@
 """The gate: what must hold before a change goes in. `nox` runs it all, `nox -s tests -- -k name` a part.
 
 The quick checks come first, and the first failure ends the run. Everything Python is checked against one
-wheel, built from the source distribution and installed away from the sources.
+wheel, built from the source distribution and installed away from the sources; the C++ tests are built in the
+same folder as that wheel, so that the library is compiled once. Where ccache is installed, it saves compiling
+again what has not changed since the last run.
 """
 
 import difflib
@@ -11,6 +13,7 @@ import shutil
 import sys
 import tempfile
 import time
+import zipfile
 from pathlib import Path
 
 import nox
@@ -22,11 +25,19 @@ nox.options.stop_on_first_error = True
 
 ROOT = Path(__file__).parent.resolve()
 DIST = ROOT / "dist"
+SDIST = ROOT / "build/sdist"  # the source distribution, unpacked
+RELEASE = ROOT / "build/release"  # what is compiled from it: library, extension, C++ tests
+COMPARISONS = ROOT / "build/comparisons"  # what tests held against published values
+STATIC = DIST / "static"  # a wheel of the same, into which the C++ standard library is linked
 OUTSIDE = tempfile.TemporaryDirectory(prefix="wetspan-")
 PACKAGE = ROOT / "bindings/python/wetspan"
 PYPROJECT = nox.project.load_toml(ROOT / "pyproject.toml")
 
-os.environ.setdefault("CMAKE_BUILD_PARALLEL_LEVEL", str(os.cpu_count() or 1))
+CORES = os.cpu_count() or 1
+os.environ.setdefault("CMAKE_BUILD_PARALLEL_LEVEL", str(CORES))
+os.environ.setdefault("CTEST_PARALLEL_LEVEL", str(CORES))
+if shutil.which("ccache"):
+    os.environ.setdefault("CMAKE_CXX_COMPILER_LAUNCHER", "ccache")
 NO_WINDOWS = {"MPLBACKEND": "Agg"}
 
 
@@ -67,6 +78,36 @@ def install_headers(session: nox.Session) -> dict[str, str]:
     return dict(line.split("=", 1) for line in str(roots).splitlines())
 
 
+def comparisons(name: str) -> dict[str, str]:
+    """Where tests write what they hold against published values; what was written before goes."""
+    COMPARISONS.mkdir(parents=True, exist_ok=True)
+    path = COMPARISONS / f"{name}.tsv"
+    path.unlink(missing_ok=True)
+    return {"WETSPAN_COMPARISONS": str(path)}
+
+
+def check_kernels(session: nox.Session, build: Path) -> None:
+    """A kernel, compiled for newer instructions, must define nothing that the rest of the library shares."""
+    kernels = sorted((build / "CMakeFiles").glob("wetspan_*.dir/**/clock_kernel.cpp.o"))
+    for kernel in kernels:
+        shared = session.run("nm", "--demangle", str(kernel), silent=True, log=False, external=True)
+        for line in str(shared).splitlines():
+            if re.search(r" [WVu] (?!DW\.ref)", line) and "_lanes::" not in line:
+                session.error(f"{kernel.parts[-5]} would lend its instructions to all of the library: {line}")
+
+
+def check_exports(session: nox.Session, wheel: Path) -> None:
+    """An extension must show its entry point and nothing else."""
+    with zipfile.ZipFile(wheel) as archive:
+        (module,) = (name for name in archive.namelist() if re.search(r"/_core\..*so$", name))
+        extension = archive.extract(module, session.create_tmp())
+    options = ("--extern-only",) if sys.platform == "darwin" else ("--dynamic",)
+    listed = session.run("nm", *options, "--defined-only", extension, silent=True, log=False, external=True)
+    symbols = [line.split()[-1].removeprefix("_") for line in str(listed).splitlines() if " " in line]
+    if symbols != ["PyInit__core"]:
+        session.error(f"{wheel.name} exports not its entry point alone: {len(symbols)}, {symbols[:5]}")
+
+
 def cpp_files() -> list[str]:
     folders = ("benchmarks", "bindings", "examples", "lib", "tests")
     return sorted(str(path) for folder in folders for path in (ROOT / folder).rglob("*.[ch]pp"))
@@ -105,46 +146,79 @@ def format(session: nox.Session) -> None:
 
 
 @nox.session
+def wheel(session: nox.Session) -> None:
+    """Build the wheel from the source distribution, with nothing installed but what that asks for."""
+    for folder in (DIST, SDIST, RELEASE):
+        shutil.rmtree(folder, ignore_errors=True)
+    session.install("build", *PYPROJECT["build-system"]["requires"], *group("cpp"))
+    say(session, "source distribution")
+    session.run("python", "-m", "build", "--no-isolation", "--sdist", silent=True)
+    shutil.unpack_archive(next(DIST.glob("*.tar.gz")), SDIST)
+    for name, folder, linker in (
+        ("the wheel from it", DIST, ""),
+        ("the same with the C++ standard library linked in", STATIC, "-static-libstdc++ -static-libgcc"),
+    ):
+        say(session, name)
+        session.run(
+            *("python", "-m", "pip", "wheel", "--quiet", "--no-deps", "--no-build-isolation"),
+            f"--wheel-dir={folder}",
+            f"--config-settings=build-dir={RELEASE}",
+            "--config-settings=cmake.define.CMAKE_COMPILE_WARNING_AS_ERROR=ON",
+            f"--config-settings=cmake.define.CMAKE_MODULE_LINKER_FLAGS={linker}",
+            str(next(SDIST.iterdir())),
+        )
+        check_exports(session, next(folder.glob("*.whl")))
+    install_wheel(session)
+    elsewhere(session)
+    session.run("python", "-c", "import wetspan; print(wetspan.__file__)")
+    session.run("wetspan", "--help", silent=True)
+
+
+@nox.session(requires=["wheel"])
 def cpp(session: nox.Session) -> None:
-    """Build and test the library, optimised and sanitized, with the headers that the wheel is built with."""
+    """The C++ tests, on the library that the wheel holds; each public header on its own."""
     headers = install_headers(session)
-    for preset in ("default", "sanitize"):
-        say(session, f"cmake workflow {preset}")
-        session.run("cmake", "--workflow", "--fresh", "--preset", preset, env=headers)
-    for kernel in (ROOT / "build/default/CMakeFiles").glob("wetspan_*.dir/**/clock_kernel.cpp.o"):
-        shared = session.run("nm", "--demangle", str(kernel), silent=True, log=False, external=True)
-        for line in str(shared).splitlines():
-            if re.search(r" [WVu] (?!DW\.ref)", line) and "_lanes::" not in line:
-                session.error(f"{kernel.parts[-5]} would lend its instructions to all of the library: {line}")
+    session.chdir(next(SDIST.iterdir()))
+    say(session, "build")
+    session.run("cmake", "--preset", "default", "-B", str(RELEASE), env=headers)
+    session.run("cmake", "--build", str(RELEASE), "--target", "all", "all_verify_interface_header_sets")
+    check_kernels(session, RELEASE)
+    say(session, "test")
+    session.run("ctest", "--test-dir", str(RELEASE), "--output-on-failure", env=comparisons("cpp"))
+
+
+@nox.session
+def sanitize(session: nox.Session) -> None:
+    """The C++ tests under address and undefined-behaviour sanitizers."""
+    headers = install_headers(session)
+    say(session, "build")
+    session.run("cmake", "--preset", "sanitize", "--fresh", env=headers)
+    session.run("cmake", "--build", "--preset", "sanitize")
+    say(session, "test")
+    session.run("ctest", "--preset", "sanitize")
 
 
 @nox.session(requires=["cpp"])
 def consumer(session: nox.Session) -> None:
-    """Install the library, and build and run a project that only knows where it went."""
+    """Install the library, and build and run projects that only know where it went."""
     session.install(*group("cpp"))
     here = elsewhere(session)
-    session.run("cmake", "--install", str(ROOT / "build/default"), "--prefix", str(here / "prefix"))
+    prefix = ("--prefix", str(here / "prefix"))
+    session.run("cmake", "--install", str(RELEASE), "--component", "library", *prefix)
     for header in (here / "prefix/include").rglob("*.hpp"):
         if re.search(r"#include [<\"](Eigen|boost)/", header.read_text()):
             session.error(f"{header.name} needs Eigen or Boost, which an embedder need not have")
-    shutil.copytree(ROOT / "examples/cpp", here / "project")
+    shutil.copytree(ROOT / "examples/cpp", here / "first_spray")
+    shutil.copytree(ROOT / "tests/embedder", here / "embedder")
+    (program,) = re.findall(r"```cpp\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.S)
+    (here / "embedder/readme.cpp").write_text(program, encoding="utf-8")
     installed = {"CMAKE_PREFIX_PATH": str(here / "prefix")}
-    session.run("cmake", "-S", "project", "-B", "build", "-G", "Ninja", env=installed)
-    session.run("cmake", "--build", "build")
-    session.run(str(here / "build/first_spray"), external=True)
-
-
-@nox.session
-def wheel(session: nox.Session) -> None:
-    """Build the wheel from the source distribution; it starts with nothing installed but what it asks for."""
-    shutil.rmtree(DIST, ignore_errors=True)
-    session.install("build")
-    say(session, "source distribution, and the wheel from it")
-    session.run("python", "-m", "build", "--config-setting=cmake.define.CMAKE_COMPILE_WARNING_AS_ERROR=ON")
-    install_wheel(session)
-    elsewhere(session)
-    session.run("python", "-c", "import wetspan; print(wetspan.__file__)")
-    session.run("wetspan", "--help")
+    for project, programs in (("first_spray", ("first_spray",)), ("embedder", ("readme", "catches"))):
+        build = here / "build" / project
+        session.run("cmake", "-S", project, "-B", str(build), "-G", "Ninja", env=installed)
+        session.run("cmake", "--build", str(build))
+        for name in programs:
+            session.run(str(build / name), external=True)
 
 
 def stubs_in(folder: Path) -> dict[str, str]:
@@ -207,7 +281,25 @@ def tests(session: nox.Session) -> None:
     install_wheel(session, *group("test"))
     elsewhere(session)
     say(session, "pytest")
-    session.run("pytest", "-n", "auto", str(ROOT / "tests/python"), *session.posargs, env=NO_WINDOWS)
+    env = NO_WINDOWS | comparisons("python")
+    session.run("pytest", "-n", "auto", str(ROOT / "tests/python"), *session.posargs, env=env)
+
+
+@nox.session(requires=["cpp", "tests"])
+def validation(session: nox.Session) -> None:
+    """docs/validation.md is what the tests found; `nox -s validation -- write` writes it anew."""
+    found = map(str, sorted(COMPARISONS.glob("*.tsv")))
+    check = () if "write" in session.posargs else ("--check",)
+    session.run("python", str(ROOT / "tools/write_validation.py"), *check, *found)
+
+
+@nox.session(requires=["wheel"])
+def refusals(session: nox.Session) -> None:
+    """Refusals, by the extension into which the C++ standard library is linked, beside other extensions."""
+    say(session, "install the wheel")
+    session.install(*map(str, STATIC.glob("*.whl")), *group("test"))
+    elsewhere(session)
+    session.run("pytest", str(ROOT / "tests/python/test_refusals.py"), env=NO_WINDOWS)
 
 
 @nox.session(default=False, requires=["wheel"])

@@ -42,6 +42,45 @@ def test_every_reference_table_is_on_the_validation_page():
     assert [name for name in tables if f"tests/reference/{name}" not in validation] == []
 
 
+def test_every_constant_stands_in_one_file():
+    tool = runpy.run_path(str(ROOT / "tools/write_constants.py"))
+    assert len(tool["numbers"]()) > 200
+    assert tool["strays"]() == []
+    assert tool["PAGE"].read_text(encoding="utf-8") == tool["page"](), "run tools/write_constants.py"
+
+
+def test_a_stray_constant_is_found(tmp_path):
+    tool = runpy.run_path(str(ROOT / "tools/write_constants.py"))
+    for name, line in (
+        ("a.cpp", "double a = 8.3145e0;"),
+        ("b.cpp", "f(8.3145);  // 8.3145"),
+        ("c.cpp", "// 8.3145"),
+    ):
+        (tmp_path / "lib/src").mkdir(parents=True, exist_ok=True)
+        (tmp_path / "lib/src" / name).write_text(line + "\n", encoding="utf-8")
+    tool["numbers"].__globals__["ROOT"] = tmp_path
+    assert "8.3145 stands in src/a.cpp:1, src/b.cpp:1" in tool["strays"]()
+
+
+def test_validation_page_is_written_from_its_table():
+    tool = runpy.run_path(str(ROOT / "tools/write_validation.py"))
+    assert tool["PAGE"].read_text(encoding="utf-8") == tool["page"](), "run tools/write_validation.py"
+
+
+def test_validation_table_has_every_published_value():
+    """What ours is today, the gate compares when all tests have run (nox -s validation)."""
+    tool = runpy.run_path(str(ROOT / "tools/write_validation.py"))
+    names = ("table", "quantity", "inputs", "source")
+    held = {tuple(row[name] for name in names): row for row in tool["read_table"]()}
+    known = tool["published"]()
+    assert set(known) == set(held), "see DEVELOPERS.md, Published values"
+    for key, value in known.items():
+        row = held[key]
+        assert (float(row["published"]), row["unit"], row["mark"]) == value
+    misses = [row["quantity"] for row in tool["read_table"]() if row["hit"] == "miss"]
+    assert misses == ["terminal speed of a flattened drop"] * 12
+
+
 @pytest.mark.parametrize("path", sorted(ROOT.glob("notebooks/*.ipynb")), ids=lambda path: path.stem)
 def test_notebooks_are_kept_without_outputs(path):
     notebook = json.loads(path.read_text(encoding="utf-8"))

@@ -2,45 +2,17 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Callable
 from pathlib import Path
-from typing import NamedTuple
 
 import pytest
-
-REFERENCE = Path(__file__).parents[2] / "reference"
-
-
-class Row(NamedTuple):
-    inputs: dict[str, float]
-    value: float
-    tolerance: float
+from published import REFERENCE, Row, rows
 
 
 @pytest.fixture(scope="session")
 def published() -> Callable[[str], list[Row]]:
     """The rows of trials.csv for a quantity; fails if there are none."""
-    with open(REFERENCE / "trials.csv", encoding="utf-8") as file:
-        table = list(csv.DictReader(file))
-
-    def rows(quantity: str) -> list[Row]:
-        found = [
-            Row(
-                {
-                    name.strip(): float(value)
-                    for name, value in (pair.split("=") for pair in row["inputs"].split(";") if pair)
-                },
-                float(row["value"]),
-                float(row["tolerance"]),
-            )
-            for row in table
-            if row["quantity"] == quantity
-        ]
-        assert found, f"trials.csv has no rows for '{quantity}'"
-        return found
-
-    return rows
+    return lambda quantity: rows("trials", quantity)
 
 
 @pytest.fixture(scope="session")

@@ -1,0 +1,168 @@
+"""Write docs/constants.md: every physical constant and published correlation, and the one file it stands in.
+
+    python tools/write_constants.py
+
+A number of four or more significant digits is taken for a physical constant or a fitted coefficient; one that
+stands in two files of the library is a stray, unless ALLOWED says why. Inputs have a page of their own
+(docs/parameters.md), so their rows are left out.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections import defaultdict
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[1]
+PAGE = ROOT / "docs/constants.md"
+FEWEST_DIGITS = 4
+
+# why a number may stand in several files
+ALLOWED = {
+    273.15: "0 degC; in fitted_air.hpp the end of the range that is fitted",
+    273.16: "end of a range: the coldest a sprayed liquid counts as",
+    293.15: "20 degC: temperature at which solubility is stated; a default",
+    298.15: "25 degC: temperature at which permeance is stated; any would do in uptake_equations.cpp",
+    323.15: "end of a range: the hottest air that droplets are flown in, and sprayed liquid",
+    101325.0: "the standard atmosphere; a default in flight.hpp",
+}
+
+NUMBER = re.compile(r"(?<![\w.])((?:\d[\d']*\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)(?![\w.])")
+PUBLISHED = re.compile(r"[A-Z][a-z]+(?: et al\.)? \(?(1[89]|20)\d\d\b|IAPWS|ASHRAE|CODATA|CGPM|ITS-90")
+
+
+def sources() -> list[Path]:
+    return sorted(path for folder in ("include", "src") for path in (ROOT / "lib" / folder).rglob("*.?pp"))
+
+
+def name_of(path: Path) -> str:
+    return str(path.relative_to(ROOT / "lib"))
+
+
+def code(path: Path) -> list[str]:
+    """A file's lines without text, comments and the rows of the tables of inputs."""
+    text = re.sub(r'"(?:\\.|[^"\\])*"', '""', path.read_text(encoding="utf-8"))
+    lines, in_row = [], False
+    for line in re.sub(r"//[^\n]*", "", text).split("\n"):
+        in_row = in_row or re.match(r"\s+P\(\w", line) is not None
+        lines.append("" if in_row else line)
+        in_row = in_row and line.rstrip().endswith("\\")
+    return lines
+
+
+def significant(number: str) -> int:
+    return len(number.lower().split("e")[0].replace("'", "").replace(".", "").strip("0"))
+
+
+def numbers() -> dict[float, dict[str, int]]:
+    """Every number of many digits, with the files and first lines that it stands in."""
+    found: dict[float, dict[str, int]] = defaultdict(dict)
+    for path in sources():
+        for place, line in enumerate(code(path), 1):
+            for match in NUMBER.finditer(line):
+                if significant(match[1]) >= FEWEST_DIGITS:
+                    found[float(match[1].replace("'", ""))].setdefault(name_of(path), place)
+    return dict(sorted(found.items()))
+
+
+def strays() -> list[str]:
+    """Numbers in several files that ALLOWED does not explain, and reasons for what is no stray."""
+    several = {value: files for value, files in numbers().items() if len(files) > 1}
+    told = [
+        f"{value!r} stands in " + ", ".join(f"{file}:{line}" for file, line in files.items())
+        for value, files in several.items()
+        if value not in ALLOWED
+    ]
+    return told + [
+        f"{value!r} is in ALLOWED and stands in one file" for value in ALLOWED if value not in several
+    ]
+
+
+def named() -> list[tuple[str, str, str, str]]:
+    """Named constants: name, value, what its comment says, file."""
+    rows = []
+    one = re.compile(
+        r"^\s*(?:inline |static )*constexpr (?:double|int|auto) (\w+) = ([^;{]+);\s*(?://(.*))?$"
+    )
+    for path in sources():
+        above: list[str] = []
+        for line in path.read_text(encoding="utf-8").split("\n"):
+            if match := one.match(line):
+                comment = (match[3] or " ".join(above)).strip(" /<")
+                if comment:
+                    rows.append((match[1], match[2].strip(), comment, name_of(path)))
+            above = [*above, line.strip().lstrip("/ ")] if line.strip().startswith("//") else []
+    return rows
+
+
+def correlations() -> list[tuple[str, str, str]]:
+    """Functions whose comment names a publication or a standard: name, comment, file."""
+    rows = []
+    function = re.compile(r"((?:///[^\n]*\n)+)[\w:<>&,\s\[\]]*?\b(\w+)\(")
+    for path in sources():
+        if path.suffix != ".hpp":
+            continue
+        for comment, name in function.findall(path.read_text(encoding="utf-8")):
+            text = " ".join(line.strip().lstrip("/<").strip() for line in comment.splitlines())
+            if PUBLISHED.search(text):
+                sentences = re.split(r"(?<=[.:;]) (?!\(?\d)", text)
+                says = next(each for each in sentences if PUBLISHED.search(each))
+                rows.append(
+                    (name, says if says == sentences[0] else f"{sentences[0]} ... {says}", name_of(path))
+                )
+    return rows
+
+
+def cell(text: str) -> str:
+    return " ".join(text.split()).replace("|", "\\|")
+
+
+def page() -> str:
+    """The page's text."""
+    out = [
+        "<!-- Written by tools/write_constants.py from the sources; do not edit. -->",
+        "",
+        "# Constants and correlations, and where each stands",
+        "",
+        "Paths are below `lib`. Inputs: [parameters](parameters.md). What they were held against:",
+        "[validation](validation.md).",
+        "",
+        "## Published correlations",
+        "",
+        "| Function | What its comment says | File |",
+        "|---|---|---|",
+    ]
+    out += [f"| `{name}` | {cell(says)} | `{file}` |" for name, says, file in correlations()]
+    out += ["", "## Named constants", "", "| Name | Value | What | File |", "|---|---|---|---|"]
+    out += [
+        f"| `{name}` | `{cell(value)}` | {cell(says)} | `{file}` |" for name, value, says, file in named()
+    ]
+    out += [
+        "",
+        "## Numbers of four or more digits",
+        "",
+        "Each stands in one file, coefficients of fits above all.",
+        "",
+        "| File | Numbers |",
+        "|---|---|",
+    ]
+    by_file: dict[str, list[str]] = defaultdict(list)
+    for value, files in numbers().items():
+        if len(files) == 1:
+            by_file[next(iter(files))].append(f"{value!r}")
+    out += [f"| `{file}` | {', '.join(values)} |" for file, values in sorted(by_file.items())]
+    out += ["", "In several files, for a reason:", "", "| Number | Why |", "|---|---|"]
+    out += [f"| {value!r} | {why} |" for value, why in sorted(ALLOWED.items())]
+    return "\n".join(out) + "\n"
+
+
+def main() -> int:
+    told = strays()
+    print(*told, sep="\n")
+    PAGE.write_text(page(), encoding="utf-8")
+    return bool(told)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,402 @@
+"""Write docs/validation.csv and docs/validation.md from what the tests compared with published values.
+
+    python tools/write_validation.py [--check] COMPARISONS ...
+
+COMPARISONS are the files that the C++ and the Python tests wrote, where WETSPAN_COMPARISONS named them in the
+environment. Without any, the page is written anew from docs/validation.csv. With --check nothing is written:
+the exit status is 1 when a row came or went, when a hit became a miss or a miss a hit, or when ours moved by
+more than a twentieth of its band.
+"""
+
+# ruff: noqa: E501  (tables of the page are long lines)
+from __future__ import annotations
+
+import argparse
+import csv
+import math
+import re
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import NamedTuple
+
+ROOT = Path(__file__).resolve().parents[1]
+REFERENCE = ROOT / "tests/reference"
+TABLE, PAGE = ROOT / "docs/validation.csv", ROOT / "docs/validation.md"
+
+MOVED = 0.05  # of the band: how far ours may move before the page is stale
+DIGITS = 4
+ROOMS = {
+    "Air and water": ("air", "water"),
+    "Spray": ("droplets", "nozzle", "flight"),
+    "Plant": ("collection", "impact", "coverage", "substrate"),
+    "Leaf and drying": ("canopy", "retention", "leaf", "drying", "water_activity"),
+    "Uptake and response": ("uptake", "response", "response_facts"),
+    "Bench": ("bench",),
+    "Jug and tank": ("jug", "tank"),
+    "Trials": ("trials",),
+}
+
+
+BEFORE = """\
+# What each number was held against, and how far off it is
+
+Every row is a comparison that a test makes: a published value of `tests/reference`, ours at this commit, the
+difference, the band that the test allows, and whether ours is inside. Each row of the tables names its source and says
+whether the value was *seen* in it, *computed* from a named formula, or recalled from *memory*.
+
+Three kinds of evidence, not to be mixed up: **measured** values test the model against nature; a **formula** tests
+only that it was coded right; a **fact of the trade** is common practice without a source. What was *calibrated* to a
+fact is not tested by it: of these values, those of `response` and of settling in the jug. Bands were set by what the
+sources claim of themselves where they do; the others were drawn after looking, just wide enough, so they tell how far
+off ours is, and are no prediction that came true.
+"""
+
+AFTER = """
+## Compared with programs, not with tables
+
+| What | With | Largest difference |
+|---|---|---|
+| random greenhouse air, -5 to 50 degC, 1 to 100 %, 80 to 105 kPa | psychrolib: wet bulb | 1 mK |
+| the same | CoolProp, real moist air: wet bulb, dew point | 0.04 K, 0.02 K |
+| the same | CoolProp: enthalpy, density | 0.4 %, 0.1 % |
+| viscosity, conductivity of dry air | CoolProp at 1 bar | 0.16 % |
+| water at 1 to 40 degC | the Python package iapws | 0.02 % |
+| settling of a crowd | exact kinematic waves (Kynch 1952), 200 layers | 0.7 % of the initial fraction on average |
+| wet share of a card | stains placed at random | 0.01 |
+| dose-response fit | SciPy's curve_fit | 1e-4 of the standard errors |
+
+Raw tables that trials are read from: `tests/reference/trial_plant_growth.csv`, `tests/reference/trial_bench.csv`,
+`tests/reference/trial_ryegrass.csv`.
+
+## Not held against anything, and what would
+
+| What | The experiment that would |
+|---|---|
+| The chain as a whole: spray, wet time, uptake *and* height | one crop in one house, sprayed at three hours of one day at equal rate; wet time by camera or sensors, residues on leaf, stem and substrate within the hour, heights after six weeks beside a check |
+| How much leaves and stems of a crop hold | plants weighed before and after sprays of rising volume, leaves and stems apart |
+| The split among leaf, stem, substrate and bench | a dye in the tank; leaves, stems, pots and bench washed apart, at two spacings and two nozzles |
+| Drying of droplets on real leaves in a house | droplets of known size filmed on leaves of the crop, with leaf and air temperature, humidity and air speed beside them |
+| Cooling of wetted leaves | leaf temperatures by infrared before, during and after a spray, with all of the weather beside it |
+| Evaporation and drift of the spray's fine drops | flow from the nozzle against what a catcher of the bench's size takes, in dry and in moist air; the strength of the spray's air jet decides this and is an assumption |
+| The cuticle of a given crop: permeance, and its rise with temperature | discs or isolated cuticles of that crop under drops kept wet, at three temperatures, several hours |
+| Uptake through stems and petioles | drops placed on stems, petioles or blades alone, residues and heights after |
+| Uptake by roots from a given substrate | drenches of three concentrations into two substrates, the substance in solution and in shoots over four weeks |
+| Growth control over temperature | equal doses at the roots, grown on at 16, 20, 24 and 28 degC: the model has the opposite of what four crops did ([sites of uptake](science/sites_of_uptake.md)) |
+| The leaks and the vents of a given house | decay of carbon dioxide or humidity overnight and at noon, vents closed and open |
+| Evenness by hand on a real bench | cards or washed leaves in a grid over one bench, three people, three passes each |
+| Settling in a jug of a given product | samples from three depths of an unshaken jug after one day, one week, two months |
+
+Until then their plausible deviations, grade D in [parameters](parameters.md), are carried into the ranges that
+`wetspan day`, `wetspan run` and `ws.uncertainty` give.
+"""
+
+
+class Key(NamedTuple):
+    """One published value: where it stands in tests/reference."""
+
+    table: str
+    quantity: str
+    given: str
+    source: str
+
+
+class Comparison(NamedTuple):
+    """Ours beside a published value, and what is allowed."""
+
+    key: Key
+    by: str
+    ours: float
+    low: float
+    high: float
+
+    @property
+    def hit(self) -> bool:
+        return self.low <= self.ours <= self.high
+
+
+class Published(NamedTuple):
+    value: float
+    unit: str
+    mark: str
+
+
+def published() -> dict[Key, Published]:
+    """Every row of tests/reference that has these columns; raw tables of trials have others."""
+    rows = {}
+    for path in sorted(REFERENCE.glob("*.csv")):
+        with path.open(encoding="utf-8", newline="") as file:
+            reader = csv.DictReader(file)
+            if reader.fieldnames is None or "quantity" not in reader.fieldnames:
+                continue
+            for row in reader:
+                key = Key(path.stem, row["quantity"], row["inputs"], row["source"])
+                rows[key] = Published(float(row["value"]), row["unit"], row["mark"])
+    return rows
+
+
+def recorded(paths: Iterable[Path]) -> tuple[dict[tuple[Key, str], Comparison], set[Key]]:
+    """What tests wrote: comparisons, of several of one value the worst; and the rows that they read."""
+    compared: dict[tuple[Key, str], Comparison] = {}
+    read = set()
+    for path in paths:
+        for line in path.read_text(encoding="utf-8").splitlines():
+            *parts, by, ours, low, high = line.split("\t")
+            key = Key(*parts)
+            read.add(key)
+            if not ours:
+                continue
+            one = Comparison(key, by, float(ours), float(low), float(high))
+            before = compared.get((key, by))
+            if before is None or outside(one) > outside(before):
+                compared[key, by] = one
+    return compared, read
+
+
+def outside(one: Comparison) -> float:
+    """How near ours comes to the end of what is allowed; above 0 outside."""
+    return max(one.low - one.ours, one.ours - one.high)
+
+
+def number(value: float, digits: int = DIGITS) -> str:
+    return f"{value:.{digits}g}"
+
+
+def band(one: Comparison, value: float) -> str:
+    """What is allowed, as people read it."""
+    if math.isinf(one.high):
+        return f"at least {number(one.low)}"
+    if math.isinf(one.low):
+        return f"at most {number(one.high)}"
+    half = 0.5 * (one.high - one.low)
+    if abs(0.5 * (one.high + one.low) - value) <= 1e-9 * max(abs(value), half):
+        if value and half / abs(value) >= 1e-6:
+            return f"{100 * half / abs(value):.2g} %"
+        return "equal" if half == 0 else f"{number(half, 2)}"
+    return f"{number(one.low)} to {number(one.high)}"
+
+
+def difference(one: Comparison, value: float) -> str:
+    """Ours less the published, in percent of it where that says something."""
+    if value == 0:
+        return number(one.ours, 2)
+    share = 100 * (one.ours / value - 1)
+    if abs(share) < 5e-4:
+        return "0"
+    return f"{share:+.2g} %" if abs(share) < 1000 else f"{one.ours / value:.2g} times"
+
+
+COLUMNS = (
+    "table",
+    "quantity",
+    "inputs",
+    "by",
+    "published",
+    "unit",
+    "ours",
+    "low",
+    "high",
+    "hit",
+    "mark",
+    "source",
+)
+
+
+def rows_of(
+    compared: dict[tuple[Key, str], Comparison], read: set[Key], known: dict[Key, Published]
+) -> list[dict[str, str]]:
+    """The rows of docs/validation.csv; a value that tests read but compared with no number has no `ours`."""
+    strangers = sorted({key for key, _ in compared} | read - known.keys())
+    strangers = [key for key in strangers if key not in known]
+    if strangers:
+        raise SystemExit(f"a test compared with what no table of tests/reference has: {strangers[0]}")
+    rows = []
+    for key, value in known.items():
+        of_key = [one for (other, _), one in compared.items() if other == key]
+        fixed = {
+            "table": key.table,
+            "quantity": key.quantity,
+            "inputs": key.given,
+            "published": repr(value.value),
+            "unit": value.unit,
+            "mark": value.mark,
+            "source": key.source,
+        }
+        for one in sorted(of_key, key=lambda one: one.by):
+            numbers = {name: f"{getattr(one, name):.9g}" for name in ("ours", "low", "high")}
+            rows.append(fixed | numbers | {"by": one.by, "hit": "hit" if one.hit else "miss"})
+        if not of_key:
+            rows.append(fixed | {"by": "", "hit": "in words" if key in read else "unused"})
+    return [{name: row.get(name, "") for name in COLUMNS} for row in rows]
+
+
+def read_table() -> list[dict[str, str]]:
+    with TABLE.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def write_table(rows: list[dict[str, str]]) -> None:
+    with TABLE.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, COLUMNS, lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+
+
+def comparison_of(row: dict[str, str]) -> Comparison:
+    key = Key(row["table"], row["quantity"], row["inputs"], row["source"])
+    return Comparison(key, row["by"], float(row["ours"]), float(row["low"]), float(row["high"]))
+
+
+def cell(text: str) -> str:
+    return text.replace("|", "\\|")
+
+
+def line(row: dict[str, str]) -> str:
+    one, value = comparison_of(row), float(row["published"])
+    inputs = re.sub(r"\s*;\s*", ", ", row["inputs"])
+    verdict = "hit" if one.hit else "**miss**"
+    cells = (
+        " / ".join(filter(None, (cell(inputs), cell(row["by"])))),
+        f"{number(value, 6)} {row['unit']}".removesuffix(" 1").removesuffix(" -"),
+        number(one.ours, 6),
+        difference(one, value),
+        band(one, value),
+        verdict,
+    )
+    return "| " + " | ".join(cells) + " |"
+
+
+def page(rows: list[dict[str, str]] | None = None) -> str:
+    """The page's text."""
+    rows = read_table() if rows is None else rows
+    compared = [row for row in rows if row["ours"]]
+    misses = [row for row in compared if row["hit"] == "miss"]
+    out = [
+        "<!-- Written by tools/write_validation.py from what the tests compared; do not edit. -->\n",
+        BEFORE,
+    ]
+    out.append("## At a glance\n")
+    values = len({comparison_of(row).key for row in compared})
+    out.append(
+        f"{len(compared)} comparisons with {values} published values: {len(compared) - len(misses)} hits, "
+        f"{len(misses)} misses.\n"
+    )
+    out.append("| What | By | Compared | Missed | Largest difference | Band | Mark |")
+    out.append("|---|---|---|---|---|---|---|")
+    groups: dict[tuple[str, str, str], list[dict[str, str]]] = {}
+    for row in compared:
+        groups.setdefault((row["table"], row["quantity"], row["by"]), []).append(row)
+    for room, tables in ROOMS.items():
+        out.append(f"| **{room}** | | | | | | |")
+        for (table, quantity, by), members in groups.items():
+            if table not in tables:
+                continue
+            worst = max(
+                members,
+                key=lambda row: (
+                    abs(float(row["ours"]) - float(row["published"])) / (abs(float(row["published"])) or 1.0)
+                ),
+            )
+            missed = sum(row["hit"] == "miss" for row in members)
+            bands = list(dict.fromkeys(band(comparison_of(row), float(row["published"])) for row in members))
+            cells = (
+                cell(quantity),
+                cell(by),
+                str(len(members)),
+                f"**{missed}**" if missed else "0",
+                difference(comparison_of(worst), float(worst["published"])),
+                bands[0] if len(bands) == 1 else "by row",
+                ", ".join(sorted({row["mark"] for row in members})),
+            )
+            out.append("| " + " | ".join(cells) + " |")
+    out.append("\n## Misses\n")
+    out.append(
+        "Published values that ours does not meet within the band; the tests hold the size of the miss.\n"
+    )
+    out.append("| Where | Published | Ours | Difference | Band | |")
+    out.append("|---|---|---|---|---|---|")
+    out += [line(row).replace("| ", f"| {cell(row['quantity'])}: ", 1) for row in misses]
+    out.append("\n## Read by a test, compared with no number\n")
+    out.append("A bound of a kind, an order, a class, or a value that sets an input; the test says how.\n")
+    for row in rows:
+        if row["hit"] == "in words":
+            value = f"{number(float(row['published']), 6)} {row['unit']}".removesuffix(" 1")
+            out.append(f"- {cell(row['quantity'])} ({row['inputs']}): {value}. {row['source']}")
+    unused = [row for row in rows if row["hit"] == "unused"]
+    if unused:
+        out.append("\n## In the tables, held against nothing\n")
+        for row in unused:
+            value = f"{number(float(row['published']), 6)} {row['unit']}".removesuffix(" 1")
+            out.append(
+                f"- {row['table']}: {cell(row['quantity'])} ({row['inputs']}): {value}. {row['source']}"
+            )
+    out.append(AFTER)
+    out.append("## Every value\n")
+    for room, tables in ROOMS.items():
+        out.append(f"### {room}\n")
+        out.append("From " + ", ".join(f"`tests/reference/{table}.csv`" for table in tables) + ".\n")
+        for table, quantity in dict.fromkeys((row["table"], row["quantity"]) for row in compared):
+            if table not in tables:
+                continue
+            members = [row for row in compared if (row["table"], row["quantity"]) == (table, quantity)]
+            out.append(f"#### {quantity[0].upper()}{quantity[1:]}\n")
+            sources = dict.fromkeys((row["source"], row["mark"]) for row in members)
+            out += [f"{source} ({mark}).\n" for source, mark in sources]
+            out.append("| Given | Published | Ours | Difference | Band | |")
+            out.append("|---|---|---|---|---|---|")
+            out += [line(row) for row in members]
+            out.append("")
+    return "\n".join(out).rstrip() + "\n"
+
+
+def stale(fresh: list[dict[str, str]], kept: list[dict[str, str]]) -> list[str]:
+    """What is not as docs/validation.csv has it."""
+
+    def index(rows: list[dict[str, str]]) -> dict[tuple[str, ...], dict[str, str]]:
+        names = ("table", "quantity", "inputs", "by", "source")
+        return {tuple(row[name] for name in names): row for row in rows}
+
+    new, old = index(fresh), index(kept)
+    told = [f"came: {', '.join(key[:4])}" for key in new.keys() - old.keys()]
+    told += [f"went: {', '.join(key[:4])}" for key in old.keys() - new.keys()]
+    for key in new.keys() & old.keys():
+        a, b = new[key], old[key]
+        name = ", ".join(key[:4])
+        same = ("hit", "published", "unit", "mark")
+        told += [f"{name}: {what} {b[what]} -> {a[what]}" for what in same if a[what] != b[what]]
+        if not (a["ours"] and b["ours"]):
+            continue
+        one, before = comparison_of(a), comparison_of(b)
+        for what in ("low", "high"):
+            now, then = getattr(one, what), getattr(before, what)
+            if not (now == then or math.isclose(now, then, rel_tol=1e-6)):
+                told.append(f"{name}: the band's {what} end {then:g} -> {now:g}")
+        width = one.high - one.low
+        scale = width if math.isfinite(width) else abs(float(a["published"]))
+        if abs(one.ours - before.ours) > max(MOVED * scale, 1e-6 * abs(before.ours)):
+            told.append(f"{name}: ours {before.ours:.6g} -> {one.ours:.6g}")
+    return sorted(told)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("comparisons", nargs="*", type=Path)
+    parser.add_argument("--check", action="store_true")
+    given = parser.parse_args()
+    if given.comparisons:
+        rows = rows_of(*recorded(given.comparisons), published())
+        if given.check:
+            told = stale(rows, read_table())
+            print(*told, sep="\n")
+            if told:
+                print("the validation page is not what the tests found: see DEVELOPERS.md, Published values")
+            return bool(told)
+        write_table(rows)
+    PAGE.write_text(page(), encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
