@@ -19,7 +19,7 @@ import numpy.typing as npt
 import wetspan as ws
 
 SITES = ("piedmont", "miami")
-VARIED = ("uptake.cuticle", "crop.half_dose")
+VARIED = ("uptake.cuticle", "crop.half_amount")
 REPEATS = 2
 EACH_ROWS = 2000  # with every flight computed
 Columns = dict[str, npt.NDArray[Any]]

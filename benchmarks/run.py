@@ -324,7 +324,7 @@ def product_table(besides: dict[float, Besides]) -> list[str]:
         "## From Python",
         "",
         "Rows of the default spray at moments by day over the same years, `uptake.cuticle` and",
-        "`crop.half_dose` varying; one thread. The kernel's events are of the same kind; single sprays",
+        "`crop.half_amount` varying; one thread. The kernel's events are of the same kind; single sprays",
         "are in unchanging air.",
         "",
         f"| | {' | '.join(f'us at {short(tolerance)}' for tolerance in TOLERANCES)} |",

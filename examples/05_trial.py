@@ -29,7 +29,7 @@ plan = plan_trial(
 )
 print(plan.text, "\n")
 
-crop = scenario.replace({"crop.half_dose": 2 * scenario["crop.half_dose"]})
+crop = scenario.replace({"crop.half_amount": 2 * scenario["crop.half_amount"]})
 control = {
     name: ws.simulate(crop.replace({"application.concentration": name})).growth_control
     for name in plan.treatments

@@ -19,6 +19,14 @@ def text(value: object) -> str:
     return (f"{value:.4g}" if isinstance(value, float) else str(value)).replace("|", "\\|")
 
 
+def spread(key: str) -> str:
+    """Return how far the truth may lie from a default: a factor, of a temperature a difference."""
+    row = TABLE[key]
+    if row.spread <= 1.0:
+        return ""
+    return f"± {row.standard * (row.spread - 1.0):.2g} K" if row.unit == "K" else f"{row.spread:g}"
+
+
 def line(key: str, row: pd.Series) -> str:
     """Return the line of one input."""
     unit = "" if row["unit"] == "1" else f" {row['unit']}"
@@ -28,8 +36,9 @@ def line(key: str, row: pd.Series) -> str:
         f"`{key}`",
         text(row["default"]) + unit,
         ", ".join(others) + between + last,
-        f"{row['spread']:g}" if row["spread"] > 1.0 else "",
+        spread(key),
         row["grade"],
+        row["measured_on"],
         f"{text(row['meaning'])}. *{text(row['source'])}*",
     )
     return f"| {' | '.join(cells)} |"
@@ -48,6 +57,8 @@ def page() -> str:
         "states. The evidence grade says where a default comes from:",
         "",
         *(f"- **{grade}** {meaning}" for grade, meaning in GRADES.items()),
+        "",
+        "*Measured on*, of grade A: whether on this substance, crop or setting, or on another.",
     ]
     for section, about in SECTIONS.items():
         rows = table[table.index.str.startswith(f"{section}.")]
@@ -57,8 +68,8 @@ def page() -> str:
             "",
             f"{about}.",
             "",
-            "| Input | Default | Allowed | Spread | Grade | Meaning, *source* |",
-            "|---|---|---|---|---|---|",
+            "| Input | Default | Allowed | Spread | Grade | Measured on | Meaning, *source* |",
+            "|---|---|---|---|---|---|---|",
             *(line(str(key), row) for key, row in rows.iterrows()),
         ]
     return "\n".join(lines) + "\n"

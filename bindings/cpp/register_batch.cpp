@@ -106,7 +106,8 @@ RowTable simulate_columns(std::size_t count, std::vector<const Scenario*> scenar
                           std::vector<const CropAir*> airs,
                           const std::vector<std::pair<std::size_t, Column>>& inputs,
                           const std::optional<Positions>& scenario_of, const std::optional<Positions>& air_of,
-                          const std::optional<Column>& starts, unsigned threads,
+                          const std::optional<Column>& starts, const std::vector<Column>& weeks,
+                          const std::optional<Positions>& weeks_of, unsigned threads,
                           const std::optional<std::string>& instructions, bool reference_only,
                           const py::object& progress) {
   Rows rows{.count = count,
@@ -115,7 +116,9 @@ RowTable simulate_columns(std::size_t count, std::vector<const Scenario*> scenar
             .inputs = {},
             .airs = std::move(airs),
             .air_of = view_of(air_of),
-            .starts = view_of(starts)};
+            .starts = view_of(starts),
+            .weeks = {.means = {}, .of = view_of(weeks_of)}};
+  for (const Column& days : weeks) rows.weeks.means.push_back(view(days));
   for (const auto& [input, values] : inputs) rows.inputs.push_back({input, view(values)});
   BatchOptions options = until_interrupted(threads, progress);
   options.reference_only = reference_only;
@@ -131,11 +134,13 @@ void register_batch(py::module_& m) {
   m.def("simulate_rows", &simulate_columns, py::arg("count"), py::arg("scenarios"), py::arg("airs"),
         py::kw_only(), py::arg("inputs") = std::vector<std::pair<std::size_t, Column>>{},
         py::arg("scenario_of") = py::none(), py::arg("air_of") = py::none(), py::arg("starts") = py::none(),
-        py::arg("threads") = 0, py::arg("instructions") = py::none(), py::arg("reference_only") = false,
+        py::arg("weeks") = std::vector<Column>{}, py::arg("weeks_of") = py::none(), py::arg("threads") = 0,
+        py::arg("instructions") = py::none(), py::arg("reference_only") = false,
         py::arg("progress") = py::none(),
         "Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and "
         "columns), and is "
-        "sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air. `progress` "
+        "sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air, and grows "
+        "in weeks[weeks_of[row]], daily mean temperatures [K], or at crop.mean_temperature. `progress` "
         "is called "
         "now and then with the rows done. An interrupt ends it.");
 }

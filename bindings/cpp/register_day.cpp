@@ -41,13 +41,17 @@ void register_day(py::module_& m) {
   m.def(
       "compare_times",
       [](const Scenario& scenario, const std::vector<const CropAir*>& airs, const Positions& air_of,
-         const Column& starts, unsigned threads) {
+         const Column& starts, const std::vector<Column>& weeks, const Positions& weeks_of,
+         unsigned threads) {
+        Weeks growing{.means = {}, .of = view(weeks_of)};
+        for (const Column& days : weeks) growing.means.push_back(view(days));
         const auto which = view(air_of);
         const auto when = view(starts);
         const BatchOptions options = until_interrupted(threads);
-        return released([&] { return compare_times(scenario, airs, which, when, options); });
+        return released([&] { return compare_times(scenario, airs, which, when, options, growing); });
       },
-      py::arg("scenario"), py::arg("airs"), py::arg("air_of"), py::arg("starts"), py::arg("threads") = 0,
+      py::arg("scenario"), py::arg("airs"), py::arg("air_of"), py::arg("starts"),
+      py::arg("weeks") = std::vector<Column>{}, py::arg("weeks_of") = Positions(0), py::arg("threads") = 0,
       "Sprays a scenario at each of `starts` [s] in airs[air_of[i]]; raises what went wrong with the first "
       "time "
       "that cannot be computed.");

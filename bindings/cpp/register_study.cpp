@@ -21,6 +21,7 @@
 #include "wetspan/study/batch.hpp"
 #include "wetspan/study/house.hpp"
 #include "wetspan/study/outcomes.hpp"
+#include "wetspan/study/rates.hpp"
 
 namespace py = pybind11;
 using namespace wetspan;
@@ -97,8 +98,11 @@ void register_parameters(py::module_& m) {
       .def_readonly("unit", &Parameter::unit, "SI: what a bare number means")
       .def_readonly("shown", &Parameter::shown, "the unit people are shown")
       .def_property_readonly(
-          "grade", [](const Parameter& row) { return std::string(1, "ABCD"[static_cast<int>(row.grade)]); },
+          "grade", [](const Parameter& row) { return std::string(1, letter_of(row.grade)); },
           "evidence: A measured, B published formula, C calibrated, D assumption")
+      .def_property_readonly(
+          "measured_on", [](const Parameter& row) { return measured_on(row.grade); },
+          "what a measured value was measured on: this, another (substance, crop or surface), or nothing")
       .def_readonly("source", &Parameter::source)
       .def_readonly("meaning", &Parameter::meaning)
       .def_property_readonly(
@@ -143,6 +147,25 @@ void register_scenario(py::module_& m) {
       .def(
           "check", [](const Scenario& self) { check(self); }, "Raises InputError on inputs that contradict.")
       .def("copy", [](const Scenario& self) { return self; })
+      .def_property(
+          "applications",
+          [](const Scenario& self) {
+            std::vector<std::pair<double, std::map<std::size_t, double>>> calendar;
+            for (const Treatment& each : self.applications) {
+              calendar.emplace_back(each.at, std::map<std::size_t, double>{});
+              for (const auto& change : each.changes) calendar.back().second[change.input] = change.value;
+            }
+            return calendar;
+          },
+          [](Scenario& self, const std::vector<std::pair<double, std::map<std::size_t, double>>>& calendar) {
+            self.applications.clear();
+            for (const auto& [at, changes] : calendar) {
+              Treatment treatment{at, {}};
+              for (const auto& [input, value] : changes) treatment.changes.push_back({input, value});
+              self.applications.push_back(std::move(treatment));
+            }
+          },
+          "The calendar: time after the start of growth [s], and inputs that differ, by position.")
       .def(
           "equals", [](const Scenario& self, const Scenario& other) { return self == other; },
           py::arg("other"));
@@ -198,21 +221,27 @@ void register_records(py::module_& m) {
         py::call_guard<py::gil_scoped_release>(),
         "The air at the crop while nothing is sprayed, from the weather outside.");
   m.def(
-      "steady_air",
-      [](const Scenario& scenario) {
-        return steady_air(scenario.air, scenario.house, scenario.numerics.longest);
-      },
-      py::arg("scenario"), "The unchanging air of a scenario, from 0 to numerics.longest.");
+      "steady_air", [](const Scenario& scenario) { return steady_air(scenario); }, py::arg("scenario"),
+      "The unchanging air of a scenario, from 0 to numerics.longest.");
+}
+
+/// An optional column: the array itself.
+template <class Array>
+auto view_of(const std::optional<Array>& values) {
+  return values ? view(*values) : decltype(view(*values)){};
 }
 
 void register_simulation(py::module_& m) {
   m.def(
       "simulate",
-      [](const Scenario& scenario, const CropAir& air, double start, bool history_too) {
+      [](const Scenario& scenario, const CropAir& air, double start, bool history_too,
+         const std::optional<Column>& weeks, bool heights_too) {
         Outcome outcome;
+        HeightCourse heights;
         {
+          const auto days = view_of(weeks);
           py::gil_scoped_release release;
-          outcome = simulate(scenario, air, start, history_too);
+          outcome = simulate(scenario, air, start, history_too, days, heights_too ? &heights : nullptr);
         }
         const History& history = outcome.wet.history;
         std::map<std::string, py::array_t<double>> course{
@@ -225,43 +254,121 @@ void register_simulation(py::module_& m) {
             {"wet_share", column(history.wet_share)},
             {"leaf_uptake", column(history.leaf_uptake)},
             {"stem_uptake", column(history.stem_uptake)}};
+        std::map<std::string, py::array_t<double>> over_weeks{{"time", column(heights.time)},
+                                                              {"untreated", column(heights.untreated)},
+                                                              {"treated", column(heights.treated)},
+                                                              {"inhibition", column(heights.inhibition)},
+                                                              {"tips", column(heights.tips)}};
         const Account& account = outcome.account;
-        std::vector<std::pair<std::string, double>> places{
-            {"leaf surface", account.leaf_surface}, {"leaf", account.leaf},
-            {"stem surface", account.stem_surface}, {"stem", account.stem},
-            {"substrate", account.substrate},       {"root", account.root},
-            {"lost from substrate", account.lost},  {"bench", account.bench},
-            {"airborne", account.airborne}};
+        std::vector<std::pair<std::string, double>> places{{"leaf surface", account.leaf_surface},
+                                                           {"leaf", account.leaf},
+                                                           {"stem surface", account.stem_surface},
+                                                           {"stem", account.stem},
+                                                           {"weathered", account.weathered},
+                                                           {"substrate", account.substrate},
+                                                           {"root", account.root},
+                                                           {"lost from substrate", account.lost},
+                                                           {"bench", account.bench},
+                                                           {"airborne", account.airborne}};
+        const InPlant& in = outcome.growth.plant;
+        std::vector<std::pair<std::string, double>> plant{
+            {"blades", in.blades},         {"depot", in.depot},         {"tips", in.tips},
+            {"grown away", in.grown_away}, {"elsewhere", in.elsewhere}, {"metabolised", in.metabolised}};
+        std::vector<std::map<std::string, double>> effects;
+        for (const Effect& effect : outcome.growth.applications) {
+          effects.push_back({{"to_come", effect.to_come},
+                             {"saved", effect.saved},
+                             {"uptake.leaf", effect.uptake.leaf},
+                             {"uptake.stem", effect.uptake.stem},
+                             {"uptake.root", effect.uptake.root},
+                             {"tips.leaf", effect.tips.leaf},
+                             {"tips.stem", effect.tips.stem},
+                             {"tips.root", effect.tips.root}});
+        }
         std::map<std::string, double> numbers;
         for (const OutcomeVariable& variable : outcome_variables()) {
           numbers.emplace(variable.name, variable.value(outcome));
         }
-        return std::tuple(std::move(numbers), std::string(wetspan::name_of(outcome.wet.status)),
-                          std::string(wetspan::name_of(outcome.wet.path)), std::move(course),
-                          std::move(places), outcome.wet.water_balance);
+        py::dict told;
+        told["numbers"] = std::move(numbers);
+        told["status"] = std::string(wetspan::name_of(outcome.wet.status));
+        told["path"] = std::string(wetspan::name_of(outcome.wet.path));
+        told["course"] = std::move(course);
+        told["heights"] = std::move(over_weeks);
+        told["places"] = std::move(places);
+        told["plant"] = std::move(plant);
+        told["applications"] = std::move(effects);
+        told["water_balance"] = outcome.wet.water_balance;
+        return told;
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("history") = false,
-      "One spray: its numbers, status, path, course (empty without `history`), where the active ingredient "
-      "is, and "
-      "how far the liquid's account is from closing.");
+      py::arg("weeks") = py::none(), py::arg("heights") = false,
+      "What is applied to one crop: `numbers`, `status`, `path`, `course` of the wet span (empty without "
+      "`history`), `heights` over the weeks (empty without `heights`), `places` of the active ingredient [1] "
+      "and its places in the `plant` [kg], `applications`, one by one [m, kg], and `water_balance`, how far "
+      "the liquid's account is from closing. `weeks` are the daily mean temperatures from the start [K].");
   m.def(
-      "heights",
-      [](const Scenario& scenario, double leaf, double stem, double root, double control) {
-        const RootUptake roots =
-            root_uptake(scenario.active, scenario.uptake, scenario.substrate, scenario.uptake.horizon);
-        const HeightCourse course =
-            heights(scenario.crop, {leaf, stem, root}, roots.rate, control, scenario.uptake.horizon);
-        py::dict result;
-        result["time"] = column(course.time);
-        result["untreated"] = column(course.untreated);
-        result["treated"] = column(course.treated);
-        result["inhibited"] = column(course.inhibited);
-        return result;
+      "daily_temperatures",
+      [](const CropAir& air, double start, double horizon) {
+        return column(daily_temperatures(air, start, horizon));
       },
-      py::arg("scenario"), py::arg("leaf"), py::arg("stem"), py::arg("root"), py::arg("control"),
-      "Heights [m] over time [s] of a treated plant and the untreated check, from what reaches the tips by "
-      "site and "
-      "the growth control it ends at.");
+      py::arg("air"), py::arg("start"), py::arg("horizon"),
+      "Means of the air's temperature [K] over the days from `start` [s] that the record covers wholly.");
+  m.def(
+      "half_amounts",
+      [](const Scenario& scenario, const std::vector<std::pair<std::size_t, Column>>& inputs,
+         double substrate, const Column& control) {
+        const auto wanted = view(control);
+        std::vector<double> found(wanted.size());
+        for (const auto& [input, values] : inputs) {
+          if (view(values).size() != wanted.size()) throw InputError("columns are as long as the controls");
+        }
+        for (std::size_t i = 0; i < wanted.size(); ++i) {
+          Scenario own = scenario;
+          for (const auto& [input, values] : inputs) set(own, input, view(values)[i]);
+          check(own);
+          const Growing growing{.crop = own.crop,
+                                .uptake = own.uptake,
+                                .roots = root_rates(own.active, own.uptake, own.substrate)};
+          found[i] = half_amount_for(growing, substrate, wanted[i]);
+        }
+        return column(found);
+      },
+      py::arg("scenario"), py::arg("inputs"), py::arg("substrate"), py::arg("control"),
+      "crop.half_amount [kg] at which `substrate` [kg per plant] in the pot gives each growth control, with "
+      "some inputs (positions and columns) changed; NaN where none does.");
+  py::class_<RateForHeight>(m, "RateForHeight", "The concentration that gives a wanted height.")
+      .def_property_readonly(
+          "reach", [](const RateForHeight& self) { return std::string(wetspan::name_of(self.reach)); },
+          "found, none needed, not reachable (growth to come is too little) or failed")
+      .def_readonly("concentration", &RateForHeight::concentration, "[kg/m3]; NaN unless found")
+      .def_readonly("height", &RateForHeight::height, "that it gives [m]")
+      .def_readonly("least_height", &RateForHeight::least_height, "that the most allowed gives [m]")
+      .def_readonly("reason", &RateForHeight::reason, "why it failed");
+  m.def(
+      "rates_for_height",
+      [](const std::vector<const Scenario*>& scenarios, const std::vector<const CropAir*>& airs,
+         const Column& starts, const std::optional<Column>& weeks, double height, unsigned threads) {
+        const auto at = view(starts);
+        const auto days = view_of(weeks);
+        std::vector<Job> jobs;
+        if (airs.empty() || at.size() != scenarios.size() ||
+            (airs.size() != 1 && airs.size() != scenarios.size())) {
+          throw InputError("rates want a start for each scenario, and one air or one for each");
+        }
+        for (std::size_t i = 0; i < scenarios.size(); ++i) {
+          jobs.push_back({scenarios[i], airs[airs.size() == 1 ? 0 : i], at[i], days});
+        }
+        const py::gil_scoped_release release;
+        return rates_for_height(jobs, height, {.threads = threads});
+      },
+      py::arg("scenarios"), py::arg("airs"), py::arg("starts"), py::arg("weeks"), py::arg("height"),
+      py::arg("threads") = 0,
+      "The concentration that gives each scenario's plants a height [m] when height is judged.");
+  m.def("as_drench", &as_drench, py::arg("scenario"), py::arg("volume"),
+        "The scenario as a drench of `volume` [m3] for each plant.");
+  m.def("may_change", &may_change, py::arg("position"),
+        "Whether an application of a calendar may differ from the scenario's in an input.");
 }
 
 }  // namespace

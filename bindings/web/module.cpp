@@ -66,7 +66,7 @@ val table() {
     told.set("spread", row.spread);
     told.set("unit", text(row.unit));
     told.set("shown", text(row.shown));
-    told.set("grade", text(std::string(1, "ABCD"[static_cast<int>(row.grade)])));
+    told.set("grade", text(std::string(1, letter_of(row.grade))));
     told.set("source", text(row.source));
     told.set("meaning", text(row.meaning));
     told.set("choices", list(row.choices, text));

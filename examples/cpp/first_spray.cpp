@@ -16,7 +16,7 @@ int main() try {
     scenario.air.speed = speed;
     const wetspan::Outcome outcome = wetspan::simulate(scenario);
     std::printf("%5.1f m/s   %6.0f min   %20.0f %%   %20.1f %%\n", speed, outcome.wet.wet_time / 60,
-                100 * outcome.landing.split.leaf, 100 * outcome.growth_control);
+                100 * outcome.landing.split.leaf, 100 * outcome.growth.control);
   }
   std::puts(
       "\nThis is an estimate, not a prescription. The product label and local regulations rule; wear the\n"

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from wetspan.batch import batch, batches
     from wetspan.bench import BenchResult, spray_bench
     from wetspan.cautions import CAUTIONS
+    from wetspan.draws import draw
     from wetspan.errors import InputError, IntegrationError
     from wetspan.jug import pours, settle
     from wetspan.outcome import Outcome
@@ -65,6 +66,7 @@ _OFFERED = {
     "wetspan.batch": "batch batches",
     "wetspan.bench": "BenchResult spray_bench",
     "wetspan.cautions": "CAUTIONS",
+    "wetspan.draws": "draw",
     "wetspan.errors": "InputError IntegrationError",
     "wetspan.jug": "pours settle",
     "wetspan.outcome": "Outcome",
@@ -113,6 +115,7 @@ __all__ = [
     "card",
     "compare_times",
     "deposit",
+    "draw",
     "fly",
     "fly_classes",
     "house_air",

@@ -26,10 +26,12 @@ from wetspan.record import (
     conditions,
     crosses_a_gap,
     follow,
+    followed,
     local,
     outside,
     starts_in,
     stretches_of,
+    weeks_at,
 )
 from wetspan.scenario import Scenario
 from wetspan.units import column
@@ -134,6 +136,8 @@ def compute(
     scenario_of: Positions | None = None,
     air_of: Positions | None = None,
     starts: Numbers | None = None,
+    weeks: Sequence[Numbers] = (),
+    weeks_of: Positions | None = None,
     threads: int = 0,
     progress: Progress | None = None,
 ) -> Computed:
@@ -146,6 +150,8 @@ def compute(
         scenario_of=scenario_of,
         air_of=air_of,
         starts=starts,
+        weeks=list(weeks),
+        weeks_of=weeks_of,
         threads=allowed_threads(threads),
         progress=None if progress is None else lambda done: progress(done, count),
     )
@@ -366,6 +372,7 @@ def _place(
         house_of = np.unique(house, axis=0, return_inverse=True)[1].reshape(count)
     longest = np.broadcast_to(inputs.get("numerics.longest", scenario["numerics.longest"]), count)
     longest = np.clip(np.nan_to_num(longest, nan=0.0), 0.0, TABLE["numerics.longest"].high)
+    longest = longest + (followed(scenario) - scenario["numerics.longest"])
 
     job = np.full(count, -1, dtype=np.int64)
     starts = np.full(count, np.nan)
@@ -468,6 +475,21 @@ class _Done:
         )
 
 
+def _weeks(
+    scenario: Scenario, placed: _Placed, rows: npt.NDArray[np.int64]
+) -> tuple[list[Numbers], Positions]:
+    """Return the temperatures of the weeks after some rows, and which is each row's."""
+    weeks: list[Numbers] = []
+    of = np.zeros(len(rows), dtype=np.uint64)
+    for place, (_, weather) in enumerate(placed.records):
+        its = np.flatnonzero((placed.at[rows] == place) & placed.moments[rows].notna())
+        if len(its):
+            found, which = weeks_at(scenario, weather, placed.moments[rows[its]])
+            of[its] = which + np.uint64(len(weeks))
+            weeks += found
+    return weeks, of
+
+
 def _portions(placed: _Placed) -> Iterator[npt.NDArray[np.int64]]:
     """Yield rows, those of the same air together, with a limited number of airs at a time."""
     lost = np.flatnonzero(placed.job < 0)
@@ -494,7 +516,8 @@ def _compute_portion(
     before = done.rows
     done.rows += count
     airs: list[_core.CropAir] = []
-    air_of = starts = None
+    air_of = starts = weeks_of = None
+    weeks: list[Numbers] = []
     reasons: Mapping[int, str] = {}
     if placed is not None and rows is not None:
         if placed.job[rows[0]] < 0:
@@ -505,6 +528,7 @@ def _compute_portion(
         airs, reasons = _airs(scenario, inputs, placed, rows, jobs, own, threads)
         starts, air_of = placed.starts[rows], own.astype(np.uint64)
         starts = np.where([int(row) in reasons for row in rows], np.nan, starts) if reasons else starts
+        weeks, weeks_of = _weeks(scenario, placed, rows)
         for place, air in enumerate(airs):
             its = own == place
             for name, values in conditions(air, placed.starts[rows[its]]).items():
@@ -518,6 +542,8 @@ def _compute_portion(
         ],
         air_of=air_of,
         starts=starts,
+        weeks=weeks,
+        weeks_of=weeks_of,
         threads=threads,
         progress=None if progress is None else lambda here, _: progress(before + here, total),
     )

@@ -20,7 +20,11 @@ _UNITS = {"kg": "mg"}
 _GROUPS = {
     "split": ("share of the sprayed volume", "target", "where the sprayed liquid ends up"),
     "uptake": ("active ingredient taken up per plant", "site", "where the active ingredient enters"),
-    "tips": ("active ingredient at the growing tips per plant", "site", "where the active ingredient enters"),
+    "tips": (
+        "active ingredient that reached the growing tips per plant",
+        "site",
+        "where the active ingredient enters",
+    ),
 }
 _HISTORY = {
     "leaf_temperature": ("K", "leaf temperature"),
@@ -35,45 +39,58 @@ _HISTORY = {
 _HEIGHTS = {
     "untreated": ("m", "height of the untreated check"),
     "treated": ("m", "height of the treated plant"),
-    "inhibited": ("1", "share of the untreated plant's growth held back"),
+    "inhibition": ("1", "share of the rate of elongation held back"),
+    "tips": ("kg", "active ingredient at the growing tips per plant"),
 }
+_FROM_START = {"time": {"long_name": "time from the start of growth", "units": "s"}}
 
 Columns = Mapping[str, npt.NDArray[np.float64]]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Outcome:
-    """What one spray comes to.
+    """What is applied to a crop comes to.
 
     split
-        Dataset along `target` (leaf, stem, substrate, bench, airborne, evaporated): `share` [1] of the
-        sprayed volume, which sums to 1, and `volume` [L/m2 of bench].
+        Dataset along `target` (leaf, stem, substrate, bench, airborne, evaporated) of the first application:
+        `share` [1] of the sprayed volume, which sums to 1, and `volume` [L/m2 of bench].
     wet_time
-        From spray to dry leaves [s]; infinite, with `status` "wet at end", when they do not dry within
-        `longest`.
+        From the first spray to dry leaves [s]; infinite, with `status` "wet at end", when they do not dry
+        within `longest`.
     last_drop_time, stem_wet_time
         From spray to the last drop on a leaf, and to dry stems [s]; infinite likewise.
     status
         "dry", "wet at end" or "nothing wet" (a drench). "wet at end" where leaves, their last drops or stems
-        are wet when the record or numerics.longest ends; `still_wet` says which. Uptake and growth control of
-        what is wet at end are lower bounds.
+        are wet when the record or numerics.longest ends; `still_wet` says which. What is wet at end counts as
+        dried then: uptake and growth control are lower bounds.
     uptake
-        Active ingredient taken up per plant along `site` (leaf, stem, root) [mg].
+        Active ingredient taken up per plant along `site` (leaf, stem, root) until height is judged [mg].
     at_tips
-        The part of it that reaches the growing tips [mg].
+        The part of it that reached the growing tips [mg].
     growth_control
-        Share shorter than the untreated check [1].
+        Share shorter than the untreated check when height is judged [1].
+    heights
+        Dataset over `time` [s from the start of growth] of the untreated and the treated plant.
+    applications
+        Dataset along `application`: time, growth still to come, length saved, and by site uptake and what
+        reached the tips.
+    inhibition_half_gone
+        Time from the start of growth until inhibition has fallen to half of its largest [s]; infinite if that
+        is after height is judged.
     history
         Dataset over `time` [s from the spray]: leaf_temperature, air_temperature and relative_humidity in the
         house, leaf_water, stem_water, wet_share, leaf_uptake, stem_uptake.
     account
         Where the active ingredient is when height is judged, along `place` [1]; sums to 1, if there is any.
+    in_plant
+        Where what was taken up is then, along `place` [mg]; sums to `uptake`.
     water_balance
         Landed less evaporated less left, over landed [1]: zero to rounding.
     path
         How the wet span was followed: "clock" where the droplets' clocks are exact, otherwise "reference".
-    scenario, air, start
-        What was computed: the inputs, the air at the crop and the moment in its record [s].
+    scenario, air, start, weeks
+        What was computed: the inputs, the air at the crop, the moment in its record [s], and the daily mean
+        temperatures of the weeks [K] (None: crop.mean_temperature).
     """
 
     wet_time: float
@@ -83,11 +100,15 @@ class Outcome:
     path: str
     growth_control: float
     water_balance: float
+    inhibition_half_gone: float
     scenario: Scenario
     air: _core.CropAir
     start: float
+    weeks: npt.NDArray[np.float64] | None
     _numbers: Mapping[str, float]
     _places: Sequence[tuple[str, float]]
+    _plant: Sequence[tuple[str, float]]
+    _applications: Sequence[Mapping[str, float]]
 
     @cached_property
     def _values(self) -> xr.Dataset:
@@ -109,7 +130,7 @@ class Outcome:
 
     @property
     def at_tips(self) -> xr.DataArray:
-        """The part of it that reaches the growing tips [mg]."""
+        """The part of it that reached the growing tips [mg]."""
         return self._values["tips"]
 
     @cached_property
@@ -124,23 +145,75 @@ class Outcome:
     @cached_property
     def history(self) -> xr.Dataset:
         """The course of the wet span over `time`, followed by the full system when first asked for."""
-        *_, course, _, _ = _core.simulate(self.scenario._core, self.air, self.start, history=True)
+        told = _core.simulate(self.scenario._core, self.air, self.start, history=True, weeks=self.weeks)
+        course = told["course"]
         return xr.Dataset(
             {name: ("time", course[name], attributes(name, *about)) for name, about in _HISTORY.items()},
             coords={"time": ("time", course["time"], {"long_name": "time from the spray", "units": "s"})},
         )
 
-    @property
-    def heights(self) -> xr.Dataset:
-        """Heights of the treated plant and of the untreated check over `time` [s from the spray].
+    @cached_property
+    def in_plant(self) -> xr.DataArray:
+        """Where in the plant is what was taken up when height is judged, along `place` [mg]."""
+        return xr.DataArray(
+            [convert(amount, "kg", "mg") for _, amount in self._plant],
+            coords={"place": ("place", [place for place, _ in self._plant], {"long_name": "place"})},
+            attrs={"long_name": "active ingredient taken up, per plant", "units": "mg"},
+        )
 
-        Variables untreated, treated [m] and inhibited, the share of growth held back [1].
+    @cached_property
+    def heights(self) -> xr.Dataset:
+        """Heights of the treated plant and of the untreated check over `time` [s from the start of growth].
+
+        Variables untreated, treated [m], inhibition, the share of the rate of elongation held back [1], and
+        tips, the active ingredient at the growing tips [kg per plant].
         """
-        leaf, stem, root = (convert(amount, "mg", "kg") for _, amount in entries(self.at_tips))
-        course = _core.heights(self.scenario._core, leaf, stem, root, self.growth_control)
+        told = _core.simulate(self.scenario._core, self.air, self.start, weeks=self.weeks, heights=True)
+        course = told["heights"]
         return xr.Dataset(
             {name: ("time", course[name], attributes(name, *about)) for name, about in _HEIGHTS.items()},
-            coords={"time": ("time", course["time"], {"long_name": "time from the spray", "units": "s"})},
+            coords={"time": ("time", course["time"], _FROM_START["time"])},
+        )
+
+    @cached_property
+    def applications(self) -> xr.Dataset:
+        """What each application does, along `application` and `site`.
+
+        Variables time [s from the start of growth], growth_to_come, the length that the untreated check still
+        grows after it [m], length_saved, the length held back by it [m], uptake and tips [mg per plant]. What
+        applications hold back together is shared by their amounts at the growing tips; that amounts add up
+        there is a choice, see docs/science/growth.md.
+        """
+        sites = ("leaf", "stem", "root")
+        times = [each["at"] for each in self.scenario.applications] or [0.0]
+
+        def by_site(group: str) -> list[list[float]]:
+            return [
+                [convert(each[f"{group}.{site}"], "kg", "mg") for site in sites]
+                for each in self._applications
+            ]
+
+        along = ["application", "site"]
+        return xr.Dataset(
+            {
+                "growth_to_come": (
+                    "application",
+                    [each["to_come"] for each in self._applications],
+                    attributes("growth_to_come", "m", "length the untreated check still grows"),
+                ),
+                "length_saved": (
+                    "application",
+                    [each["saved"] for each in self._applications],
+                    attributes("length_saved", "m", "length held back"),
+                ),
+                "uptake": (along, by_site("uptake"), attributes("uptake", "mg", _GROUPS["uptake"][0])),
+                "tips": (along, by_site("tips"), attributes("tips", "mg", _GROUPS["tips"][0])),
+            },
+            coords={
+                "application": ("application", np.arange(1, len(times) + 1)),
+                "time": ("application", times, _FROM_START["time"]),
+                "site": ("site", list(sites), {"long_name": _GROUPS["uptake"][2]}),
+            },
         )
 
     @property
@@ -201,22 +274,29 @@ def attributes(name: str, units: str, long_name: str) -> dict[str, str]:
     return standard | {"long_name": long_name, "units": units}
 
 
-def single(scenario: Scenario, air: _core.CropAir, start: float) -> Outcome:
-    """Compute one spray at `start` [s] of the air's record, and wrap what the core tells."""
-    numbers, status, path, _, places, balance = _core.simulate(scenario._core, air, start)
+def single(
+    scenario: Scenario, air: _core.CropAir, start: float, weeks: npt.NDArray[np.float64] | None = None
+) -> Outcome:
+    """Compute a crop whose growth starts at `start` [s] of the air's record, and wrap what the core tells."""
+    told = _core.simulate(scenario._core, air, start, weeks=weeks)
+    numbers = told["numbers"]
     return Outcome(
         wet_time=numbers["wet_time"],
         last_drop_time=numbers["last_drop_time"],
         stem_wet_time=numbers["stem_wet_time"],
-        status=status,
-        path=path,
+        status=told["status"],
+        path=told["path"],
         growth_control=numbers["growth_control"],
-        water_balance=balance,
+        water_balance=told["water_balance"],
+        inhibition_half_gone=numbers["inhibition_half_gone"],
         scenario=scenario,
         air=air,
         start=start,
+        weeks=weeks,
         _numbers=numbers,
-        _places=places,
+        _places=told["places"],
+        _plant=told["plant"],
+        _applications=told["applications"],
     )
 
 

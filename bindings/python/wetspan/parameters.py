@@ -18,7 +18,7 @@ POSITION: dict[str, int] = {key: position for position, key in enumerate(TABLE)}
 #: Every section's meaning by its name.
 SECTIONS: dict[str, str] = dict(_core.sections())
 GRADES = {
-    "A": "measured by others, with a citation",
+    "A": "measured by others, with a citation: on this substance and crop, or on another (measured_on)",
     "B": "a published formula or standard",
     "C": "calibrated here to a stated fact of the trade; never evidence that the model is right",
     "D": "an assumption, with a wide range",
@@ -42,7 +42,8 @@ def parameters() -> pd.DataFrame:
 
     Columns default, lowest, highest, unit (shown), si_unit (what a bare number means), spread (90 % factor of
     plausible deviation; 1 for what the user states), grade (A measured, B published formula, C calibrated,
-    D assumption), source, meaning; index key.
+    D assumption), measured_on (of grade A: "this" substance, crop or setting, or "another"), source, meaning;
+    index key.
     """
     import pandas as pd
 
@@ -56,6 +57,7 @@ def parameters() -> pd.DataFrame:
             "si_unit": [row.unit for row in rows],
             "spread": [row.spread for row in rows],
             "grade": [row.grade for row in rows],
+            "measured_on": [row.measured_on for row in rows],
             "source": [row.source for row in rows],
             "meaning": [row.meaning for row in rows],
         },

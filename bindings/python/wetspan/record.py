@@ -35,6 +35,8 @@ Numbers: TypeAlias = npt.NDArray[np.float64]
 SETTLING = pd.Timedelta(hours=24)  # within 0.002 K and 1 Pa the air is then that of a longer past (measured)
 _WEEK = pd.Timedelta(days=7)
 _A_MONDAY = pd.Timestamp("1970-01-05", tz="UTC")
+_EPOCH, _DAY = pd.Timestamp("1970-01-01", tz="UTC"), pd.Timedelta(days=1)
+_MONDAYS = 1  # weeks from that of 1970-01-01 to that of _A_MONDAY
 _WHOLE = -1_000_000  # the "week" that is the whole record, where nothing has to be followed
 _KEPT = 128 * 2**20  # bytes of air kept for each record
 
@@ -94,9 +96,60 @@ def airs_at(
     """Return the airs of moments of spraying, which is each moment's, and the moment in it [s]."""
     refuse_outside(weather, moments)
     doubt_light(weather, moments)
-    stretches, which = stretches_of(weather, moments, scenario["numerics.longest"])
+    stretches, which = stretches_of(weather, moments, followed(scenario))
     airs = [raised(air) for air in follow([(weather, each, scenario) for each in stretches])]
     return airs, which.astype(np.uint64), starts_in(weather, stretches, which, moments)
+
+
+def followed(scenario: Scenario) -> float:
+    """Return how long after the start of growth plants may be followed while wet [s]."""
+    last = max((each["at"] for each in scenario.applications), default=0.0)
+    return scenario["numerics.longest"] + last
+
+
+def weeks_at(
+    scenario: Scenario, weather: Weather, moments: pd.DatetimeIndex
+) -> tuple[list[Numbers], npt.NDArray[np.uint64]]:
+    """Return the daily mean temperatures at the crop over the weeks of growth [K], and whose they are.
+
+    Days are those of UTC, from that of the spray for as long as growth goes on or the record reaches. A
+    house's are those of this scenario, whatever a study draws.
+    """
+    days, which = np.unique(np.asarray((moments - _EPOCH) // _DAY, dtype=np.int64), return_inverse=True)
+    count = int(np.ceil(scenario["uptake.horizon"] / 86400.0))
+    reach = int(np.ceil(followed(scenario) / 86400.0))
+    means = {
+        day: mean
+        for week in sorted({(day + d + 3) // 7 for day in days.tolist() for d in range(count)})
+        for day, mean in _daily(scenario, weather, week, reach).items()
+    }
+    weeks = []
+    for first in days.tolist():
+        run = [means.get(first + d, np.nan) for d in range(count)]
+        gap = next((d for d, mean in enumerate(run) if np.isnan(mean)), count)
+        weeks.append(np.array(run[:gap], dtype=np.float64))
+    return weeks, which.reshape(len(moments)).astype(np.uint64)
+
+
+def _daily(scenario: Scenario, weather: Weather, week: int, reach: int) -> dict[int, float]:
+    """Return the mean temperature of the days of a week that the record covers by half or more [K]."""
+    monday = week * 7 - 3  # days since 1970-01-01, a Thursday
+    starts = (_EPOCH + monday * _DAY, _EPOCH + (monday + 7) * _DAY)
+    if not weather.typical:
+        known = pd.DatetimeIndex(weather.data.index)
+        if starts[1] <= known[0] or starts[0] >= known[-1]:
+            return {}
+    stretch = Stretch(_WHOLE, 0) if weather.exposure == "crop" else Stretch(week - _MONDAYS, reach)
+    record = _kept(weather).record(weather, stretch)
+    air = raised(follow([(weather, stretch, scenario)])[0])
+    time, temperature = np.asarray(air.time), np.asarray(air.columns["temperature"])
+    warmth = np.concatenate([[0.0], np.cumsum(np.diff(time) * 0.5 * (temperature[1:] + temperature[:-1]))])
+    edges = record.seconds(pd.DatetimeIndex([starts[0] + d * _DAY for d in range(8)]))
+    ends = np.clip(edges, time[0], time[-1])
+    length, sums = np.diff(ends), np.diff(np.interp(ends, time, warmth))
+    return {
+        monday + d: float(sums[d] / length[d]) for d in range(7) if length[d] >= 0.5 * _DAY.total_seconds()
+    }
 
 
 def refuse_outside(weather: Weather, moments: pd.DatetimeIndex) -> None:

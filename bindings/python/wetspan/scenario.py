@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from numbers import Real
 from pathlib import Path
 from textwrap import indent
@@ -19,7 +19,7 @@ from wetspan.units import exact, outside, show, shown, value_in_si
 
 
 class Scenario(Mapping[str, float]):
-    """Everything one application needs to be computed. Immutable: `replace` makes another.
+    """Everything that is applied to a crop, and what it is applied to. Immutable: `replace` makes another.
 
     Built from defaults and what differs from them, by section or by key:
 
@@ -31,6 +31,12 @@ class Scenario(Mapping[str, float]):
     concentration of 30 mg/L, is refused. Reading, `scenario["air.temperature"]` is a float in that unit and
     `scenario.show("air.temperature")` is text in the unit people are shown. Inputs that are not allowed raise
     InputError, which says what is allowed and the nearest name.
+
+    One application at the start of growth, unless `applications` gives a calendar: a list of what is applied
+    when, each {"at": time after the start of growth, ...} with the inputs that differ from the scenario's
+    own, those of [application] by their names, others by their keys:
+
+    >>> ws.Scenario(applications=[{"at": "0 day"}, {"at": "14 day", "concentration": "15 mg/L"}])
     """
 
     __slots__ = ("_core", "title")
@@ -43,10 +49,12 @@ class Scenario(Mapping[str, float]):
         /,
         *,
         title: str = "",
+        applications: Iterable[Mapping[str, object]] = (),
         **sections: Mapping[str, object],
     ) -> None:
         core = _core.Scenario()
         _set(core, _flat(values or {}, sections), bare=True)
+        _set_calendar(core, applications, bare=True)
         object.__setattr__(self, "_core", core)
         object.__setattr__(self, "title", _text(title))
 
@@ -72,15 +80,25 @@ class Scenario(Mapping[str, float]):
         return isinstance(other, Scenario) and self._core.equals(other._core) and self.title == other.title
 
     def __hash__(self) -> int:
-        return hash((self.title, tuple(self.values())))
+        return hash((self.title, tuple(self.values()), str(self._core.applications)))
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return _restore, (dict(self), self.title)
+        return _restore, (dict(self), self.title, self._core.applications)
 
     def __repr__(self) -> str:
         title = f"title={self.title!r}" if self.title else ""
         changed = ", ".join(f"{key!r}: {exact(TABLE[key], self[key])!r}" for key in self.changed())
-        return f"Scenario({', '.join(part for part in (f'{{{changed}}}' if changed else '', title) if part)})"
+        calendar = f"applications={_calendar(self)!r}" if self._core.applications else ""
+        parts = (f"{{{changed}}}" if changed else "", calendar, title)
+        return f"Scenario({', '.join(part for part in parts if part)})"
+
+    @property
+    def applications(self) -> tuple[dict[str, float], ...]:
+        """The calendar: `at` [s after the start of growth] and inputs that differ, in SI; empty for none."""
+        return tuple(
+            {"at": at} | {_KEYS[position]: value for position, value in changes.items()}
+            for at, changes in self._core.applications
+        )
 
     def show(self, key: str) -> str:
         """Return an input as text in the unit people are shown."""
@@ -100,11 +118,14 @@ class Scenario(Mapping[str, float]):
         /,
         *,
         title: str | None = None,
+        applications: Iterable[Mapping[str, object]] | None = None,
         **sections: Mapping[str, object],
     ) -> Scenario:
         """Return this scenario with some inputs changed, given as for the constructor."""
         core = self._core.copy()
         _set(core, _flat(values or {}, sections), bare=True)
+        if applications is not None:
+            _set_calendar(core, applications, bare=True)
         return _wrap(core, self.title if title is None else title)
 
     def in_si(self, values: Mapping[str, float]) -> Scenario:
@@ -120,11 +141,9 @@ class Scenario(Mapping[str, float]):
         document: dict[str, Any] = {"title": self.title} if self.title else {}
         for key, number in self.changed().items():
             row = TABLE[key]
-            if row.kind != "number":
-                value: float | str = self.shown(key)
-            else:
-                value = number if row.shown == "1" else exact(row, number)
-            document.setdefault(row.section, {})[row.name] = value
+            document.setdefault(row.section, {})[row.name] = _written(row, number)
+        if self._core.applications:
+            document["applications"] = _calendar(self)
         return tomli_w.dumps(document)
 
     def save(self, path: str | os.PathLike[str]) -> None:
@@ -138,8 +157,9 @@ def load(path: str | os.PathLike[str]) -> Scenario:
     A table for each section, every dimensional value as text with its unit, bare numbers for dimensionless
     inputs; what is left out keeps its default. `crop_file`, before the tables, names the file of a calibrated
     crop (`ws.calibrate(...).save`), relative to the scenario file: its values go before the defaults, the
-    scenario's own before both. Unknown keys are refused with the nearest name. InputError tells the first
-    thing that is wrong with its line; its `problems` are all of them.
+    scenario's own before both. [[applications]] is a calendar: at = "14 day", and what differs from
+    [application]. Unknown keys are refused with the nearest name. InputError tells the first thing that is
+    wrong with its line; its `problems` are all of them.
     """
     name = os.fspath(path)
     document, text = read_toml(path)
@@ -175,6 +195,7 @@ def from_document(
         )
     sections = dict(document)
     title, crop = sections.pop("title", ""), sections.pop("crop_file", None)
+    applications = sections.pop("applications", ())
     problems = Problems()
     scenario = Scenario()
     with problems.noted(where("title")):
@@ -190,6 +211,8 @@ def from_document(
                 key = f"{section}.{name}"
                 with problems.noted(where(key)):
                     _set_one(core, key, value, bare=False)
+    with problems.noted(where("applications")):
+        _set_calendar(core, applications, bare=False)
     problems.refuse()
     core.check()
     return _wrap(core, scenario.title)
@@ -210,8 +233,10 @@ def _wrap(core: _core.Scenario, title: object) -> Scenario:
     return scenario
 
 
-def _restore(values: dict[str, float], title: str) -> Scenario:
-    return _wrap(Scenario().in_si(values)._core, title)
+def _restore(values: dict[str, float], title: str, calendar: list[Any]) -> Scenario:
+    scenario = Scenario().in_si(values)
+    scenario._core.applications = calendar
+    return _wrap(scenario._core, title)
 
 
 def _text(title: object) -> str:
@@ -260,6 +285,83 @@ def _set_one(
         if isinstance(given, Real) or row.low <= value <= row.high:
             raise  # the core speaks of SI, as a bare number does
         raise outside(key, row, given) from None
+
+
+#: Keys by their position in the table.
+_KEYS = list(TABLE)
+#: The moment of an application is read as an input that is a time.
+_TIME = TABLE["uptake.horizon"]
+
+
+def _set_calendar(core: _core.Scenario, applications: object, *, bare: bool) -> None:
+    """Set the calendar from what differs at each application."""
+    if isinstance(applications, Mapping | str) or not isinstance(applications, Iterable):
+        raise InputError(
+            "applications is a list, such as [{'at': '0 day'}, {'at': '14 day', 'method': 'drench'}]"
+        )
+    calendar: list[tuple[float, dict[int, float]]] = []
+    for number, given in enumerate(applications, start=1):
+        try:
+            if not isinstance(given, Mapping) or "at" not in given:
+                raise InputError("it wants a time, at = '14 day' after the start of growth")
+            changes: dict[int, float] = {}
+            for key, value in _changes(given).items():
+                row = row_of(key)
+                if not _core.may_change(POSITION[key]):
+                    raise InputError(f"{key} is the same for all applications of a scenario")
+                changes[POSITION[key]] = value_in_si(row, value, bare=bare, usual=core.get(POSITION[key]))
+            at = given["at"]
+            calendar.append((_seconds(at, bare), changes))
+        except InputError as error:
+            raise InputError(f"application {number}: {error}") from None
+    core.applications = calendar
+    core.check()
+
+
+def _seconds(at: object, bare: bool) -> float:
+    """The moment of an application [s after the start of growth]."""
+    try:
+        return value_in_si(_TIME, at, bare=bare, usual=float(at))  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        try:
+            return value_in_si(_TIME, at, bare=bare)
+        except InputError as error:
+            raise InputError(str(error).replace(_TIME.key, "at")) from None
+
+
+def _changes(given: Mapping[str, object]) -> dict[str, object]:
+    """What differs, by key: bare names are those of [application]; other sections stand as tables or keys."""
+    changes: dict[str, object] = {}
+    for name, value in given.items():
+        if name == "at":
+            continue
+        if isinstance(value, Mapping):
+            changes |= _flat({}, {name: value})
+        else:
+            changes[name if "." in name else f"application.{name}"] = value
+    return changes
+
+
+def _calendar(scenario: Scenario) -> list[dict[str, Any]]:
+    """The calendar as a file has it."""
+    told = []
+    for at, changes in scenario._core.applications:
+        entry: dict[str, Any] = {"at": exact(_TIME, at)}
+        for position, value in changes.items():
+            row = TABLE[_KEYS[position]]
+            if row.section == "application":
+                entry[row.name] = _written(row, value)
+            else:
+                entry.setdefault(row.section, {})[row.name] = _written(row, value)
+        told.append(entry)
+    return told
+
+
+def _written(row: _core.Parameter, number: float) -> float | str | bool:
+    """An input's value as a file has it."""
+    if row.kind != "number":
+        return shown(row, number)
+    return number if row.shown == "1" else exact(row, number)
 
 
 def _listing() -> str:

@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import timedelta
 from itertools import product
-from numbers import Integral
-from typing import Any, NamedTuple, Protocol, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import xarray as xr
-from scipy.stats import qmc, rankdata
+from scipy.stats import rankdata
 
 from wetspan import _core
 from wetspan.batch import allowed_threads, compute, named
 from wetspan.doubts import doubt_humectant
+from wetspan.draws import CropDraws, Given, draw, told, whole
 from wetspan.errors import InputError, echo
 from wetspan.outcome import Columns, Outcome, attributes, dataset, single
-from wetspan.parameters import TABLE, row_of
+from wetspan.parameters import row_of
 from wetspan.record import (
     ABOUT_AIR,
     Moment,
@@ -29,10 +29,12 @@ from wetspan.record import (
     conditions,
     crosses_a_gap,
     follow,
+    followed,
     local,
     raised,
     starts_in,
     stretches_of,
+    weeks_at,
 )
 from wetspan.scenario import Scenario
 from wetspan.units import labels
@@ -50,10 +52,12 @@ _QUANTILES = np.array([0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95])
 
 
 def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | None = None) -> Outcome:
-    """Compute one spray.
+    """Compute what is applied to a crop: one application, or a calendar.
 
     Without `weather` in the unchanging air of the scenario; with it, at `time`, read as by `weather.local`
-    (wall-clock time of the record unless it has an offset).
+    (wall-clock time of the record unless it has an offset), the start of growth. The weeks after it have the
+    record's temperatures, through the house, as far as it reaches; crop.mean_temperature beyond it and
+    without one.
     """
     _doubt(scenario)
     if weather is None:
@@ -62,7 +66,8 @@ def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | 
         return single(scenario, _core.steady_air(scenario._core), 0.0)
     if time is None:
         raise InputError("weather was given without a time of spraying, such as time='2026-05-14T15:00'")
-    return single(scenario, *air_at_spraying(scenario, weather, time))
+    (weeks,), _ = weeks_at(scenario, weather, pd.DatetimeIndex([local(weather, time)]))
+    return single(scenario, *air_at_spraying(scenario, weather, time), weeks)
 
 
 def compare_times(
@@ -115,8 +120,11 @@ def compare_times(
         )
     moments = pd.date_range(first, last, freq=step)
     airs, air_of, starts = airs_at(scenario, weather, moments)
-    told = _core.compare_times(scenario._core, airs, air_of, starts, allowed_threads(threads))
-    done = named(told.outcomes)
+    weeks, weeks_of = weeks_at(scenario, weather, moments)
+    compared = _core.compare_times(
+        scenario._core, airs, air_of, starts, weeks, weeks_of, allowed_threads(threads)
+    )
+    done = named(compared.outcomes)
 
     clock = {
         "time": (
@@ -141,12 +149,12 @@ def compare_times(
     )
     day["control_over_best"] = (
         "time",
-        told.control_over_best,
+        compared.control_over_best,
         {"long_name": "growth control over that of the best time", "units": "1"},
     )
     day.attrs = _about(scenario) | {"weather": repr(weather), "central": CENTRAL}
     if samples:
-        _add_ranges(day, scenario, weather, moments, told.best, samples, seed, crop, threads)
+        _add_ranges(day, scenario, weather, moments, compared.best, samples, seed, crop, threads)
     return day
 
 
@@ -180,34 +188,26 @@ def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: 
     return result
 
 
-class CropDraws(Protocol):
-    """A calibrated crop (`ws.load_crop`): its inputs by key, and draws of them."""
-
-    def __iter__(self) -> Iterator[str]: ...
-    def __getitem__(self, key: str) -> float: ...
-    def draw(self, scenario: Scenario, n: int, seed: int = 1) -> list[Scenario]: ...
-
-
 def uncertainty(
     scenario: Scenario,
     samples: int = 2000,
     seed: int = 1,
     *,
     crop: CropDraws | None = None,
+    given: Given = "anchors",
     threads: int = 0,
 ) -> xr.Dataset:
     """Carry every input's plausible deviation through to the outcomes, in the scenario's unchanging air.
 
-    Inputs with a `spread` s (`ws.parameters()`) and a value above zero are drawn log-uniformly within
-    [value / s, value s] and their bounds, by a seeded Latin hypercube; a receding contact angle is held below
-    the advancing one. The inputs of a `crop` calibrated to trials are drawn together, from what its trials
-    left possible. The Dataset holds, for wet_time, growth_control, each uptake and each split, the
-    quantiles along `quantile`, and along `input` its `_influence`: the share of the outcome's rank variance
-    that goes with the input (squared rank correlation). The attributes count the draws that stay wet
-    (`not_dry`) and those that could not be followed and are left out (`failed`).
+    Inputs are drawn as by `ws.draw`: given the three anchors, so that the drench that the model was
+    calibrated to always gives its 20 to 25 %; or given a `crop` calibrated to trials; `given` says otherwise.
+    The Dataset holds, for wet_time, growth_control, each uptake and each split, the quantiles along
+    `quantile`, and along `input` its `_influence`: the share of the outcome's rank variance that goes with
+    the input (squared rank correlation), given what the draws are given. The attributes count the draws that
+    stay wet (`not_dry`) and those that could not be followed and are left out (`failed`).
     """
     _doubt(scenario)
-    drawn, rows, values = _draw(scenario, samples, seed, crop)
+    drawn, rows, values = _draw(scenario, samples, seed, given if crop is None else crop)
     one = scenario if crop is None else scenario.replace({key: crop[key] for key in crop})
     nominal = dataset(*_each([one], threads), (), {}, ())
     columns, status = _each(drawn, threads)
@@ -222,6 +222,11 @@ def uncertainty(
                 "input",
                 [row.grade for row in rows],
                 {"long_name": "evidence grade of the input's default"},
+            ),
+            "measured_on": (
+                "input",
+                [row.measured_on for row in rows],
+                {"long_name": "what a measured default was measured on"},
             ),
         }
     )
@@ -239,6 +244,7 @@ def uncertainty(
     result.attrs = _about(scenario) | {
         "samples": samples,
         "seed": seed,
+        "given": told(given if crop is None else crop),
         "not_dry": int((status == "wet at end").sum()),
         "failed": int((status == "failed").sum()),
     }
@@ -268,7 +274,7 @@ def control_range(
     crop: CropDraws | None = None,
 ) -> ControlRange:
     """Return the range of one spray's growth control, as `compare_times` and `uncertainty` draw it."""
-    samples = _whole("samples", samples, 2)
+    samples = whole("samples", samples, 2)
     if weather is None or time is None:
         drawn = uncertainty(scenario, samples, seed, crop=crop)
         low, high = (float(drawn["growth_control"].sel(quantile=level)) for level in (0.1, 0.9))
@@ -278,12 +284,6 @@ def control_range(
         low, high = (float(day[f"growth_control_{end}"][0]) for end in ("low", "high"))
         not_dry = int(day["not_dry"][0])
     return ControlRange(low, high, samples, seed, not_dry)
-
-
-def _whole(name: str, given: int, least: int) -> int:
-    if not isinstance(given, Integral) or isinstance(given, bool) or given < least:
-        raise InputError(f"{name} = {given!r} is not a whole number from {least} on")
-    return int(given)
 
 
 def _values(key: str, given: Any) -> Any:
@@ -314,6 +314,7 @@ def _all(
     starts: Numbers,
     threads: int,
     may_fail: bool = True,
+    weeks: tuple[list[Numbers], npt.NDArray[np.uint64]] | None = None,
 ) -> tuple[Columns, npt.NDArray[np.str_]]:
     """Run many sprays. Those that cannot be computed are NaN, "failed", and warned of; not all may be."""
     done = compute(
@@ -323,6 +324,8 @@ def _all(
         scenario_of=scenario_of,
         air_of=air_of,
         starts=starts,
+        weeks=() if weeks is None else weeks[0],
+        weeks_of=None if weeks is None else weeks[1],
         threads=threads,
     )
     if done.failed and (len(done.failed) == len(starts) or not may_fail):
@@ -349,34 +352,14 @@ def air_at(
 
 
 def _draw(
-    scenario: Scenario, samples: int, seed: int, crop: CropDraws | None = None
+    scenario: Scenario, samples: int, seed: int, given: Given
 ) -> tuple[list[Scenario], list[_core.Parameter], Numbers]:
-    """Draw scenarios around one; also tell the inputs that were drawn and their values, one row per draw.
-
-    The inputs of a calibrated crop are drawn together, from what its trials left possible.
-    """
-    samples, seed = _whole("samples", samples, 2), _whole("seed", seed, 0)
-    rows = [
-        row for row in TABLE.values() if row.kind == "number" and row.spread > 1.0 and scenario[row.key] > 0.0
-    ]
-    value, low, high, spread = np.array(
-        [[scenario[row.key], row.low, row.high, row.spread] for row in rows]
-    ).T
-    low, high = np.maximum(low, value / spread), np.minimum(high, value * spread)
-    uniform = qmc.LatinHypercube(d=len(rows), rng=np.random.default_rng(seed)).random(samples)
-    values = np.clip(low * (high / low) ** uniform, low, high)
-    keys = [row.key for row in rows]
-    if "leaf.receding_angle" in keys:
-        receding, contact = keys.index("leaf.receding_angle"), keys.index("leaf.contact_angle")
-        values[:, receding] = np.minimum(values[:, receding], values[:, contact])
+    """Draw scenarios around one; also tell the inputs that were drawn and their values, one row per draw."""
+    columns = draw(scenario, whole("samples", samples, 2), seed, given=given)
+    rows = [row_of(key) for key in columns]
+    values = np.array(list(columns.values())).T
     loose = {"numerics.tolerance": max(scenario["numerics.tolerance"], _SCREENING_TOLERANCE)}
-    drawn = [scenario.in_si(loose | dict(zip(keys, draw.tolist(), strict=True))) for draw in values]
-    if crop is not None:
-        told, posterior = list(crop), crop.draw(scenario, samples, seed)
-        drawn = [
-            each.in_si({key: one[key] for key in told}) for each, one in zip(drawn, posterior, strict=True)
-        ]
-        values = np.array([[each[key] for key in keys] for each in drawn])
+    drawn = [scenario.in_si(loose | dict(zip(columns, each, strict=True))) for each in values.tolist()]
     return drawn, rows, values
 
 
@@ -408,7 +391,7 @@ def draw_scenarios(
     scenario: Scenario, samples: int, seed: int, crop: CropDraws | None = None
 ) -> list[Scenario]:
     """Draw scenarios around one, as `uncertainty` does."""
-    drawn, _, _ = _draw(scenario, samples, seed, crop)
+    drawn, _, _ = _draw(scenario, samples, seed, "anchors" if crop is None else crop)
     return drawn
 
 
@@ -425,7 +408,8 @@ def _add_ranges(
 ) -> None:
     drawn = draw_scenarios(scenario, samples, seed, crop)
     times = len(moments)
-    stretches, which = stretches_of(weather, moments, scenario["numerics.longest"])
+    stretches, which = stretches_of(weather, moments, followed(scenario))
+    weeks, weeks_of = weeks_at(scenario, weather, moments)
     found = follow([(weather, stretch, each) for each in drawn for stretch in stretches], threads)
     airs = [raised(air) for air in found]
     own = len(stretches) * np.arange(samples)[:, None] + which[None, :]
@@ -436,6 +420,7 @@ def _add_ranges(
         own.ravel().astype(np.uint64),
         np.tile(starts_in(weather, stretches, which, moments), samples),
         threads,
+        weeks=(weeks, np.tile(weeks_of, samples)),
     )
     wet, control = (columns[name].reshape(samples, times) for name in ("wet_time", "growth_control"))
     over_best = _over_best(control, best)
@@ -453,7 +438,7 @@ def _add_ranges(
         (status.reshape(samples, times) == "wet at end").sum(axis=0),
         {"long_name": "draws that stay wet to the end, whose growth control is a lower bound", "units": "1"},
     )
-    day.attrs |= {"samples": samples, "seed": seed}
+    day.attrs |= {"samples": samples, "seed": seed, "given": told(crop or "anchors")}
 
 
 def _doubt(*scenarios: Scenario) -> None:

@@ -14,8 +14,10 @@
 //             states about the event. Uncertainty studies draw log-uniformly from it, within the bounds.
 //   unit      what C++ and bare Python floats use: SI
 //   shown     the unit people are shown
-//   grade     A measured by others, with a citation; B a published formula or standard;
-//             C calibrated here to a stated fact of the trade; D an assumption with a wide range
+//   grade     A measured by others, with a citation, on the thing itself; A_other the same on another
+//   substance,
+//             crop or surface; B a published formula or standard; C calibrated here to a stated fact of the
+//             trade; D an assumption with a wide range
 //   source, meaning
 #pragma once
 
@@ -258,7 +260,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "log10 of the octanol-water partition coefficient") \
   P(double, molar_volume, 2.27e-4, 5e-5, 8e-4, 1.02, "m^3/mol", "cm^3/mol", A, \
     "paclobutrazol: McGowan atom increments", "McGowan characteristic molar volume") \
-  P(double, loss_rate, 1.019e-7, 0.0, 1e-4, 2.0, "1/s", "1/day", A, \
+  P(double, loss_rate, 1.019e-7, 0.0, 1e-4, 2.0, "1/s", "1/day", A_other, \
     "0.0088 per day: 67 % decline in 126 days in pots (oleander residue study, SE Spain)", \
     "First-order loss from the substrate, other than into the plant") \
   P(double, sorption, 0.398, 0.0, 50.0, 2.0, "m^3/kg", "L/kg", A, \
@@ -271,21 +273,36 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Permeance of the crop's cuticle over that of the reference cuticle") \
   P(double, stem_cuticle, 1.0, 0.01, 100.0, 3.0, "1", "1", D, "assumption: as permeable as a leaf", \
     "Permeance of the stem's surface over that of the crop's leaf") \
-  P(double, activation_energy, 5.59e4, 0.0, 2e5, 1.35, "J/mol", "kJ/mol", A, \
-    "flusilazol into apple leaf discs at 10-30 degC: O'Leary and Jones 1987 (derived)", \
-    "Activation energy of the permeance") \
-  P(double, wet_to_dry, 390.0, 1.0, 1e5, 3.0, "1", "1", A, \
+  P(double, activation_energy, 6.0e4, 0.0, 2e5, 1.25, "J/mol", "kJ/mol", A_other, \
+    "flusilazol into apple leaf discs at 10-30 degC: O'Leary and Jones 1987, Phytopathology 77:1564 (seen as abstract; derived: 56 kJ/mol if all is mobile, 65 if 70 % is)", \
+    "Activation energy of the permeance and of the mobile rate") \
+  P(double, supersaturation, 3.0, 1.0, 100.0, 3.0, "1", "1", D, "assumption; 1 is a liquid that never exceeds its solubility", \
+    "Concentration that a drying liquid reaches over the solubility, before what is too much falls out") \
+  P(double, accelerator, 1.0, 1.0, 125.0, 1.0, "1", "1", A_other, \
+    "1 is none; at most 40 seen with diesters (Shi et al. 2005, J. Agric. Food Chem. 53:2207), 125 with alcohol ethoxylates (Burghardt, Schreiber and Riederer 1998, J. Agric. Food Chem. 46:1593; both seen as abstract)", \
+    "Factor by which an adjuvant speeds up the way through the cuticle, wet and dry") \
+  P(double, mobile_share, 0.12, 0.0, 1.0, 6.0, "1", "percent", D, \
+    "assumption between 2 % (abscisic acid through tomato cuticle: Middelberg, Knoche and Petracek 2014, Acta Hortic. 1042:143) and 68 % (pyraoxystrobin on cucumber: RSC Adv. 2018, doi 10.1039/c8ra05140b; both seen as abstract), set with the re-wetting of common practice", \
+    "Share of what dries that stays mobile, in wax, amorphous or in formulants; the rest locks up in crystals until it is wetted again") \
+  P(double, mobile_rate, 6.944e-6, 0.0, 1e-3, 2.0, "1/s", "1/day", A_other, \
+    "0.6 per day at 20 degC, derived: flusilazol into apple leaf discs if 70 % is mobile (O'Leary and Jones 1987); pyraoxystrobin's largest uptake after 5 days (RSC Adv. 2018, doi 10.1039/c8ra05140b; both seen as abstract)", \
+    "Rate at which the mobile deposit enters, at 20 degC") \
+  P(double, wax_capacity, 8e-5, 1e-9, 1e-1, 3.0, "kg/m^2", "mg/m^2", B, \
+    "cuticle-water partition (Kerler and Schonherr 1988, from memory) x solubility x 2 um of cuticle (assumption)", \
+    "Mobile deposit per area of contact at which half of what comes finds no place") \
+  P(double, residue_loss, 1.157e-6, 0.0, 1e-3, 2.5, "1/s", "1/day", A_other, \
+    "0.10 per day, derived: a half-life of 6 days of prochloraz on wheat in a glasshouse, uptake included (an abstract of 1989)", \
+    "Rate at which the locked deposit is lost from the surface") \
+  P(double, wet_to_dry, 390.0, 1.0, 1e5, 3.0, "1", "1", A_other, \
     "abscisic acid through tomato cuticle: Middelberg, Knoche and Petracek 2014 (derived)", \
-    "Rate of uptake while wet over the rate from the dry residue") \
-  P(double, residue_time, 6.048e5, 0.0, 6e6, 2.0, "s", "day", D, "assumption: a week until washed or bound", \
-    "How long the dry residue goes on giving") \
+    "Rate of uptake while wet over the rate from the dry residue while the spray is followed") \
   P(double, water_use, 1.157e-9, 1e-12, 1e-7, 1.6, "m^3/s", "mL/day", D, "assumption: 100 mL a day", \
     "Water a plant transpires, mean over the weeks of response") \
   P(Transpiration, transpiration, Transpiration::briggs, 0, 1, 1.0, "1", "1", B, \
     "Briggs et al. 1982; Burken and Schnoor 1998 (both from memory)", \
     "Correlation for the transpiration stream concentration factor") \
-  P(double, horizon, 2.4192e6, 8.64e4, 1.6e7, 1.0, "s", "day", D, "assumption: four weeks to the finished height", \
-    "Time over which roots take up before height is judged")
+  P(double, horizon, 5.184e6, 8.64e4, 1.6e7, 1.0, "s", "day", D, "assumption: 60 days to the finished height", \
+    "Time from the start of growth until height is judged")
 
 #define WETSPAN_SUBSTRATE(P) \
   P(double, volume, 1.5e-3, 1e-6, 0.1, 1.1, "m^3", "L", A, \
@@ -306,25 +323,46 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Dry mass of sorbing material per volume of substrate")
 
 #define WETSPAN_CROP(P) \
-  P(double, tip_share, 0.23, 0.001, 1.0, 1.5, "1", "percent", A, \
-    "23 % of a stem-injected dose reached the apical shoots in 27 days, apple: Sterrett 1985 (author from memory)", \
-    "Share of what enters the xylem that reaches the growing tips") \
-  P(double, growing_leaf_share, 0.08, 0.0, 1.0, 2.0, "1", "percent", D, \
-    "assumption: mature blades do not export (14C, apple: Richardson and Quinlan 1986)", \
-    "Share of the leaf area that is still expanding: what enters there acts; what enters mature blades stays") \
-  P(double, largest_control, 0.75, 0.05, 0.99, 1.15, "1", "percent", D, \
-    "assumption; drenches of 0.35 mg a pot reach 65 % in a sensitive crop (Rezazadeh, Harkess and Bi 2016)", \
-    "Growth control at a very large dose") \
-  P(double, slope, 1.0, 0.2, 5.0, 1.4, "1", "1", D, "assumption; linear in 10-160 mg/L sprays (Barrett and Nell 1992)", \
-    "Slope of the log-logistic response") \
-  P(double, initial_height, 0.06, 0.005, 3.0, 1.0, "m", "cm", D, "the user's crop", "Height of the plants when sprayed") \
-  P(double, final_height, 0.30, 0.01, 5.0, 1.0, "m", "cm", D, "the user's crop", \
-    "Height of the untreated check when height is judged") \
-  P(double, tip_half_life, 1.2096e6, 8.64e4, 1.6e7, 2.0, "s", "day", D, "assumption: two weeks", \
-    "Half-life of the substance at the growing tips, dilution by growth included") \
-  P(double, half_dose, 8.8e-10, 1e-13, 1e-3, 2.5, "kg", "ug", C, \
+  P(double, tip_share, 0.23, 0.001, 1.0, 1.5, "1", "percent", A_other, \
+    "23 % of a stem-injected dose stood in the apical shoots after 27 days, apple: Sterrett 1985, J. Amer. Soc. Hort. Sci. 110(1):4-8 (seen as abstract, author from memory)", \
+    "Share of what leaves stems and roots upwards that reaches the growing tips") \
+  P(double, leaf_tip_share, 0.005, 0.0, 1.0, 6.0, "1", "percent", C, \
+    "calibrated to a spray of 30-50 mg/L that controls chrysanthemum: Menhenett 1984, Sci. Hortic. 24:349 (seen as abstract); mature blades export nothing (14C, apple: Richardson and Quinlan 1986)", \
+    "Share of what enters leaf blades that acts at the growing tips: blades still growing") \
+  P(double, depot_rate, 1.157e-6, 1e-9, 1e-4, 3.0, "1/s", "1/day", D, \
+    "assumption: 0.10 per day; peach slowed 2 to 5 days after its roots were fed (Early and Martin, seen as abstract)", \
+    "Rate at which what entered stems and roots moves on") \
+  P(double, metabolism, 2.894e-7, 0.0, 1e-4, 4.0, "1/s", "1/day", A_other, \
+    "0.025 per day at 20 degC, between two papers that disagree: at most 0.006 (apple: Sterrett 1985), at least 0.043 (peach: Early and Martin; both derived, seen as abstract)", \
+    "Rate at which the plant breaks the substance down, at 20 degC") \
+  P(double, metabolism_q10, 2.5, 1.0, 6.0, 1.4, "1", "1", D, "assumption: a usual enzyme", \
+    "Factor on metabolism for 10 K more") \
+  P(double, dilution, 9.838e-7, 0.0, 1e-4, 1.6, "1/s", "1/day", A_other, \
+    "0.085 per day at 20 degC, derived: a daminozide spray fades over 34 days on chrysanthemum (Larsen and Lieth 1993, seen as abstract); daminozide is not broken down", \
+    "Rate at which growth leaves the substance at the tips behind, at 20 degC; in proportion to thermal time") \
+  P(double, largest_inhibition, 0.90, 0.05, 1.0, 1.08, "1", "percent", A_other, \
+    "up to 90 % on cork oak (HortScience 2005); drenches reach 65 % of height in firespike (Rezazadeh, Harkess and Bi 2016, HortTechnology 26(6); both seen as abstract)", \
+    "Share of the rate of elongation held back by a very large amount at the tips") \
+  P(double, half_amount, 1.4e-10, 1e-14, 1e-3, 2.5, "kg", "ug", C, \
     "calibrated to chrysanthemum: a 1 mg/L drench of 118 mL shortens by 20-25 % (a trade magazine article)", \
-    "Dose at the growing tips, per plant, that gives half of largest_control")
+    "Amount at the growing tips, per plant, that holds back half of largest_inhibition") \
+  P(double, base_temperature, 273.15, 258.15, 290.15, 1.01465, "K", "degC", A_other, \
+    "petunia 0.2 to 7.1 degC by cultivar (seen as abstract); chrysanthemum -3.3 (Karlsson et al., derived), salvia 1.7 (Moccaldi and Runkle 2007, J. Amer. Soc. Hort. Sci. 132:283, derived)", \
+    "Temperature below which nothing elongates") \
+  P(double, optimum_temperature, 299.15, 288.15, 313.15, 1.01003, "K", "degC", D, "assumption", \
+    "Temperature above which more warmth elongates no faster") \
+  P(double, growth_middle, 3.905e7, 0.0, 3e8, 1.3, "K*s", "K*day", A_other, \
+    "452 K d, derived: shoots of a chrysanthemum 2 and 4 weeks after pinching and when finished (Gilbertz 1990, HortScience 25(9):1088b; 1992; seen as abstract)", \
+    "Thermal time from the start of growth at which elongation is fastest") \
+  P(double, growth_steepness, 7.639e-8, 1e-9, 1e-6, 1.4, "1/K/s", "1/K/day", A_other, \
+    "0.0066 per K d, derived from the same", \
+    "Steepness of the logistic course of height over thermal time") \
+  P(double, mean_temperature, 293.15, 268.15, 313.15, 1.0, "K", "degC", D, "the user's house", \
+    "Mean temperature of the weeks until height is judged, for the days that no weather record covers") \
+  P(double, initial_height, 0.06, 0.005, 3.0, 1.0, "m", "cm", D, "the user's crop", \
+    "Height of the plants at the start of growth: when sprayed, unless applications say later") \
+  P(double, final_height, 0.30, 0.01, 5.0, 1.0, "m", "cm", D, "the user's crop", \
+    "Height of the untreated check when height is judged")
 
 #define WETSPAN_NUMERICS(P) \
   P(double, tolerance, 1e-6, 1e-12, 1e-2, 1.0, "1", "1", B, "convergence shown in docs/science/drying.md", \
@@ -370,7 +408,13 @@ WETSPAN_SECTIONS(WETSPAN_STRUCT)
 #undef WETSPAN_MEMBER
 
 enum class Kind { number, count, toggle, choice };
-enum class Grade { A, B, C, D };
+enum class Grade { A, A_other, B, C, D };
+/// The letter of a grade: A, B, C or D; `measured_on` tells the two kinds of A apart.
+constexpr char letter_of(Grade grade) { return "AABCD"[static_cast<int>(grade)]; }
+/// What a value was measured on: "this", "another" (substance, crop or surface), or nothing where none was.
+constexpr std::string_view measured_on(Grade grade) {
+  return grade == Grade::A ? "this" : grade == Grade::A_other ? "another" : "";
+}
 
 /// One row of the table, as data.
 struct Parameter {

@@ -22,7 +22,7 @@ double cuticle_permeance(double log_kow, double molar_volume) {
 }
 
 double permeance(const Active& active, const Uptake& uptake, double temperature) {
-  return uptake.cuticle * cuticle_permeance(active.log_kow, active.molar_volume) *
+  return uptake.accelerator * uptake.cuticle * cuticle_permeance(active.log_kow, active.molar_volume) *
          arrhenius(uptake.activation_energy, temperature, 298.15);
 }
 
@@ -30,8 +30,31 @@ double solubility(const Active& active, double temperature) {
   return active.solubility * arrhenius(active.solubility_enthalpy, temperature, 293.15);
 }
 
-double dissolved(double mass, double water, double solubility) {
-  return mass < solubility * water ? mass / water : solubility;
+double most_dissolved(const Active& active, const Uptake& uptake, double temperature) {
+  return uptake.supersaturation * solubility(active, temperature);
+}
+
+double dissolved(double mass, double water, double most) { return mass < most * water ? mass / water : most; }
+
+double mobile_rate(const Uptake& uptake, double temperature) {
+  return uptake.accelerator * uptake.mobile_rate * arrhenius(uptake.activation_energy, temperature, 293.15);
+}
+
+double turns_mobile(const Uptake& uptake, double mass) {
+  const double z = uptake.mobile_share * mass;
+  return z / (1.0 + z / uptake.wax_capacity);
+}
+
+double redissolved(double mass, double water, double solubility) {
+  return mass > solubility * water ? solubility * water / mass : 1.0;
+}
+
+Weathered weathered(const Uptake& uptake, const Deposit& deposit, double temperature, double duration) {
+  const double taken = -std::expm1(-mobile_rate(uptake, temperature) * duration) * deposit.mobile;
+  const double lost = -std::expm1(-uptake.residue_loss * duration) * deposit.locked;
+  return {.left = {.mobile = deposit.mobile - taken, .locked = deposit.locked - lost},
+          .taken_up = taken,
+          .lost = lost};
 }
 
 double residue_rate(double permeance, double concentration, double mass, double wet_to_dry) {
@@ -45,17 +68,10 @@ double transpiration_factor(double log_kow, Transpiration correlation) {
   return correlation == Transpiration::briggs ? bell(0.784, 1.78, 2.44) : bell(0.756, 2.50, 2.58);
 }
 
-RootUptake root_uptake(const Active& active, const Uptake& uptake, const Substrate& substrate,
-                       double duration, Supply supply, double availability) {
-  const double up = availability * uptake.water_use *
-                    transpiration_factor(active.log_kow, uptake.transpiration) /
-                    pot_capacity(substrate, active);
-  const double rate = up + active.loss_rate, x = rate * duration;
-  // what has left the substrate: 1 - exp(-x), or its mean over the time of supply
-  double gone = -std::expm1(-x);
-  if (supply == Supply::evenly) gone = x > 1e-4 ? 1.0 - gone / x : 0.5 * x * (1.0 - x / 3.0);
-  const double root = rate > 0.0 ? gone * up / rate : 0.0;
-  return {.root = root, .lost = gone - root, .left = 1.0 - gone, .rate = rate};
+RootRates root_rates(const Active& active, const Uptake& uptake, const Substrate& substrate) {
+  return {.up = uptake.water_use * transpiration_factor(active.log_kow, uptake.transpiration) /
+                pot_capacity(substrate, active),
+          .loss = active.loss_rate};
 }
 
 }  // namespace wetspan

@@ -32,12 +32,20 @@ Outcome failed() {
     span->layer_wet_time.assign(1, nan);
   }
   for (double* value : {&outcome.landing.shattered, &outcome.landing.rebounded, &outcome.landing.stem_run_off,
-                        &outcome.applied, &outcome.growth_control}) {
+                        &outcome.applied}) {
     *value = nan;
   }
+  Growth& growth = outcome.growth;
+  for (double* value :
+       {&growth.untreated, &growth.treated, &growth.control, &growth.largest_inhibition, &growth.half_gone,
+        &growth.leaf_mobile, &growth.stem_mobile, &growth.substrate, &growth.lost_from_substrate}) {
+    *value = nan;
+  }
+  growth.uptake = growth.tips = {nan, nan, nan};
+  growth.plant = {nan, nan, nan, nan, nan, nan};
+  growth.applications.assign(1, {nan, nan, growth.uptake, growth.tips});
   outcome.landing.split = {nan, nan, nan, nan, nan, nan};
-  outcome.uptake = outcome.tips = {nan, nan, nan};
-  outcome.account = {nan, nan, nan, nan, nan, nan, nan, nan, nan};
+  outcome.account = {nan, nan, nan, nan, nan, nan, nan, nan, nan, nan};
   return outcome;
 }
 
@@ -90,10 +98,11 @@ class Hand : public clocks::EventSupply {
       in_row(held, row, [&] {
         held.crop.reset();
         const Job job = course_.work.job(row, held.scenario, held.air);
-        held.simulation.emplace(*job.scenario, *job.air, job.start);
+        held.simulation.emplace(*job.scenario, *job.air, job.start, job.weeks);
         for_the_clock = !course_.options.reference_only && held.simulation->clock_refuses().empty();
         if (for_the_clock) {
-          held.crop.emplace(*job.scenario, held.simulation->load(), *job.air, job.start);
+          const Simulation& now = *held.simulation;
+          held.crop.emplace(now.scenario(), now.load(), *job.air, now.start());
           clocks::make_ready(event, *held.crop, held.simulation->load());
         } else {
           finish(held, held.simulation->wet_span(false));
@@ -260,6 +269,7 @@ class Table : public Work {
       for (const std::uint64_t position : of) wants(position < size, what);
     };
     positions(rows.air_of, rows.airs.size(), "one of the airs a row, or none");
+    positions(rows.weeks.of, rows.weeks.means.size(), "one of the weeks a row, or none");
     positions(rows.scenario_of, rows.scenarios.size(), "one of the scenarios a row, or none");
     wants(results.values.size() == rows.count * outcome_variables().size() &&
               results.status.size() == rows.count && results.path.size() == rows.count,
@@ -281,13 +291,16 @@ class Table : public Work {
     for (const Rows::Column& column : rows_.inputs) set(own, column.input, column.values[row]);
     check(own);
     const double start = rows_.starts.empty() ? 0.0 : rows_.starts[row];
+    std::span<const double> weeks;
+    if (const Weeks& all = rows_.weeks; !all.means.empty())
+      weeks = all.means[all.of.empty() ? 0 : all.of[row]];
     if (rows_.airs.empty()) {
-      air = steady_air(own.air, own.house, own.numerics.longest);
-      return {&own, &air, start};
+      air = steady_air(own);
+      return {&own, &air, start, weeks};
     }
     const CropAir& given = *rows_.airs[rows_.air_of.empty() ? 0 : rows_.air_of[row]];
     airs_.require(given);
-    return {&own, &given, start};
+    return {&own, &given, start, weeks};
   }
   void store(std::size_t row, Outcome&& outcome) override {
     const auto variables = outcome_variables();

@@ -501,7 +501,7 @@ Scenario plant_on_bench(const Scenario& mean, double deposit, double size, doubl
   plant.canopy.pot_diameter = pot_diameter;
   plant.substrate.volume *= pot * pot * pot;
   plant.uptake.water_use *= larger;
-  plant.crop.half_dose *= larger;
+  plant.crop.half_amount *= larger;
   check(plant);
   pot_cover(plant.canopy);  // refuses pots that do not fit
   return plant;

@@ -10,7 +10,7 @@ namespace wetspan {
 
 Day compare_times(const Scenario& scenario, std::span<const CropAir* const> airs,
                   std::span<const std::uint64_t> air_of, std::span<const double> starts,
-                  const BatchOptions& options) {
+                  const BatchOptions& options, const Weeks& weeks) {
   if (starts.empty()) throw InputError("compare_times wants a time of spraying or more");
   Day day;
   day.outcomes = simulate_rows({.count = starts.size(),
@@ -19,7 +19,8 @@ Day compare_times(const Scenario& scenario, std::span<const CropAir* const> airs
                                 .inputs = {},
                                 .airs = {airs.begin(), airs.end()},
                                 .air_of = air_of,
-                                .starts = starts},
+                                .starts = starts,
+                                .weeks = weeks},
                                options);
   const auto air = [&](std::size_t i) -> const CropAir& { return *airs[air_of.empty() ? 0 : air_of[i]]; };
   if (!day.outcomes.failed.empty()) {
@@ -38,7 +39,14 @@ Day compare_times(const Scenario& scenario, std::span<const CropAir* const> airs
 Day compare_times(const Scenario& scenario, const CropAir& air, std::span<const double> starts,
                   const BatchOptions& options) {
   const CropAir* const one = &air;
-  return compare_times(scenario, {&one, 1}, {}, starts, options);
+  std::vector<std::vector<double>> means;
+  std::vector<std::uint64_t> of;
+  for (const double start : starts) {
+    means.push_back(daily_temperatures(air, start, scenario.uptake.horizon));
+    of.push_back(of.size());
+  }
+  const Weeks weeks{.means = {means.begin(), means.end()}, .of = of};
+  return compare_times(scenario, {&one, 1}, {}, starts, options, weeks);
 }
 
 Day compare_times(const Scenario& scenario, const Outdoor& weather, std::span<const double> starts,

@@ -53,7 +53,57 @@ void check_sizes(const Scenario& scenario, double dv50, std::string_view key) {
   throw InputError(message.str());
 }
 
+/// Refuses a calendar that cannot be followed.
+void check_calendar(const Scenario& scenario) {
+  double before = 0.0;
+  for (const Treatment& each : scenario.applications) {
+    std::ostringstream message;
+    message << "an application at " << each.at << " s after the start of growth ";
+    if (!(each.at >= 0.0 && each.at < scenario.uptake.horizon)) {
+      message << "does not lie between 0 and uptake.horizon, " << scenario.uptake.horizon << " s";
+      throw InputError(message.str());
+    }
+    if (each.at < before) {
+      message << "stands after one at " << before << " s: put applications in the order of their time";
+      throw InputError(message.str());
+    }
+    before = each.at;
+    for (const Treatment::Change& change : each.changes) {
+      if (may_change(change.input)) continue;
+      message << "changes " << key_of(parameters()[change.input])
+              << ", which is the same for all applications of a scenario";
+      throw InputError(message.str());
+    }
+  }
+  const Applications all = applications_of(scenario);
+  for (const Scenario& each : all.scenarios) check(each);
+}
+
 }  // namespace
+
+Applications applications_of(const Scenario& scenario) {
+  Applications all;
+  Scenario plain = scenario;
+  plain.applications.clear();
+  if (scenario.applications.empty()) return {{std::move(plain)}, {0.0}};
+  for (const Treatment& each : scenario.applications) {
+    all.scenarios.push_back(plain);
+    all.times.push_back(each.at);
+    for (const Treatment::Change& change : each.changes) {
+      set(all.scenarios.back(), change.input, change.value);
+    }
+  }
+  return all;
+}
+
+bool may_change(std::size_t index) {
+  static constexpr std::string_view sections[] = {
+      "application", "nozzle", "liquid", "rewetting", "droplets", "canopy", "retention", "leaf", "stem"};
+  if (index >= parameters().size()) return false;
+  const Parameter& row = parameters()[index];
+  return std::find(std::begin(sections), std::end(sections), row.section) != std::end(sections) &&
+         key_of(row) != "canopy.layers";
+}
 
 std::size_t parameter_index(std::string_view key) {
   const auto rows = parameters();
@@ -82,6 +132,10 @@ void check(const Scenario& scenario) {
     throw InputError(
         "crop.initial_height is not below crop.final_height: the untreated check would not grow");
   }
+  if (scenario.crop.base_temperature >= scenario.crop.optimum_temperature) {
+    throw InputError(
+        "crop.base_temperature is not below crop.optimum_temperature: the crop would not grow at any");
+  }
   if (scenario.liquid.efflorescence > scenario.liquid.deliquescence) {
     throw InputError(
         "liquid.efflorescence is above liquid.deliquescence; a salt crystallises below where it dissolves");
@@ -94,6 +148,7 @@ void check(const Scenario& scenario) {
   if (scenario.rewetting.volume_rate > 0.0) {
     check_sizes(scenario, scenario.rewetting.dv50, "rewetting.dv50");
   }
+  if (!scenario.applications.empty()) check_calendar(scenario);
   pot_cover(scenario.canopy);  // throws when the pots do not fit
   const double stems = stem_area_index(scenario.canopy) / scenario.canopy.crown_cover;
   if (stems > 20.0) {

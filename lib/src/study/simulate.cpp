@@ -64,10 +64,8 @@ void append(History& history, const History& later, double delay) {
   }
 }
 
-/// Mean air temperature [K] of the record between two times [s], in so far as it covers them.
-double mean_temperature(const CropAir& air, double from, double to) {
-  from = std::min(from, air.time.back()), to = std::min(to, air.time.back());
-  if (from >= to) return air.at(to).temperature;
+/// Integral of the air's temperature over the record from `from` to `to` [K s], both within it.
+double warmth(const CropAir& air, double from, double to) {
   double sum = 0.0, time = from, before = air.at(from).temperature;
   const auto add = [&](double until, double temperature) {
     sum += 0.5 * (until - time) * (temperature + before);
@@ -78,19 +76,14 @@ double mean_temperature(const CropAir& air, double from, double to) {
     add(air.time[i], air.state[i].temperature);
   }
   add(to, air.at(to).temperature);
-  return sum / (to - from);
+  return sum;
 }
 
-/// Share of a residue of `mass` [kg/m2], that `liquid` [m] left on `cover` [1] of a surface, taken up in
-/// `rest` [s].
-double from_residue(const Scenario& scenario, double mass, double liquid, double cover, double rest,
-                    double temperature, double relative_permeance) {
-  if (!(mass > 0.0 && liquid > 0.0 && cover > 0.0 && rest > 0.0)) return 0.0;
-  const double rate =
-      residue_rate(relative_permeance * permeance(scenario.active, scenario.uptake, temperature),
-                   dissolved(mass, liquid, solubility(scenario.active, temperature)), mass / cover,
-                   scenario.uptake.wet_to_dry);
-  return -std::expm1(-rate * rest);
+/// Lets liquid deposits dry: `mass` [kg] on an `area` [m2] of contact.
+Deposit dry(const Uptake& uptake, double mass, double area) {
+  if (!(mass > 0.0 && area > 0.0)) return {.locked = mass};
+  const double mobile = area * turns_mobile(uptake, mass / area);
+  return {.mobile = mobile, .locked = mass - mobile};
 }
 
 /// Active ingredient in the liquid that comes to rest [kg/m3]: what evaporates in flight leaves its own
@@ -117,59 +110,64 @@ Load load_of(const Scenario& scenario, const Landing& landing) {
   return load;
 }
 
-Simulation::Simulation(const Scenario& scenario, const CropAir& air, double start)
-    : scenario_(scenario),
-      air_(air),
-      start_(start),
-      again_(scenario.rewetting.volume_rate > 0.0 && scenario.application.method == Method::spray) {
+std::vector<double> daily_temperatures(const CropAir& air, double start, double horizon) {
+  constexpr double day = 86400.0;
+  std::vector<double> means;
   check_start(air, start);
-  const double delay = scenario.rewetting.delay;
-  if (again_ && start + delay >= air.time.back()) {
+  for (double from = start; from < start + horizon && from + day <= air.time.back(); from += day) {
+    means.push_back(warmth(air, from, from + day) / day);
+  }
+  return means;
+}
+
+Simulation::Simulation(const Scenario& scenario, const CropAir& air, double start,
+                       std::span<const double> weeks)
+    : air_(air), start_(start), weeks_(weeks), whole_(scenario) {
+  if (!scenario.applications.empty()) all_ = applications_of(scenario);
+  scenario_ = all_ ? &all_->scenarios.front() : &scenario;
+  start_ += all_ ? all_->times.front() : 0.0;
+  const Scenario& own = *scenario_;
+  again_ = own.rewetting.volume_rate > 0.0 && own.application.method == Method::spray;
+  check_start(air, start_);
+  const double delay = own.rewetting.delay;
+  if (again_ && start_ + delay >= air.time.back()) {
     std::ostringstream message;
-    message << "the re-wetting " << delay << " s after the spray at " << start
+    message << "the re-wetting " << delay << " s after the spray at " << start_
             << " s lies beyond the air record, which ends at " << air.time.back() << " s";
     throw InputError(message.str());
   }
-  const bool moist = scenario.liquid.humectant * scenario.liquid.kappa > 0.0 &&  // its residue stays moist
-                     scenario.application.method == Method::spray;
-  following_.at_least = std::max(scenario.numerics.follow, moist ? scenario.numerics.longest : 0.0);
-  landing_ = unchecked::land(scenario, air.at(start));
-  const Split& parts = landing_.split;
-  load_ = load_of(scenario, landing_);
-  check_house_air(scenario, air.at(start), load_.air_vapour);
-  const double volume = scenario.application.volume_rate, came = concentrated(scenario, parts) * volume;
-  placed_ = place(scenario.substrate, scenario.application.method,
-                  parts.substrate * volume / scenario.canopy.plant_density);
-  masses_ = {.substrate = parts.substrate * placed_.held * came,
-             .bench = (parts.bench + parts.substrate * (placed_.leached + placed_.not_taken_up)) * came,
-             // a spray that evaporates wholly leaves dust in the air
-             .airborne = came > 0.0 ? parts.airborne * came : scenario.application.concentration * volume};
+  const bool moist = own.liquid.humectant * own.liquid.kappa > 0.0 &&  // its residue stays moist
+                     own.application.method == Method::spray;
+  following_.at_least = std::max(own.numerics.follow, moist ? own.numerics.longest : 0.0);
+  landing_ = unchecked::land(own, air.at(start_));
+  load_ = load_of(own, landing_);
+  check_house_air(own, air.at(start_), load_.air_vapour);
+  placed_ = place(own.substrate, own.application.method,
+                  landing_.split.substrate * own.application.volume_rate / own.canopy.plant_density);
 }
 
 std::string_view Simulation::clock_refuses() const {
-  return again_ ? "a re-wetting follows" : wetspan::clock_refuses(scenario_, load_, following_);
+  return again_ ? "a re-wetting follows" : wetspan::clock_refuses(*scenario_, load_, following_);
 }
 
 WetSpan Simulation::wet_span(bool keep_history) const {
-  const double delay = scenario_.rewetting.delay;
-  return unchecked::wet_span(scenario_, load_, air_, start_, again_ ? Following{delay, delay} : following_,
+  const double delay = scenario_->rewetting.delay;
+  return unchecked::wet_span(*scenario_, load_, air_, start_, again_ ? Following{delay, delay} : following_,
                              keep_history);
 }
 
-void Simulation::take(const WetSpan& span) {
-  masses_.leaf += on_leaves(load_) - on_leaves(span.left);
-  masses_.stem += load_.stem_active - span.left.stem_active;
-  load_ = span.left;
-}
-
-/// Adds a pass of plain water to what is on the crop. What runs off takes along what it dissolved; drip hands
-/// a part of that to the leaves below.
-void Simulation::wet_again() {
-  const Scenario& scenario = scenario_;
+/// Adds a pass of plain water to what is on the crop. It takes back into solution what it can of the locked
+/// deposit; what runs off takes along what it dissolved; drip hands a part of that to the leaves below.
+void Simulation::wet_again(Settled& settled, std::vector<double>& locked, double& stem_locked) {
+  const Scenario& scenario = *scenario_;
   const AirState air = air_.at(start_ + scenario.rewetting.delay);
   Load& load = load_;
   const double volume = scenario.rewetting.volume_rate;
-  const double saturated = solubility(scenario.active, air.temperature);
+  const double most = solubility(scenario.active, air.temperature);  // crystals saturate water, no more
+  const auto dissolve = [&](double& surface, double& liquid, double water) {
+    const double share = redissolved(surface, water, most);
+    liquid += share * surface, surface -= share * surface;
+  };
   Scenario plain = scenario;
   plain.liquid = {.surface_tension = water::surface_tension(std::max(air.temperature, 273.16))};
   Held held;
@@ -189,8 +187,9 @@ void Simulation::wet_again() {
     layer.active += caught, dripping -= caught;
     const double solute = layer.strength * layer.liquid;
     const double water = layer.liquid + layer.dew + came.liquid + came.run_off;
+    dissolve(locked[k], layer.active, water);
     const double shed = water > 0.0 ? came.run_off / water : 0.0;
-    const double washed = shed > 0.0 ? came.run_off * dissolved(layer.active, water, saturated) : 0.0;
+    const double washed = shed > 0.0 ? came.run_off * dissolved(layer.active, water, most) : 0.0;
     const double to_stems = came.run_off > 0.0 ? washed * came.stem.from_leaves / came.run_off : 0.0;
     layer.active -= washed;
     load.stem_active += to_stems, dripping += washed - to_stems;
@@ -200,94 +199,189 @@ void Simulation::wet_again() {
   }
   load.stem_liquid += pass.split.stem * volume;
   const double off_stems = pass.stem_run_off * volume;
-  const double washed = off_stems > 0.0
-                            ? off_stems * dissolved(load.stem_active, load.stem_liquid + off_stems, saturated)
-                            : 0.0;
+  dissolve(stem_locked, load.stem_active, load.stem_liquid + off_stems);
+  const double washed =
+      off_stems > 0.0 ? off_stems * dissolved(load.stem_active, load.stem_liquid + off_stems, most) : 0.0;
   load.stem_active -= washed;
   const Ground ground = ground_of(scenario.canopy);
-  masses_.substrate += washed * ground.stem_base + dripping * ground.pot_below_crowns;
-  masses_.bench += washed * (1.0 - ground.stem_base) + dripping * (1.0 - ground.pot_below_crowns);
+  settled.arrivals.back().substrate += washed * ground.stem_base + dripping * ground.pot_below_crowns;
+  settled.bench += washed * (1.0 - ground.stem_base) + dripping * (1.0 - ground.pot_below_crowns);
   load.bench_liquid += pass.split.bench * volume;
   check_house_air(scenario, air, std::max(0.0, pass.split.evaporated) * volume);
   load.air_vapour += std::max(0.0, pass.split.evaporated) * volume;
 }
 
-Outcome Simulation::finish(WetSpan wet, bool keep_history) {
-  const Scenario& scenario = scenario_;
+/// Follows an application from its wet span to the dry deposit.
+Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, std::size_t position,
+                                       bool keep_history) {
+  const Scenario& scenario = *scenario_;
   const double volume = scenario.application.volume_rate, concentration = scenario.application.concentration;
-  Outcome outcome;
-  outcome.landing = std::move(landing_);
-  const Split& parts = outcome.landing.split;
-  outcome.wet = std::move(wet);
-  take(outcome.wet);
-  double followed = outcome.wet.end;
+  const double leaves = leaf_area_index(scenario.canopy), stems = stem_area_index(scenario.canopy);
+  const Split& parts = landing_.split;
+  const double came = concentrated(scenario, parts) * volume;
+  // until the end, masses are per area of bench [kg/m2]
+  Settled settled{.applied = concentration * volume,
+                  .availability = placed_.availability,
+                  .bench = (parts.bench + parts.substrate * (placed_.leached + placed_.not_taken_up)) * came,
+                  // a spray that evaporates wholly leaves dust in the air
+                  .airborne = came > 0.0 ? parts.airborne * came : concentration * volume};
+  const double to_pot = parts.substrate * placed_.held * came;
+  const auto take = [&](const WetSpan& span) {
+    const BySite entered{.leaf = on_leaves(load_) - on_leaves(span.left),
+                         .stem = load_.stem_active - span.left.stem_active};
+    load_ = span.left;
+    return entered;
+  };
+  const auto dried_at = [](const WetSpan& span) { return std::min(span.wet_time, span.end); };
+  std::vector<double> locked(load_.layers.size(), 0.0);
+  double stem_locked = 0.0;
+  const auto dry_all = [&](const WetSpan& span, double time) {
+    Arrival arrival{.time = time, .application = position};
+    const double cover = span.cover > 0.0 ? span.cover : 1.0;
+    for (std::size_t k = 0; k < load_.layers.size(); ++k) {
+      double& liquid = load_.layers[k].active;
+      const Deposit deposit =
+          dry(scenario.uptake, liquid, cover * leaves / static_cast<double>(load_.layers.size()));
+      arrival.leaf_mobile += deposit.mobile, locked[k] += deposit.locked, liquid = 0.0;
+    }
+    const Deposit deposit = dry(scenario.uptake, load_.stem_active, stems);
+    arrival.stem_mobile += deposit.mobile, stem_locked += deposit.locked, load_.stem_active = 0.0;
+    settled.arrivals.push_back(arrival);
+  };
+
+  if (scenario.application.method == Method::continuous) {  // a part with every day's water
+    constexpr double day = 86400.0;
+    const double days = std::max(1.0, std::ceil((scenario.uptake.horizon - at) / day));
+    for (double i = 0.0; i < days; i += 1.0) {
+      settled.arrivals.push_back({.time = at + i * day, .application = position, .substrate = to_pot / days});
+    }
+  } else {
+    settled.arrivals.push_back({.time = at, .application = position, .substrate = to_pot});
+    settled.arrivals.back().entered = take(wet);
+  }
+  double ends = at + dried_at(wet);
   if (again_) {
     const double delay = scenario.rewetting.delay;
-    wet_again();
-    outcome.rewet =
-        unchecked::wet_span(scenario, load_, air_, start_ + delay,
-                            {.at_least = std::max(0.0, following_.at_least - delay)}, keep_history);
-    take(outcome.rewet);
-    followed = delay + outcome.rewet.end;
-    join(outcome.wet, outcome.rewet, delay);
-    if (keep_history) append(outcome.wet.history, outcome.rewet.history, delay);
+    if (wet.status != Status::wet_at_end) {
+      dry_all(wet, ends);
+      const auto lose = [&](double& mass) {
+        const double lost =
+            weathered(scenario.uptake, {.locked = mass}, 293.15, std::max(0.0, at + delay - ends)).lost;
+        mass -= lost, settled.weathered += lost;
+      };
+      for (double& each : locked) lose(each);
+      lose(stem_locked);
+    }
+    settled.arrivals.push_back({.time = at + delay, .application = position});
+    wet_again(settled, locked, stem_locked);
+    rewet = unchecked::wet_span(scenario, load_, air_, start_ + delay,
+                                {.at_least = std::max(0.0, following_.at_least - delay)}, keep_history);
+    settled.arrivals.back().entered = take(rewet);
+    join(wet, rewet, delay);
+    if (keep_history) append(wet.history, rewet.history, delay);
+    ends = at + delay + dried_at(rewet);
   }
+  dry_all(again_ ? rewet : wet, ends);
+  settled.locked.push_back({.time = ends, .stem = stem_locked});
+  for (const double each : locked) settled.locked.back().leaf += each;
 
-  // the residue, for as long as it gives
-  const double leaf_surface = on_leaves(load_), stem_surface = load_.stem_active;
-  const double rest = scenario.uptake.residue_time - followed;
-  // at the mean temperature of what the record tells of it, no further than a span is followed: the same for
-  // a spray alone and among others
-  const double told = start_ + std::min(scenario.uptake.residue_time, scenario.numerics.longest);
-  const double temperature = mean_temperature(air_, std::min(start_ + followed, told), told);
-  const double leaves = leaf_area_index(scenario.canopy), stems = stem_area_index(scenario.canopy);
-  const double leaf_later = from_residue(scenario, leaf_surface / leaves, parts.leaf * volume / leaves,
-                                         outcome.wet.cover, rest, temperature, 1.0);
-  const double stem_later = stems > 0.0
-                                ? from_residue(scenario, stem_surface / stems, parts.stem * volume / stems,
-                                               1.0, rest, temperature, scenario.uptake.stem_cuticle)
-                                : 0.0;
-  const RootUptake roots =
-      root_uptake(scenario.active, scenario.uptake, scenario.substrate, scenario.uptake.horizon,
-                  scenario.application.method == Method::continuous ? Supply::evenly : Supply::at_once,
-                  placed_.availability);
+  const double per_plant = 1.0 / scenario.canopy.plant_density;
+  for (Arrival& arrival : settled.arrivals) {
+    for (double* mass : {&arrival.entered.leaf, &arrival.entered.stem, &arrival.leaf_mobile,
+                         &arrival.stem_mobile, &arrival.substrate}) {
+      *mass *= per_plant;
+    }
+  }
+  for (auto& each : settled.locked) each.leaf *= per_plant, each.stem *= per_plant;
+  for (double* mass : {&settled.applied, &settled.weathered, &settled.bench, &settled.airborne}) {
+    *mass *= per_plant;
+  }
+  return settled;
+}
 
-  const double all = concentration * volume;
-  const auto share = [&](double mass) { return all > 0.0 ? mass / all : 0.0; };
-  outcome.account = {.leaf_surface = share(leaf_surface * (1.0 - leaf_later)),
-                     .leaf = share(masses_.leaf + leaf_surface * leaf_later),
-                     .stem_surface = share(stem_surface * (1.0 - stem_later)),
-                     .stem = share(masses_.stem + stem_surface * stem_later),
-                     .substrate = share(masses_.substrate * roots.left),
-                     .root = share(masses_.substrate * roots.root),
-                     .lost = share(masses_.substrate * roots.lost),
-                     .bench = share(masses_.bench),
-                     .airborne = share(masses_.airborne)};
-  outcome.applied = all / scenario.canopy.plant_density;
-  outcome.uptake = {.leaf = outcome.account.leaf * outcome.applied,
-                    .stem = outcome.account.stem * outcome.applied,
-                    .root = outcome.account.root * outcome.applied};
-  outcome.tips = at_the_tips(outcome.uptake, scenario.crop);
-  outcome.growth_control = growth_control(outcome.tips.sum(), scenario.crop);
+Outcome Simulation::finish(WetSpan wet, bool keep_history, HeightCourse* course) {
+  Outcome outcome;
+  outcome.wet = std::move(wet);
+  static constexpr double at_start = 0.0;
+  const std::span<const double> times = all_ ? std::span<const double>(all_->times) : std::span(&at_start, 1);
+  Settled settled = settle(outcome.wet, outcome.rewet, times[0], 0, keep_history);
+  std::vector<Applied> applied{{.time = times[0], .availability = settled.availability}};
+  outcome.landing = std::move(landing_);
+  for (std::size_t i = 1; i < times.size(); ++i) {
+    Simulation next(all_->scenarios[i], air_, start_ - times[0] + times[i]);
+    WetSpan span, rewet;
+    if (next.clock_refuses().empty()) {
+      const SpanJob job{&next.scenario(), &next.load(), &air_, next.start()};
+      if (auto found = std::move(clock_spans({&job, 1}, instructions_here().back(), true).spans.front())) {
+        span = std::move(*found);
+      } else {
+        span = next.wet_span(false);
+      }
+    } else {
+      span = next.wet_span(false);
+    }
+    Settled more = next.settle(span, rewet, times[i], i, false);
+    applied.push_back({.time = times[i], .availability = more.availability});
+    settled.arrivals.insert(settled.arrivals.end(), more.arrivals.begin(), more.arrivals.end());
+    settled.locked.insert(settled.locked.end(), more.locked.begin(), more.locked.end());
+    settled.applied += more.applied, settled.weathered += more.weathered;
+    settled.bench += more.bench, settled.airborne += more.airborne;
+  }
+  std::stable_sort(settled.arrivals.begin(), settled.arrivals.end(),
+                   [](const Arrival& one, const Arrival& other) { return one.time < other.time; });
+
+  const Growing growing{
+      .crop = whole_.crop,
+      .uptake = whole_.uptake,
+      .roots = root_rates(whole_.active, whole_.uptake, whole_.substrate),
+      .daily_temperature = weeks_,
+  };
+  outcome.growth = grow(growing, applied, settled.arrivals, course);
+  const Growth& growth = outcome.growth;
+
+  double leaf_locked = 0.0, stem_locked = 0.0;
+  for (const auto& each : settled.locked) {
+    const double rest = std::max(0.0, whole_.uptake.horizon - each.time);
+    const double lost = weathered(whole_.uptake, {.locked = each.leaf + each.stem}, 293.15, rest).lost;
+    const double kept = each.leaf + each.stem > 0.0 ? 1.0 - lost / (each.leaf + each.stem) : 1.0;
+    leaf_locked += kept * each.leaf, stem_locked += kept * each.stem, settled.weathered += lost;
+  }
+  const auto share = [&](double mass) { return settled.applied > 0.0 ? mass / settled.applied : 0.0; };
+  outcome.applied = settled.applied;
+  outcome.account = {.leaf_surface = share(growth.leaf_mobile + leaf_locked),
+                     .leaf = share(growth.uptake.leaf),
+                     .stem_surface = share(growth.stem_mobile + stem_locked),
+                     .stem = share(growth.uptake.stem),
+                     .weathered = share(settled.weathered),
+                     .substrate = share(growth.substrate),
+                     .root = share(growth.uptake.root),
+                     .lost = share(growth.lost_from_substrate),
+                     .bench = share(settled.bench),
+                     .airborne = share(settled.airborne)};
   return outcome;
 }
 
-Outcome simulate(const Scenario& scenario, const CropAir& air, double start, bool keep_history) {
-  if (!keep_history) {
-    const Job job{&scenario, &air, start};
+CropAir steady_air(const Scenario& scenario) {
+  const double last = scenario.applications.empty() ? 0.0 : scenario.applications.back().at;
+  return steady_air(scenario.air, scenario.house, last + scenario.numerics.longest);
+}
+
+Outcome simulate(const Scenario& scenario, const CropAir& air, double start, bool keep_history,
+                 std::span<const double> weeks, HeightCourse* course) {
+  if (!keep_history && course == nullptr) {
+    const Job job{&scenario, &air, start, weeks};
     Batch one = simulate_all({&job, 1}, {.threads = 1});
     if (one.reasons.front().empty()) return std::move(one.outcomes.front());
     // otherwise it throws what went wrong, here
   }
   check(scenario);
   check(air);
-  Simulation simulation(scenario, air, start);
-  return simulation.finish(simulation.wet_span(keep_history), keep_history);
+  Simulation simulation(scenario, air, start, weeks);
+  return simulation.finish(simulation.wet_span(keep_history), keep_history, course);
 }
 
-Outcome simulate(const Scenario& scenario, bool keep_history) {
-  return simulate(scenario, steady_air(scenario.air, scenario.house, scenario.numerics.longest), 0.0,
-                  keep_history);
+Outcome simulate(const Scenario& scenario, bool keep_history, HeightCourse* course) {
+  return simulate(scenario, steady_air(scenario), 0.0, keep_history, {}, course);
 }
 
 }  // namespace wetspan

@@ -1,48 +1,66 @@
-// One spray on its way from the nozzle to the height of the plant, in parts, so that many can be followed
+// A crop on its way from the nozzle to the height of the plant, in parts, so that many can be followed
 // together.
 #pragma once
 
+#include <optional>
+#include <span>
 #include <string_view>
+#include <vector>
 
 #include "wetspan/plant/substrate.hpp"
 #include "wetspan/study/simulate.hpp"
 
 namespace wetspan {
 
-/// Scenario and air are the caller's, are known to be allowed, and outlive it.
+/// Scenario, air and weeks are the caller's, are known to be allowed, and outlive it.
 class Simulation {
  public:
-  /// Lands the spray. Throws InputError when the two contradict each other.
-  Simulation(const Scenario& scenario, const CropAir& air, double start);
+  /// Lands the first application. Throws InputError when the two contradict each other.
+  Simulation(const Scenario& scenario, const CropAir& air, double start, std::span<const double> weeks = {});
+  Simulation(const Simulation&) = delete;
+  Simulation& operator=(const Simulation&) = delete;
+
+  /// The first application as a scenario of its own, and when it is in the record [s].
+  const Scenario& scenario() const { return *scenario_; }
+  double start() const { return start_; }
 
   /// Why the clock path is not for its wet span; empty when it is.
   std::string_view clock_refuses() const;
   /// What it begins with.
   const Load& load() const { return load_; }
 
-  /// Follows the wet span of the spray by the full system.
+  /// Follows its wet span by the full system.
   WetSpan wet_span(bool keep_history) const;
-  /// All that comes after it.
-  Outcome finish(WetSpan wet, bool keep_history = false);
+  /// All that comes after it, further applications and the weeks of growth.
+  Outcome finish(WetSpan wet, bool keep_history = false, HeightCourse* course = nullptr);
 
  private:
-  /// Active ingredient per area of bench [kg/m2], by where it is while spans last.
-  struct Masses {
-    double leaf = 0, stem = 0;  // taken up
-    double substrate = 0, bench = 0, airborne = 0;
+  /// What an application comes to before the weeks; masses per plant [kg], times after the start of growth
+  /// [s].
+  struct Settled {
+    std::vector<Arrival> arrivals = {};
+    struct Locked {
+      double time = 0;
+      double leaf = 0, stem = 0;
+    };
+    std::vector<Locked> locked = {};  // what dried and is not mobile
+    double availability = 1;          // Placement::availability
+    double applied = 0, weathered = 0, bench = 0, airborne = 0;
   };
-  void take(const WetSpan& span);
-  void wet_again();
+  Settled settle(WetSpan& wet, WetSpan& rewet, double at, std::size_t position, bool keep_history);
+  void wet_again(Settled& settled, std::vector<double>& locked, double& stem_locked);
 
-  const Scenario& scenario_;
+  const Scenario* scenario_;
   const CropAir& air_;
   double start_;
-  bool again_;  // whether a re-wetting follows
+  std::span<const double> weeks_;
+  std::optional<Applications> all_;  // of a calendar
+  const Scenario& whole_;            // the calendar's own
+  bool again_;                       // whether a re-wetting follows
   Following following_;
   Landing landing_;
   Load load_;
   Placement placed_;  // of what reached the substrate
-  Masses masses_;
 };
 
 }  // namespace wetspan

@@ -17,20 +17,19 @@ TEST_CASE("paclobutrazol's permeance by the correlation of Kerler and Schonherr"
 }
 
 TEST_CASE("permeance rises with temperature as a triazole's uptake into leaf discs does") {
-  // first-order rates from the shares taken up in 24 h; 5 % is what the activation energy, fitted to three
-  // points, leaves of them, and the rounding of the published shares
+  // first-order rates from the shares taken up in 24 h; 10 % is what one activation energy, between that of a
+  // pool that is mobile wholly and to 70 %, leaves of them
   const auto rows = reference::rows("uptake", "share in 24 h");
   REQUIRE(rows.size() == 3);
   const auto rate = [](double share) { return -std::log(1.0 - share); };
   const auto model = [](double temperature) { return permeance(Active{}, Uptake{}, temperature); };
   for (const auto& row : rows) {
     CAPTURE(row["T"]);
-    // the share that the rate of the middle temperature becomes at this one; 8 % of the rate
+    // the share that the rate of the middle temperature becomes at this one; 10 % of the rate
     const double ours = model(row["T"]) / model(rows[1]["T"]) * rate(rows[1].value);
     const auto share = [](double of_rate) { return -std::expm1(-of_rate); };
-    CHECK(reference::holds(row, share(ours), share(rate(row.value) * 0.92), share(rate(row.value) * 1.08)));
+    CHECK(reference::holds(row, share(ours), share(rate(row.value) * 0.90), share(rate(row.value) * 1.10)));
   }
-  CHECK(model(303.15) / model(283.15) == Approx(rate(rows[2].value) / rate(rows[0].value)).epsilon(0.02));
 }
 
 TEST_CASE("leaf uptake of a film per wet hour at 20 degC lies where two estimates put it") {
@@ -51,15 +50,6 @@ TEST_CASE("what exceeds the solubility stays solid") {
   CHECK(dissolved(1e-6, 1e-9, limit) == limit);  // a drop that dries
 }
 
-TEST_CASE("dry residue gives by the measured factor more slowly than the wet deposit") {
-  CHECK(reference::within(reference::rows("uptake", "wet over dry rate").front(), Uptake{}.wet_to_dry, 0));
-  constexpr double film = 1e-4, concentration = 0.020;
-  const double through = permeance(Active{}, Uptake{}, 293.15);
-  const double wet = through * concentration / (concentration * film);
-  const double dry = residue_rate(through, concentration, concentration * film, Uptake{}.wet_to_dry);
-  CHECK(wet / dry == Approx(Uptake{}.wet_to_dry).epsilon(1e-12));
-}
-
 TEST_CASE("transpiration stream factors peak where published, and part at paclobutrazol by 1.8") {
   const auto briggs = reference::rows("uptake", "stream concentration factor, Briggs").front();
   const auto burken = reference::rows("uptake", "stream concentration factor, Burken and Schnoor").front();
@@ -74,73 +64,73 @@ TEST_CASE("transpiration stream factors peak where published, and part at paclob
         Approx(1.8).epsilon(0.02));
 }
 
-TEST_CASE("root uptake in closed form is the integral of its equation") {
-  const Active active;
-  const Uptake uptake;
-  const Substrate substrate;
-  // solution, sorbed and taken up, step by step (midpoint rule)
-  const double tscf = transpiration_factor(active.log_kow, uptake.transpiration);
-  double left = 1.0, root = 0.0, lost = 0.0;
-  constexpr int steps = 20000;
-  const double dt = uptake.horizon / steps;
-  for (int i = 0; i < steps; ++i) {
-    const auto rates = [&](double mass) {
-      const double water = substrate.volume * substrate.water_content;
-      const double sorbing = substrate.volume * substrate.dry_density;
-      const double concentration = mass / (water + active.sorption * sorbing);
-      return std::pair{uptake.water_use * tscf * concentration, active.loss_rate * mass};
-    };
-    const auto [up, gone] = rates(left);
-    const auto [up2, gone2] = rates(left - 0.5 * dt * (up + gone));
-    root += dt * up2, lost += dt * gone2, left -= dt * (up2 + gone2);
-  }
-  const RootUptake closed = root_uptake(active, uptake, substrate, uptake.horizon);
-  CHECK(closed.root == Approx(root).epsilon(1e-6));
-  CHECK(closed.lost == Approx(lost).epsilon(1e-6));
-  CHECK(closed.left == Approx(left).epsilon(1e-6));
-  CHECK(closed.root + closed.lost + closed.left == Approx(1.0).epsilon(1e-14));
-}
-
-TEST_CASE("root uptake at the ends of its inputs") {
+TEST_CASE(
+    "the substrate gives by what sorption leaves in solution, what the plant drinks, and its exclusion") {
   Active active;
-  active.sorption = 0.0, active.loss_rate = 0.0;
-  const RootUptake mobile = root_uptake(active, Uptake{}, Substrate{}, 1e9);
-  CHECK(mobile.root == Approx(1.0).epsilon(1e-6));
-  CHECK(mobile.lost == 0.0);
-  const RootUptake at_once = root_uptake(Active{}, Uptake{}, Substrate{}, 0.0);
-  CHECK(at_once.left == 1.0);
-  CHECK(root_uptake(Active{}, Uptake{}, Substrate{}, 2.4e6).root < mobile.root);
+  const RootRates peat = root_rates(active, Uptake{}, Substrate{});
+  const Substrate pot;
+  const double held = pot.volume * (pot.water_content + active.sorption * pot.dry_density);
+  CHECK(peat.up == Approx(Uptake{}.water_use * transpiration_factor(3.2, Transpiration::briggs) / held));
+  CHECK(peat.loss == active.loss_rate);
+  active.sorption = 0.0;
+  CHECK(root_rates(active, Uptake{}, Substrate{}).up > 50.0 * peat.up);
 }
 
-TEST_CASE("supply with every irrigation in closed form is the mean of single supplies") {
-  const Active active;
+TEST_CASE(
+    "the mobile deposit: a share of what dries, linear in mass at low deposits, never more than it holds") {
   const Uptake uptake;
-  const Substrate substrate;
-  double root = 0.0;
-  constexpr int parts = 2000;
-  for (int i = 0; i < parts; ++i) {
-    root += root_uptake(active, uptake, substrate, uptake.horizon * (i + 0.5) / parts).root / parts;
-  }
-  const RootUptake closed = root_uptake(active, uptake, substrate, uptake.horizon, Supply::evenly);
-  CHECK(closed.root == Approx(root).epsilon(1e-6));
-  CHECK(closed.root + closed.lost + closed.left == Approx(1.0).epsilon(1e-14));
-  CHECK(root_uptake(active, uptake, substrate, 1.0, Supply::evenly).root ==
-        Approx(0.5 * root_uptake(active, uptake, substrate, 1.0).root).epsilon(1e-6));
+  const double low = 1e-3 * uptake.wax_capacity;
+  CHECK(turns_mobile(uptake, low) == Approx(uptake.mobile_share * low).epsilon(1e-3));
+  CHECK(turns_mobile(uptake, 2.0 * low) == Approx(2.0 * turns_mobile(uptake, low)).epsilon(1e-3));
+  CHECK(turns_mobile(uptake, 1e3) == Approx(uptake.wax_capacity).epsilon(1e-3));
+  CHECK(turns_mobile(uptake, 0.0) == 0.0);
+  const double full = uptake.wax_capacity / uptake.mobile_share;
+  CHECK(turns_mobile(uptake, full) == Approx(0.5 * uptake.wax_capacity).epsilon(1e-12));
 }
 
-TEST_CASE("one sub-irrigation needs several times the concentration of continuous feeding") {
-  // Million, Barrett, Nell and Clark 2002 (authors from memory): 30 % smaller plants from one supply at 2
-  // (begonia) to 6 (petunia) times the concentration of continuous supply. How often must a plant drink what
-  // the pot took up once? A 15 cm pot takes up 100-250 mL at a flood (from memory); small plants drink 50 mL
-  // a day (assumption).
+TEST_CASE("triazoles into leaf discs in 24 h, by temperature") {
+  // O'Leary and Jones 1987 (seen as abstract): the mobile rate was set from flusilazol with 70 % mobile, so
+  // its rows are calibrated; the same constants meet fenarimol at 20 and 30 degC within 10 points and not at
+  // 10
   Uptake uptake;
-  uptake.water_use = 50e-6 / 86400.0;
-  const double drunk = uptake.water_use * uptake.horizon;
-  for (const double taken_up : {150e-6, 250e-6}) {
-    const double once = taken_up * root_uptake(Active{}, uptake, Substrate{}, uptake.horizon).root;
-    const double fed =
-        drunk * root_uptake(Active{}, uptake, Substrate{}, uptake.horizon, Supply::evenly).root;
-    CHECK(fed / once > 2.0);
-    CHECK(fed / once < 6.0);
+  uptake.mobile_share = 0.7, uptake.wax_capacity = 1.0;
+  const auto in_a_day = [&](double temperature) {
+    const Deposit deposit{.mobile = turns_mobile(uptake, 1e-6)};
+    return weathered(uptake, deposit, temperature, 86400.0).taken_up / 1e-6;
+  };
+  for (const auto& row : reference::rows("uptake", "share in 24 h")) {
+    CAPTURE(row["T"]);
+    CHECK(std::abs(in_a_day(row["T"]) - row.value) < 0.04);
   }
+  CHECK(std::abs(in_a_day(293.15) - 0.40) < 0.10);
+  CHECK(std::abs(in_a_day(303.15) - 0.60) < 0.10);
+}
+
+TEST_CASE("after drying uptake falls from day to day; wetted again it resumes, fully at low deposits only") {
+  const Uptake uptake;
+  // one day's step twice is a step of two days, and each day brings less
+  const Deposit fresh{.mobile = 2e-7, .locked = 1.5e-6};
+  const Weathered first = weathered(uptake, fresh, 293.15, 86400.0);
+  const Weathered second = weathered(uptake, first.left, 293.15, 86400.0);
+  const Weathered both = weathered(uptake, fresh, 293.15, 2.0 * 86400.0);
+  CHECK(second.taken_up < first.taken_up);
+  CHECK(both.taken_up == Approx(first.taken_up + second.taken_up).epsilon(1e-12));
+  CHECK(both.lost == Approx(first.lost + second.lost).epsilon(1e-12));
+  CHECK(both.left.mobile + both.taken_up == Approx(fresh.mobile).epsilon(1e-14));
+  CHECK(both.left.locked + both.lost == Approx(fresh.locked).epsilon(1e-14));
+  // 95 % of the pool by the fifth day (pyraoxystrobin on cucumber: RSC Adv. 2018, seen as abstract)
+  CHECK(weathered(uptake, {.mobile = 1.0}, 293.15, 5.0 * 86400.0).taken_up == Approx(0.95).epsilon(0.03));
+  // the water of a light pass, 0.05 mm, against deposits of 1 and 100 mg/m2
+  const double holds = solubility(Active{}, 293.15);
+  CHECK(redissolved(1e-6, 5e-5, holds) == 1.0);
+  CHECK(redissolved(1e-4, 5e-5, holds) == Approx(0.013).epsilon(1e-9));
+  CHECK(redissolved(0.0, 5e-5, holds) == 1.0);
+  CHECK(redissolved(1e-6, 0.0, holds) == 0.0);
+}
+
+TEST_CASE("an accelerator speeds up both ways through the cuticle") {
+  Uptake plain, helped;
+  helped.accelerator = 40.0;
+  CHECK(permeance(Active{}, helped, 293.15) == Approx(40.0 * permeance(Active{}, plain, 293.15)));
+  CHECK(mobile_rate(helped, 293.15) == Approx(40.0 * mobile_rate(plain, 293.15)));
 }

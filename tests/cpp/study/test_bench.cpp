@@ -112,7 +112,7 @@ TEST_CASE("a mean plant that gets the mean deposit is the scenario itself") {
   CHECK(large.canopy.leaf_area == Approx(2.25 * mean_plant.canopy.leaf_area));
   CHECK(large.canopy.stem_area == Approx(2.25 * mean_plant.canopy.stem_area));
   CHECK(large.uptake.water_use == Approx(2.25 * mean_plant.uptake.water_use));
-  CHECK(large.crop.half_dose == Approx(2.25 * mean_plant.crop.half_dose));
+  CHECK(large.crop.half_amount == Approx(2.25 * mean_plant.crop.half_amount));
   CHECK(large.substrate.volume == Approx(std::pow(12.0 / 14, 3) * mean_plant.substrate.volume));
 }
 
@@ -137,7 +137,7 @@ TEST_CASE("on an even bench every plant is the single simulation") {
   CHECK(bench.evenness.outside == 0.0);
   CHECK(bench.outcomes.count == 12);
   for (const double control : bench.outcomes.column("growth_control"))
-    CHECK(control == Approx(single.growth_control).epsilon(1e-4));
+    CHECK(control == Approx(single.growth.control).epsilon(1e-4));
   for (const double wet : bench.outcomes.column("wet_time"))
     CHECK(wet == Approx(single.wet.wet_time).epsilon(3e-3));
   // what is emitted is on and beside the bench, and along the path

@@ -74,7 +74,7 @@ std::string flaw(const Scenario& scenario, const Outcome& outcome) {
   if (scenario.application.concentration > 0.0 && !(std::abs(account.sum() - 1.0) < closed)) return "account";
   for (const double share :
        {account.leaf_surface, account.leaf, account.stem_surface, account.stem, account.substrate,
-        account.root, account.lost, account.bench, account.airborne}) {
+        account.root, account.lost, account.bench, account.airborne, account.weathered}) {
     if (!(share > -closed && share < 1.0 + closed)) return "a share of the account";
   }
   for (const WetSpan* span : {&outcome.wet, &outcome.rewet}) {
@@ -90,9 +90,16 @@ std::string flaw(const Scenario& scenario, const Outcome& outcome) {
     if (span->status == Status::dry && !std::isfinite(span->wet_time)) return "dry, but never";
     if (span->status == Status::failed) return "status";
   }
-  if (!(outcome.growth_control >= 0.0 && outcome.growth_control <= scenario.crop.largest_control))
+  const Growth& growth = outcome.growth;
+  const Crop& crop = scenario.crop;
+  if (!(growth.control >= 0.0 && growth.control <= 1.0 - 0.999 * crop.initial_height / crop.final_height)) {
     return "control";
-  if (!(outcome.tips.sum() <= outcome.uptake.sum() * (1.0 + closed))) return "tips";
+  }
+  if (outcome.growth.uptake.sum() > 0.0 &&
+      !(std::abs(growth.plant.sum() / growth.uptake.sum() - 1.0) < closed)) {
+    return "what the plant took up";
+  }
+  if (!(outcome.growth.tips.sum() <= outcome.growth.uptake.sum() * (1.0 + closed))) return "tips";
   return "";
 }
 
@@ -164,9 +171,9 @@ TEST_CASE("a drench puts all on the substrate and wets no leaf") {
   const Outcome outcome = simulate(drench);
   CHECK(outcome.landing.split == Split{.substrate = 1.0});
   CHECK(outcome.wet.status == Status::nothing_wet);
-  CHECK(outcome.uptake.leaf == 0.0);
-  CHECK(outcome.uptake.stem == 0.0);
-  CHECK(outcome.uptake.root > 0.0);
+  CHECK(outcome.growth.uptake.leaf == 0.0);
+  CHECK(outcome.growth.uptake.stem == 0.0);
+  CHECK(outcome.growth.uptake.root > 0.0);
 }
 
 TEST_CASE("a younger crop lets more through to the substrate") {
@@ -175,13 +182,157 @@ TEST_CASE("a younger crop lets more through to the substrate") {
   younger.canopy.crown_cover = 0.5 * older.canopy.crown_cover;
   CHECK(simulate(younger).landing.split.substrate > simulate(older).landing.split.substrate + 0.05);
   // early sprays act more (Gilbertz 1992): by what roots get, and because more growth is to come
-  CHECK(simulate(younger).uptake.root > 1.2 * simulate(older).uptake.root);
+  CHECK(simulate(younger).growth.uptake.root > 1.2 * simulate(older).growth.uptake.root);
+}
+
+TEST_CASE("late sprays and drenches do less, and none more than the growth to come") {
+  for (const Method method : {Method::spray, Method::drench}) {
+    double before = 1.0, to_come = 1.0;
+    for (const double days : {0.0, 14.0, 28.0, 42.0}) {
+      Scenario scenario;
+      scenario.application.method = method;
+      scenario.applications = {{.at = days * 86400.0, .changes = {}}};
+      const Growth growth = simulate(scenario).growth;
+      CAPTURE(days);
+      CHECK(growth.control < before);
+      CHECK(growth.applications[0].to_come < to_come);
+      CHECK(growth.control * growth.untreated < growth.applications[0].to_come);
+      before = growth.control, to_come = growth.applications[0].to_come;
+    }
+    CHECK(before < 0.08);  // Latimer and Thomas (seen as abstract): no effect at 8 weeks; here 6
+  }
+}
+
+TEST_CASE("warm weeks weaken: the published sign") {
+  // paclobutrazol at 15, 30 and 45 mg/L, means of 16, 22 and 28 degC, four crops: an abstract in HortScience
+  for (const double concentration : {15e-3, 30e-3, 45e-3}) {
+    double before = 1.0;
+    for (const double celsius : {16.0, 22.0, 28.0}) {
+      Scenario scenario;
+      scenario.application.concentration = concentration;
+      scenario.crop.mean_temperature = 273.15 + celsius;
+      const double control = simulate(scenario).growth.control;
+      CHECK(control < before);
+      before = control;
+    }
+  }
+}
+
+TEST_CASE("a calendar: its applications add up, each with its own method and amount") {
+  constexpr double day = 86400.0;
+  const std::size_t method = parameter_index("application.method");
+  const std::size_t concentration = parameter_index("application.concentration");
+  Scenario scenario;
+  scenario.applications = {
+      {.at = 0.0, .changes = {}},
+      {.at = 10.0 * day, .changes = {{method, static_cast<double>(Method::drench)}, {concentration, 0.5e-3}}},
+      {.at = 21.0 * day, .changes = {{concentration, 0.015}}}};
+  HeightCourse course;
+  const Outcome outcome = simulate(scenario, false, &course);
+  CHECK(std::abs(outcome.account.sum() - 1.0) < 1e-12);
+  REQUIRE(outcome.growth.applications.size() == 3);
+  double saved = 0.0;
+  for (const Effect& effect : outcome.growth.applications) {
+    CHECK(effect.saved > 0.0);
+    CHECK(effect.saved < effect.to_come);
+    saved += effect.saved;
+  }
+  CHECK(saved == Approx(outcome.growth.untreated - outcome.growth.treated).epsilon(1e-12));
+  CHECK(outcome.growth.applications[1].uptake.leaf == 0.0);
+  CHECK(outcome.growth.applications[2].uptake.leaf ==
+        Approx(0.5 * outcome.growth.applications[0].uptake.leaf).epsilon(0.1));
+  // one at the start is the scenario as it stands, bit for bit
+  Scenario one;
+  one.applications = {{.at = 0.0, .changes = {}}};
+  CHECK(simulate(one).growth.control == simulate(Scenario{}).growth.control);
+  CHECK(simulate(one).wet.wet_time == simulate(Scenario{}).wet.wet_time);
+  // the same in three parts of a third each: published, repeated small against one large is about the same
+  Scenario three, large;
+  three.applications = {{0.0, {}}, {7.0 * day, {}}, {14.0 * day, {}}};
+  large.application.concentration *= 3.0;
+  const double ratio = simulate(three).growth.control / simulate(large).growth.control;
+  CHECK(ratio > 0.7);
+  CHECK(ratio < 1.4);
+
+  scenario.applications[1].at = 30.0 * day;
+  CHECK_THROWS_WITH_AS(simulate(scenario), doctest::Contains("in the order of their time"), InputError);
+  scenario.applications.pop_back();
+  scenario.applications[1].at = 70.0 * day;
+  CHECK_THROWS_WITH_AS(simulate(scenario), doctest::Contains("uptake.horizon"), InputError);
+  scenario.applications[1].at = day;
+  scenario.applications[1].changes = {{parameter_index("crop.half_amount"), 1e-10}};
+  CHECK_THROWS_WITH_AS(simulate(scenario), doctest::Contains("the same for all"), InputError);
+}
+
+TEST_CASE("the weeks' temperatures come from where they are given, and from the mean beyond") {
+  const Scenario scenario;
+  const CropAir air = steady_air(scenario);
+  const std::vector<double> warm(60, 301.15), some(5, scenario.crop.mean_temperature);
+  const double as_is = simulate(scenario, air, 0.0).growth.control;
+  CHECK(simulate(scenario, air, 0.0, false, some).growth.control == as_is);
+  CHECK(simulate(scenario, air, 0.0, false, warm).growth.control < as_is);
+  // of a record, whole days only
+  CropAir record;
+  for (int hour = 0; hour <= 60; ++hour) {
+    record.time.push_back(hour * 3600.0);
+    record.state.push_back(air.state.front());
+    record.state.back().temperature = 290.0 + hour % 24;
+  }
+  const std::vector<double> means = daily_temperatures(record, 6.0 * 3600.0, 5.0 * 86400.0);
+  REQUIRE(means.size() == 2);
+  CHECK(means[0] == Approx(301.5).epsilon(1e-3));
+  CHECK(means[1] == Approx(means[0]).epsilon(1e-12));
+}
+
+// Calibrations: half_amount, leaf_tip_share and mobile_share were set (grade C) so that these three come out.
+// They show that the defaults still meet them, and are no evidence for the model.
+TEST_CASE("calibrated: a 1 mg/L drench of 118 mL shortens chrysanthemum by 20-25 %") {
+  const auto low = reference::rows("response", "drench control, low").front();
+  const auto high = reference::rows("response", "drench control, high").front();
+  Scenario scenario;
+  scenario.application.method = Method::drench;
+  scenario.application.volume_rate = low["volume"] * scenario.canopy.plant_density;
+  scenario.application.concentration = low["concentration"];
+  const double control = simulate(scenario).growth.control;
+  CAPTURE(control);
+  CHECK(control > low.value);
+  CHECK(control < high.value);
+}
+
+TEST_CASE("calibrated: a spray of 30 to 50 mg/L controls chrysanthemum") {
+  // Menhenett 1984, Sci. Hortic. 24:349 (seen as abstract); that control is a fifth or so is our reading
+  Scenario scenario;
+  scenario.application.concentration = 0.030;
+  CHECK(simulate(scenario).growth.control > 0.12);
+  scenario.application.concentration = 0.050;
+  CHECK(simulate(scenario).growth.control > 0.18);
+  CHECK(simulate(scenario).growth.control < 0.35);
+}
+
+TEST_CASE("calibrated: a light re-wetting on the next morning raises control by about a tenth") {
+  // common practice, no source: read as 5 to 15 % of the control
+  const double low = reference::rows("response_facts", "height control added by a light re-wetting")[0].value;
+  const double high =
+      reference::rows("response_facts", "height control added by a light re-wetting")[1].value;
+  Scenario scenario;
+  const double once = simulate(scenario).growth.control;
+  scenario.rewetting.volume_rate = 5e-5;
+  const double gain = simulate(scenario).growth.control / once - 1.0;
+  CAPTURE(gain);
+  CHECK(gain > low);
+  CHECK(gain < high);
+  // and hardly at a high rate: water takes back what it can hold
+  scenario.application.concentration = 0.300;
+  const double much = simulate(scenario).growth.control;
+  scenario.rewetting.volume_rate = 0.0;
+  CHECK(much / simulate(scenario).growth.control - 1.0 < 0.3 * gain);
 }
 
 TEST_CASE("stem and root bring more to the tips per amount taken up than leaves") {
   const Outcome outcome = simulate(Scenario{});
-  CHECK(outcome.tips.stem / outcome.uptake.stem > outcome.tips.leaf / outcome.uptake.leaf);
-  CHECK(outcome.tips.root + outcome.tips.stem > outcome.tips.leaf);
+  CHECK(outcome.growth.tips.stem / outcome.growth.uptake.stem >
+        outcome.growth.tips.leaf / outcome.growth.uptake.leaf);
+  CHECK(outcome.growth.tips.root + outcome.growth.tips.stem > outcome.growth.tips.leaf);
 }
 
 TEST_CASE("a spray holds more water than the air of the house takes up") {
@@ -271,28 +422,37 @@ TEST_CASE("leaf uptake per wet hour at 20 degC, and more of it the longer the le
     scenario.air.relative_humidity = rh;
     const Outcome outcome = simulate(scenario);
     CHECK(outcome.wet.wet_time > time);
-    CHECK(outcome.uptake.leaf > uptake);
-    time = outcome.wet.wet_time, uptake = outcome.uptake.leaf;
+    CHECK(outcome.growth.uptake.leaf > uptake);
+    time = outcome.wet.wet_time, uptake = outcome.growth.uptake.leaf;
   }
 }
 
-TEST_CASE("what is beyond the solubility is taken up no faster") {
-  Scenario scenario;
-  scenario.application.concentration = 0.5 * scenario.active.solubility;
-  const Outcome dilute = simulate(scenario);
-  scenario.application.concentration = 20.0 * scenario.active.solubility;
-  const Outcome strong = simulate(scenario);
-  CHECK(strong.uptake.leaf > dilute.uptake.leaf);
-  CHECK(strong.uptake.leaf < 4.0 * dilute.uptake.leaf);  // forty times the dose
-  CHECK(strong.account.leaf < 0.1 * dilute.account.leaf);
+TEST_CASE("uptake goes with mass at low deposits, falls behind at high ones, and has no ceiling") {
+  // linear: O'Leary and Jones 1987; Morrison, Lownds and Sterling 1995 over 12-fold; the share absorbed falls
+  // at high concentrations: Huang et al. 2000 (all seen as abstract)
+  const auto through_leaf = [](double concentration) {
+    Scenario scenario;
+    scenario.application.concentration = concentration;
+    return simulate(scenario).growth.uptake.leaf;
+  };
+  double before = through_leaf(1e-3), share = before / 1e-3;
+  for (const double concentration : {2e-3, 10e-3, 30e-3, 100e-3, 300e-3, 1.0, 3.0}) {
+    const double now = through_leaf(concentration);
+    CAPTURE(concentration);
+    CHECK(now > before);
+    CHECK(now / concentration <= share * (1.0 + 1e-9));
+    before = now, share = now / concentration;
+  }
+  CHECK(through_leaf(2e-3) / through_leaf(1e-3) == Approx(2.0).epsilon(0.02));
+  CHECK(through_leaf(10.0) / through_leaf(1.0) < 8.0);
 }
 
 TEST_CASE("a light re-wetting the next morning adds to the uptake") {
   // +5 to +10 % growth control: common practice, no source; here the direction only
   Scenario scenario, again;
   again.rewetting.volume_rate = 5e-5;
-  CHECK(simulate(again).uptake.leaf > simulate(scenario).uptake.leaf);
-  CHECK(simulate(again).growth_control > simulate(scenario).growth_control);
+  CHECK(simulate(again).growth.uptake.leaf > simulate(scenario).growth.uptake.leaf);
+  CHECK(simulate(again).growth.control > simulate(scenario).growth.control);
   CHECK(simulate(again).rewet.status == Status::dry);
 }
 
@@ -334,8 +494,8 @@ TEST_CASE("the default number of droplet classes gives the wet time to about 1 %
     scenario.droplets.bins = 150;
     const Outcome fine = simulate(scenario);
     CHECK(std::abs(as_is.wet.wet_time / fine.wet.wet_time - 1.0) < 0.011);
-    CHECK(std::abs(as_is.uptake.leaf / fine.uptake.leaf - 1.0) < 0.01);
-    CHECK(std::abs(as_is.growth_control / fine.growth_control - 1.0) < 0.01);
+    CHECK(std::abs(as_is.growth.uptake.leaf / fine.growth.uptake.leaf - 1.0) < 0.01);
+    CHECK(std::abs(as_is.growth.control / fine.growth.control - 1.0) < 0.01);
   }
 }
 
@@ -343,12 +503,12 @@ TEST_CASE("the same scenario gives the same outcome, bit for bit") {
   const Outcome one = simulate({}), two = simulate({});
   CHECK(one.wet.path == Path::clock);
   CHECK(one.wet.wet_time == two.wet.wet_time);
-  CHECK(one.growth_control == two.growth_control);
+  CHECK(one.growth.control == two.growth.control);
   CHECK(one.wet.history.time.empty());
   // a history takes the full system, which agrees within the tolerance
   const Outcome told = simulate({}, true);
   CHECK(told.wet.path == Path::reference);
   CHECK(std::abs(told.wet.wet_time / one.wet.wet_time - 1.0) < 3e-6);
-  CHECK(std::abs(told.growth_control / one.growth_control - 1.0) < 3e-6);
+  CHECK(std::abs(told.growth.control / one.growth.control - 1.0) < 3e-6);
   CHECK(told.wet.history.time.size() > 10);
 }

@@ -25,11 +25,12 @@ from wetspan.bench.inputs import (
 )
 from wetspan.bench.pictures import picture
 from wetspan.bench.words import ACTIONS, bench_report, instead
+from wetspan.draws import whole
 from wetspan.errors import InputError
 from wetspan.outcome import attributes, dataset
 from wetspan.record import Moment, air_at_spraying
 from wetspan.scenario import Scenario
-from wetspan.study import _about, _whole
+from wetspan.study import _about
 from wetspan.units import convert
 from wetspan.weather import Weather
 
@@ -166,7 +167,7 @@ def spray_bench(
 
     >>> ws.spray_bench(scenario, passes={"by": "boom", "speed": "0.2 m/s"}, layout={"spacing": "20 cm"})
     """
-    seed, threads = _whole("seed", seed, 0), _whole("threads", threads, 0)
+    seed, threads = whole("seed", seed, 0), whole("threads", threads, 0)
     if seed >= 2**64:
         raise InputError(f"seed = {seed} is not below 2^64")
     allowed = value("bench", "band", band)

@@ -49,7 +49,7 @@ def add(command: argparse.ArgumentParser) -> None:
         "--parameter",
         action="append",
         metavar="KEY",
-        help=f"input to command, grade C or D; repeat (default {', '.join(SENSITIVITY)})",
+        help=f"input to fit; repeat (default {', '.join(SENSITIVITY)})",
     )
     command.add_argument(
         "--spread",
@@ -84,7 +84,7 @@ def run(asked: argparse.Namespace) -> None:
     control = share("--control", asked.control)
     spreads = {
         key: number("--spread", value)
-        for key, value in pairs("--spread", asked.spread, "crop.half_dose=20").items()
+        for key, value in pairs("--spread", asked.spread, "crop.half_amount=20").items()
     }
     changes = _changes(asked.change)
     found = calibrate(

@@ -21,7 +21,7 @@ from scipy import stats
 from scipy.interpolate import PchipInterpolator
 from scipy.special import expit, logit
 
-from wetspan import _core
+from wetspan import _core, study
 from wetspan.active import active
 from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError, nearest
@@ -35,8 +35,8 @@ from wetspan.trials.crop_fit import (
     Fit,
     Means,
     Prior,
+    compute_sprays,
     fit_crop,
-    tip_doses,
     treatment_means,
 )
 from wetspan.trials.dose_response import RateEstimate, plain_number
@@ -57,6 +57,7 @@ IDENTITY = ("active.solubility", "active.log_kow", "active.molar_volume")
 SILENT = 0.9  # posterior over prior width: above it the plants said next to nothing
 FAR = 2.58  # standard deviations of the prior that 99 % lie within
 ALIKE = 0.9  # correlation above which two inputs cannot be told apart
+COVERED = 0.02  # share of the spray in the substrate below which pots count as covered
 REACH = 100.0  # a rate is sought this far beyond the tested ones
 _POINTS = 33  # rates at which the dose is computed; between them it is interpolated
 
@@ -174,7 +175,7 @@ class Calibration:
         """Growth control that the scenario foretold at some rates before the trials."""
         row = TABLE[self.rate]
         sprays = [self.prior.in_si({self.rate: value_in_si(row, rate)}) for rate in rates]
-        controls: Array = CropModel([], self.prior, sprays).controls(np.empty((1, 0)))[0]
+        controls: Array = CropModel([], sprays).controls(np.empty((1, 0)))[0]
         return controls
 
     def next_rate(self, control: float = 0.25, *, level: float | None = None) -> RateEstimate:
@@ -188,26 +189,26 @@ class Calibration:
             )
         level = self.level if level is None else level
         z, unit = _z(level), self.rate_unit
-        half, slope, largest = (self.scenario[key] for key in SENSITIVITY)
         low, high = self.tested
         tested = f"the rates tested ({plain_number(low)} to {plain_number(high)} {unit})"
 
         def none(why: str) -> RateEstimate:
             return RateEstimate(control, np.nan, np.nan, np.nan, unit, level, (why, *self.warnings))
 
-        if control >= largest:
-            return none(f"The calibrated crop levels off at {100 * largest:.3g} % control.")
-        log_rates, log_doses = self._doses
-        wanted = np.log(half) + np.log(control / (largest - control)) / slope
-        if not log_doses[0] < wanted < log_doses[-1]:
-            side = "above" if wanted > log_doses[0] else "below"
+        log_rates, controls = self._controls
+        to_come = 1 - self.scenario["crop.initial_height"] / self.scenario["crop.final_height"]
+        if control >= to_come:
+            return none(f"Growth still to come allows {100 * to_come:.3g} % at most.")
+        wanted = float(logit(control))
+        if not logit(controls[0]) < wanted < logit(controls[-1]):
+            side = "above" if wanted > logit(controls[0]) else "below"
             return none(f"It would be far {side} {tested}.")
-        log_rate = float(PchipInterpolator(log_doses, log_rates)(wanted))
-        rising = float(PchipInterpolator(log_rates, log_doses).derivative()(log_rate))
-        (dose,) = tip_doses([self.scenario.in_si({self.rate: float(np.exp(log_rate))})])
-        log_rate += (wanted - float(np.log(dose))) / rising  # what the interpolation missed
+        log_rate = float(PchipInterpolator(logit(controls), log_rates)(wanted))
+        rising = float(PchipInterpolator(log_rates, logit(controls)).derivative()(log_rate))
+        (here,) = compute_sprays([self.scenario.in_si({self.rate: float(np.exp(log_rate))})]).control
+        log_rate += (wanted - float(logit(here))) / rising  # what the interpolation missed
         _, gradient = self._gradient([self.scenario.in_si({self.rate: float(np.exp(log_rate))})])
-        by_log_rate = control * (1 - control / largest) * slope * rising
+        by_log_rate = control * (1 - control) * rising
         spread = z * float(np.sqrt(gradient[0] @ self.log_covariance @ gradient[0])) / by_log_rate
         row = TABLE[self.rate]
         rate, lower, upper = (
@@ -275,23 +276,23 @@ class Calibration:
 
     def _gradient(self, sprays: list[Scenario]) -> tuple[Array, Array]:
         """Control of some sprays, and its derivatives by the logs of the fitted inputs."""
-        model = CropModel([*self.parameters], self.scenario, sprays)
+        model = CropModel(self.parameters, sprays)
         steps = STEP * np.log(self.table["prior_spread"].to_numpy(dtype=float)) / Z90
         return model.gradient(self._mode, steps)
 
     @cached_property
-    def _doses(self) -> tuple[Array, Array]:
-        """Logs of rates around the tested ones, in SI, and of the doses that they bring to the tips."""
+    def _controls(self) -> tuple[Array, Array]:
+        """Logs of rates around the tested ones, in SI, and the growth controls that they bring."""
         row = TABLE[self.rate]
         low, high = (convert(rate, row.shown, row.unit) for rate in self.tested)
         ends = max(row.low, low / REACH, 1e-12), min(row.high, high * REACH)
         rates = np.geomspace(*ends, _POINTS)
         rates[[0, -1]] = ends
-        doses = tip_doses([self.scenario.in_si({self.rate: rate}) for rate in rates.tolist()])
-        kept = doses > 0
-        if not kept.any() or (np.diff(doses[kept]) <= 0).any():
-            raise InputError(f"the dose at the growing tips does not rise with {self.rate} all the way")
-        return np.log(rates[kept]), np.log(doses[kept])
+        controls = compute_sprays([self.scenario.in_si({self.rate: rate}) for rate in rates.tolist()]).control
+        kept = controls > 0
+        if not kept.any() or (np.diff(controls[kept]) <= 0).any():
+            raise InputError(f"growth control does not rise with {self.rate} all the way")
+        return np.log(rates[kept]), controls[kept]
 
 
 def calibrate(
@@ -310,13 +311,14 @@ def calibrate(
     scenario : the house, the spray and the crop before the trial; or one per trial. Its values of the fitted
         inputs are the middle of their priors.
     results : what `read_trial` read.
-    parameters : keys of the inputs to fit, of grade C or D: those of how the crop answers a dose, and any
-        further one the trials may bear upon, such as "uptake.stem_cuticle". Those left out are taken as
+    parameters : keys of the inputs to fit, of grade C or D or measured on another substance or crop: those of
+        how the crop answers, and any further one the trials may bear upon. "crop.leaf_tip_share" is refused
+        without a spray on covered pots: open pots do not tell leaves from roots. Those left out are taken as
         known.
     changes : what a treatment changes in the scenario, {"drench": {"application.method": "drench"}}; one
         mapping per trial if there are several. Not needed where treatments differ by rate.
     rate : key of the input that the trials' rates set; their unit comes with them.
-    spreads : 90 % factor of an input's prior, in place of the table's: {"crop.half_dose": 20} for a crop
+    spreads : 90 % factor of an input's prior, in place of the table's: {"crop.half_amount": 20} for a crop
         whose sensitivity is not known.
 
     Raises InputError for a treatment that the scenario does not tell how to spray, for rates of another kind,
@@ -333,11 +335,13 @@ def calibrate(
         _trial(which, len(trials), *given, rate, {*keys, *SENSITIVITY})
         for which, given in enumerate(zip(trials, scenarios, per_trial, strict=True), start=1)
     ]
-    model = CropModel(keys, before, [spray for trial in data for spray in trial.sprays])
+    sprays = [spray for trial in data for spray in trial.sprays]
+    _refuse_leaf_share(keys, sprays)
+    model = CropModel(keys, sprays)
     prior = Prior(keys, np.log([before[key] for key in keys]), np.log(spread) / Z90)
     fitted = fit_crop(model, data, prior)
     logs = prior.center + prior.scale * fitted.u
-    doses, controls = model.doses(logs[None])[0], model.controls(logs[None])[0]
+    (found,) = model.at(logs[None])
 
     after = before.in_si(
         {key: _six_digits(TABLE[key], value) for key, value in zip(keys, np.exp(logs).tolist(), strict=True)}
@@ -350,7 +354,7 @@ def calibrate(
         log_covariance=fitted.covariance * np.outer(prior.scale, prior.scale),
         directions=_directions(prior, fitted),
         alike=_alike(prior, fitted),
-        treatments=_treatments(trials, data, doses, controls, rate),
+        treatments=_treatments(trials, data, found.tips, found.control, rate),
         misfit_p=fitted.misfit_p,
         widening=fitted.widening,
         rate=rate,
@@ -392,7 +396,7 @@ def _paired(
 def _priors(keys: list[str], scenarios: list[Scenario], told: Mapping[str, float]) -> Array:
     """The 90 % factor of each input's prior."""
     if not keys:
-        raise InputError("parameters: name one input or more, such as 'crop.half_dose'")
+        raise InputError("parameters: name one input or more, such as 'crop.half_amount'")
     for key in told:
         if row_of(key).key not in keys:
             raise InputError(f"spreads: '{key}' is not among the parameters ({', '.join(keys)})")
@@ -406,9 +410,12 @@ def _priors(keys: list[str], scenarios: list[Scenario], told: Mapping[str, float
             raise InputError(f"parameters: '{key}' is named twice")
         if row.kind != "number":
             raise InputError(f"{key} is a {row.kind}, not a quantity that can be fitted")
-        if row.grade in "AB":
+        if row.grade == "B" or row.measured_on == "this":
             held = "measured by others" if row.grade == "A" else "a published formula or standard"
-            raise InputError(f"{key} is grade {row.grade}, {held}: only grades C and D are calibrated")
+            raise InputError(
+                f"{key} is grade {row.grade}, {held}: only grades C and D, and what was measured on another "
+                "substance or crop, are calibrated"
+            )
         if not scenarios[0][key] > 0:
             raise InputError(f"{key} is {scenarios[0].show(key)}: only values above zero can be fitted")
         spread = float(told.get(key, row.spread))
@@ -419,6 +426,18 @@ def _priors(keys: list[str], scenarios: list[Scenario], told: Mapping[str, float
             )
         spreads.append(spread)
     return np.array(spreads)
+
+
+def _refuse_leaf_share(keys: list[str], sprays: list[Scenario]) -> None:
+    """Refuse to fit what leaves bring to the tips where every spray reached the substrate too."""
+    if "crop.leaf_tip_share" not in keys:
+        return
+    columns, _ = study._each(sprays, 0, may_fail=False)
+    if not ((columns["split.substrate"] < COVERED) & (columns["split.leaf"] > 0.0)).any():
+        raise InputError(
+            "crop.leaf_tip_share cannot be told from what roots take up: it wants a treatment sprayed on "
+            "covered pots, such as changes={'covered': {'canopy.pot_diameter': '1 cm'}}"
+        )
 
 
 def _substance(trials: list[TrialResult], scenarios: list[Scenario], told: Mapping[str, float]) -> str:
@@ -437,10 +456,10 @@ def _substance(trials: list[TrialResult], scenarios: list[Scenario], told: Mappi
             f"the trial is of {named[0]}, the scenario still has the {', '.join(left)} of {TABLE_ACTIVE}: "
             f"no use for its physics; give those of {named[0]}, with your source"
         )
-    if "crop.half_dose" not in told:
+    if "crop.half_amount" not in told:
         raise InputError(
-            f"the prior of crop.half_dose is that of {TABLE_ACTIVE}: for {named[0]} give its spread, such as "
-            "spreads={'crop.half_dose': 30}"
+            f"the prior of crop.half_amount is that of {TABLE_ACTIVE}: for {named[0]} give its spread, such "
+            "as spreads={'crop.half_amount': 30}"
         )
     return named[0]
 
@@ -574,7 +593,7 @@ def _warnings(
     for key, scale, u, error in zip(prior.keys, prior.scale, fitted.u, sd, strict=True):
         row, reach = TABLE[key], float(np.exp(z * error))
         if abs(u) > FAR:
-            other = " or active ingredient" if key == "crop.half_dose" and not substance else ""
+            other = " or active ingredient" if key == "crop.half_amount" and not substance else ""
             said.append(
                 f"{key} comes out at {after.show(key)}, outside what was plausible ({before.show(key)}, "
                 f"factor {np.exp(Z90 * scale):.3g}): is it another crop{other}, or is the spray told "

@@ -1,7 +1,7 @@
 """Regularised least squares of a crop's inputs on the treatment means of its trials.
 
-The growth control of treatment i is c_i = L / (1 + (h / d_i)^b), with d_i the dose at the growing tips that
-the spray model computes. Fitted are the natural logs of the inputs, and the check height H of every trial:
+The growth control c_i of treatment i is what the model computes, from nozzle to height. Fitted are the
+natural logs of the inputs, and the check height H of every trial:
 
     sum over inputs of u^2 + sum over trials of (m - H (1 - c))' V^-1 (m - H (1 - c)),
     u = ln(value / prior) / s,  s = ln(spread) / 1.645
@@ -28,12 +28,11 @@ from scipy.optimize import least_squares
 from wetspan import study
 from wetspan.scenario import Scenario
 from wetspan.trials.crop import bounds
-from wetspan.trials.dose_response import log_logistic
 
 Array = NDArray[np.float64]
 
-#: How a crop answers a dose at its growing tips. The dose itself does not depend on them.
-SENSITIVITY = ("crop.half_dose", "crop.slope", "crop.largest_control")
+#: What differs most from crop to crop: how much at the tips acts, and how fast the crop breaks it down.
+SENSITIVITY = ("crop.half_amount", "crop.metabolism")
 
 MISFIT = 0.05  # p value below which the model is said to miss the means
 STEP = 0.01  # of the central differences, in standard deviations of the prior
@@ -53,47 +52,44 @@ def treatment_means(sprays: list[Scenario], means: Array, covariance: Array, df:
     return Means(sprays, means, np.linalg.inv(np.linalg.cholesky(covariance * inflation**2)))
 
 
-def tip_doses(sprays: list[Scenario]) -> Array:
-    """Active ingredient that reaches the growing tips [kg per plant] of each spray, in unchanging air."""
+class Computed(NamedTuple):
+    """What sprays come to: growth control [1], and what reaches the growing tips [kg per plant]."""
+
+    control: Array
+    tips: Array
+
+
+def compute_sprays(sprays: list[Scenario]) -> Computed:
+    """Compute sprays in unchanging air."""
     columns, _ = study._each(sprays, 0, may_fail=False)
-    return np.asarray(sum(columns[f"tips.{site}"] for site in ("leaf", "stem", "root")), dtype=float)
+    tips = sum(columns[f"tips.{site}"] for site in ("leaf", "stem", "root"))
+    return Computed(np.asarray(columns["growth_control"], dtype=float), np.asarray(tips, dtype=float))
 
 
 class CropModel:
-    """Growth control of some sprays as a function of the natural logs of some inputs.
+    """Growth control of some sprays as a function of the natural logs of some inputs."""
 
-    Sensitivity acts on the dose alone: sprays are computed anew only where another input moves.
-    """
-
-    def __init__(self, keys: Sequence[str], scenario: Scenario, sprays: list[Scenario]) -> None:
+    def __init__(self, keys: Sequence[str], sprays: list[Scenario]) -> None:
         self.sprays = sprays
-        self._moving = [i for i, key in enumerate(keys) if key not in SENSITIVITY]
-        self._moving_keys = [keys[i] for i in self._moving]
-        self._place = {key: i for i, key in enumerate(keys)}
-        self._held = {key: scenario[key] for key in SENSITIVITY}
+        self._keys = list(keys)
         self._low, self._high = bounds(keys)
-        self._known: dict[tuple[float, ...], Array] = {}
+        self._known: dict[tuple[float, ...], Computed] = {}
 
-    def doses(self, logs: Array) -> Array:
-        """Doses at the growing tips [kg per plant], one row per row of `logs`, one column per spray."""
-        points = [tuple(np.exp(row[self._moving]).tolist()) for row in logs]
+    def at(self, logs: Array) -> list[Computed]:
+        """What the sprays come to, for each row of `logs`."""
+        points = [tuple(np.exp(row).tolist()) for row in logs]
         new = [point for point in dict.fromkeys(points) if point not in self._known]
         if new:
-            changed = [dict(zip(self._moving_keys, point, strict=True)) for point in new]
-            doses = tip_doses([spray.replace(change) for change in changed for spray in self.sprays])
-            self._known |= dict(zip(new, doses.reshape(len(new), -1), strict=True))
-        return np.array([self._known[point] for point in points])
+            changed = [dict(zip(self._keys, point, strict=True)) for point in new]
+            found = compute_sprays([spray.in_si(change) for change in changed for spray in self.sprays])
+            for i, point in enumerate(new):
+                own = slice(i * len(self.sprays), (i + 1) * len(self.sprays))
+                self._known[point] = Computed(found.control[own], found.tips[own])
+        return [self._known[point] for point in points]
 
     def controls(self, logs: Array) -> Array:
         """Growth controls, one row per row of `logs`, one column per spray."""
-        told = []
-        for row, doses in zip(logs, self.doses(logs), strict=True):
-            half, slope, largest = (
-                float(np.exp(row[self._place[key]])) if key in self._place else self._held[key]
-                for key in SENSITIVITY
-            )
-            told.append(1.0 - log_logistic(doses, slope, half, 1.0 - largest, 1.0))
-        return np.array(told)
+        return np.array([each.control for each in self.at(logs)])
 
     def gradient(self, logs: Array, steps: Array) -> tuple[Array, Array]:
         """Controls, and their derivatives [spray, input] by central differences within the bounds."""
@@ -165,8 +161,8 @@ def _least(model: CropModel, data: list[Means], prior: Prior, widening: float) -
     low, high = ((end - prior.center) / prior.scale for end in bounds(prior.keys))
     free = np.full(trials, np.inf)
     starts = [np.zeros(n)]
-    if "crop.half_dose" in prior.keys:  # far from the truth the response is flat: look along it first
-        place = prior.keys.index("crop.half_dose")
+    if "crop.half_amount" in prior.keys:  # far from the truth the response is flat: look along it first
+        place = prior.keys.index("crop.half_amount")
         starts = [np.where(np.arange(n) == place, step, 0.0) for step in np.linspace(-8, 8, 17)]
     points = [np.concatenate([np.clip(start, low, high), np.ones(trials)]) for start in starts]
     found = least_squares(

@@ -32,7 +32,8 @@ struct BatchOptions {
 struct Job {
   const Scenario* scenario = nullptr;
   const CropAir* air = nullptr;
-  double start = 0;  ///< [s], in the record's time
+  double start = 0;                    ///< [s], in the record's time
+  std::span<const double> weeks = {};  ///< as for simulate(): means of the days from the start [K]
 };
 
 /// What became of jobs, each at its position. A job that cannot be computed throws nothing: its outcome has
@@ -43,6 +44,12 @@ struct Batch {
   std::vector<std::string> reasons;  ///< empty where the job succeeded
 };
 Batch simulate_all(std::span<const Job> jobs, const BatchOptions& options = {});
+
+/// Temperatures of the weeks after rows: as for simulate(), means of the days from each one's start [K].
+struct Weeks {
+  std::vector<std::span<const double>> means;
+  std::span<const std::uint64_t> of = {};  ///< position in means, one a row; none: all in the first
+};
 
 /// Rows of sprays: scenarios with some inputs changed. Columns in, nothing copied; everything is the
 /// caller's.
@@ -58,6 +65,7 @@ struct Rows {
   std::vector<const CropAir*> airs;            ///< none: every row in the unchanging air of its own scenario
   std::span<const std::uint64_t> air_of;       ///< position in airs, one a row; none: all in the first
   std::span<const double> starts;              ///< [s], one a row; none: 0
+  Weeks weeks = {};                            ///< none: crop.mean_temperature
 };
 
 /// What comes out of rows: columns of the caller's memory, a value a row.

@@ -107,7 +107,7 @@ double crown_diameter(const Canopy& canopy);
 /// A plant as a scenario: sprayed with `deposit` [m], of linear size `size` over the mean [1], in a pot of
 /// `pot_diameter` [m] among `density` [1/m2] plants.
 ///
-/// Leaf and stem area, crown area and water use go with size^2; so does half_dose, since the same dose is
+/// Leaf and stem area, crown area and water use go with size^2; so does half_amount, since the same amount is
 /// thinner in a larger plant (assumption, grade D). A crown that outgrows its ground closes with its
 /// neighbours: cover is 1 and the leaves stand denser. Substrate goes with the cube of the pot's diameter.
 /// @throws InputError for what makes no scenario

@@ -23,7 +23,8 @@ struct Day {
 };
 
 /// Sprays a scenario at each of `starts` [s, in the record's time] in the air at the crop. Each spray is
-/// alone: it meets the air as no other spray left it.
+/// alone: it meets the air as no other spray left it. A crop grows in the weeks after it as warm as the
+/// record tells, and at crop.mean_temperature beyond.
 /// @throws InputError for no times, and for a scenario, record or time that is not allowed; IntegrationError
 /// as
 ///         `simulate`
@@ -35,10 +36,11 @@ Day compare_times(const Scenario& scenario, const CropAir& air, std::span<const 
 Day compare_times(const Scenario& scenario, const Outdoor& weather, std::span<const double> starts,
                   const BatchOptions& options = {});
 
-/// The same with a long record laid out in several airs: each time is sprayed in airs[air_of[i]].
+/// The same with a long record laid out in several airs: each time is sprayed in airs[air_of[i]], and its
+/// crop grows in `weeks`, as for rows.
 Day compare_times(const Scenario& scenario, std::span<const CropAir* const> airs,
                   std::span<const std::uint64_t> air_of, std::span<const double> starts,
-                  const BatchOptions& options = {});
+                  const BatchOptions& options = {}, const Weeks& weeks = {});
 
 /// The position of the row with the most growth control. Rows whose plants are still wet at the end, whose
 /// growth control is a lower bound, count only where all are. @throws InputError for a table without rows

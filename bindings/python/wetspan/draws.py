@@ -1,0 +1,268 @@
+"""Draws of the inputs that nobody knows, given what the trade or a trial knows of their outcome.
+
+Inputs drawn each on its own contradict what they were calibrated to: a drench that shortens plants by 20 to
+25 % would then give 7 to 46 %. So draws are taken given three anchors, all calibrated and none of them a
+validation:
+
+- "drench": 118 mL of 1 mg/L shorten a chrysanthemum by 20 to 25 % (a trade magazine article). The half amount
+  of every draw is solved so that they do, evenly within that range.
+- "spray": 30 to 50 mg/L control a chrysanthemum (Menhenett 1984, Sci. Hortic. 24:349, seen as abstract), read
+  as what the drench gives, within a factor of 1.6 (90 %) at 40 mg/L.
+- "rewetting": a light re-wetting on the following morning raises control by about a tenth (common practice,
+  no source), within a factor of 2.
+
+The last two decide how probable a draw is: it is kept or not in that proportion. The anchors are of the
+default crop in its default conditions; what is drawn deviates there by the same factors as in the scenario,
+so a crop of another sensitivity keeps its own, and the doubt about it.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Collection, Iterator, Mapping
+from numbers import Integral
+from typing import Protocol, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+from scipy.stats import norm, qmc
+
+from wetspan import _core
+from wetspan.batch import compute
+from wetspan.errors import InputError, nearest
+from wetspan.parameters import POSITION, TABLE, row_of
+from wetspan.scenario import Scenario
+
+Numbers: TypeAlias = npt.NDArray[np.float64]
+
+ANCHORS = ("drench", "spray", "rewetting")
+HALF_AMOUNT = "crop.half_amount"
+
+_Z90 = float(norm.ppf(0.95))
+_DRENCH = (0.20, 0.25)  # growth control
+_DRENCH_AMOUNT = 118e-9  # kg a plant: 118 mL of 1 mg/L
+_SPRAY, _SPRAY_FACTOR, _SPRAY_CONCENTRATION = 0.225, 1.6, 0.040  # growth control, 90 % factor, kg/m3
+_GAIN, _GAIN_FACTOR = 0.10, 2.0  # of the control by re-wetting, 90 % factor
+_REWETTING = 1.0186e-4  # m: 1 US qt per 100 ft2
+#: Sections whose inputs the anchors bear upon: the substance, its uptake and what it does.
+_RESPONSE = ("active", "uptake", "substrate", "crop")
+_TOLERANCE = 1e-4  # of the integration of the anchors' sprays
+_ROUNDS = 20
+
+
+class CropDraws(Protocol):
+    """A calibrated crop (`ws.load_crop`): its inputs by key, and draws of them."""
+
+    def __iter__(self) -> Iterator[str]: ...
+    def __getitem__(self, key: str) -> float: ...
+    def draw(self, scenario: Scenario, n: int, seed: int = 1) -> list[Scenario]: ...
+
+
+Given: TypeAlias = str | Collection[str] | CropDraws | None
+
+
+def draw(
+    scenario: Scenario,
+    n: int,
+    seed: int = 1,
+    *,
+    inputs: Collection[str] | None = None,
+    spreads: Mapping[str, float] | None = None,
+    given: Given = "anchors",
+) -> dict[str, Numbers]:
+    """Draw `n` values of the inputs that are not known: columns in SI by key, as `ws.batch` takes them.
+
+    Inputs with a `spread` s (`ws.parameters()`) and a value above zero are drawn log-uniformly within
+    [value / s, value s] and their bounds; a receding contact angle is held below the advancing one.
+
+    Parameters
+    ----------
+    inputs : keys of those to draw; all by default. A key without a spread wants one in `spreads`.
+    spreads : 90 % factors in place of the table's, by key.
+    given : what the draws agree with: "anchors", some of the anchors by name ("drench", "spray",
+        "rewetting"), a calibrated crop (`ws.load_crop`, whose inputs are drawn together, from what its trials
+        left possible), or None. An anchor counts only where the inputs it bears upon are drawn: without
+        "crop.half_amount" among the inputs there is no "drench".
+
+    The same seed gives the same draws.
+    """
+    n, seed = whole("n", n, 1), whole("seed", seed, 0)
+    ranges = _ranges(scenario, inputs, spreads or {})
+    anchors, crop = _read(given)
+    if crop is not None:
+        columns = _free(scenario, ranges, n, seed, 0)
+        posterior = crop.draw(scenario, n, seed)
+        return columns | {key: np.array([each[key] for each in posterior]) for key in crop}
+    if not anchors or not any(key.split(".")[0] in _RESPONSE for key in ranges):
+        return _free(scenario, ranges, n, seed, 0)
+    kept: list[dict[str, Numbers]] = []
+    found = 0
+    for round_ in range(_ROUNDS):
+        columns = _given(
+            scenario, _free(scenario, ranges, max(2 * n, 32), seed, round_), anchors, seed, round_
+        )
+        kept.append(columns)
+        found += len(next(iter(columns.values())))
+        if found >= n:
+            break
+    else:
+        warnings.warn(
+            f"only {found} of {n} draws agree with the anchors, which the inputs drawn can hardly meet; the "
+            "last are taken again",
+            RuntimeWarning,
+            stacklevel=2,
+        )
+        if not found:
+            raise InputError(
+                "no draw agrees with the anchors: the inputs drawn cannot meet them. Draw more inputs, with "
+                "wider spreads, or give given=None and say so"
+            )
+    joined = {key: np.concatenate([columns[key] for columns in kept]) for key in kept[0]}
+    return {key: np.resize(values, n) for key, values in joined.items()}
+
+
+def told(given: Given) -> str:
+    """Return what draws are given, in words."""
+    anchors, crop = _read(given)
+    if crop is not None:
+        return f"the calibrated crop {getattr(crop, 'name', '')}".strip()
+    return ", ".join(anchors) or "nothing"
+
+
+def whole(name: str, given: int, least: int) -> int:
+    """Return a whole number from `least` on, or refuse what was given."""
+    if not isinstance(given, Integral) or isinstance(given, bool) or given < least:
+        raise InputError(f"{name} = {given!r} is not a whole number from {least} on")
+    return int(given)
+
+
+def drawn_inputs(scenario: Scenario) -> list[_core.Parameter]:
+    """Return the rows of the table that are drawn by default."""
+    return [
+        row for row in TABLE.values() if row.kind == "number" and row.spread > 1.0 and scenario[row.key] > 0.0
+    ]
+
+
+def _read(given: Given) -> tuple[tuple[str, ...], CropDraws | None]:
+    """Return the anchors that are given, or the crop."""
+    if given is None:
+        return (), None
+    if isinstance(given, str):
+        given = ANCHORS if given == "anchors" else (given,)
+    if hasattr(given, "draw"):
+        return (), given  # type: ignore[return-value]
+    names = [str(name) for name in given]
+    for name in names:
+        if name not in ANCHORS:
+            hint = nearest(name, ANCHORS) or f"anchors are {', '.join(ANCHORS)}"
+            raise InputError(f"given = {name!r} is no anchor; {hint}; or 'anchors' for all, a crop, or None")
+    return tuple(names), None
+
+
+def _ranges(
+    scenario: Scenario, inputs: Collection[str] | None, spreads: Mapping[str, float]
+) -> dict[str, tuple[float, float]]:
+    """Return the lowest and the highest value that is drawn, by key."""
+    for key, spread in spreads.items():
+        row_of(key)
+        if not (np.isfinite(spread) and spread > 1.0):
+            raise InputError(f"spreads: {key} = {spread!r} is not a factor above 1")
+    keys = [row.key for row in drawn_inputs(scenario)] + list(spreads) if inputs is None else inputs
+    ranges = {}
+    for key in dict.fromkeys(keys):
+        row = row_of(key)
+        value, spread = scenario[key], float(spreads.get(key, row.spread))
+        if row.kind != "number" or not value > 0.0 or not spread > 1.0:
+            raise InputError(
+                f"{key} is not drawn: {'it is a ' + row.kind if row.kind != 'number' else ''}"
+                f"{'it is 0' if row.kind == 'number' and not value > 0.0 else ''}"
+                f"{'you state it; give its 90 % factor in spreads' if spread <= 1.0 else ''}"
+            )
+        ranges[key] = max(row.low, value / spread), min(row.high, value * spread)
+    return ranges
+
+
+def _free(
+    scenario: Scenario, ranges: Mapping[str, tuple[float, float]], n: int, seed: int, round_: int
+) -> dict[str, Numbers]:
+    """Draw inputs log-uniformly, each on its own, by a Latin hypercube."""
+    if not ranges:
+        raise InputError("there is nothing to draw: no input with a spread is above 0")
+    low, high = np.array(list(ranges.values())).T
+    stream = np.random.default_rng([seed, round_] if round_ else seed)
+    uniform = qmc.LatinHypercube(d=len(ranges), rng=stream).random(n)
+    values = np.clip(low * (high / low) ** uniform, low, high)
+    columns = {key: np.ascontiguousarray(values[:, i]) for i, key in enumerate(ranges)}
+    if "leaf.receding_angle" in columns:
+        contact = columns.get("leaf.contact_angle", np.full(n, scenario["leaf.contact_angle"]))
+        columns["leaf.receding_angle"] = np.minimum(columns["leaf.receding_angle"], contact)
+    return columns
+
+
+def _given(
+    scenario: Scenario, columns: dict[str, Numbers], anchors: Collection[str], seed: int, round_: int
+) -> dict[str, Numbers]:
+    """Return the draws that agree with the anchors, their half amounts solved."""
+    stream = np.random.default_rng([seed, round_, 1])
+    count = len(next(iter(columns.values())))
+    reference = Scenario()
+    # at the anchors the inputs deviate by the same factors
+    there = {
+        key: np.clip(reference[key] * values / scenario[key], TABLE[key].low, TABLE[key].high)
+        for key, values in columns.items()
+        if key.split(".")[0] in _RESPONSE and reference[key] > 0.0
+    }
+    keep = np.ones(count, dtype=bool)
+    if "drench" in anchors and HALF_AMOUNT in columns:
+        control = _DRENCH[0] + (_DRENCH[1] - _DRENCH[0]) * stream.random(count)
+        half = _core.half_amounts(
+            reference._core,
+            [(POSITION[key], values) for key, values in there.items() if key != HALF_AMOUNT],
+            _DRENCH_AMOUNT,
+            control,
+        )
+        row = TABLE[HALF_AMOUNT]
+        columns = columns | {HALF_AMOUNT: half * (scenario[HALF_AMOUNT] / reference[HALF_AMOUNT])}
+        there[HALF_AMOUNT] = half
+        keep &= np.isfinite(half) & (half >= row.low) & (half <= row.high)
+        keep &= (columns[HALF_AMOUNT] >= row.low) & (columns[HALF_AMOUNT] <= row.high)
+    weight = np.ones(count)
+    weighed = np.flatnonzero(keep)
+    if len(weighed) and ("spray" in anchors or "rewetting" in anchors):
+        sprays, gains = _sprays(reference, {key: values[weighed] for key, values in there.items()}, anchors)
+        if "spray" in anchors:
+            weight[weighed] *= _likely(sprays, _SPRAY, _SPRAY_FACTOR)
+        if "rewetting" in anchors:
+            weight[weighed] *= _likely(gains, _GAIN, _GAIN_FACTOR)
+    keep &= stream.random(count) < weight
+    return {key: values[keep] for key, values in columns.items()}
+
+
+def _likely(values: Numbers, about: float, factor: float) -> Numbers:
+    """Return how likely values are beside the likeliest, lognormal with a 90 % factor; 0 of what failed."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        off = np.log(values / about) / (np.log(factor) / _Z90)
+    return np.nan_to_num(np.exp(-0.5 * off**2), nan=0.0)
+
+
+def _sprays(
+    reference: Scenario, there: Mapping[str, Numbers], anchors: Collection[str]
+) -> tuple[Numbers, Numbers]:
+    """Return the control of the anchor's spray, and what a re-wetting adds to the default one's."""
+    count = len(next(iter(there.values())))
+    plain = reference.replace({"numerics.tolerance": _TOLERANCE})
+    strong = plain.in_si({"application.concentration": _SPRAY_CONCENTRATION})
+    again = plain.in_si({"rewetting.volume_rate": _REWETTING})
+    scenarios = [strong, plain, again] if "rewetting" in anchors else [strong]
+    computed = compute(
+        scenarios,
+        [],
+        count=count * len(scenarios),
+        inputs=[(POSITION[key], np.tile(values, len(scenarios))) for key, values in there.items()],
+        scenario_of=np.repeat(np.arange(len(scenarios), dtype=np.uint64), count),
+    )
+    control = computed.columns["growth_control"].reshape(len(scenarios), count)
+    if len(scenarios) == 1:
+        return control[0], np.full(count, np.nan)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return control[0], control[2] / control[1] - 1.0

@@ -1,0 +1,434 @@
+#include "wetspan/plant/growth.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <sstream>
+
+#include "wetspan/errors.hpp"
+
+namespace wetspan {
+namespace {
+
+constexpr double day = 86400.0, twenty = 293.15;
+
+/// How a stage empties within a step: its rate [1/s], and the share that stays.
+struct Emptying {
+  double rate = 0, stays = 1;
+};
+
+/// What passes two stages in a step of `h` [s]: integral over 0..h of exp(-a s) exp(-b (h - s)) ds [s], the
+/// divided difference of exp(-x h). That of close rates is taken by its series, since differences would
+/// cancel.
+double pass_two(const Emptying& a, const Emptying& b, double h) {
+  const double apart = b.rate - a.rate, x = apart * h;
+  if (std::abs(x) > 0.02) return (a.stays - b.stays) / apart;
+  return h * std::sqrt(a.stays * b.stays) * (1.0 + x * x / 24.0 * (1.0 + x * x / 80.0));
+}
+
+/// The same through three stages [s2]. The series is that of the complete homogeneous polynomials h_k about
+/// the mean rate m: exp(-m h) h^2 sum h_k / (k + 2)!.
+double pass_three(const Emptying& a, const Emptying& b, const Emptying& c, double h) {
+  const std::array<const Emptying*, 3> each{&a, &b, &c};
+  const auto by_rate = [](const Emptying* x, const Emptying* y) { return x->rate < y->rate; };
+  const auto [low, high] = std::minmax_element(each.begin(), each.end(), by_rate);
+  const double apart = (*high)->rate - (*low)->rate;
+  if (apart * h > 0.1) {
+    const Emptying* middle = each[static_cast<std::size_t>(3 - (low - each.begin()) - (high - each.begin()))];
+    return (pass_two(**low, *middle, h) - pass_two(*middle, **high, h)) / apart;
+  }
+  const double mean = (a.rate + b.rate + c.rate) / 3.0;
+  const double x = (mean - a.rate) * h, y = (mean - b.rate) * h, z = (mean - c.rate) * h;
+  const double pairs = x * y + y * z + z * x, product = x * y * z;
+  double before = 0.0, last = 0.0, now = 1.0, factor = 0.5, sum = 0.0;  // h_(k-2), h_(k-1), h_k, 1 / (k + 2)!
+  for (int k = 0; k < 8; ++k) {
+    sum += now * factor;
+    const double next = product * before - pairs * last;
+    before = last, last = now, now = next;
+    factor /= k + 3;
+  }
+  return std::exp(-mean * h) * h * h * sum;
+}
+
+/// Rates of a day [1/s].
+struct Rates {
+  double mobile = 0, depot = 0, tips = 0;  // at which each empties
+  double metabolism = 0, dilution = 0;
+  double growing = 0;  // dtheta/dt [K]
+  double moves = 0,
+         breaks = 0;  // shares of what leaves depot and tips that moves on, that is broken down [1]
+};
+
+/// What a step of some length does to the amounts: each stage's share that stays, and the passages between
+/// stages. Two equal steps make one of double length.
+struct Step {
+  double h = 0;
+  double mobile = 0, substrate = 0, depot = 0, tips = 0;
+  double mobile_tips = 0, mobile_depot = 0, substrate_depot = 0, depot_tips = 0;
+  double mobile_depot_tips = 0, substrate_depot_tips = 0;
+  double odds = 0;  // of the logistic: exp(-kappa dtheta)
+};
+
+Step step_of(const Rates& rates, double from_substrate, double steepness, double h) {
+  const auto emptying = [&](double rate) { return Emptying{rate, std::exp(-rate * h)}; };
+  const Emptying mobile = emptying(rates.mobile), substrate = emptying(from_substrate);
+  const Emptying depot = emptying(rates.depot), tips = emptying(rates.tips);
+  return {.h = h,
+          .mobile = mobile.stays,
+          .substrate = substrate.stays,
+          .depot = depot.stays,
+          .tips = tips.stays,
+          .mobile_tips = pass_two(mobile, tips, h),
+          .mobile_depot = pass_two(mobile, depot, h),
+          .substrate_depot = pass_two(substrate, depot, h),
+          .depot_tips = pass_two(depot, tips, h),
+          .mobile_depot_tips = pass_three(mobile, depot, tips, h),
+          .substrate_depot_tips = pass_three(substrate, depot, tips, h),
+          .odds = std::exp(-steepness * rates.growing * h)};
+}
+
+Step twice(const Step& s) {
+  return {.h = 2.0 * s.h,
+          .mobile = s.mobile * s.mobile,
+          .substrate = s.substrate * s.substrate,
+          .depot = s.depot * s.depot,
+          .tips = s.tips * s.tips,
+          .mobile_tips = s.mobile_tips * (s.mobile + s.tips),
+          .mobile_depot = s.mobile_depot * (s.mobile + s.depot),
+          .substrate_depot = s.substrate_depot * (s.substrate + s.depot),
+          .depot_tips = s.depot_tips * (s.depot + s.tips),
+          .mobile_depot_tips = s.mobile_depot_tips * (s.mobile + s.tips) + s.mobile_depot * s.depot_tips,
+          .substrate_depot_tips =
+              s.substrate_depot_tips * (s.substrate + s.tips) + s.substrate_depot * s.depot_tips,
+          .odds = s.odds * s.odds};
+}
+
+/// The amounts of one application [kg per plant], and the step in hand for them.
+struct Amounts {
+  double leaf_mobile = 0, stem_mobile = 0, substrate = 0;
+  double depot_stem = 0, depot_root = 0;
+  double tips_leaf = 0, tips_stem = 0, tips_root = 0;
+  RootRates roots;  // where this application lies
+  Step step;        // half a day, but after an arrival
+
+  double from_substrate() const { return roots.up + roots.loss; }
+  double tips() const { return tips_leaf + tips_stem + tips_root; }
+};
+
+/// Constants of the passages of a day: what of a stage's outflow goes on.
+struct Ways {
+  double leaf_tips = 0;   // g k_B
+  double stem_depot = 0;  // k_B
+  double depot_tips = 0;  // tau k_x
+};
+
+void advance(Amounts& a, const Ways& way) {
+  const Step& s = a.step;
+  a.tips_leaf = s.tips * a.tips_leaf + way.leaf_tips * s.mobile_tips * a.leaf_mobile;
+  a.tips_stem =
+      s.tips * a.tips_stem +
+      way.depot_tips * (s.depot_tips * a.depot_stem + way.stem_depot * s.mobile_depot_tips * a.stem_mobile);
+  a.tips_root = s.tips * a.tips_root + way.depot_tips * (s.depot_tips * a.depot_root +
+                                                         a.roots.up * s.substrate_depot_tips * a.substrate);
+  a.depot_stem = s.depot * a.depot_stem + way.stem_depot * s.mobile_depot * a.stem_mobile;
+  a.depot_root = s.depot * a.depot_root + a.roots.up * s.substrate_depot * a.substrate;
+  a.leaf_mobile *= s.mobile;
+  a.stem_mobile *= s.mobile;
+  a.substrate *= s.substrate;
+}
+
+class Plant {
+ public:
+  Plant(const Growing& growing, std::span<const Applied> applications, HeightCourse* course)
+      : crop_(growing.crop),
+        uptake_(growing.uptake),
+        daily_(growing.daily_temperature),
+        course_(course),
+        amounts_(applications.size()),
+        lengths_(applications.size(), 0.0),
+        horizon_(growing.uptake.horizon) {
+    if (!(crop_.base_temperature < twenty)) {
+      throw InputError("crop.base_temperature is not below 20 degC, where the rates of growth are stated");
+    }
+    growth_.applications.resize(applications.size());
+    odds_ = odds(0.0);
+    begin_ = risen(odds_);
+    const double rise = risen(odds(thermal_time(horizon_))) - begin_;
+    if (!(rise > 1e-6)) {
+      std::ostringstream message;
+      message << "the untreated check would not grow within uptake.horizon, " << horizon_ / day
+              << " days: in the weeks' temperatures hardly anything rises above crop.base_temperature, "
+              << crop_.base_temperature - 273.15 << " degC, or crop.growth_middle lies far off";
+      throw InputError(message.str());
+    }
+    scale_ = (crop_.final_height - crop_.initial_height) / rise;
+    const double risen_in_the_end = begin_ + rise;
+    for (std::size_t i = 0; i < applications.size(); ++i) {
+      const auto& [time, availability] = applications[i];
+      amounts_[i].roots = {.up = availability * growing.roots.up, .loss = growing.roots.loss};
+      const double risen_then =
+          time < horizon_ ? risen(odds(thermal_time(std::max(0.0, time)))) : risen_in_the_end;
+      growth_.applications[i].to_come = scale_ * (risen_in_the_end - risen_then);
+    }
+    record(0.0);
+  }
+
+  void arrive(const Arrival& arrival) {
+    Amounts& now = amounts_[arrival.application];
+    Effect& effect = growth_.applications[arrival.application];
+    const double acts = crop_.leaf_tip_share * arrival.entered.leaf;
+    now.tips_leaf += acts;
+    now.depot_stem += arrival.entered.stem, now.depot_root += arrival.entered.root;
+    now.leaf_mobile += arrival.leaf_mobile, now.stem_mobile += arrival.stem_mobile;
+    now.substrate += arrival.substrate;
+    effect.uptake.leaf += arrival.entered.leaf, effect.uptake.stem += arrival.entered.stem;
+    effect.uptake.root += arrival.entered.root;
+    effect.tips.leaf += acts;
+    growth_.plant.blades += arrival.entered.leaf - acts;
+    // what is fed again and again bends the course little
+    fresh_ = fresh_ || arrival.entered.sum() > 0.0 || arrival.leaf_mobile + arrival.stem_mobile > 0.0 ||
+             2.0 * arrival.substrate > now.substrate;
+  }
+
+  /// On to `until`, which lies within the day that `from` is in.
+  void follow(double from, double until, double temperature) {
+    const double length = until - from;
+    if (temperature != temperature_) rates_ = rates_of(temperature);
+    const bool other = temperature != temperature_ || length != length_;
+    temperature_ = temperature, length_ = length;
+    before_ = amounts_;
+    const auto take_steps = [&](double h) {
+      for (Amounts& each : amounts_) {
+        each.step = step_of(rates_, each.from_substrate(), crop_.growth_steepness, h);
+      }
+    };
+    if (fresh_) {  // 1/32, 1/32, 1/16, ... 1/2 of the way
+      take_steps(length / 64.0);
+      for (int i = 0; i < 6; ++i) {
+        simpson();
+        if (i == 0) continue;
+        for (Amounts& each : amounts_) each.step = twice(each.step);
+      }
+    } else {
+      if (other) take_steps(0.5 * length);
+      simpson();
+    }
+    fresh_ = false;
+    for (std::size_t i = 0; i < amounts_.size(); ++i) {
+      settle(before_[i], amounts_[i], growth_.applications[i]);
+    }
+    record(until);
+  }
+
+  Growth finish() {
+    double saved = 0.0;
+    for (std::size_t i = 0; i < amounts_.size(); ++i) {
+      Effect& effect = growth_.applications[i];
+      effect.saved = scale_ * lengths_[i];
+      saved += effect.saved;
+      for (const auto site : {&BySite::leaf, &BySite::stem, &BySite::root}) {
+        growth_.uptake.*site += effect.uptake.*site;
+        growth_.tips.*site += effect.tips.*site;
+      }
+      const Amounts& left = amounts_[i];
+      growth_.plant.depot += left.depot_stem + left.depot_root;
+      growth_.plant.tips += left.tips();
+      growth_.leaf_mobile += left.leaf_mobile, growth_.stem_mobile += left.stem_mobile;
+      growth_.substrate += left.substrate;
+    }
+    growth_.untreated = crop_.final_height;
+    growth_.treated = crop_.final_height - saved;
+    growth_.control = saved / growth_.untreated;
+    growth_.largest_inhibition = peak_;
+    growth_.half_gone = peak_ > 0.0 ? half_gone_ : 0.0;
+    return std::move(growth_);
+  }
+
+  double temperature_of(std::size_t which) const {
+    return which < daily_.size() ? daily_[which] : crop_.mean_temperature;
+  }
+
+ private:
+  double speed(double temperature) const {
+    return std::max(0.0, std::min(temperature, crop_.optimum_temperature) - crop_.base_temperature);
+  }
+  double thermal_time(double until) const {
+    double sum = 0.0, from = 0.0;
+    for (std::size_t d = 0; d < daily_.size() && from < until; ++d, from += day) {
+      sum += speed(daily_[d]) * std::min(day, until - from);
+    }
+    return until > from ? sum + speed(crop_.mean_temperature) * (until - from) : sum;
+  }
+  double odds(double thermal) const {
+    return std::exp(-crop_.growth_steepness * (thermal - crop_.growth_middle));
+  }
+  static double risen(double odds) { return 1.0 / (1.0 + odds); }
+
+  Rates rates_of(double temperature) const {
+    Rates rates;
+    rates.growing = speed(temperature);
+    rates.metabolism =
+        crop_.metabolism * std::exp(std::log(crop_.metabolism_q10) * (temperature - twenty) / 10.0);
+    rates.dilution = crop_.dilution * rates.growing / (twenty - crop_.base_temperature);
+    rates.mobile = mobile_rate(uptake_, temperature);
+    rates.depot = crop_.depot_rate + rates.metabolism;
+    rates.tips = rates.metabolism + rates.dilution;
+    rates.moves = crop_.depot_rate / rates.depot;
+    rates.breaks = rates.tips > 0.0 ? rates.metabolism / rates.tips : 1.0;
+    return rates;
+  }
+
+  /// Two equal steps, and the length that is held back in them by each application, over scale_.
+  void simpson() {
+    const Ways way{.leaf_tips = crop_.leaf_tip_share * rates_.mobile,
+                   .stem_depot = rates_.mobile,
+                   .depot_tips = crop_.tip_share * crop_.depot_rate};
+    const double h = amounts_.front().step.h, odds = amounts_.front().step.odds;
+    const double third = h / 3.0 * crop_.growth_steepness * rates_.growing * crop_.largest_inhibition;
+    for (int node = 0; node <= 2; ++node) {
+      if (node > 0) {
+        for (Amounts& each : amounts_) advance(each, way);
+        odds_ *= odds;
+        time_ += h;
+      }
+      double tips = 0.0;
+      for (const Amounts& each : amounts_) tips += each.tips();
+      const double bends = 1.0 / (tips + crop_.half_amount), risen_here = risen(odds_);
+      const double weight = third * (node == 1 ? 4.0 : 1.0) * odds_ * risen_here * risen_here * bends;
+      for (std::size_t i = 0; i < amounts_.size(); ++i) lengths_[i] += weight * amounts_[i].tips();
+      if (node > 0 || fresh_) watch(crop_.largest_inhibition * tips * bends);
+    }
+  }
+
+  /// Keeps the largest inhibition, and when it last fell below half of that.
+  void watch(double inhibition) {
+    if (inhibition > peak_) peak_ = inhibition;
+    const double half = 0.5 * peak_;
+    if (inhibition >= half) {
+      half_gone_ = std::numeric_limits<double>::infinity();
+    } else if (std::isinf(half_gone_)) {
+      const double share = watched_ > inhibition ? (watched_ - half) / (watched_ - inhibition) : 1.0;
+      half_gone_ = watched_time_ + share * (time_ - watched_time_);
+    }
+    watched_ = inhibition, watched_time_ = time_;
+  }
+
+  /// Books what went where within a day.
+  void settle(const Amounts& before, const Amounts& after, Effect& effect) {
+    InPlant& plant = growth_.plant;
+    const double through_leaf = before.leaf_mobile - after.leaf_mobile;
+    const double through_stem = before.stem_mobile - after.stem_mobile;
+    const double from_substrate = before.substrate - after.substrate;
+    const double through_root =
+        after.from_substrate() > 0.0 ? from_substrate * (after.roots.up / after.from_substrate()) : 0.0;
+    growth_.lost_from_substrate += from_substrate - through_root;
+    effect.uptake.leaf += through_leaf, effect.uptake.stem += through_stem;
+    effect.uptake.root += through_root;
+
+    const double acts = crop_.leaf_tip_share * through_leaf;
+    plant.blades += through_leaf - acts;
+    double to_tips = acts;
+    effect.tips.leaf += acts;
+    const auto leave = [&](double came, double was, double is, double& tips) {  // of the depot
+      const double out = std::max(0.0, came + was - is);
+      const double moved = out * rates_.moves, up = crop_.tip_share * moved;
+      plant.metabolised += out - moved, plant.elsewhere += moved - up;
+      tips += up, to_tips += up;
+    };
+    leave(through_stem, before.depot_stem, after.depot_stem, effect.tips.stem);
+    leave(through_root, before.depot_root, after.depot_root, effect.tips.root);
+    const double gone = to_tips + before.tips() - after.tips();
+    const double broken = gone * rates_.breaks;
+    plant.metabolised += broken, plant.grown_away += gone - broken;
+  }
+
+  void record(double time) {
+    if (course_ == nullptr) return;
+    double tips = 0.0, saved = 0.0;
+    for (const Amounts& each : amounts_) tips += each.tips();
+    for (const double each : lengths_) saved += scale_ * each;
+    const double untreated = crop_.initial_height + scale_ * (risen(odds_) - begin_);
+    course_->time.push_back(time);
+    course_->untreated.push_back(untreated);
+    course_->treated.push_back(untreated - saved);
+    course_->inhibition.push_back(crop_.largest_inhibition * tips / (tips + crop_.half_amount));
+    course_->tips.push_back(tips);
+  }
+
+  const Crop& crop_;
+  const Uptake& uptake_;
+  std::span<const double> daily_;
+  HeightCourse* course_;
+  std::vector<Amounts> amounts_, before_;
+  std::vector<double> lengths_;  // held back, over scale_
+  double horizon_;
+  Growth growth_;
+  double scale_ = 0.0, begin_ = 0.0, odds_ = 0.0, time_ = 0.0;
+  bool fresh_ = true;
+  double temperature_ = std::numeric_limits<double>::quiet_NaN(), length_ = 0.0;
+  Rates rates_;
+  double peak_ = 0.0, half_gone_ = std::numeric_limits<double>::infinity();
+  double watched_ = 0.0, watched_time_ = 0.0;
+};
+
+}  // namespace
+
+Growth grow(const Growing& growing, std::span<const Applied> applications, std::span<const Arrival> arrivals,
+            HeightCourse* course) {
+  if (applications.empty()) throw InputError("growth wants an application, or one that brings nothing");
+  double before = 0.0;
+  for (const Arrival& arrival : arrivals) {
+    if (arrival.application >= applications.size() || !(arrival.time >= before)) {
+      throw InputError("arrivals belong to an application and come in the order of their time, from 0 s on");
+    }
+    before = arrival.time;
+  }
+  if (course != nullptr) *course = {};
+  Plant plant(growing, applications, course);
+  const double horizon = growing.uptake.horizon;
+  double now = 0.0;
+  auto next = arrivals.begin();
+  for (std::size_t d = 0; now < horizon; ++d) {
+    const double evening = std::min(horizon, static_cast<double>(d + 1) * day);
+    while (now < evening) {
+      while (next != arrivals.end() && next->time <= now) plant.arrive(*next++);
+      const double until = next == arrivals.end() ? evening : std::min(evening, next->time);
+      plant.follow(now, until, plant.temperature_of(d));
+      now = until;
+    }
+  }
+  while (next != arrivals.end()) plant.arrive(*next++);
+  return plant.finish();
+}
+
+double half_amount_for(Growing growing, double substrate, double control) {
+  constexpr Applied at_start;
+  const Arrival drench{.substrate = substrate};
+  const auto gives = [&](double log_amount) {
+    growing.crop.half_amount = std::exp(log_amount);
+    return grow(growing, {&at_start, 1}, {&drench, 1}).control;
+  };
+  double low = std::log(1e-14), high = std::log(1e-3);  // control falls as the half amount rises
+  if (!(gives(low) >= control && gives(high) <= control)) return std::numeric_limits<double>::quiet_NaN();
+  // false position with halving of the weight that stays (Illinois), on the logit of control
+  const auto off = [&](double log_amount) {
+    const double here = gives(log_amount);
+    return std::log(here / (1.0 - here)) - std::log(control / (1.0 - control));
+  };
+  double at_low = off(low), at_high = off(high);
+  for (int i = 0; i < 100 && high - low > 1e-12; ++i) {
+    double middle = high - at_high * (high - low) / (at_high - at_low);
+    if (!(middle > low && middle < high)) middle = 0.5 * (low + high);
+    const double here = off(middle);
+    if (std::abs(here) < 1e-12) return std::exp(middle);
+    if (here > 0.0) {
+      low = middle, at_low = here, at_high *= 0.5;
+    } else {
+      high = middle, at_high = here, at_low *= 0.5;
+    }
+  }
+  return std::exp(0.5 * (low + high));
+}
+
+}  // namespace wetspan
