@@ -27,7 +27,7 @@ def test_what_is_not_published_is_asked_for(name: str) -> None:
         "active.molar_volume": "240 cm^3/mol",
         "active.loss_rate": "0.01 / day",
         "active.sorption": "400 L/kg",
-        "crop.half_dose": "0.2 ug",
+        "crop.half_amount": "0.2 ug",
     }
     assert told.into(ws.Scenario(), given)["active.log_kow"] == 3.7
 

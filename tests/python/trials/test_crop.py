@@ -11,7 +11,7 @@ import wetspan as ws
 from wetspan.errors import InputError
 from wetspan.trials import Crop, load_crop
 
-KEYS = ("crop.half_dose", "crop.slope", "uptake.cuticle")
+KEYS = ("crop.half_amount", "crop.metabolism_q10", "uptake.cuticle")
 COVARIANCE = np.array([[0.04, -0.01, 0.0], [-0.01, 0.02, 0.001], [0.0, 0.001, 0.09]])
 
 
@@ -42,7 +42,7 @@ def test_a_saved_crop_reads_back(crop, path):
 
 def test_a_crop_goes_into_a_scenario(path):
     scenario = ws.Scenario(air={"temperature": "20 degC"}).replace(load_crop(path))
-    assert scenario["crop.half_dose"] == pytest.approx(1.25e-9)
+    assert scenario["crop.half_amount"] == pytest.approx(1.25e-9)
     assert scenario["uptake.cuticle"] == pytest.approx(0.8)
     assert scenario["air.temperature"] == pytest.approx(293.15)
 
@@ -68,7 +68,7 @@ def test_spreads_hold_90_per_cent_of_the_draws(crop):
     ("old", "new", "said"),
     [
         ("\n[log_covariance]", "\n[covariance]", "[log_covariance] with inputs and matrix is missing"),
-        ('    "crop.slope",', '    "crop.slop",', "did you mean 'crop.slope'"),
+        ('    "crop.metabolism_q10",', '    "crop.metabolism_q1",', "did you mean 'crop.metabolism_q10'"),
         ('    "uptake.cuticle",\n', "", "matrix has shape (3, 3), 2 inputs"),
         ("cuticle = 0.8", "", "uptake.cuticle is in log_covariance.inputs and has no value"),
         (
@@ -110,17 +110,17 @@ def test_files_that_are_not_there_are_refused(crop, tmp_path):
 def test_a_scenario_file_loads_its_crop_and_goes_before_it(tmp_path: Path) -> None:
     crop = ws.Crop(
         name="a made-up cultivar",
-        values_in_si={"crop.half_dose": 2e-9, "crop.slope": 1.2},
+        values_in_si={"crop.half_amount": 2e-9, "crop.metabolism_q10": 1.2},
         log_covariance=np.diag([0.01, 0.0004]),
         active="paclobutrazol",
         source="a made-up trial",
         date=datetime.date(2026, 5, 1),
     )
     crop.save(tmp_path / "cultivar.toml")
-    (tmp_path / "bench.toml").write_text('crop_file = "cultivar.toml"\n[crop]\nslope = 0.9\n')
+    (tmp_path / "bench.toml").write_text('crop_file = "cultivar.toml"\n[crop]\nmetabolism_q10 = 1.5\n')
     scenario = ws.load(tmp_path / "bench.toml")
-    assert scenario["crop.half_dose"] == pytest.approx(2e-9, rel=1e-9)
-    assert scenario["crop.slope"] == 0.9
+    assert scenario["crop.half_amount"] == pytest.approx(2e-9, rel=1e-9)
+    assert scenario["crop.metabolism_q10"] == 1.5
     (tmp_path / "bench.toml").write_text('crop_file = "cultivr.toml"\n')
     with pytest.raises(ws.InputError, match=r"cultivr\.toml"):
         ws.load(tmp_path / "bench.toml")
@@ -130,7 +130,7 @@ def test_a_calibrated_crop_narrows_the_uncertainty() -> None:
     scenario = ws.Scenario(numerics={"tolerance": 1e-4}, droplets={"bins": 4})
     crop = ws.Crop(
         name="a made-up cultivar",
-        values_in_si={"crop.half_dose": scenario["crop.half_dose"]},
+        values_in_si={"crop.half_amount": scenario["crop.half_amount"]},
         log_covariance=np.array([[1e-6]]),
         active="paclobutrazol",
         source="a made-up trial",
@@ -138,7 +138,7 @@ def test_a_calibrated_crop_narrows_the_uncertainty() -> None:
     )
     wide, narrow = (ws.uncertainty(scenario, 64, 1, crop=each) for each in (None, crop))
     influence = [
-        float(study["growth_control_influence"].sel(input="crop.half_dose")) for study in (wide, narrow)
+        float(study["growth_control_influence"].sel(input="crop.half_amount")) for study in (wide, narrow)
     ]
     assert influence[1] < influence[0]
     spans = [float(study["growth_control"][-1] - study["growth_control"][0]) for study in (wide, narrow)]

@@ -108,7 +108,7 @@ def test_a_crop_is_calibrated_told_and_saved(scenario, table, tmp_path, capsys):
     said = capsys.readouterr().out
     crop = load_crop(saved)
     assert (crop.name, crop.active) == ("my mum", "paclobutrazol")
-    assert f"{crop['crop.half_dose'] * 1e9:.3g} ug" in said
+    assert f"{crop['crop.half_amount'] * 1e9:.3g} ug" in said
     assert "For 20 % shorter plants:" in said
     assert "Calibrated, not validated" in said
     for head in ("95 % interval", "width left", "decided by"):
@@ -121,12 +121,12 @@ def test_a_crop_is_calibrated_told_and_saved(scenario, table, tmp_path, capsys):
 
 def test_a_calibration_for_programs_of_two_trials_and_changes(scenario, table, capsys):
     run(
-        *("calibrate", scenario, table, table, *RATED, "--json", "--parameter", "crop.half_dose"),
-        *("--spread", "crop.half_dose=10", "--change", "30 mg/L: air.speed = 0.5 m/s"),
+        *("calibrate", scenario, table, table, *RATED, "--json", "--parameter", "crop.half_amount"),
+        *("--spread", "crop.half_amount=10", "--change", "30 mg/L: air.speed = 0.5 m/s"),
     )
     told = json.loads(capsys.readouterr().out)
     (half,) = told["inputs"]
-    assert (half["input"], half["prior_spread"]) == ("crop.half_dose", pytest.approx(10))
+    assert (half["input"], half["prior_spread"]) == ("crop.half_amount", pytest.approx(10))
     assert half["lower"] < half["value"] < half["upper"]
     assert [row["trial"] for row in told["treatments"]] == [1] * 4 + [2] * 4
     assert np.array(told["log_covariance"]).shape == (1, 1)
@@ -154,9 +154,12 @@ def test_a_calibration_for_programs_of_two_trials_and_changes(scenario, table, c
         (("calibrate", "none.toml", "{table}"), "there is no such file"),
         (("calibrate", "{scenario}", "{table}"), "nothing tells how '30 mg/L' was sprayed"),
         (("calibrate", "{scenario}", "{table}", *RATED, "--save", "x.toml"), "--save FILE and --name NAME"),
-        (("calibrate", "{scenario}", "{table}", *RATED, "--parameter", "slope"), "did you mean 'crop.slope'"),
         (
-            ("calibrate", "{scenario}", "{table}", *RATED, "--spread", "crop.slope=x"),
+            ("calibrate", "{scenario}", "{table}", *RATED, "--parameter", "metabolism"),
+            "did you mean 'crop.metabolism'",
+        ),
+        (
+            ("calibrate", "{scenario}", "{table}", *RATED, "--spread", "crop.metabolism=x"),
             "--spread 'x': ",
         ),
         (
