@@ -100,7 +100,7 @@ def test_every_plant_is_simulated_with_what_falls_on_it() -> None:
             "canopy.stem_area": ALONE["canopy.stem_area"] * size**2,
             "canopy.crown_cover": min(1.0, ALONE["canopy.crown_cover"] * size**2),
             "uptake.water_use": ALONE["uptake.water_use"] * size**2,
-            "crop.half_dose": ALONE["crop.half_dose"] * size**2,
+            "crop.half_amount": ALONE["crop.half_amount"] * size**2,
         }
     )
     expected = ws.simulate(own)

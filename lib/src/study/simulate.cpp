@@ -220,8 +220,8 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
   const Split& parts = landing_.split;
   const double came = concentrated(scenario, parts) * volume;
   // until the end, masses are per area of bench [kg/m2]
-  Settled settled{.applied = concentration * volume,
-                  .availability = placed_.availability,
+  Settled settled{.availability = placed_.availability,
+                  .applied = concentration * volume,
                   .bench = (parts.bench + parts.substrate * (placed_.leached + placed_.not_taken_up)) * came,
                   // a spray that evaporates wholly leaves dust in the air
                   .airborne = came > 0.0 ? parts.airborne * came : concentration * volume};
