@@ -367,6 +367,18 @@ void register_simulation(py::module_& m) {
       "The concentration that gives each scenario's plants a height [m] when height is judged.");
   m.def("as_drench", &as_drench, py::arg("scenario"), py::arg("volume"),
         "The scenario as a drench of `volume` [m3] for each plant.");
+  m.def(
+      "dry_deposit",
+      [](const Scenario& scenario, double mass, double temperature, double duration) {
+        const double mobile = turns_mobile(scenario.uptake, mass);
+        const Weathered after =
+            weathered(scenario.uptake, {.mobile = mobile, .locked = mass - mobile}, temperature, duration);
+        return std::pair(after.taken_up / mass, after.lost / mass);
+      },
+      py::arg("scenario"), py::arg("mass"), py::arg("temperature"), py::arg("duration"),
+      "Shares of a deposit [kg per m2 of contact] that are taken up and lost in a time [s] after it has "
+      "dried, "
+      "at a steady temperature [K].");
   m.def("may_change", &may_change, py::arg("position"),
         "Whether an application of a calendar may differ from the scenario's in an input.");
 }

@@ -343,7 +343,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
   P(double, largest_inhibition, 0.90, 0.05, 1.0, 1.08, "1", "percent", A_other, \
     "up to 90 % on cork oak (HortScience 2005); drenches reach 65 % of height in firespike (Rezazadeh, Harkess and Bi 2016, HortTechnology 26(6); both seen as abstract)", \
     "Share of the rate of elongation held back by a very large amount at the tips") \
-  P(double, half_amount, 1.4e-10, 1e-14, 1e-3, 2.5, "kg", "ug", C, \
+  P(double, half_amount, 1.3e-10, 1e-14, 1e-3, 2.5, "kg", "ug", C, \
     "calibrated to chrysanthemum: a 1 mg/L drench of 118 mL shortens by 20-25 % (a trade magazine article)", \
     "Amount at the growing tips, per plant, that holds back half of largest_inhibition") \
   P(double, base_temperature, 273.15, 258.15, 290.15, 1.01465, "K", "degC", A_other, \

@@ -374,7 +374,7 @@ TEST_CASE("batch: rows that cannot be computed are empty and say why; the others
     spoil(12, "canopy.layers", 2.5, "whole number");
     spoil(15, "canopy.layers", missing, "canopy.layers");
     spoil(18, "canopy.layers", 1e300, "canopy.layers");
-    spoil(21, "application.method", 3.0, "application.method");
+    spoil(21, "application.method", 4.0, "application.method");
     spoil(25, "leaf.receding_angle", 2.0, "leaf.receding_angle is larger than leaf.contact_angle");
     spoil(28, "application.volume_rate", std::numeric_limits<double>::infinity(), "application.volume_rate");
     spoil(31, "droplets.dv50", 1900e-6, "larger ones break up");

@@ -223,8 +223,9 @@ TEST_CASE("a drench of the same mean dose, poured with errors") {
   BenchInput alike = poured;
   alike.layout.size_variation = 0.0;
   const Evenness of_one_size = spray_bench(alike, air_of(alone), 0.0, false).evenness;
-  // nearly as much: what leaches and how deep it goes changes with the volume
-  CHECK(of_one_size.dose == Approx(of_one_size.deposit).epsilon(0.1));
+  // a larger volume reaches deeper, where roots draw more
+  CHECK(of_one_size.dose > of_one_size.deposit);
+  CHECK(of_one_size.dose < 1.1 * of_one_size.deposit);
   CHECK(lever(drenched, "pouring").deposit < 1e-12);
   CHECK(lever(drenched, "pouring").height < drenched.evenness.height);
 

@@ -55,11 +55,14 @@ TEST_CASE("each time of a day is its own simulation") {
   CHECK(wet[1] < wet[2]);
   CHECK(day.control_over_best[day.best] == 1.0);
 
-  // a record in two airs; without weeks the crop grows at its mean temperature, and wets as before
+  // a record in two airs
   const CropAir* const airs[] = {&air, &air};
   const std::vector<std::uint64_t> air_of{1, 0, 1};
-  const Day again = compare_times(scenario, airs, air_of, starts);
-  for (std::size_t i = 0; i < 3; ++i) CHECK(again.outcomes.column("wet_time")[i] == wet[i]);
+  std::vector<std::vector<double>> means;
+  for (const double start : starts) means.push_back(daily_temperatures(air, start, scenario.uptake.horizon));
+  const std::vector<std::uint64_t> weeks_of{0, 1, 2};
+  const Weeks weeks{.means = {means.begin(), means.end()}, .of = weeks_of};
+  CHECK(compare_times(scenario, airs, air_of, starts, {}, weeks).outcomes.values == day.outcomes.values);
 }
 
 TEST_CASE("the best time is one from which plants dry, if there is one") {
