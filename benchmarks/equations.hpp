@@ -16,12 +16,11 @@ namespace benchmark {
 enum Entry : std::size_t {
   house_heat,
   house_vapour,
-  stem_taken,
-  stem_left,
   bench_left,
   warmth,
-  taken = warmth + layers,
-  first_class = taken + layers,
+  stem_left = warmth + layers,
+  taken = stem_left + layers,  // -ln of what is left in liquid, of that which has not dried; by surface
+  first_class = taken + surfaces * layers,
   state_size = first_class + classes
 };
 
@@ -136,16 +135,20 @@ class Equations {
       per_bench[i] = event.area[i / layer_classes] * event.landed[i];
     }
     all_landed.fill(0.0);
-    for (std::size_t i = 0; i < classes; ++i) all_landed[i / layer_classes] += event.landed[i];
-    wet.fill(true);
+    for (std::size_t i = 0; i < classes; ++i) {
+      const bool below = i % layer_classes >= upper_classes;
+      all_landed[2 * (i / layer_classes) + (below ? 1 : 0)] += event.landed[i];
+    }
+    wet.fill(true), stem_wet.fill(true);
   }
 
   template <class State>
   void initialize(State& y) const {
     std::fill(&y[0], &y[0] + state_size, 0.0);
     y[house_vapour] = event.house_vapour;
-    y[stem_left] = y[bench_left] = 1.0;
+    y[bench_left] = 1.0;
     std::copy_n(event.warmth, layers, &y[warmth]);
+    std::fill_n(&y[stem_left], layers, 1.0);
     std::fill(&y[first_class], &y[0] + state_size, 1.0);
   }
 
@@ -156,27 +159,29 @@ class Equations {
     return sum;
   }
 
-  // What can dry out: stems, bench, and every class.
-  static constexpr std::size_t liquids = 2 + classes;
+  // What can dry out: the bench, the stems of each layer, and every class.
+  static constexpr std::size_t films = 1 + layers, liquids = films + classes;
   static constexpr std::size_t entry_of(std::size_t liquid) {
-    return liquid < 2 ? stem_left + liquid : first_class + liquid - 2;
+    return liquid == 0 ? std::size_t{bench_left}
+                       : liquid < films ? stem_left + liquid - 1 : first_class + liquid - films;
   }
   bool is_wet(std::size_t liquid) const {
-    return liquid == 0 ? stem_wet : liquid == 1 ? bench_wet : wet[liquid - 2];
+    return liquid == 0 ? bench_wet : liquid < films ? stem_wet[liquid - 1] : wet[liquid - films];
   }
   /// Hands the last of a liquid to the house's air.
   void dry_out(std::size_t liquid, double* y) {
     double& left = y[entry_of(liquid)];
-    const double water = liquid == 0   ? event.stem_water
-                         : liquid == 1 ? event.bench_water
-                                       : per_bench[liquid - 2];
+    const double water = liquid == 0      ? event.bench_water
+                         : liquid < films ? event.stem_water[liquid - 1]
+                                          : per_bench[liquid - films];
     y[house_vapour] += left * water / event.came;
     left = 0.0;
-    (liquid == 0 ? stem_wet : liquid == 1 ? bench_wet : wet[liquid - 2]) = false;
+    (liquid == 0 ? bench_wet : liquid < films ? stem_wet[liquid - 1] : wet[liquid - films]) = false;
   }
   /// Whether leaves and stems are dry.
   bool finished() const {
-    return !stem_wet && std::none_of(wet.begin(), wet.end(), [](bool is) { return is; });
+    const auto is = [](bool still) { return still; };
+    return std::none_of(stem_wet.begin(), stem_wet.end(), is) && std::none_of(wet.begin(), wet.end(), is);
   }
 
   void rates(const double* y, double* dy, double t) {
@@ -200,28 +205,34 @@ class Equations {
     const double to_heat = air_density(T, e, P) * specific_heat(e, P);
     const double saturated_vapour = saturated.pressure / (water_gas * T), deficit = saturated_vapour - vapour;
     const double slope = (saturated.slope / water_gas - saturated_vapour) / T;
-    const auto evaporation = [&](double heat, double through) {
-      return through * deficit * heat / (heat + latent * through * slope);
+    const auto evaporation = [&](double heat, double through, double absorbed) {
+      return through * (deficit * heat + slope * absorbed) / (heat + latent * through * slope);
     };
-    const double stem_share = stem_wet ? film_share(y[stem_left]) : 0.0;
-    dy[stem_left] = dy[bench_left] = 0.0;
-    if (stem_share > 0.0) {
-      const Film film(T, e, P);
-      const double reynolds = event_speed() * event.stem_diameter / film.viscosity;
+    dy[bench_left] = 0.0;
+    if (bench_wet && y[bench_left] > 0.0) {
+      const double rate = event.bench_area * film_share(y[bench_left]) *
+                          evaporation(event.bench_conductance * to_heat, event.bench_conductance, 0.0);
+      dy[bench_left] = -rate / (event.water_density * event.bench_water);
+      source += rate;
+    }
+    const Film film(T, e, P);
+    for (std::size_t k = 0; k < layers; ++k) {
+      const double left = y[stem_left + k], share = stem_wet[k] ? film_share(left) : 0.0;
+      dy[stem_left + k] = dy[taken + surfaces * k + 2] = 0.0;
+      if (share <= 0.0) continue;
+      const double reynolds = event.air_speed[k] * event.stem_diameter / film.viscosity;
       const double laminar = 0.62 * std::sqrt(reynolds) * std::cbrt(film.prandtl) /
                              std::sqrt(std::sqrt(1.0 + std::cbrt(0.16 / (film.prandtl * film.prandtl))));
       const double nusselt = 0.3 + laminar * std::pow(1.0 + std::pow(reynolds / 282e3, 0.625), 0.8);
-      const double rate =
-          event.stem_area * stem_share *
-          evaporation(film.heat(nusselt, event.stem_diameter), film.vapour(nusselt, event.stem_diameter));
-      dy[stem_left] = -rate / (event.water_density * event.stem_water);
+      const double rate = event.stem_area[k] * share *
+                          evaporation(film.heat(nusselt, event.stem_diameter),
+                                      film.vapour(nusselt, event.stem_diameter),
+                                      event.stem_light[k] * air.shortwave);
+      dy[stem_left + k] = -rate / (event.water_density * event.stem_water[k]);
       source += rate;
-    }
-    if (bench_wet && y[bench_left] > 0.0) {
-      const double rate = event.bench_area * film_share(y[bench_left]) *
-                          evaporation(event.bench_conductance * to_heat, event.bench_conductance);
-      dy[bench_left] = -rate / (event.water_density * event.bench_water);
-      source += rate;
+      dy[taken + surfaces * k + 2] =
+          uptake(event.stem_cuticle * permeance(T), most_dissolved(T), event.active[k][2],
+                 y[taken + surfaces * k + 2], 1.0, share, event.stem_water[k] / event.stem_area[k] * left);
     }
 
     const double total = event.came * event.water_density;
@@ -232,23 +243,17 @@ class Equations {
     const double loss = event.heat_loss + air.air_changes * event.house_height * to_heat;
     dy[house_heat] = (-latent * source * event.sprayed_share / warmth_unit - loss * y[house_heat]) /
                      event.house_heat_capacity;
-
-    const double liquid = event.stem_water / event.stem_area;
-    dy[stem_taken] =
-        uptake(event.stem_cuticle * permeance(T), solubility(T), event.stem_active, liquid, 1.0,
-               y[stem_taken], stem_share, stem_share, stem_share > 0.0 ? liquid * y[stem_left] : 0.0);
   }
 
   const Event& event;
   std::array<bool, classes> wet;
-  bool stem_wet = true, bench_wet = true;
+  std::array<bool, layers> stem_wet;
+  bool bench_wet = true;
   long evaluations = 0;
 
  private:
   std::array<double, classes> edge, disc, per_bench;  // n pi R, n pi R^2 [per leaf area], water [m]
-  std::array<double, layers> all_landed;
-
-  double event_speed() const { return event.spray.air_speed; }
+  std::array<double, 2 * layers> all_landed;  // on each side
 
   AirRow air_at(double t) const {
     const double place = (event.start + t) / row_spacing;
@@ -266,19 +271,16 @@ class Equations {
   double permeance(double T) const {
     return event.permeance * properties::arrhenius(event.activation_energy, T, 298.15);
   }
-  double solubility(double T) const {
-    return event.solubility * properties::arrhenius(event.solubility_enthalpy, T, 293.15);
+  double most_dissolved(double T) const {
+    return event.most_dissolved * properties::arrhenius(event.solubility_enthalpy, T, 293.15);
   }
 
-  double uptake(double through, double saturated, double fresh, double liquid, double cover, double before,
-                double reached, double wet_area, double water) const {
-    const double concentration = fresh < saturated * liquid ? fresh / liquid : saturated;
-    double rate = (1.0 - reached) * through * concentration * cover / fresh / event.wet_to_dry;
-    if (reached > 0.0 && water > 0.0) {
-      const double mass = fresh * std::exp(-before) * reached;
-      rate += through * wet_area * reached * (mass < saturated * water ? 1.0 / water : saturated / mass);
-    }
-    return rate;
+  /// Rate at which liquid gives its active ingredient, over what it holds: `part` of what came has not dried.
+  static double uptake(double through, double most, double fresh, double before, double part, double wet_area,
+                       double water) {
+    if (part <= 0.0 || water <= 0.0) return 0.0;
+    const double mass = fresh * std::exp(-before) * part;
+    return through * wet_area * (mass < most * water ? 1.0 / water : most / mass);
   }
 
   /// Sets the rates of one leaf layer; returns its evaporation per area of bench [kg/m2/s].
@@ -305,9 +307,10 @@ class Equations {
     };
     const double nusselt[2] = {mixed(lighter > 0.0), mixed(lighter < 0.0)};
 
-    double evaporation = 0.0, wet_area = 0.0, bare = 1.0, through = 0.0;
-    double water = 0.0, dissolving = 0.0;
-    for (int side = 0; side < 2; ++side) {
+    double evaporation = 0.0, bare = 1.0, through = 0.0, all_water = 0.0;
+    const double permeance_here = permeance(leaf), most = most_dissolved(leaf);
+    for (std::size_t side = 0; side < 2; ++side) {
+      double water = 0.0, dissolving = 0.0;
       const std::size_t from = k * layer_classes + (side == 0 ? 0 : upper_classes);
       const std::size_t to = from + (side == 0 ? upper_classes : lower_classes);
       through = film.vapour(nusselt[side], length);
@@ -338,7 +341,10 @@ class Equations {
       }
       evaporation += shells * drive;
       const double covered = -std::expm1(-discs);
-      wet_area += covered, bare = 1.0 - covered;
+      bare = 1.0 - covered, all_water += water;
+      const std::size_t entry = taken + surfaces * k + side;
+      dy[entry] = uptake(permeance_here, most, event.active[k][side], y[entry],
+                         dissolving / all_landed[2 * k + side], covered, water);
     }
 
     const double sun = air.shortwave * event.absorptance * event.light[k];
@@ -351,10 +357,8 @@ class Equations {
     const double gain = sun + longwave -
                         (film.heat(nusselt[0], length) + film.heat(nusselt[1], length)) * (leaf - T) -
                         latent_heat(leaf) * (evaporation + series * std::max(0.0, saturated - vapour));
-    dy[warmth + k] = gain / (event.dry_heat_capacity + event.water_heat * water) / warmth_unit;
+    dy[warmth + k] = gain / (event.dry_heat_capacity + event.water_heat * all_water) / warmth_unit;
 
-    dy[taken + k] = uptake(permeance(leaf), solubility(leaf), event.active[k], all_landed[k], event.cover[k],
-                           y[taken + k], dissolving / all_landed[k], wet_area, water);
     return event.area[k] * evaporation;
   }
 };

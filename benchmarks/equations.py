@@ -29,6 +29,7 @@ def correlation(function: Function) -> Function:
 
 
 LAYERS, UPPER, LOWER, ROWS = 2, 16, 8, 145
+SURFACES = 3  # of a layer: upper and lower side of its leaves, stems
 PER_LAYER = UPPER + LOWER
 CLASSES = LAYERS * PER_LAYER
 ROW_SPACING = 300.0  # s
@@ -38,12 +39,13 @@ LONGEST_STEP = 600.0  # s
 ABSOLUTE_SHARE = 0.1  # absolute over relative tolerance
 
 # Entries of the state: each of order one.
-HOUSE_HEAT, HOUSE_VAPOUR, STEM_TAKEN, STEM_LEFT, BENCH_LEFT, WARMTH = range(6)
-TAKEN = WARMTH + LAYERS
-FIRST_CLASS = TAKEN + LAYERS
+HOUSE_HEAT, HOUSE_VAPOUR, BENCH_LEFT, WARMTH = range(4)
+STEM_LEFT = WARMTH + LAYERS
+TAKEN = STEM_LEFT + LAYERS  # -ln of what is left in liquid, of that which has not dried; by surface
+FIRST_CLASS = TAKEN + SURFACES * LAYERS
 STATE = FIRST_CLASS + CLASSES
 
-_SPRAY = 9 + 4 + 2 * LAYERS * UPPER  # doubles that only the library reads
+_SPRAY = 7 + LAYERS * (2 + SURFACES) + 2 * LAYERS * UPPER  # doubles that only the library reads
 
 
 class Event(NamedTuple):
@@ -61,9 +63,6 @@ class Event(NamedTuple):
     cover_conductance: float
     heat_loss: float
     house_heat_capacity: float
-    stem_area: float
-    stem_water: float
-    stem_active: float
     stem_diameter: float
     bench_area: float
     bench_water: float
@@ -81,17 +80,18 @@ class Event(NamedTuple):
     receding_factor: float
     permeance: float
     activation_energy: float
-    solubility: float
+    most_dissolved: float
     solubility_enthalpy: float
     stem_cuticle: float
-    wet_to_dry: float
     dry_water: float
     air_speed: Array
     area: Array
     light: Array
     view_above: Array
     view_below: Array
-    cover: Array
+    stem_area: Array
+    stem_water: Array
+    stem_light: Array
     active: Array
     warmth: Array
     landed: Array
@@ -102,8 +102,20 @@ class Event(NamedTuple):
 
 _SHAPES: dict[str, tuple[int, ...]] = {
     **dict.fromkeys(
-        ("air_speed", "area", "light", "view_above", "view_below", "cover", "active", "warmth"), (LAYERS,)
+        (
+            "air_speed",
+            "area",
+            "light",
+            "view_above",
+            "view_below",
+            "stem_area",
+            "stem_water",
+            "stem_light",
+            "warmth",
+        ),
+        (LAYERS,),
     ),
+    "active": (LAYERS, SURFACES),
     **dict.fromkeys(("landed", "number", "radius"), (CLASSES,)),
     "air": (ROWS, 6),
 }
@@ -126,8 +138,9 @@ def initial_state(event: Event) -> Array:
     """Return what the integration starts from."""
     y = np.zeros(STATE)
     y[HOUSE_VAPOUR] = event.house_vapour
-    y[STEM_LEFT] = y[BENCH_LEFT] = 1.0
-    y[WARMTH:TAKEN] = event.warmth
+    y[BENCH_LEFT] = 1.0
+    y[WARMTH:STEM_LEFT] = event.warmth
+    y[STEM_LEFT:TAKEN] = 1.0
     y[FIRST_CLASS:] = 1.0
     return y
 
@@ -296,9 +309,9 @@ def mixed(forced: float, free: float) -> float:
 
 
 @correlation
-def stem_nusselt(event: Event, viscosity: float, prandtl: float) -> float:
+def stem_nusselt(event: Event, speed: float, viscosity: float, prandtl: float) -> float:
     """Return the Nusselt number of a stem across the air flow."""
-    reynolds = event.speed * event.stem_diameter / viscosity
+    reynolds = speed * event.stem_diameter / viscosity
     laminar = (
         0.62
         * math.sqrt(reynolds)
@@ -340,22 +353,18 @@ def uptake(
     cuticle: float,
     temperature: float,
     fresh: float,
-    liquid: float,
-    cover: float,
     before: float,
-    reached: float,
+    part: float,
     wet_area: float,
     water: float,
 ) -> float:
-    """Return the rate of uptake over what is left on a surface [1/s]."""
+    """Return the rate of uptake over what liquid holds [1/s]; `part` of what came has not dried."""
+    if part <= 0.0 or water <= 0.0:
+        return 0.0
     through = cuticle * event.permeance * arrhenius(event.activation_energy, temperature, 298.15)
-    saturated = event.solubility * arrhenius(event.solubility_enthalpy, temperature, 293.15)
-    concentration = fresh / liquid if fresh < saturated * liquid else saturated
-    rate = (1.0 - reached) * through * concentration * cover / fresh / event.wet_to_dry
-    if reached > 0.0 and water > 0.0:
-        mass = fresh * math.exp(-before) * reached
-        rate += through * wet_area * reached * (1.0 / water if mass < saturated * water else saturated / mass)
-    return rate
+    most = event.most_dissolved * arrhenius(event.solubility_enthalpy, temperature, 293.15)
+    mass = fresh * math.exp(-before) * part
+    return through * wet_area * (1.0 / water if mass < most * water else most / mass)
 
 
 @correlation
@@ -388,30 +397,41 @@ def house_rates(
 
 
 @correlation
-def films_rates(
+def bench_rate(
+    event: Event, air: float, vapour: float, latent: float, to_heat: float, wet_share: float
+) -> float:
+    """Return the evaporation from the bench [kg per m2 of bench and s]."""
+    deficit, slope = air_deficit(air, vapour)
+    through = event.bench_conductance
+    heat = through * to_heat
+    return event.bench_area * wet_share * through * deficit * heat / (heat + latent * through * slope)
+
+
+@correlation
+def air_deficit(air: float, vapour: float) -> tuple[float, float]:
+    """Return what air lacks to saturation [kg/m3], and the slope of that with temperature."""
+    saturated_pressure, slope_pressure = saturation(air)
+    saturated = saturated_pressure / (WATER_GAS * air)
+    return saturated - vapour, (slope_pressure / WATER_GAS - saturated) / air
+
+
+@correlation
+def stems_rate(
     event: Event,
+    speed: float,
+    area: float,
+    absorbed: float,
     air: float,
     vapour_pressure: float,
     vapour: float,
     pressure: float,
     latent: float,
-    to_heat: float,
-    stem_share: float,
-    bench_share: float,
-) -> tuple[float, float]:
-    """Return the evaporation from stems and bench [kg per m2 of bench and s]."""
-    saturated_pressure, slope_pressure = saturation(air)
-    saturated = saturated_pressure / (WATER_GAS * air)
-    slope = (slope_pressure / WATER_GAS - saturated) / air
-    deficit = saturated - vapour
-    stem = bench = 0.0
-    if stem_share > 0.0:
-        viscosity, conductivity, _, _, prandtl, vapour_part = film(air, vapour_pressure, pressure)
-        nusselt = stem_nusselt(event, viscosity, prandtl) / event.stem_diameter
-        heat, through = nusselt * conductivity, nusselt * vapour_part
-        stem = event.stem_area * stem_share * through * deficit * heat / (heat + latent * through * slope)
-    if bench_share > 0.0:
-        through = event.bench_conductance
-        heat = through * to_heat
-        bench = event.bench_area * bench_share * through * deficit * heat / (heat + latent * through * slope)
-    return stem, bench
+    wet_share: float,
+) -> float:
+    """Return the evaporation from a layer's stems [kg per m2 of bench and s]."""
+    deficit, slope = air_deficit(air, vapour)
+    viscosity, conductivity, _, _, prandtl, vapour_part = film(air, vapour_pressure, pressure)
+    nusselt = stem_nusselt(event, speed, viscosity, prandtl) / event.stem_diameter
+    heat, through = nusselt * conductivity, nusselt * vapour_part
+    gives = through * (deficit * heat + slope * absorbed) / (heat + latent * through * slope)
+    return area * wet_share * gives

@@ -12,6 +12,7 @@ namespace benchmark {
 
 constexpr std::size_t layers = 2, upper_classes = 16, lower_classes = 8;
 constexpr std::size_t layer_classes = upper_classes + lower_classes, classes = layers * layer_classes;
+constexpr std::size_t surfaces = 3;     // of a layer: upper and lower side of its leaves, stems
 constexpr std::size_t rows = 145;       // of the air at the crop: twelve hours
 constexpr double row_spacing = 300.0;   // [s]
 constexpr double dried_share = 1e-3;    // share of its water at which a class counts as dried out
@@ -27,8 +28,8 @@ struct AirRow {
 /// What the library needs to make the same event: the inputs that vary, and what lies on the crop.
 struct Spray {
   double volume_rate, dv50, relative_span, leaf_width, air_speed;
-  double stem_liquid, stem_active, bench_liquid, air_vapour;
-  double liquid[layers], active[layers];
+  double bench_liquid, air_vapour;
+  double liquid[layers], active[layers][surfaces], stem_liquid[layers];
   double diameter[layers][upper_classes], volume_share[layers][upper_classes];
 };
 
@@ -40,15 +41,17 @@ struct Event {
   double base_temperature, water_density, came;
   double house_vapour;  // at the start, over `came`
   double sprayed_share, house_height, cover_conductance, heat_loss, house_heat_capacity;
-  double stem_area, stem_water, stem_active, stem_diameter;
+  double stem_diameter;
   double bench_area, bench_water, bench_conductance;
   double leaf_width, turbulence, absorptance, emissivity, dry_heat_capacity, water_heat;
   double stomatal_conductance, stomatal_half_light;
   double fullness, receding_share, receding_factor;  // see wetspan/plant/drying.hpp
-  double permeance, activation_energy, solubility, solubility_enthalpy, stem_cuticle, wet_to_dry;
+  double permeance, activation_energy, most_dissolved, solubility_enthalpy, stem_cuticle;
   double dry_water;  // leaves count as dry with no more than this left [m]
   double air_speed[layers], area[layers], light[layers], view_above[layers], view_below[layers];
-  double cover[layers], active[layers];  // active ingredient per leaf area
+  double stem_area[layers], stem_water[layers];
+  double stem_light[layers];        // share of the light that they absorb, per lateral area
+  double active[layers][surfaces];  // active ingredient that came, per area of the surface
   double warmth[layers];                 // at the start, over warmth_unit
   double landed[classes];                // water per leaf area [m]; a layer's upper classes, then its lower
   double number[classes], radius[classes];

@@ -70,24 +70,22 @@ std::optional<Event> event_of(const Scenario& s, const Load& load, const CropAir
              .relative_span = s.droplets.relative_span,
              .leaf_width = s.leaf.width,
              .air_speed = s.air.speed,
-             .stem_liquid = load.stem_liquid,
-             .stem_active = load.stem_active,
              .bench_liquid = load.bench_liquid,
              .air_vapour = load.air_vapour,
              .liquid = {},
              .active = {},
+             .stem_liquid = {},
              .diameter = {},
              .volume_share = {}};
   e.start = start;
   e.last = air.time.back() - start;
   e.base_temperature = first.temperature;
   e.water_density = water::density(std::clamp(first.temperature, 273.16, 323.15));
-  e.came = load.stem_liquid + load.bench_liquid + load.air_vapour;
+  e.came = load.bench_liquid + load.air_vapour;
   e.sprayed_share = s.house.sprayed_share, e.house_height = s.house.height;
   e.cover_conductance = s.house.cover_conductance, e.heat_loss = s.house.heat_loss;
   e.house_heat_capacity = s.house.heat_capacity;
-  e.stem_area = stem_area_index(s.canopy), e.stem_water = load.stem_liquid;
-  e.stem_active = load.stem_active / e.stem_area, e.stem_diameter = s.stem.diameter;
+  e.stem_diameter = s.stem.diameter;
   e.bench_area = 1.0 - pot_cover(s.canopy), e.bench_water = load.bench_liquid;
   e.bench_conductance = s.house.bench_conductance;
   e.leaf_width = s.leaf.width, e.turbulence = s.leaf.turbulence, e.absorptance = s.leaf.absorptance;
@@ -96,8 +94,8 @@ std::optional<Event> event_of(const Scenario& s, const Load& load, const CropAir
   e.stomatal_conductance = s.leaf.stomatal_conductance;
   e.stomatal_half_light = s.leaf.stomatal_half_light;
   e.permeance = permeance(s.active, s.uptake, 298.15), e.activation_energy = s.uptake.activation_energy;
-  e.solubility = s.active.solubility, e.solubility_enthalpy = s.active.solubility_enthalpy;
-  e.stem_cuticle = s.uptake.stem_cuticle, e.wet_to_dry = s.uptake.wet_to_dry;
+  e.most_dissolved = most_dissolved(s.active, s.uptake, 293.15), e.solubility_enthalpy = s.active.solubility_enthalpy;
+  e.stem_cuticle = s.uptake.stem_cuticle;
 
   const std::vector<LeafLayer> geometry = leaf_layers(s.canopy);
   const double wet_bulb = air::wet_bulb(
@@ -106,13 +104,19 @@ std::optional<Event> event_of(const Scenario& s, const Load& load, const CropAir
   double on_leaves = 0.0;
   for (std::size_t k = 0; k < benchmark::layers; ++k) {
     const Load::Layer& carries = load.layers[k];
-    e.spray.liquid[k] = carries.liquid, e.spray.active[k] = carries.active;
+    e.spray.liquid[k] = carries.liquid, e.spray.stem_liquid[k] = carries.stem_liquid;
     e.area[k] = geometry[k].area;
     e.light[k] = e.view_above[k] = geometry[k].light / e.area[k];
     e.view_below[k] = geometry[geometry.size() - 1 - k].light / e.area[k];
     e.air_speed[k] = first.speed * geometry[k].air_speed;
-    e.active[k] = carries.active / e.area[k];
-    e.came += carries.liquid, on_leaves += carries.liquid;
+    e.stem_area[k] = geometry[k].stem.area, e.stem_water[k] = carries.stem_liquid;
+    e.stem_light[k] = 0.5 * s.leaf.absorptance * e.light[k];
+    const OnSurface* on[] = {&carries.upper, &carries.lower, &carries.stem};
+    for (std::size_t i = 0; i < benchmark::surfaces; ++i) {
+      e.spray.active[k][i] = on[i]->liquid;
+      e.active[k][i] = on[i]->liquid / (i < 2 ? e.area[k] : e.stem_area[k]);
+    }
+    e.came += carries.liquid + carries.stem_liquid, on_leaves += carries.liquid;
 
     const double per_leaf = carries.liquid / e.area[k], below = s.retention.underleaf;
     const auto upper =
@@ -124,15 +128,12 @@ std::optional<Event> event_of(const Scenario& s, const Load& load, const CropAir
     std::copy_n(carries.droplets.volume_share.begin(), benchmark::upper_classes, e.spray.volume_share[k]);
     std::size_t i = k * benchmark::layer_classes;
     for (const auto* side : {&upper, &lower}) {
-      double discs = 0.0;
       for (const DropletClass& droplets : *side) {
         e.landed[i] = droplets.landed, e.number[i] = droplets.number, e.radius[i] = droplets.radius;
         e.fullness = droplets.fullness, e.receding_share = droplets.receding;
         e.receding_factor = droplets.receding_factor;
-        discs += droplets.number * std::numbers::pi * droplets.radius * droplets.radius;
         ++i;
       }
-      e.cover[k] += wet_share(discs);
     }
 
     AirState around = first;

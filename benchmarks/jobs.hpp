@@ -26,11 +26,12 @@ inline Job job_of(const Event& event, double tolerance) {
   job.scenario.air.speed = spray.air_speed;
   for (std::size_t k = 0; k < layers; ++k) {
     wetspan::Load::Layer& layer = job.load.layers.emplace_back();
-    layer.liquid = spray.liquid[k], layer.active = spray.active[k];
+    layer.liquid = spray.liquid[k], layer.stem_liquid = spray.stem_liquid[k];
+    layer.upper.liquid = spray.active[k][0], layer.lower.liquid = spray.active[k][1];
+    layer.stem.liquid = spray.active[k][2];
     layer.droplets.diameter.assign(std::begin(spray.diameter[k]), std::end(spray.diameter[k]));
     layer.droplets.volume_share.assign(std::begin(spray.volume_share[k]), std::end(spray.volume_share[k]));
   }
-  job.load.stem_liquid = spray.stem_liquid, job.load.stem_active = spray.stem_active;
   job.load.bench_liquid = spray.bench_liquid, job.load.air_vapour = spray.air_vapour;
   for (std::size_t row = 0; row < rows; ++row) {
     const AirRow& air = event.air[row];

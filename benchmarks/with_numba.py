@@ -28,7 +28,7 @@ from equations import (
     ROWS,
     STATE,
     STEM_LEFT,
-    STEM_TAKEN,
+    SURFACES,
     TAKEN,
     UPPER,
     WARMTH,
@@ -37,15 +37,16 @@ from equations import (
     Array,
     Event,
     air_density,
+    bench_rate,
     film,
     film_share,
-    films_rates,
     house_rates,
     latent_heat,
     leaf_nusselt,
     longwave,
     saturation,
     specific_heat,
+    stems_rate,
     stomata_in_series,
     uptake,
 )
@@ -82,8 +83,9 @@ DENSE = np.array(
 def let_go(e: Event, y: Array) -> float:
     """Return the last of what has dried, over all water that came: it is in the house's air."""
     water = 0.0
-    if y[STEM_LEFT] <= DRIED:
-        water += y[STEM_LEFT] * e.stem_water
+    for k in range(LAYERS):
+        if y[STEM_LEFT + k] <= DRIED:
+            water += y[STEM_LEFT + k] * e.stem_water[k]
     if y[BENCH_LEFT] <= DRIED:
         water += y[BENCH_LEFT] * e.bench_water
     for i in range(CLASSES):
@@ -105,10 +107,12 @@ def excess(e: Event, y: Array) -> float:
 @_compiled
 def finished(y: Array) -> bool:
     """Return whether leaves and stems are dry."""
+    wettest = 0.0
+    for i in range(STEM_LEFT, TAKEN):
+        wettest = max(wettest, y[i])
     for i in range(FIRST_CLASS, STATE):
-        if y[i] > DRIED:
-            return False
-    return bool(y[STEM_LEFT] <= DRIED)
+        wettest = max(wettest, y[i])
+    return bool(wettest <= DRIED)
 
 
 @_compiled
@@ -153,9 +157,9 @@ def right_hand_side(e: Event, t: float, y: Array, rates: Array) -> None:
         )  # fmt: skip
         length = 0.72 * e.leaf_width
         deficit = surface / (WATER_GAS * leaf) - vapour
-        evaporation, wet_area, bare, through = 0.0, 0.0, 1.0, 0.0
-        water, dissolving, landed = 0.0, 0.0, 0.0
+        evaporation, bare, through, all_water = 0.0, 1.0, 0.0, 0.0
         for side in range(2):
+            water, dissolving, landed = 0.0, 0.0, 0.0
             first = k * PER_LAYER + (UPPER if side else 0)
             last = (k + 1) * PER_LAYER if side else k * PER_LAYER + UPPER
             through = (lower if side else upper) * vapour_part / length
@@ -186,8 +190,12 @@ def right_hand_side(e: Event, t: float, y: Array, rates: Array) -> None:
                 rates[FIRST_CLASS + i] *= -drive / (e.water_density * e.landed[i])
             evaporation += shells * drive
             covered = -math.expm1(-discs)
-            wet_area += covered
             bare = 1.0 - covered
+            all_water += water
+            entry = TAKEN + SURFACES * k + side
+            rates[entry] = uptake(
+                e, 1.0, leaf, e.active[k, side], y[entry], dissolving / landed, covered, water
+            )
         sun = shortwave * e.absorptance * e.light[k]
         transpires = stomata_in_series(e, sun, bare, through)
         gain = (
@@ -196,30 +204,32 @@ def right_hand_side(e: Event, t: float, y: Array, rates: Array) -> None:
             - (upper + lower) * conductivity / length * (leaf - air)
             - latent_heat(leaf) * (evaporation + transpires * max(0.0, deficit))
         )
-        rates[WARMTH + k] = gain / (e.dry_heat_capacity + e.water_heat * water) / WARMTH_UNIT
-        rates[TAKEN + k] = uptake(
-            e, 1.0, leaf, e.active[k], landed, e.cover[k], y[TAKEN + k], dissolving / landed, wet_area, water
-        )
+        rates[WARMTH + k] = gain / (e.dry_heat_capacity + e.water_heat * all_water) / WARMTH_UNIT
         source += e.area[k] * evaporation
 
-    stem_share = film_share(y[STEM_LEFT]) if y[STEM_LEFT] > DRIED else 0.0
-    bench_share = film_share(y[BENCH_LEFT]) if y[BENCH_LEFT] > DRIED else 0.0
     latent = latent_heat(air)
     to_heat = air_density(air, vapour_pressure, pressure) * specific_heat(vapour_pressure, pressure)
-    stem, bench = films_rates(
-        e, air, vapour_pressure, vapour, pressure, latent, to_heat, stem_share, bench_share
-    )
-    rates[STEM_LEFT] = -stem / (e.water_density * e.stem_water)
+    bench_share = film_share(y[BENCH_LEFT]) if y[BENCH_LEFT] > DRIED else 0.0
+    bench = bench_rate(e, air, vapour, latent, to_heat, bench_share)
     rates[BENCH_LEFT] = -bench / (e.water_density * e.bench_water)
-    source += stem + bench
+    source += bench
+    for k in range(LAYERS):
+        left, entry = y[STEM_LEFT + k], TAKEN + SURFACES * k + 2
+        rates[STEM_LEFT + k] = rates[entry] = 0.0
+        if left <= DRIED:
+            continue
+        wet = film_share(left)
+        stems = stems_rate(
+            e, e.air_speed[k], e.stem_area[k], e.stem_light[k] * shortwave, air, vapour_pressure, vapour,
+            pressure, latent, wet,
+        )  # fmt: skip
+        rates[STEM_LEFT + k] = -stems / (e.water_density * e.stem_water[k])
+        source += stems
+        depth = e.stem_water[k] / e.stem_area[k] * left
+        rates[entry] = uptake(e, e.stem_cuticle, air, e.active[k, 2], y[entry], 1.0, wet, depth)
     rates[HOUSE_HEAT], rates[HOUSE_VAPOUR] = house_rates(
         e, source, latent, to_heat, vapour, added, share, y[HOUSE_HEAT], radiant, air_changes
     )
-    liquid = e.stem_water / e.stem_area
-    rates[STEM_TAKEN] = uptake(
-        e, e.stem_cuticle, air, e.stem_active, liquid, 1.0, y[STEM_TAKEN], stem_share, stem_share,
-        liquid * y[STEM_LEFT],
-    )  # fmt: skip
 
 
 @_compiled

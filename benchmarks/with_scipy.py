@@ -20,12 +20,13 @@ class RightHandSide:
         self.landed = event.landed.reshape(by_layer)
         self.edge = np.pi * (event.number * event.radius).reshape(by_layer)
         self.disc = self.edge * event.radius.reshape(by_layer)
-        self.all_landed = self.landed.sum(axis=1)
+        self.all_landed = np.add.reduceat(self.landed, [0, eq.UPPER], axis=1)
         self.per_bench = (event.area[:, None] * self.landed).ravel()
         # all that can dry out, in the order of the state
-        self.water = np.concatenate([[event.stem_water, event.bench_water], self.per_bench])
-        self.films_and_classes = np.r_[eq.STEM_LEFT, eq.BENCH_LEFT, eq.FIRST_CLASS : eq.STATE]
-        self.leaves_and_stems = np.r_[eq.STEM_LEFT, eq.FIRST_CLASS : eq.STATE]
+        stems = np.arange(eq.STEM_LEFT, eq.TAKEN)
+        self.water = np.concatenate([event.stem_water, [event.bench_water], self.per_bench])
+        self.films_and_classes = np.r_[stems, eq.BENCH_LEFT, eq.FIRST_CLASS : eq.STATE]
+        self.leaves_and_stems = np.r_[stems, eq.FIRST_CLASS : eq.STATE]
 
     def excess(self, t: float, y: Array) -> float:
         """Return the water on leaves less that which counts as dry [m]."""
@@ -77,8 +78,8 @@ class RightHandSide:
         shells_of = np.add.reduceat(shells, sides, axis=1)
         discs_of = np.add.reduceat(self.disc * radius * radius, sides, axis=1)
         covered = -np.expm1(-discs_of)
-        water = (self.landed * left).sum(axis=1).tolist()
-        reached = ((self.landed * wet).sum(axis=1) / self.all_landed).tolist()
+        water = np.add.reduceat(self.landed * left, sides, axis=1).tolist()
+        part = (np.add.reduceat(self.landed * wet, sides, axis=1) / self.all_landed).tolist()
 
         flux = np.empty((eq.LAYERS, 2))  # over the shell of a class
         source = 0.0
@@ -109,35 +110,47 @@ class RightHandSide:
                 - (upper + lower) * conductivity / length * (leaf - air)
                 - eq.latent_heat(leaf) * (evaporation + transpires * max(0.0, deficit))
             )
-            capacity = e.dry_heat_capacity + e.water_heat * water[k]
+            capacity = e.dry_heat_capacity + e.water_heat * sum(water[k])
             rates[eq.WARMTH + k] = gain / capacity / eq.WARMTH_UNIT
-            rates[eq.TAKEN + k] = eq.uptake(
-                e, 1.0, leaf, float(e.active[k]), float(self.all_landed[k]), float(e.cover[k]),
-                float(y[eq.TAKEN + k]), reached[k], float(covered[k].sum()), water[k],
-            )  # fmt: skip
+            for side in range(2):
+                entry = eq.TAKEN + eq.SURFACES * k + side
+                rates[entry] = eq.uptake(
+                    e, 1.0, leaf, float(e.active[k, side]), float(y[entry]), part[k][side],
+                    float(covered[k, side]), water[k][side],
+                )  # fmt: skip
             source += float(e.area[k]) * evaporation
         of_class = np.repeat(flux, [eq.UPPER, eq.LOWER], axis=1)
         rates[eq.FIRST_CLASS :] = (-shells * of_class / (e.water_density * self.landed)).ravel()
 
-        stem_left, bench_left = float(y[eq.STEM_LEFT]), float(y[eq.BENCH_LEFT])
-        stem_share = eq.film_share(stem_left) if stem_left > eq.DRIED else 0.0
-        bench_share = eq.film_share(bench_left) if bench_left > eq.DRIED else 0.0
         latent = eq.latent_heat(air)
         to_heat = eq.air_density(air, vapour_pressure, pressure) * eq.specific_heat(vapour_pressure, pressure)
-        stem, bench = eq.films_rates(
-            e, air, vapour_pressure, vapour, pressure, latent, to_heat, stem_share, bench_share
-        )
-        rates[eq.STEM_LEFT] = -stem / (e.water_density * e.stem_water)
+        bench_left = float(y[eq.BENCH_LEFT])
+        bench_share = eq.film_share(bench_left) if bench_left > eq.DRIED else 0.0
+        bench = eq.bench_rate(e, air, vapour, latent, to_heat, bench_share)
         rates[eq.BENCH_LEFT] = -bench / (e.water_density * e.bench_water)
-        source += stem + bench
+        source += bench
+        for k in range(eq.LAYERS):
+            stem_left, entry = float(y[eq.STEM_LEFT + k]), eq.TAKEN + eq.SURFACES * k + 2
+            if stem_left <= eq.DRIED:
+                continue
+            share_wet, area, on_stems = (
+                eq.film_share(stem_left),
+                float(e.stem_area[k]),
+                float(e.stem_water[k]),
+            )
+            stems = eq.stems_rate(
+                e, float(e.air_speed[k]), area, float(e.stem_light[k]) * shortwave, air, vapour_pressure,
+                vapour, pressure, latent, share_wet,
+            )  # fmt: skip
+            rates[eq.STEM_LEFT + k] = -stems / (e.water_density * on_stems)
+            source += stems
+            rates[entry] = eq.uptake(
+                e, e.stem_cuticle, air, float(e.active[k, 2]), float(y[entry]), 1.0, share_wet,
+                on_stems / area * stem_left,
+            )  # fmt: skip
         rates[eq.HOUSE_HEAT], rates[eq.HOUSE_VAPOUR] = eq.house_rates(
             e, source, latent, to_heat, vapour, added, share, heat, radiant, air_changes
         )
-        liquid = e.stem_water / e.stem_area
-        rates[eq.STEM_TAKEN] = eq.uptake(
-            e, e.stem_cuticle, air, e.stem_active, liquid, 1.0, float(y[eq.STEM_TAKEN]), stem_share,
-            stem_share, liquid * stem_left,
-        )  # fmt: skip
         return rates
 
 
