@@ -132,13 +132,13 @@ TEST_CASE("doors: a load that cannot lie on a crop is refused") {
   };
   with([](Load& load) { load.layers.clear(); }, "0 leaf layers");
   with([](Load& load) { load.layers.front().liquid = nan; }, "liquid on leaves");
-  with([](Load& load) { load.layers.front().active = -1.0; }, "active ingredient on leaves");
+  with([](Load& load) { load.layers.front().upper.mobile = -1.0; }, "active ingredient on leaves");
   with([](Load& load) { load.layers.front().dew = -1.0; }, "dew");
   with([](Load& load) { load.layers.front().strength = nan; }, "strength");
   with([](Load& load) { load.layers.front().temperature = 20.0; }, "leaf temperature");
   with([](Load& load) { load.layers.front().droplets = {}; }, "volume shares");
-  with([](Load& load) { load.stem_liquid = nan; }, "water on stems");
-  with([](Load& load) { load.stem_active = nan; }, "active ingredient on stems");
+  with([](Load& load) { load.layers.back().stem_liquid = nan; }, "water on stems");
+  with([](Load& load) { load.layers.back().stem.locked = nan; }, "active ingredient on stems");
   with([](Load& load) { load.bench_liquid = nan; }, "water on the bench");
   with([](Load& load) { load.air_vapour = nan; }, "vapour in the house");
   with([](Load& load) { load.air_heat = nan; }, "warmth of the house");

@@ -293,9 +293,6 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
   P(double, residue_loss, 1.157e-6, 0.0, 1e-3, 2.5, "1/s", "1/day", A_other, \
     "0.10 per day, derived: a half-life of 6 days of prochloraz on wheat in a glasshouse, uptake included (an abstract of 1989)", \
     "Rate at which the locked deposit is lost from the surface") \
-  P(double, wet_to_dry, 390.0, 1.0, 1e5, 3.0, "1", "1", A_other, \
-    "abscisic acid through tomato cuticle: Middelberg, Knoche and Petracek 2014 (derived)", \
-    "Rate of uptake while wet over the rate from the dry residue while the spray is followed") \
   P(double, water_use, 1.157e-9, 1e-12, 1e-7, 1.6, "m^3/s", "mL/day", D, "assumption: 100 mL a day", \
     "Water a plant transpires, mean over the weeks of response") \
   P(Transpiration, transpiration, Transpiration::briggs, 0, 1, 1.0, "1", "1", B, \

@@ -53,7 +53,9 @@ BoundaryLayers boundary_layers(double surface, double surface_vapour_pressure, c
 
 Conductance cylinder_layer(const AirState& state, double diameter, air::VapourDiffusivity diffusivity) {
   const ExactAir of{diffusivity};
-  const auto layer = cylinder_layer_of<One>(of, cylinder_terms(diameter, 1.0), free_air_of(of, state));
+  const FreeAir<double> air = free_air_of(of, state);
+  const auto layer =
+      cylinder_layer_of<One>(of, cylinder_terms(diameter, 1.0), cylinder_air<One>(of, air), air);
   return {.heat = layer.heat, .vapour = layer.vapour};
 }
 
@@ -90,11 +92,11 @@ double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, co
   return found;
 }
 
-double adiabatic_evaporation(const AirState& state, Conductance layer) {
+double film_evaporation(const AirState& state, Conductance layer, double absorbed) {
   const ExactAir of{};
   const FreeAir<double> air = free_air_of(of, state);
   const auto deficit = air_deficit<One>(of, air, 1.0 / state.temperature, of.latent_heat(state.temperature));
-  return evaporation_of_film<One>(deficit, layer.heat, layer.vapour);
+  return evaporation_of_film<One>(deficit, layer.heat, layer.vapour, absorbed);
 }
 
 }  // namespace wetspan

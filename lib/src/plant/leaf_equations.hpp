@@ -48,6 +48,11 @@ struct CylinderTerms {
   Number by_diameter;    // [1/m]
 };
 
+/// Share of its light that the lateral area of a stem catches, over what the one-sided area of a leaf beside
+/// it does: surfaces turned every way catch a quarter of their area, leaves with both sides (Cauchy; grade D
+/// for upright stems).
+constexpr double light_of_stems = 0.5;
+
 /// `light` is the share of the light above the crop that it meets [1], `air_speed` that of the speed [1].
 LeafTerms<double> leaf_terms(const Leaf& leaf, double light, const Views& views, double air_speed);
 StomataTerms<double> stomata_terms(const Leaf& leaf);
@@ -176,7 +181,26 @@ template <class L, class Air, class R = typename L::R>
   return its;
 }
 
-/// Conductances of a cylinder across the flow, as warm as its air.
+/// What the boundary layers of all cylinders in some air have in common, as warm as it.
+template <class R>
+struct CylinderAir {
+  R laminar;           // heat conductance x diameter, over the root of Reynolds' number of the properties
+  R reynolds;          // Reynolds' number, over the square of that root
+  R still;             // heat conductance x diameter in still air
+  R vapour_over_heat;  // conductance for vapour over that for heat
+};
+template <class L, class Air, class R = typename L::R>
+[[gnu::always_inline]] inline CylinderAir<R> cylinder_air(const Air& of, const FreeAir<R>& air) {
+  const auto film = of.film(air.place, air.moisture);
+  const R molar_mass = L::fma(air.vapour_pressure * air.by_pressure,
+                              L::all(constants::molar_mass_water - constants::molar_mass_dry_air),
+                              L::all(constants::molar_mass_dry_air));
+  return {.laminar = laminar_cylinder * film.forced * of.round(film.prandtl),
+          .reynolds = molar_mass * film.fluidity,
+          .still = still_cylinder * film.conductivity,
+          .vapour_over_heat = air.by_pressure * film.vapour_over_heat};
+}
+/// Conductances of a cylinder across the flow.
 template <class R>
 struct CylinderLayer {
   R heat, vapour;
@@ -185,18 +209,14 @@ struct CylinderLayer {
 template <class L, class Air, class R = typename L::R>
 [[gnu::always_inline]] inline CylinderLayer<R> cylinder_layer_of(const Air& of,
                                                                  const CylinderTerms<R>& cylinder,
+                                                                 const CylinderAir<R>& around,
                                                                  const FreeAir<R>& air) {
-  const auto film = of.film(air.place, air.moisture);
   const R root_reynolds = air.root_speed * cylinder.root_diameter;  // over that of the properties
-  const R laminar = laminar_cylinder * root_reynolds * film.forced * of.round(film.prandtl);
-  const R molar_mass = L::fma(air.vapour_pressure * air.by_pressure,
-                              L::all(constants::molar_mass_water - constants::molar_mass_dry_air),
-                              L::all(constants::molar_mass_dry_air));
-  const R reynolds = squared(root_reynolds) * molar_mass * film.fluidity;
+  const R reynolds = squared(root_reynolds) * around.reynolds;
   const R root = L::sqrt(L::max(reynolds * (1.0 / turbulent_reynolds), no_zero));
   const R turbulent = of.turbulent(root * L::sqrt(L::sqrt(root)));  // of (Re / 282000)^(5/8)
-  const R heat = L::fma(laminar, turbulent, still_cylinder * film.conductivity) * cylinder.by_diameter;
-  return {.heat = heat, .vapour = heat * air.by_pressure * film.vapour_over_heat, .root_turbulence = root};
+  const R heat = L::fma(around.laminar * root_reynolds, turbulent, around.still) * cylinder.by_diameter;
+  return {.heat = heat, .vapour = heat * around.vapour_over_heat, .root_turbulence = root};
 }
 
 /// Conductance of the stomata of the share `bare` of the lower side, in series with its boundary layer.
@@ -259,11 +279,12 @@ template <class L, class Gain, class R = typename L::R>
   return L::select(found, root, L::all(std::numeric_limits<double>::quiet_NaN()));
 }
 
-/// What the evaporation of surfaces as warm as their air depends on.
+/// What the evaporation of films depends on; with their heat balance linear about the air's temperature.
 template <class R>
 struct AirDeficit {
   R vapour;        // density at saturation less that of the air
-  R latent_slope;  // lambda x d rho_sat/dT [W s/m3/K]
+  R slope;         // d rho_sat/dT [kg/m3/K]
+  R latent_slope;  // lambda x that [W s/m3/K]
 };
 template <class L, class Air, class R = typename L::R>
 [[gnu::always_inline]] inline AirDeficit<R> air_deficit(const Air& of, const FreeAir<R>& air,
@@ -271,13 +292,14 @@ template <class L, class Air, class R = typename L::R>
   using constants::gas_constant_water;
   const R saturated = of.saturation_pressure(air.place) * by_temperature * (1.0 / gas_constant_water);
   const R slope = (of.saturation_slope(air.place) * (1.0 / gas_constant_water) - saturated) * by_temperature;
-  return {saturated - air.vapour, latent * slope};
+  return {saturated - air.vapour, slope, latent * slope};
 }
-/// Evaporation of a wet surface that takes its heat from the air alone.
+/// Evaporation of a film that takes its heat from the air and from `absorbed` radiation [W/m2] (Penman 1948):
+/// E = g ((rho_sat - rho_a) h + d rho_sat/dT x absorbed) / (h + lambda g d rho_sat/dT).
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R evaporation_of_film(const AirDeficit<R>& deficit, const R& heat,
-                                                    const R& vapour) {
-  return vapour * deficit.vapour * heat *
+                                                    const R& vapour, const R& absorbed) {
+  return vapour * L::fma(deficit.vapour, heat, deficit.slope * absorbed) *
          L::inverse(L::max(L::fma(deficit.latent_slope, vapour, heat), no_zero));
 }
 

@@ -57,10 +57,6 @@ Weathered weathered(const Uptake& uptake, const Deposit& deposit, double tempera
           .lost = lost};
 }
 
-double residue_rate(double permeance, double concentration, double mass, double wet_to_dry) {
-  return permeance * concentration / mass / wet_to_dry;
-}
-
 double transpiration_factor(double log_kow, Transpiration correlation) {
   const auto bell = [&](double height, double centre, double width) {
     return height * std::exp(-(log_kow - centre) * (log_kow - centre) / width);

@@ -14,20 +14,10 @@ UptakeTerms<double> uptake_terms(const Active& active, const Uptake& uptake) {
     of[1] = energy / constants::gas_constant;
     of[0] = std::log(value) + of[1] / reference;
   };
-  through(terms.permeance, uptake.activation_energy, permeance(active, uptake, reference));
-  through(terms.solubility, active.solubility_enthalpy, solubility(active, reference));
-  return terms;
-}
-
-DepositTerms<double> deposit_terms(double fresh, double liquid, double cover, double wet_to_dry) {
-  DepositTerms<double> terms{};
-  if (!(fresh > 0.0)) return terms;
-  terms.takes_up = 1.0;
-  terms.fresh = fresh;
-  if (cover > 0.0 && liquid > 0.0) {
-    terms.dilute = fresh / liquid;
-    terms.residue = cover / (fresh * wet_to_dry);
-  }
+  const double permeance_there = permeance(active, uptake, reference);
+  through(terms.permeance, uptake.activation_energy, permeance_there);
+  through(terms.most_dissolved, active.solubility_enthalpy, most_dissolved(active, uptake, reference));
+  terms.mobile_over_permeance = mobile_rate(uptake, reference) / permeance_there;
   return terms;
 }
 

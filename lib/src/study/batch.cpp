@@ -24,9 +24,10 @@ Outcome failed() {
   Outcome outcome;
   outcome.wet.status = Status::failed;
   for (WetSpan* span : {&outcome.wet, &outcome.rewet}) {
-    for (double* value : {&span->wet_time, &span->last_drop_time, &span->stem_wet_time, &span->wet_duration,
-                          &span->degree_seconds, &span->end, &span->leaf_uptake, &span->stem_uptake,
-                          &span->wet_share, &span->cover, &span->water_balance}) {
+    for (double* value :
+         {&span->wet_time, &span->last_drop_time, &span->stem_wet_time, &span->wet_duration,
+          &span->degree_seconds, &span->end, &span->leaf_uptake, &span->stem_uptake, &span->lost_from_leaves,
+          &span->lost_from_stems, &span->wet_share, &span->cover, &span->water_balance}) {
       *value = nan;
     }
     span->layer_wet_time.assign(1, nan);

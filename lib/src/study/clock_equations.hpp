@@ -30,7 +30,6 @@ struct Crops {
   Terms<R> terms{};
   std::array<LayerTerms<R>, most_layers> layer{};
   LeafSide<L> sides[most_layers][2] = {};
-  R wet_part[most_layers] = {};             // liquid of the layer's wet classes, over all of it
   RecordedAir<R> air_value{}, air_slope{};  // where the present segment of the record begins; by time [1/s]
   R segment_start{};
 };
@@ -70,19 +69,76 @@ template <class L, class R = typename L::R>
                          air);
 }
 
-/// Evaporation per area of bench [kg/m2/s] of the films on stems and on the bench.
+/// What films evaporate into.
+template <class L>
+struct FilmAir {
+  using R = typename L::R;
+  AirDeficit<R> deficit;
+  CylinderAir<R> cylinder;
+  R permeance, most_dissolved;  // of stems, as warm as the air
+};
+
+/// The film of a cube root's square; its wet share, since a film covers (left)^(2/3) of its surface.
 template <class L, class R = typename L::R>
-[[gnu::always_inline]] inline std::array<R, 2> films_evaporate(const FittedAir<L>& of, const Terms<R>& terms,
-                                                               const SprayedAir<R>& air, const R& stem_wet,
-                                                               const R& bench_wet, R& unfit) {
-  if (!L::any(stem_wet + bench_wet > L::all(0.0))) return {};
-  const AirDeficit<R> deficit = air_deficit<L>(of, air.free, air.by_temperature, air.latent);
-  const CylinderLayer<R> stem = cylinder_layer_of<L>(of, terms.stem, air.free);
-  unfit = L::min(unfit, L::select(stem_wet > L::all(0.0), 1.0 - stem.root_turbulence, L::all(1.0)));
-  return {terms.stems * stem_wet * evaporation_of_film<L>(deficit, stem.heat, stem.vapour),
-          terms.bench * bench_wet *
-              evaporation_of_film<L>(deficit, terms.bench_conductance * air.volumetric_heat,
-                                     terms.bench_conductance)};
+[[gnu::always_inline]] inline R wet_share_of_film(const R& root) {
+  return L::min(squared(root), 1.0);
+}
+/// Rate of the cube root of a film that evaporates by `rate`: it falls evenly, whatever is left.
+template <class L, class R = typename L::R>
+[[gnu::always_inline]] inline R root_rate(const R& root, const R& rate, const R& by_mass) {
+  constexpr double no_film = 1e-100;
+  return (-1.0 / 3.0) * rate * by_mass * L::inverse(L::max(squared(root), no_film));
+}
+
+/// Sets the rates of a layer's stems; returns their evaporation per area of bench [kg/m2/s].
+template <class L, class R = typename L::R>
+[[gnu::always_inline]] inline R stem_rates(const FittedAir<L>& of, const LayerTerms<R>& layer, std::size_t k,
+                                           const SprayedAir<R>& air, const FilmAir<L>& film,
+                                           const State<L>& y, State<L>& dy, R& unfit) {
+  const R& root = y[entry_of(k, stem_water)];
+  const R wet = wet_share_of_film<L>(root);
+  const CylinderLayer<R> around = cylinder_layer_of<L>(of, layer.stem, film.cylinder, air.free);
+  unfit = L::min(unfit, L::select(wet > L::all(0.0), 1.0 - around.root_turbulence, L::all(1.0)));
+  const R rate =
+      layer.stems * wet *
+      evaporation_of_film<L>(film.deficit, around.heat, around.vapour, layer.stem_light * air.shortwave);
+  dy[entry_of(k, stem_water)] = root_rate<L>(root, rate, layer.by_on_stem);
+  const R& left = y[entry_of(k, stem_active)];
+  const R depth = layer.stem_depth * squared(root) * L::max(root, 0.0);
+  dy[entry_of(k, stem_active)] =
+      -left * uptake_rate<L>(film.permeance, film.most_dissolved, layer.stem_fresh, left, wet, depth);
+  return rate;
+}
+
+/// Sets the rates of the films on bench and stems; returns their evaporation per area of bench [kg/m2/s].
+template <class L, class R = typename L::R>
+[[gnu::always_inline]] inline R films_rates(const FittedAir<L>& of, const Crops<L>& crops,
+                                            const SprayedAir<R>& air, const State<L>& y, State<L>& dy,
+                                            R& unfit) {
+  const Terms<R>& terms = crops.terms;
+  const R permeance = arrhenius<L>(of, terms.uptake.permeance, air.by_temperature);
+  dy[stem_exposure] = permeance * terms.uptake.mobile_over_permeance;
+  R left = squared(y[bench_left]);
+  for (std::size_t k = 0; k < crops.layers; ++k) left += squared(y[entry_of(k, stem_water)]);
+  if (!L::any(left > L::all(0.0))) {
+    dy[bench_left] = R{};
+    for (std::size_t k = 0; k < crops.layers; ++k) {
+      dy[entry_of(k, stem_water)] = dy[entry_of(k, stem_active)] = R{};
+    }
+    return R{};
+  }
+  const FilmAir<L> film{.deficit = air_deficit<L>(of, air.free, air.by_temperature, air.latent),
+                        .cylinder = cylinder_air<L>(of, air.free),
+                        .permeance = permeance * terms.stem_cuticle,
+                        .most_dissolved = arrhenius<L>(of, terms.uptake.most_dissolved, air.by_temperature)};
+  R rate = terms.bench * wet_share_of_film<L>(y[bench_left]) *
+           evaporation_of_film<L>(film.deficit, terms.bench_conductance * air.volumetric_heat,
+                                  terms.bench_conductance, R{});
+  dy[bench_left] = root_rate<L>(y[bench_left], rate, terms.by_on_bench);
+  for (std::size_t k = 0; k < crops.layers; ++k) {
+    rate += stem_rates(of, crops.layer[k], k, air, film, y, dy, unfit);
+  }
+  return rate;
 }
 
 /// Sets the rates of a leaf layer; returns its evaporation per area of bench [kg/m2/s].
@@ -105,16 +161,16 @@ template <class L, class R = typename L::R>
   const R by_sums = L::inverse(upper_sum * lower_sum);
   // of the vapour density, between droplet and the air outside its shell, over the deficit
   const R fall[2] = {its.through[0] * by_sums * lower_sum, its.through[1] * by_sums * upper_sum};
-  const R conductance = L::fma(shells[0], fall[0], shells[1] * fall[1]);  // of all droplets [m/s]
-  const R evaporation = conductance * its.deficit;
+  const R gives[2] = {shells[0] * fall[0], shells[1] * fall[1]};  // conductances of all droplets [m/s]
+  const R conductance = gives[0] + gives[1], evaporation = conductance * its.deficit;
   const R by_density = its.diffusivity * terms.by_density * its.deficit;
   dy[entry_of(k, upper_clock)] = by_density * fall[0] * layer.by_clock_unit[0];
   dy[entry_of(k, lower_clock)] = by_density * fall[1] * layer.by_clock_unit[1];
-  dy[entry_of(k, water)] = -evaporation * layer.by_landed;
 
   const R sun = air.shortwave * layer.leaf.sun;
   const R open = stomata_in_series<L>(terms.stomata, its.through[1], sun, bare[1]);
-  const R depth = layer.landed * y[entry_of(k, water)];
+  const R depths[2] = {layer.landed[0] * y[water_of(k, 0)], layer.landed[1] * y[water_of(k, 1)]};
+  const R depth = depths[0] + depths[1];
   const R by_capacity = L::inverse(L::fma(terms.water_capacity, depth, terms.leaf_capacity));
   const R vapour_flux = L::fma(open, L::max(its.deficit, 0.0), evaporation);
   dy[entry_of(k, warmth)] =
@@ -127,12 +183,15 @@ template <class L, class R = typename L::R>
                       its.latent * slope * (conductance + open);
   settling = L::max(stiffness * by_capacity, 1.0 / longest_step);
 
-  const R left = y[entry_of(k, remains)];
-  dy[entry_of(k, remains)] =
-      -layer.deposit.takes_up * left *
-      uptake_rate<L>(layer.deposit, arrhenius<L>(of, terms.uptake.permeance, its.by_temperature),
-                     arrhenius<L>(of, terms.uptake.solubility, its.by_temperature), left, crops.wet_part[k],
-                     2.0 - bare[0] - bare[1], depth);
+  const R permeance = arrhenius<L>(of, terms.uptake.permeance, its.by_temperature);
+  const R most = arrhenius<L>(of, terms.uptake.most_dissolved, its.by_temperature);
+  dy[entry_of(k, exposure)] = permeance * terms.uptake.mobile_over_permeance;
+  for (std::size_t below = 0; below < 2; ++below) {
+    dy[water_of(k, below)] = -gives[below] * its.deficit * layer.by_landed[below];
+    const R& left = y[active_of(k, below)];
+    dy[active_of(k, below)] =
+        -left * uptake_rate<L>(permeance, most, layer.fresh[below], left, 1.0 - bare[below], depths[below]);
+  }
   return layer.area * evaporation;
 }
 
@@ -143,15 +202,15 @@ void rates(const AirFits& fits, const Crops<L>& crops, const State<L>& y, State<
   const HouseTerms<R>& house = terms.house;
   const FittedAir<L> of{fits, terms.diffusion};
   // of the vapour that the state counts for the house, films still hold a part
-  const R stem_square = squared(y[stem_left]), bench_square = squared(y[bench_left]);
-  const R films =
-      L::fma(terms.stem_share * stem_square, y[stem_left], terms.bench_share * bench_square * y[bench_left]);
+  const R& bench_root = y[bench_left];
+  R films = terms.bench_share * squared(bench_root) * bench_root;
+  for (std::size_t k = 0; k < crops.layers; ++k) {
+    const R& root = y[entry_of(k, stem_water)];
+    films = L::fma(crops.layer[k].stem_share * squared(root), root, films);
+  }
   const SprayedAir<R> air = sprayed_air<L>(of, house, recorded_air(crops, y[elapsed]),
                                            y[house_vapour] - house.answers * films, y[house_heat]);
   told.unfit = L::min(told.unfit, L::min(within_fits<L>(air.free.temperature), 1.0 - air.free.moisture));
-
-  const R stem_wet = L::min(stem_square, 1.0), bench_wet = L::min(bench_square, 1.0);
-  const auto [from_stems, from_bench] = films_evaporate(of, terms, air, stem_wet, bench_wet, told.unfit);
 
   // leaf by leaf in two passes, so that the leaves' chains of operations run beside each other
   LeafSurface<R> leaf[most_layers];
@@ -168,21 +227,8 @@ void rates(const AirFits& fits, const Crops<L>& crops, const State<L>& y, State<
   dy[elapsed] = L::all(1.0);
   dy[warmth_sum] = y[entry_of(0, warmth)];
 
-  // cube roots fall evenly, whatever is left
-  constexpr double no_film = 1e-100;  // its square is no zero either
-  const R of_stem = L::max(stem_square, no_film), of_bench = L::max(bench_square, no_film);
-  const R by_squares = (1.0 / 3.0) * L::inverse(of_stem * of_bench);
-  dy[stem_left] = -from_stems * terms.by_on_stem * by_squares * of_bench;
-  dy[bench_left] = -from_bench * terms.by_on_bench * by_squares * of_stem;
-  dy[stem_remains] =
-      -terms.stem_deposit.takes_up * y[stem_remains] *
-      uptake_rate<L>(terms.stem_deposit,
-                     arrhenius<L>(of, terms.uptake.permeance, air.by_temperature) * terms.stem_cuticle,
-                     arrhenius<L>(of, terms.uptake.solubility, air.by_temperature), y[stem_remains], stem_wet,
-                     stem_wet, terms.stem_depth * stem_square * L::max(y[stem_left], 0.0));
-
-  const HouseRates<R> changes =
-      house_rates<L>(of, house, air, y[house_heat], from_leaves + from_stems + from_bench);
+  const R from_films = films_rates(of, crops, air, y, dy, told.unfit);
+  const HouseRates<R> changes = house_rates<L>(of, house, air, y[house_heat], from_leaves + from_films);
   const R came = from_leaves * house.by_came;
   dy[carried_off] = changes.leaving + (1.0 - house.answers) * came;
   dy[house_vapour] = house.answers * came - changes.leaving;

@@ -60,18 +60,10 @@ Terms<double> terms_of(const WetCrop& crop, const DropletCourse& course) {
   all.uptake = uptake_terms(s.active, s.uptake);
   all.leaf_capacity = s.leaf.heat_capacity;
   all.water_capacity = water::specific_heat(crop.base_temperature) * crop.density;
-  all.stem = cylinder_terms(s.stem.diameter, 1.0);
-  all.stems = crop.stems;
   all.stem_cuticle = s.uptake.stem_cuticle;
-  if (crop.stem_active > 0.0) {
-    all.stem_depth = crop.on_stem / crop.stems;
-    all.stem_deposit = deposit_terms(crop.stem_active / crop.stems, all.stem_depth, 1.0, s.uptake.wet_to_dry);
-  }
   all.bench = crop.bench_area;
   all.bench_conductance = s.house.bench_conductance;
-  all.by_on_stem = inverse_or_0(crop.density * crop.on_stem);
   all.by_on_bench = inverse_or_0(crop.density * crop.on_bench);
-  all.stem_share = crop.on_stem / crop.came;
   all.bench_share = crop.on_bench / crop.came;
   all.course = course_terms_of(course);
   const double tolerance = s.numerics.tolerance;
@@ -114,27 +106,49 @@ double make_side_ready(Event& event, std::size_t k, std::size_t below, const Lay
   return 1.0 / unit;
 }
 
+/// Liquid on a side as it landed, per leaf area [m].
+double liquid_on(const Layer& layer, std::size_t below) {
+  const auto middle = layer.classes.begin() + static_cast<std::ptrdiff_t>(layer.lower);
+  return std::accumulate(below ? middle : layer.classes.begin(), below ? layer.classes.end() : middle, 0.0,
+                         [](double sum, const DropletClass& drop) { return sum + drop.landed; });
+}
+
+DryDeposit deposit_of(const OnSurface& carried, double area) {
+  return {.mobile = carried.mobile / area, .locked = carried.locked / area};
+}
+
+void make_stems_ready(Event& event, std::size_t k, const WetCrop& crop) {
+  const Scenario& s = crop.scenario;
+  const StemTerms& stem = crop.layers[k].stem;
+  LayerTerms<double>& terms = event.layer[k];
+  const bool wet = stem.water > 0.0;
+  terms.stem = cylinder_terms(s.stem.diameter, crop.layers[k].air_speed);
+  terms.stems = stem.area;
+  terms.stem_light = stem.light;
+  terms.by_on_stem = inverse_or_0(crop.density * stem.water);
+  terms.stem_share = stem.water / crop.came;
+  terms.stem_depth = wet ? stem.water / stem.area : 0.0;
+  const OnSurface& came = crop.layers[k].came[on_stem];
+  terms.stem_fresh = stem.area > 0.0 ? came.liquid / stem.area : 0.0;
+  event.state[entry_of(k, stem_water)] = wet ? 1.0 : 0.0;
+  event.state[entry_of(k, stem_active)] = came.liquid > 0.0 ? 1.0 : 0.0;
+  event.deposit[k][on_stem] = stem.area > 0.0 ? deposit_of(came, stem.area) : DryDeposit{};
+}
+
 void make_layer_ready(Event& event, std::size_t k, const WetCrop& crop, const Load& load,
                       const DropletCourse& course) {
   const Scenario& s = crop.scenario;
   const Layer& layer = crop.layers[k];
   LayerTerms<double>& terms = event.layer[k];
-  const double liquid =
-      std::accumulate(layer.classes.begin(), layer.classes.end(), 0.0,
-                      [](double sum, const DropletClass& drop) { return sum + drop.landed; });
   terms = {};
   terms.leaf = leaf_terms(s.leaf, layer.light, layer.views, layer.air_speed);
   terms.area = layer.area;
   terms.given = load.layers[k].temperature;
   terms.liquid_heat = crop.liquid_heat(k);
-  terms.landed = layer.water / layer.area;
-  terms.by_landed = inverse_or_0(crop.density * terms.landed);
   terms.of_leaf_water = layer.water / crop.leaf_water;
-  terms.deposit = deposit_terms(layer.active / layer.area, liquid, layer.cover, s.uptake.wet_to_dry);
   event.solute[k] = layer.solute;
   event.water_share[k] = layer.water / crop.came;
-  event.state[entry_of(k, remains)] = 1.0;
-  event.state[entry_of(k, water)] = layer.water > 0.0 ? 1.0 : 0.0;
+  make_stems_ready(event, k, crop);
 
   const auto [sigma, flow, square_left] = course.when_left(layer.volume(gone));
   terms.last_square = square_left;
@@ -143,7 +157,16 @@ void make_layer_ready(Event& event, std::size_t k, const WetCrop& crop, const Lo
   event.last_moments[k] = last_moments(layer.solute <= 0.0 && gone < course.receding_share, false);
   const double looseness = looseness_at_1 * std::sqrt(s.numerics.tolerance);
   for (std::size_t below = 0; below < 2; ++below) {
+    const double liquid = liquid_on(layer, below), water = liquid * (1.0 - layer.solute);
+    terms.landed[below] = water;
+    terms.by_landed[below] = inverse_or_0(crop.density * water);
+    terms.side_share[below] = layer.water > 0.0 ? water * layer.area / layer.water : 0.0;
+    const OnSurface& came = layer.came[below ? on_lower : on_upper];
+    terms.fresh[below] = came.liquid / layer.area;
     terms.by_clock_unit[below] = make_side_ready(event, k, below, layer, liquid, course, looseness);
+    event.state[water_of(k, below)] = water > 0.0 ? 1.0 : 0.0;
+    event.state[active_of(k, below)] = came.liquid > 0.0 ? 1.0 : 0.0;
+    event.deposit[k][below ? on_lower : on_upper] = deposit_of(came, layer.area);
   }
 }
 
@@ -162,14 +185,48 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
   event.last = std::min(crop.air.time.back() - crop.start, s.numerics.longest);
   event.dry_share = s.numerics.dry_share;
   event.state.fill(0.0);
-  event.state[stem_remains] = 1.0;
-  event.state[stem_left] = crop.on_stem > 0.0 ? 1.0 : 0.0;
   event.state[bench_left] = crop.on_bench > 0.0 ? 1.0 : 0.0;
   event.state[house_heat] = load.air_heat / warmth_unit;
   event.state[crop.house_answers ? house_vapour : carried_off] =
-      crop.in_air / crop.came + event.terms.stem_share + event.terms.bench_share;
+      (crop.in_air + crop.stem_water) / crop.came + event.terms.bench_share;
+  event.uptake = &s.uptake;
   for (std::size_t k = 0; k < event.layers; ++k) make_layer_ready(event, k, crop, load, course);
 }
+
+namespace {
+
+/// What is left on a layer; adds what it gave to the span's sums.
+Load::Layer left_on(const Solution& solution, const WetCrop& crop, const Load::Layer& carried, std::size_t k,
+                    WetSpan& span) {
+  const auto& y = solution.state;
+  const Layer& layer = crop.layers[k];
+  const auto end = [&](Surface surface, LayerEntry entry, double area, double& taken, double& lost) {
+    const DryDeposit& deposit = solution.deposit[k][surface];
+    const double came = layer.came[surface].liquid, left = came > 0.0 ? y[entry_of(k, entry)] : 0.0;
+    taken += came * (1.0 - left - solution.dried[k][surface]) + area * deposit.taken;
+    lost += area * deposit.lost;
+    return OnSurface{.liquid = came * left, .mobile = area * deposit.mobile, .locked = area * deposit.locked};
+  };
+  double water = 0.0, from_leaves = 0.0, from_stems = 0.0;
+  for (std::size_t below = 0; below < 2; ++below) {
+    water += y[water_of(k, below)] * liquid_on(layer, below) * (1.0 - layer.solute) * layer.area;
+  }
+  const double liquid = carried.liquid * layer.solute + water;
+  Load::Layer left{.liquid = liquid,
+                   .strength = liquid > 0.0 ? carried.strength * carried.liquid / liquid : 1.0,
+                   .upper = end(on_upper, upper_active, layer.area, from_leaves, span.lost_from_leaves),
+                   .lower = end(on_lower, lower_active, layer.area, from_leaves, span.lost_from_leaves),
+                   .dew = 0.0,
+                   .temperature = crop.base_temperature + warmth_unit * y[entry_of(k, warmth)],
+                   .droplets = carried.droplets,
+                   .stem_liquid = y[entry_of(k, stem_water)] * layer.stem.water,
+                   .stem = end(on_stem, stem_active, layer.stem.area, from_stems, span.lost_from_stems)};
+  if (crop.leaf_active > 0.0) span.leaf_uptake += from_leaves / crop.leaf_active;
+  if (crop.stem_active > 0.0) span.stem_uptake += from_stems / crop.stem_active;
+  return left;
+}
+
+}  // namespace
 
 WetSpan read(const Solution& solution, const WetCrop& crop, const Load& load) {
   const auto& y = solution.state;
@@ -188,28 +245,16 @@ WetSpan read(const Solution& solution, const WetCrop& crop, const Load& load) {
   result.mean_leaf_temperature = crop.base_temperature + warmth_unit * y[warmth_sum] / end;
   result.end_temperature = crop.base_temperature + warmth_unit * y[entry_of(0, warmth)];
   result.steps = solution.steps;
-  result.stem_uptake = 1.0 - y[stem_remains];
   result.layer_wet_time.reserve(crop.layers.size());
   result.left.layers.reserve(crop.layers.size());
-  double sum = y[stem_left] * crop.on_stem + y[bench_left] * crop.on_bench +
-               (y[house_vapour] + y[carried_off]) * crop.came;
+  double sum = y[bench_left] * crop.on_bench + (y[house_vapour] + y[carried_off]) * crop.came;
   for (std::size_t k = 0; k < crop.layers.size(); ++k) {
     const Layer& layer = crop.layers[k];
-    const Load::Layer& carried = load.layers[k];
-    const double left = y[entry_of(k, water)] * layer.water;
-    sum += left;
     result.cover += layer.cover / static_cast<double>(crop.layers.size());
     result.layer_wet_time.push_back(solution.layer_wet_time[k]);
-    if (crop.leaf_active > 0.0) {
-      result.leaf_uptake += layer.active * (1.0 - y[entry_of(k, remains)]) / crop.leaf_active;
-    }
-    const double liquid = carried.liquid * layer.solute + left;
-    result.left.layers.push_back({.liquid = liquid,
-                                  .strength = liquid > 0.0 ? carried.strength * carried.liquid / liquid : 1.0,
-                                  .active = layer.active * y[entry_of(k, remains)],
-                                  .dew = 0.0,
-                                  .temperature = crop.base_temperature + warmth_unit * y[entry_of(k, warmth)],
-                                  .droplets = carried.droplets});
+    result.left.layers.push_back(left_on(solution, crop, load.layers[k], k, result));
+    sum += result.left.layers.back().liquid - load.layers[k].liquid * layer.solute +
+           result.left.layers.back().stem_liquid;
   }
   double discs = 0.0;
   const Layer& top = crop.layers.front();
@@ -218,8 +263,6 @@ WetSpan read(const Solution& solution, const WetCrop& crop, const Load& load) {
   }
   result.wet_share = wet_share(discs);
   result.water_balance = (sum - crop.delivered) / crop.came;
-  result.left.stem_liquid = y[stem_left] * crop.on_stem;
-  result.left.stem_active = crop.stem_active * y[stem_remains];
   result.left.bench_liquid = y[bench_left] * crop.on_bench;
   result.left.air_vapour = crop.house_answers ? y[house_vapour] * crop.came : 0.0;
   result.left.air_heat = warmth_unit * y[house_heat];

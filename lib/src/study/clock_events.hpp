@@ -15,6 +15,7 @@
 
 #include "../root.hpp"
 #include "clock_steps.hpp"
+#include "wetspan/plant/uptake.hpp"
 
 namespace wetspan::clocks {
 inline namespace WETSPAN_LANES_NAMESPACE {
@@ -51,6 +52,7 @@ class Events {
     std::size_t segment = 0;                 // of the air
     std::size_t dried[most_layers][2] = {};  // classes of a side
     std::size_t wet_classes = 0;
+    double wet_part[most_layers][2] = {};  // liquid of a side's wet classes, over all of it, as landed
     std::array<double, most_layers + 1> dries_within;  // see find_dry(); infinity where nothing does
   };
   /// A side of a leaf layer in one lane.
@@ -86,7 +88,8 @@ class Events {
     R left{};
     Mask nearly_dry = L::all(0.0) > L::all(1.0);
     for (std::size_t k = 0; k < crops().layers; ++k) {
-      const R& on_layer = steps_.end[entry_of(k, water)];
+      const auto& share = crops().layer[k].side_share;
+      const R on_layer = L::fma(share[0], steps_.end[water_of(k, 0)], share[1] * steps_.end[water_of(k, 1)]);
       left = L::fma(crops().layer[k].of_leaf_water, on_layer, left);
       nearly_dry = nearly_dry | (on_layer <= nearly * layer_goal_[k]);
     }
@@ -109,14 +112,14 @@ class Events {
       }
     });
     unsigned changed = near_end;
-    for (const std::size_t film : {std::size_t{stem_left}, std::size_t{bench_left}}) {
+    steps_.on_films([&](std::size_t film) {
       constexpr double rounding = 1e-9;
       const Mask dries =
           fit & (steps_.y[film] > L::all(0.0)) & (end[film] <= L::all(cube_root_gone * (1.0 + rounding)));
       const unsigned its = L::bits_of(dries) & busy_;
       in_each(its, [&](int lane) { film_dries(lane, film); });
       changed |= its;
-    }
+    });
     steps_.on_sides([&](LeafSide<L>& side, std::size_t, std::size_t) {
       SideClasses<L>& classes = side.classes;
       classes.were_receding = L::select(accepted, classes.receding, classes.were_receding);
@@ -174,9 +177,10 @@ class Events {
   /// wet.
   double water_left(const Progress& progress, std::size_t k, const double (&clocks)[2]) const {
     const Event& event = progress.event;
-    double sum = 0.0;
+    double all = 0.0;
     for (std::size_t below = 0; below < 2; ++below) {
       const Event::Side& side = event.side[k][below];
+      double sum = 0.0;
       for (std::size_t i = progress.dried[k][below]; i < side.count; ++i) {
         const double sigma = clocks[below] * side.classes[i].by_square;
         double share = 0.0;
@@ -188,8 +192,9 @@ class Events {
         }
         sum += side.classes[i].share * (share - event.solute[k]);
       }
+      all += event.layer[k].side_share[below] * sum;
     }
-    return sum / (1.0 - event.solute[k]);
+    return all / (1.0 - event.solute[k]);
   }
 
   /// The water left in a lane along its last step, over that which came.
@@ -294,14 +299,47 @@ class Events {
     L::set(steps_.end[into], lane, L::get(steps_.end[into], lane) + water);
   }
 
-  /// Lets go of what a film still has once it counts as dry.
+  /// Lets go of what a film still has once it counts as dry, and of the active ingredient in it.
   void film_dries(int lane, std::size_t film) {
     const double rest = L::get(steps_.end[film], lane);
     L::set(steps_.end[film], lane, 0.0);
-    if (film == stem_left) {
-      progress_[lane].solution.stem_wet_time =
-          L::get(steps_.end[elapsed], lane) - rest / steps_.end_rate(lane, film);
-    }
+    if (film == bench_left) return;
+    Progress& progress = progress_[lane];
+    const std::size_t k = layer_of(film);
+    progress.solution.stem_dry_time[k] =
+        L::get(steps_.end[elapsed], lane) - rest / steps_.end_rate(lane, film);
+    double& last = progress.solution.stem_wet_time;
+    const auto& times = progress.solution.stem_dry_time;
+    last = *std::max_element(times.begin(), times.begin() + static_cast<std::ptrdiff_t>(crops().layers));
+    constexpr double per_area = 1.0;  // a film covers its stem
+    active_dries(lane, k, on_stem, entry_of(k, stem_active), 1.0, progress.event.layer[k].stem_fresh,
+                 per_area, stem_exposure);
+  }
+
+  /// A part of what a surface's liquid holds dries on `contact` [1]: some of it becomes mobile, the rest is
+  /// locked.
+  void active_dries(int lane, std::size_t k, Surface surface, std::size_t entry, double part, double fresh,
+                    double contact, std::size_t exposure_entry) {
+    const double left = L::get(steps_.end[entry], lane);
+    if (!(left > 0.0)) return;
+    Progress& progress = progress_[lane];
+    L::set(steps_.end[entry], lane, part < 1.0 ? left * (1.0 - part) : 0.0);
+    const double moved = part < 1.0 ? left - left * (1.0 - part) : left;
+    progress.solution.dried[k][surface] += moved;
+    DryDeposit& deposit = progress.solution.deposit[k][surface];
+    weather(deposit, *progress.event.uptake, L::get(steps_.end[exposure_entry], lane),
+            L::get(steps_.end[elapsed], lane));
+    const double mass = moved * fresh,
+                 turned = contact * turns_mobile(*progress.event.uptake, mass / contact);
+    deposit.mobile += turned, deposit.locked += mass - turned;
+  }
+  /// Lets a dry deposit enter and be lost up to an exposure and a time [s].
+  static void weather(DryDeposit& deposit, const Uptake& uptake, double exposure_now, double now) {
+    const double taken = -std::expm1(deposit.exposure - exposure_now) * deposit.mobile;
+    const double lost = -std::expm1(uptake.residue_loss * (deposit.time - now)) * deposit.locked;
+    deposit.mobile -= taken, deposit.taken += taken;
+    deposit.locked -= lost, deposit.lost += lost;
+    deposit.exposure = exposure_now, deposit.time = now;
   }
 
   /// Passes the marks that clocks have reached; tells in which lanes.
@@ -336,14 +374,17 @@ class Events {
     const auto& [lane, k, below] = place;
     Progress& progress = progress_[lane];
     const Event& event = progress.event;
-    R& on_layer = steps_.end[entry_of(k, water)];
-    double rest = gone * drop.share, wet = L::get(crops().wet_part[k], lane) - drop.share;
-    const bool last_of_layer =
-        progress.dried[k][0] + progress.dried[k][1] == event.side[k][0].count + event.side[k][1].count;
-    if (last_of_layer) rest = L::get(on_layer, lane), wet = 0.0;  // and what the steps' errors left
-    L::set(crops().wet_part[k], lane, wet);
-    L::set(on_layer, lane, last_of_layer ? 0.0 : L::get(on_layer, lane) - rest);
-    evaporate(lane, rest * event.water_share[k]);
+    R& on_side = steps_.end[water_of(k, below)];
+    double& wet = progress.wet_part[k][below];  // of the side's liquid
+    const bool last_of_side = progress.dried[k][below] == event.side[k][below].count;
+    // with the last class goes what the steps' errors left
+    const double rest = last_of_side ? L::get(on_side, lane) : gone * drop.share;
+    active_dries(lane, k, below ? on_lower : on_upper, active_of(k, below),
+                 last_of_side ? 1.0 : drop.share / wet, event.layer[k].fresh[below], drop.disc,
+                 entry_of(k, exposure));
+    wet = last_of_side ? 0.0 : wet - drop.share;
+    L::set(on_side, lane, last_of_side ? 0.0 : L::get(on_side, lane) - rest);
+    evaporate(lane, rest * event.water_share[k] * event.layer[k].side_share[below]);
     if (--progress.wet_classes > 0) return;
     const double flow = event.last_flow[k] * steps_.end_rate(lane, clock_of(k, below)) * drop.by_square;
     progress.solution.last_drop_time =
@@ -516,14 +557,21 @@ class Events {
     for (std::size_t i = 0; i < most_entries; ++i) solution.state[i] = L::get(steps_.y[i], lane);
     // of what is all but taken up the steps' errors may leave less than nothing
     const auto at_least_none = [&](std::size_t i) { solution.state[i] = std::max(0.0, solution.state[i]); };
-    at_least_none(stem_remains);
-    for (std::size_t k = 0; k < crops().layers; ++k) at_least_none(entry_of(k, remains));
-    const Terms<double>& terms = progress.event.terms;
-    for (const auto& [film, share] :
-         {std::pair{stem_left, terms.stem_share}, {bench_left, terms.bench_share}}) {
+    const Event& event = progress.event;
+    const auto films_hold = [&](std::size_t film, double share) {
       double& left = solution.state[film];
       left = left * left * left;
-      solution.state[terms.house.answers > 0.0 ? house_vapour : carried_off] -= share * left;
+      solution.state[event.terms.house.answers > 0.0 ? house_vapour : carried_off] -= share * left;
+    };
+    films_hold(bench_left, event.terms.bench_share);
+    for (std::size_t k = 0; k < crops().layers; ++k) {
+      films_hold(entry_of(k, stem_water), event.layer[k].stem_share);
+      for (const LayerEntry entry : {upper_active, lower_active, stem_active})
+        at_least_none(entry_of(k, entry));
+      for (const Surface surface : {on_upper, on_lower, on_stem}) {
+        const std::size_t its = surface == on_stem ? std::size_t{stem_exposure} : entry_of(k, exposure);
+        weather(solution.deposit[k][surface], *event.uptake, solution.state[its], solution.state[elapsed]);
+      }
     }
     solution.steps = static_cast<int>(L::get(count_, lane));
     busy_ &= ~(1U << lane);
@@ -557,6 +605,8 @@ class Events {
     Solution& solution = progress.solution;
     solution.wet_time = solution.last_drop_time = solution.stem_wet_time = infinity;
     solution.layer_wet_time.fill(0.0);
+    solution.stem_dry_time.fill(0.0);
+    solution.deposit = event.deposit;
     L::set(count_, lane, 0.0);
     L::set(refused_, lane, 0.0);
     progress.wet_classes = 0;
@@ -564,7 +614,9 @@ class Events {
     spread(event.layer, crops().layer, lane);
     for (std::size_t i = 0; i < most_entries; ++i) L::set(steps_.y[i], lane, event.state[i]);
     for (std::size_t k = 0; k < crops().layers; ++k) begin_layer(lane, k);
-    if (event.state[stem_left] <= 0.0) solution.stem_wet_time = 0.0;
+    const auto& stems = solution.stem_dry_time;
+    solution.stem_wet_time =
+        *std::max_element(stems.begin(), stems.begin() + static_cast<std::ptrdiff_t>(crops().layers));
     L::set(goal_, lane, dry_goal(event));
     begin_steps(lane);
   }
@@ -582,6 +634,7 @@ class Events {
       line_up(place, 0);
       pin(place, 0);
       progress.wet_classes += side.count;
+      progress.wet_part[k][below] = 1.0;
       wet = wet || side.count > 0;
       LeafSide<L>& its = crops().sides[k][below];
       L::set(its.before.from, lane, 0.0);
@@ -593,7 +646,7 @@ class Events {
       L::set(its.before_end, lane, 0.0);
       L::set(its.stretch, lane, 1.0);
     }
-    L::set(crops().wet_part[k], lane, wet ? 1.0 : 0.0);
+    if (event.state[entry_of(k, stem_water)] > 0.0) progress.solution.stem_dry_time[k] = infinity;
     L::set(layer_goal_[k], lane, wet ? dry_goal(event) : -infinity);
     if (wet) progress.solution.layer_wet_time[k] = infinity;
   }

@@ -20,18 +20,38 @@ constexpr std::size_t most_layers = 4, most_classes = 48;  // leaf layers; dropl
 constexpr std::size_t most_lanes = 8;                      // of the widest instructions
 constexpr int course_terms = 13;                           // of the pinned course's polynomial
 
-// The state. Its first entries are those of the full system, but that of active ingredient it has the share
-// that remains, and of water on stems and bench the cube root, besides which the house's vapour or what is
-// carried off counts it too; then come the time and the sum of the top layer's warmth over it, and a block
-// for each leaf layer.
-enum : std::size_t { stem_remains = stem_taken, elapsed = first_layer, warmth_sum, first_leaf };
-enum LayerEntry : std::size_t { warmth, remains, upper_clock, lower_clock, water, layer_entries };
+// The state. Its first entries are those of the full system, but that of water on the bench it has the cube
+// root, besides which the house's vapour or what is carried off counts it too. Then come the stems' exposure,
+// which is the integral of the rate at which mobile deposit enters, the time and the sum of the top layer's
+// warmth over it, and a block for each leaf layer: warmth and exposure of its leaves, clocks and water of
+// both sides, the active ingredient in their liquid, and for stems the cube root of the water and the active
+// ingredient in it. Water and active ingredient are over what came.
+enum : std::size_t { stem_exposure = first_layer, elapsed, warmth_sum, first_leaf };
+enum LayerEntry : std::size_t {
+  warmth,
+  exposure,
+  upper_clock,
+  lower_clock,
+  upper_water,
+  lower_water,
+  upper_active,
+  lower_active,
+  stem_water,
+  stem_active,
+  layer_entries
+};
 constexpr std::size_t most_entries = first_leaf + most_layers * layer_entries;
 constexpr std::size_t entry_of(std::size_t layer, LayerEntry entry) {
   return first_leaf + layer * layer_entries + entry;
 }
 constexpr std::size_t clock_of(std::size_t layer, std::size_t below) {
-  return entry_of(layer, below ? lower_clock : upper_clock);
+  return entry_of(layer, upper_clock) + below;
+}
+constexpr std::size_t water_of(std::size_t layer, std::size_t below) {
+  return entry_of(layer, upper_water) + below;
+}
+constexpr std::size_t active_of(std::size_t layer, std::size_t below) {
+  return entry_of(layer, upper_active) + below;
 }
 
 // Numbers of one event. `Number` is double where one event is made ready and vector lanes in the kernel. A
@@ -39,16 +59,23 @@ constexpr std::size_t clock_of(std::size_t layer, std::size_t below) {
 template <class Number>
 struct LayerTerms {
   LeafTerms<Number> leaf;
-  Number area;  // leaf area per area of bench [1]
-  Number landed,
-      by_landed;  // water per leaf area when it landed [m]; by it and its density, 0 without [m2/kg]
-  DepositTerms<Number> deposit;
-  Number by_clock_unit[2];  // of the two sides' clocks [1/m2]
-  Number lets_go, dries;    // sigma at which a drop's edge lets go, and at which it counts as dry [1]
-  Number given;             // temperature before the spray [K]; 0 where the leaf was in balance with its air
-  Number liquid_heat;       // share of the liquid in the heat capacity of the wet leaf [1]
-  Number last_square;       // base area of a receding drop when it counts as dry, over the fresh one [1]
-  Number of_leaf_water;     // share of the leaves' water when it landed [1]
+  Number area;                     // leaf area per area of bench [1]
+  Number landed[2], by_landed[2];  // water of a side per leaf area when it landed [m]; by it and its density,
+                                   // 0 without [m2/kg]
+  Number fresh[2];                 // active ingredient in it, per leaf area [kg/m2]
+  Number side_share[2];            // of the layer's water when it landed [1]
+  Number by_clock_unit[2];         // of the two sides' clocks [1/m2]
+  Number lets_go, dries;           // sigma at which a drop's edge lets go, and at which it counts as dry [1]
+  Number given;          // temperature before the spray [K]; 0 where the leaf was in balance with its air
+  Number liquid_heat;    // share of the liquid in the heat capacity of the wet leaf [1]
+  Number last_square;    // base area of a receding drop when it counts as dry, over the fresh one [1]
+  Number of_leaf_water;  // share of the leaves' water when it landed [1]
+  CylinderTerms<Number> stem;
+  Number stems,
+      stem_light;     // lateral area per area of bench [1]; light they absorb, over that above the crop [1]
+  Number by_on_stem;  // of the mass of water on them per area of bench, 0 without [m2/kg]
+  Number stem_share;  // of all water that came [1]
+  Number stem_depth, stem_fresh;  // of the fresh film [m]; active ingredient in it, per lateral area [kg/m2]
 };
 /// What all droplets of an event go through (droplet_course.hpp).
 template <class Number>
@@ -69,13 +96,10 @@ struct Terms {
   DiffusionFits<Number> diffusion;
   UptakeTerms<Number> uptake;
   Number leaf_capacity, water_capacity;  // [J/m2/K]; of water [J/m3/K]
-  CylinderTerms<Number> stem;
-  DepositTerms<Number> stem_deposit;
-  Number stems, stem_cuticle;       // per area of bench [1]; [1]
-  Number stem_depth;                // of the fresh film [m]
-  Number bench, bench_conductance;  // per area of bench [1], [m/s]
-  Number by_on_stem, by_on_bench;   // of the mass of water on them, 0 without [m2/kg]
-  Number stem_share, bench_share;   // of all water that came [1]
+  Number stem_cuticle;                   // permeance over that of leaves [1]
+  Number bench, bench_conductance;       // per area of bench [1], [m/s]
+  Number by_on_bench;                    // of the mass of water on it, 0 without [m2/kg]
+  Number bench_share;                    // of all water that came [1]
   CourseTerms<Number> course;
   Number absolute, relative;  // tolerances
   Number of_clocks;           // what clocks and the time are held to, relative: drying times add up from them
@@ -85,10 +109,18 @@ struct Terms {
 struct ClassTerms {
   double square, by_square;  // R_0^2 / clock unit: the side's clock over sigma; its inverse [1]
   double shell, disc;        // n pi R_0 f while receding [1/m], n pi R_0^2 [1]
-  double share;              // of its layer's liquid, as landed [1]
+  double share;              // of its side's liquid, as landed [1]
   double weight;             // of the edges of all that is wet on its side when it dries [1]
   double most_fall;          // of its base area in a step, over what it is when that begins [1]
 };
+
+/// What has dried on a surface, per area of it.
+struct DryDeposit {
+  double mobile = 0, locked = 0;  // [kg/m2]
+  double exposure = 0, time = 0;  // up to which they have entered and been lost
+  double taken = 0, lost = 0;     // so far, of the mobile and of the locked [kg/m2]
+};
+using LayerDeposits = std::array<DryDeposit, surfaces>;
 
 /// One event made ready.
 ///
@@ -114,7 +146,9 @@ struct Event {
   std::array<std::array<Side, 2>, most_layers> side;
   std::array<double, most_entries> state{};  // at the start
   const CropAir* air = nullptr;
-  double start = 0, last = 0;                           // [s], in the record; how long to follow [s]
+  double start = 0, last = 0;  // [s], in the record; how long to follow [s]
+  const Uptake* uptake = nullptr;
+  std::array<LayerDeposits, most_layers> deposit{};     // that lies there already
   double dry_share = 0;                                 // at which leaves count as dry
   std::array<double, most_layers> water_share{};        // of all water that came
   double pinned = 0;                                    // sigma at which the edge lets go [1]
@@ -131,7 +165,10 @@ struct Event {
 struct Solution {
   bool followed = false;  // false: dew fell, or a state was reached that the clocks do not hold for
   double wet_time, last_drop_time, stem_wet_time;
-  std::array<double, most_layers> layer_wet_time;
+  std::array<double, most_layers> layer_wet_time, stem_dry_time;
+  std::array<LayerDeposits, most_layers> deposit;
+  std::array<std::array<double, surfaces>, most_layers>
+      dried;              // of the active ingredient that came in liquid [1]
   double wet_warmth = 0;  // warmth_sum when the leaves were dry
   std::array<double, most_entries> state{};
   int steps = 0;

@@ -56,6 +56,13 @@ constexpr bool is_warmth(std::size_t i) {
   return i >= first_leaf && (i - first_leaf) % layer_entries == warmth;
 }
 constexpr std::size_t layer_of(std::size_t i) { return (i - first_leaf) / layer_entries; }
+constexpr bool is_sum(std::size_t i) {  // of what the other entries hold
+  return i == warmth_sum || i == stem_exposure ||
+         (i >= first_leaf && (i - first_leaf) % layer_entries == exposure);
+}
+constexpr bool is_film(std::size_t i) {
+  return i == bench_left || (i >= first_leaf && (i - first_leaf) % layer_entries == stem_water);
+}
 constexpr bool is_clock(std::size_t i) {
   return i >= first_leaf &&
          ((i - first_leaf) % layer_entries == upper_clock || (i - first_leaf) % layer_entries == lower_clock);
@@ -152,6 +159,12 @@ class Steps {
     }
   }
 
+  template <class Each>
+  void on_films(Each each) const {
+    each(bench_left);
+    for (std::size_t layer = 0; layer < crops.layers; ++layer) each(entry_of(layer, stem_water));
+  }
+
   /// How far to go, and over which variable: that whose next mark is nearest.
   void choose() {
     R nearest = limit - y[elapsed], gap = nearest, pace = L::all(1.0);
@@ -201,7 +214,7 @@ class Steps {
     R largest{}, sound{}, share[stages];
     for (int s = 0; s < stages; ++s) share[s] = error_weights[s] * goes_[s];
     for (std::size_t i = 0; i < entries(); ++i) {
-      if (i == warmth_sum) continue;  // a sum of what is held already
+      if (is_sum(i)) continue;
       R sum = k[0][i] * share[0];
       for (int s = 2; s < stages; ++s) sum = L::fma(k[s][i], share[s], sum);
       if (is_warmth(i)) sum *= leaf[layer_of(i)].shrunk[stages - 2];
@@ -223,10 +236,10 @@ class Steps {
       meet(i, side.next, accepted & !is_over(i) & (ahead[i] >= side.next));
     });
     meet(elapsed, limit, accepted & (over >= L::all(0.0)) & (ahead[elapsed] >= limit));
-    for (const std::size_t i : {std::size_t{stem_left}, std::size_t{bench_left}}) {
+    on_films([&](std::size_t i) {
       const R target = L::all(cube_root_gone);
       meet(i, target, accepted & (y[i] > target) & (ahead[i] <= target));
-    }
+    });
     return first;
   }
 
@@ -340,7 +353,7 @@ class Steps {
   /// What an entry's error may be.
   R allowed(std::size_t i) const {
     const Terms<R>& terms = crops.terms;
-    if (i == stem_left || i == bench_left) return terms.absolute;
+    if (is_film(i)) return terms.absolute;
     const R grows = span * L::abs(is_warmth(i) ? leaf[layer_of(i)].warming : k[0][i]);
     if (i != elapsed && !is_clock(i)) return L::fma(terms.relative, L::abs(y[i]) + grows, terms.absolute);
     // drying times add up from clocks and time

@@ -18,9 +18,12 @@
 namespace wetspan {
 namespace {
 
-double on_leaves(const Load& load) {
-  double sum = 0.0;
-  for (const Load::Layer& layer : load.layers) sum += layer.active;
+/// What leaves and stems carry, in liquid and dried [kg/m2 of bench].
+BySite carried(const Load& load) {
+  BySite sum;
+  for (const Load::Layer& layer : load.layers) {
+    sum.leaf += layer.upper.sum() + layer.lower.sum(), sum.stem += layer.stem.sum();
+  }
   return sum;
 }
 
@@ -79,11 +82,16 @@ double warmth(const CropAir& air, double from, double to) {
   return sum;
 }
 
-/// Lets liquid deposits dry: `mass` [kg] on an `area` [m2] of contact.
-Deposit dry(const Uptake& uptake, double mass, double area) {
-  if (!(mass > 0.0 && area > 0.0)) return {.locked = mass};
-  const double mobile = area * turns_mobile(uptake, mass / area);
-  return {.mobile = mobile, .locked = mass - mobile};
+/// Lets what is left in liquid dry on `contact` [m2 per m2 of bench].
+void dry(OnSurface& on, double contact, const Uptake& uptake) {
+  const double mobile = contact > 0.0 ? contact * turns_mobile(uptake, on.liquid / contact) : 0.0;
+  on.mobile += mobile, on.locked += on.liquid - mobile, on.liquid = 0.0;
+}
+
+/// Water takes back into solution what it can of a locked deposit.
+void dissolve(OnSurface& on, double water, double most) {
+  const double dissolves = redissolved(on.locked, water, most) * on.locked;
+  on.liquid += dissolves, on.locked -= dissolves;
 }
 
 /// Active ingredient in the liquid that comes to rest [kg/m3]: what evaporates in flight leaves its own
@@ -99,12 +107,16 @@ Load load_of(const Scenario& scenario, const Landing& landing) {
   const double volume = scenario.application.volume_rate, water = 1.0 - scenario.liquid.humectant;
   const double concentration = concentrated(scenario, landing.split);
   Load load;
+  const double below = scenario.retention.underleaf;
   for (const LeafLayer& layer : landing.layers) {
-    load.layers.push_back(
-        {.liquid = layer.liquid, .active = concentration * layer.liquid, .droplets = layer.droplets});
+    const double on_leaves = concentration * layer.liquid;
+    load.layers.push_back({.liquid = layer.liquid,
+                           .upper = {.liquid = (1.0 - below) * on_leaves},
+                           .lower = {.liquid = below * on_leaves},
+                           .droplets = layer.droplets,
+                           .stem_liquid = layer.stem.liquid * water,
+                           .stem = {.liquid = concentration * layer.stem.liquid}});
   }
-  load.stem_liquid = landing.split.stem * volume * water;
-  load.stem_active = landing.split.stem * volume * concentration;
   load.bench_liquid = landing.split.bench * volume * water;
   load.air_vapour = std::max(0.0, landing.split.evaporated) * volume;
   return load;
@@ -158,54 +170,56 @@ WetSpan Simulation::wet_span(bool keep_history) const {
 
 /// Adds a pass of plain water to what is on the crop. It takes back into solution what it can of the locked
 /// deposit; what runs off takes along what it dissolved; drip hands a part of that to the leaves below.
-void Simulation::wet_again(Settled& settled, std::vector<double>& locked, double& stem_locked) {
+void Simulation::wet_again(Settled& settled) {
   const Scenario& scenario = *scenario_;
   const AirState air = air_.at(start_ + scenario.rewetting.delay);
   Load& load = load_;
   const double volume = scenario.rewetting.volume_rate;
   const double most = solubility(scenario.active, air.temperature);  // crystals saturate water, no more
-  const auto dissolve = [&](double& surface, double& liquid, double water) {
-    const double share = redissolved(surface, water, most);
-    liquid += share * surface, surface -= share * surface;
-  };
   Scenario plain = scenario;
   plain.liquid = {.surface_tension = water::surface_tension(std::max(air.temperature, 273.16))};
   Held held;
   for (const Load::Layer& layer : load.layers) {
     held.leaves.push_back(std::max(0.0, layer.liquid + layer.dew));  // a film may end a trace below 0
-    held.stems.push_back(std::max(0.0, load.stem_liquid) / static_cast<double>(load.layers.size()));
+    held.stems.push_back(std::max(0.0, layer.stem_liquid));
   }
   const Landing pass = unchecked::land(plain, air, volume,
                                        spectrum(scenario.droplets.distribution, scenario.rewetting.dv50,
                                                 scenario.droplets.relative_span, scenario.droplets.bins),
                                        held);
-  double dripping = 0.0;  // active ingredient
+  const double below = scenario.retention.underleaf;
+  double dripping = 0.0, down_stem = 0.0;  // active ingredient
   for (std::size_t k = 0; k < load.layers.size(); ++k) {
     Load::Layer& layer = load.layers[k];
     const LeafLayer& came = pass.layers[k];
     const double caught = dripping * came.interception;
-    layer.active += caught, dripping -= caught;
+    layer.upper.liquid += caught, dripping -= caught;
     const double solute = layer.strength * layer.liquid;
     const double water = layer.liquid + layer.dew + came.liquid + came.run_off;
-    dissolve(locked[k], layer.active, water);
+    dissolve(layer.upper, (1.0 - below) * water, most);
+    dissolve(layer.lower, below * water, most);
     const double shed = water > 0.0 ? came.run_off / water : 0.0;
-    const double washed = shed > 0.0 ? came.run_off * dissolved(layer.active, water, most) : 0.0;
+    const double in_liquid = layer.upper.liquid + layer.lower.liquid;
+    const double washed = shed > 0.0 ? came.run_off * dissolved(in_liquid, water, most) : 0.0;
+    const double kept = in_liquid > 0.0 ? 1.0 - washed / in_liquid : 1.0;
+    layer.upper.liquid *= kept, layer.lower.liquid *= kept;
     const double to_stems = came.run_off > 0.0 ? washed * came.stem.from_leaves / came.run_off : 0.0;
-    layer.active -= washed;
-    load.stem_active += to_stems, dripping += washed - to_stems;
+    dripping += washed - to_stems;
     layer.liquid += came.liquid;
     layer.strength = layer.liquid > 0.0 ? solute * (1.0 - shed) / layer.liquid : 1.0;
     if (came.liquid > 0.0) layer.droplets = came.droplets;
+
+    layer.stem.liquid += to_stems + down_stem;
+    layer.stem_liquid += came.stem.liquid;
+    const double on_stems = layer.stem_liquid + came.stem.run_off;
+    dissolve(layer.stem, on_stems, most);
+    down_stem =
+        came.stem.run_off > 0.0 ? came.stem.run_off * dissolved(layer.stem.liquid, on_stems, most) : 0.0;
+    layer.stem.liquid -= down_stem;
   }
-  load.stem_liquid += pass.split.stem * volume;
-  const double off_stems = pass.stem_run_off * volume;
-  dissolve(stem_locked, load.stem_active, load.stem_liquid + off_stems);
-  const double washed =
-      off_stems > 0.0 ? off_stems * dissolved(load.stem_active, load.stem_liquid + off_stems, most) : 0.0;
-  load.stem_active -= washed;
   const Ground ground = ground_of(scenario.canopy);
-  settled.arrivals.back().substrate += washed * ground.stem_base + dripping * ground.pot_below_crowns;
-  settled.bench += washed * (1.0 - ground.stem_base) + dripping * (1.0 - ground.pot_below_crowns);
+  settled.arrivals.back().substrate += down_stem * ground.stem_base + dripping * ground.pot_below_crowns;
+  settled.bench += down_stem * (1.0 - ground.stem_base) + dripping * (1.0 - ground.pot_below_crowns);
   load.bench_liquid += pass.split.bench * volume;
   check_house_air(scenario, air, std::max(0.0, pass.split.evaporated) * volume);
   load.air_vapour += std::max(0.0, pass.split.evaporated) * volume;
@@ -216,7 +230,6 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
                                        bool keep_history) {
   const Scenario& scenario = *scenario_;
   const double volume = scenario.application.volume_rate, concentration = scenario.application.concentration;
-  const double leaves = leaf_area_index(scenario.canopy), stems = stem_area_index(scenario.canopy);
   const Split& parts = landing_.split;
   const double came = concentrated(scenario, parts) * volume;
   // until the end, masses are per area of bench [kg/m2]
@@ -227,26 +240,11 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
                   .airborne = came > 0.0 ? parts.airborne * came : concentration * volume};
   const double to_pot = parts.substrate * placed_.held * came;
   const auto take = [&](const WetSpan& span) {
-    const BySite entered{.leaf = on_leaves(load_) - on_leaves(span.left),
-                         .stem = load_.stem_active - span.left.stem_active};
+    const BySite before = carried(load_), after = carried(span.left);
     load_ = span.left;
-    return entered;
-  };
-  const auto dried_at = [](const WetSpan& span) { return std::min(span.wet_time, span.end); };
-  std::vector<double> locked(load_.layers.size(), 0.0);
-  double stem_locked = 0.0;
-  const auto dry_all = [&](const WetSpan& span, double time) {
-    Arrival arrival{.time = time, .application = position};
-    const double cover = span.cover > 0.0 ? span.cover : 1.0;
-    for (std::size_t k = 0; k < load_.layers.size(); ++k) {
-      double& liquid = load_.layers[k].active;
-      const Deposit deposit =
-          dry(scenario.uptake, liquid, cover * leaves / static_cast<double>(load_.layers.size()));
-      arrival.leaf_mobile += deposit.mobile, locked[k] += deposit.locked, liquid = 0.0;
-    }
-    const Deposit deposit = dry(scenario.uptake, load_.stem_active, stems);
-    arrival.stem_mobile += deposit.mobile, stem_locked += deposit.locked, load_.stem_active = 0.0;
-    settled.arrivals.push_back(arrival);
+    settled.weathered += span.lost_from_leaves + span.lost_from_stems;
+    return BySite{.leaf = before.leaf - after.leaf - span.lost_from_leaves,
+                  .stem = before.stem - after.stem - span.lost_from_stems};
   };
 
   if (scenario.application.method == Method::continuous) {  // a part with every day's water
@@ -259,31 +257,33 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
     settled.arrivals.push_back({.time = at, .application = position, .substrate = to_pot});
     settled.arrivals.back().entered = take(wet);
   }
-  double ends = at + dried_at(wet);
+  double ends = at + wet.end;
   if (again_) {
     const double delay = scenario.rewetting.delay;
-    if (wet.status != Status::wet_at_end) {
-      dry_all(wet, ends);
-      const auto lose = [&](double& mass) {
-        const double lost =
-            weathered(scenario.uptake, {.locked = mass}, 293.15, std::max(0.0, at + delay - ends)).lost;
-        mass -= lost, settled.weathered += lost;
-      };
-      for (double& each : locked) lose(each);
-      lose(stem_locked);
-    }
     settled.arrivals.push_back({.time = at + delay, .application = position});
-    wet_again(settled, locked, stem_locked);
+    wet_again(settled);
     rewet = unchecked::wet_span(scenario, load_, air_, start_ + delay,
                                 {.at_least = std::max(0.0, following_.at_least - delay)}, keep_history);
     settled.arrivals.back().entered = take(rewet);
     join(wet, rewet, delay);
     if (keep_history) append(wet.history, rewet.history, delay);
-    ends = at + delay + dried_at(rewet);
+    ends = at + delay + rewet.end;
   }
-  dry_all(again_ ? rewet : wet, ends);
-  settled.locked.push_back({.time = ends, .stem = stem_locked});
-  for (const double each : locked) settled.locked.back().leaf += each;
+  const WetSpan& last = again_ ? rewet : wet;
+  const double contact = last.cover > 0.0 ? 0.5 * last.cover : 1.0;  // of a side's area
+  const std::vector<LeafLayer> geometry = leaf_layers(scenario.canopy);
+  Arrival mobile{.time = ends, .application = position};
+  settled.locked.push_back({.time = ends});
+  for (std::size_t k = 0; k < load_.layers.size(); ++k) {
+    Load::Layer& layer = load_.layers[k];
+    for (OnSurface* side : {&layer.upper, &layer.lower}) {
+      dry(*side, contact * geometry[k].area, scenario.uptake);
+      mobile.leaf_mobile += side->mobile, settled.locked.back().leaf += side->locked;
+    }
+    dry(layer.stem, geometry[k].stem.area, scenario.uptake);
+    mobile.stem_mobile += layer.stem.mobile, settled.locked.back().stem += layer.stem.locked;
+  }
+  settled.arrivals.push_back(mobile);
 
   const double per_plant = 1.0 / scenario.canopy.plant_density;
   for (Arrival& arrival : settled.arrivals) {

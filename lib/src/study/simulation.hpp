@@ -48,7 +48,7 @@ class Simulation {
     double applied = 0, weathered = 0, bench = 0, airborne = 0;
   };
   Settled settle(WetSpan& wet, WetSpan& rewet, double at, std::size_t position, bool keep_history);
-  void wet_again(Settled& settled, std::vector<double>& locked, double& stem_locked);
+  void wet_again(Settled& settled);
 
   const Scenario* scenario_;
   const CropAir& air_;

@@ -5,9 +5,11 @@
 #include <sstream>
 #include <utility>
 
+#include "../plant/leaf_equations.hpp"
 #include "house_equations.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
+#include "wetspan/plant/uptake.hpp"
 #include "wetspan/properties/water.hpp"
 
 namespace wetspan {
@@ -15,6 +17,12 @@ namespace {
 
 constexpr double trace = 1e-10;     // m: thinner films on stems or bench are gone at once
 constexpr double rounding = 1e-12;  // m or kg/m2: what a span leaves may be this much below 0
+
+/// Where there is no water, what is said to lie in it has dried.
+void dry_at_once(OnSurface& on, double area, const Uptake& uptake) {
+  const double mobile = area > 0.0 ? area * turns_mobile(uptake, on.liquid / area) : 0.0;
+  on.mobile += mobile, on.locked += on.liquid - mobile, on.liquid = 0.0;
+}
 
 }  // namespace
 
@@ -41,18 +49,22 @@ void check_load(const Load& load, const Scenario& scenario) {
   const auto amount = [&](const char* name, double value) {
     allowed(name, value, std::isfinite(value) && value >= -rounding);
   };
+  const auto active = [&](const char* name, const OnSurface& on) {
+    amount(name, on.liquid), amount(name, on.mobile), amount(name, on.locked);
+  };
   for (const Load::Layer& layer : load.layers) {
     amount("liquid on leaves [m]", layer.liquid);
-    amount("active ingredient on leaves [kg/m2]", layer.active);
+    active("active ingredient on leaves [kg/m2]", layer.upper);
+    active("active ingredient on leaves [kg/m2]", layer.lower);
     amount("dew [m]", layer.dew);
     allowed("strength of the liquid [1]", layer.strength,
             layer.strength >= 0.0 && scenario.liquid.humectant * layer.strength < 1.0);
     allowed("leaf temperature [K]", layer.temperature,
             layer.temperature == 0.0 || (layer.temperature > 200.0 && layer.temperature < 400.0));
     if (layer.liquid > 0.0) check(layer.droplets);
+    amount("water on stems [m]", layer.stem_liquid);
+    active("active ingredient on stems [kg/m2]", layer.stem);
   }
-  amount("water on stems [m]", load.stem_liquid);
-  amount("active ingredient on stems [kg/m2]", load.stem_active);
   amount("water on the bench [m]", load.bench_liquid);
   allowed("vapour in the house [m]", load.air_vapour, std::isfinite(load.air_vapour));
   allowed("warmth of the house [K]", load.air_heat, std::abs(load.air_heat) < 100.0);
@@ -64,17 +76,13 @@ WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, dou
       start(t0),
       base_temperature(record.at(t0).temperature),
       density(water::density(std::clamp(base_temperature, 273.16, 323.15))),
-      stems(stem_area_index(s.canopy)),
       bench_area(1.0 - pot_cover(s.canopy)),
-      on_stem(load.stem_liquid > trace * stems ? load.stem_liquid : 0.0),
-      stem_active(stems > 0.0 ? load.stem_active : 0.0),
       on_bench(load.bench_liquid > trace * bench_area ? load.bench_liquid : 0.0),
-      in_air(load.air_vapour + (load.stem_liquid - on_stem) + (load.bench_liquid - on_bench)),
+      in_air(load.air_vapour + (load.bench_liquid - on_bench)),
       house_answers(s.house.enclosed && s.house.sprayed_share > 0.0) {
   const std::vector<LeafLayer> geometry = leaf_layers(s.canopy);
   layers.reserve(geometry.size());
   std::size_t next = first_layer;
-  came = on_stem + on_bench + in_air;
   for (std::size_t k = 0; k < geometry.size(); ++k) {
     const Load::Layer& carries = load.layers[k];
     Layer layer{};
@@ -93,7 +101,11 @@ WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, dou
     // so little salt that the solution it would make counts as dried out stays a crystal
     const double taken_up = layer.hygroscopicity * s.liquid.deliquescence / (1.0 - s.liquid.deliquescence);
     layer.deliquesces = s.liquid.deliquescence > 0.0 && taken_up > 2.0 * layer.dries_at;
-    layer.active = carries.active;
+    const double stems = geometry[k].stem.area;
+    const double wet = carries.stem_liquid > trace * stems ? carries.stem_liquid : 0.0;
+    layer.stem = {.area = stems, .water = wet, .light = s.leaf.absorptance * light_of_stems * layer.light};
+    in_air += carries.stem_liquid - wet;
+    layer.came = {carries.upper, carries.lower, carries.stem};
     const double per_leaf = layer.water > 0.0 ? carries.liquid / layer.area : 0.0;
     const double below = s.retention.underleaf;
     layer.classes =
@@ -103,18 +115,28 @@ WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, dou
                                s.leaf.contact_angle, s.leaf.receding_angle);
     layer.classes.insert(layer.classes.end(), under.begin(), under.end());
     layer.state.assign(layer.classes.size(), Wetness::active);
+    const std::size_t below_count = layer.classes.size() - layer.lower;
+    const bool wet_surface[surfaces] = {layer.lower > 0, below_count > 0, wet > 0.0};
+    const double area[surfaces] = {layer.area, layer.area, stems};
+    for (const Surface surface : {on_upper, on_lower, on_stem}) {
+      if (!wet_surface[surface]) dry_at_once(layer.came[surface], area[surface], s.uptake);
+    }
     double discs[2] = {0.0, 0.0};
     for (std::size_t i = 0; i < layer.classes.size(); ++i) {
       discs[i >= layer.lower] +=
           layer.classes[i].number * std::numbers::pi * layer.classes[i].radius * layer.classes[i].radius;
     }
     layer.cover = wet_share(discs[0]) + wet_share(discs[1]);
-    layer.warmth = next++, layer.taken = next++, layer.dew = next++, layer.first = next;
+    layer.warmth = next++, layer.dew = next++, layer.stem_left = next++;
+    for (std::size_t& surface : layer.surface) surface = next, next += surface_entries;
+    layer.first = next;
     next += layer.classes.size();
-    came += layer.water + carries.dew;
-    leaf_water += layer.water, leaf_active += layer.active;
+    came += layer.water + carries.dew + layer.stem.water;
+    leaf_water += layer.water, stem_water += layer.stem.water;
+    leaf_active += carries.upper.sum() + carries.lower.sum(), stem_active += carries.stem.sum();
     layers.push_back(std::move(layer));
   }
+  came += on_bench + in_air;
   delivered = came;
   came = std::max(came, dew_unit());  // a scale for the dew that may come
   size = next;

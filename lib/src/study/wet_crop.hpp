@@ -2,6 +2,7 @@
 #pragma once
 
 #include <algorithm>
+#include <array>
 #include <cstddef>
 #include <vector>
 
@@ -20,6 +21,20 @@ constexpr double stillest = 0.002;  // m/s: slower air counts as this: still air
 /// edge, goes as v^(1/3) for a receding one and as v^(2/3) for a film.
 constexpr double last_moments(bool receding, bool film) { return film ? 3.0 : receding ? 1.5 : 1.0; }
 
+/// What carries active ingredient in a layer.
+enum Surface : std::size_t { on_upper, on_lower, on_stem, surfaces };
+
+/// The entries of the full system for a surface's active ingredient, over what the surface carried at the
+/// start.
+enum SurfaceEntry : std::size_t { in_liquid, is_mobile, is_locked, was_taken, was_lost, surface_entries };
+
+/// The stems and petioles of a leaf layer.
+struct StemTerms {
+  double area;   // lateral, per area of bench [1]
+  double water;  // that came, per area of bench [m]
+  double light;  // share of the light above the crop that they absorb, per lateral area [1]
+};
+
 /// What a class of droplets does.
 enum class Wetness {
   active,   // gives or takes water
@@ -29,21 +44,24 @@ enum class Wetness {
 
 /// A leaf layer, and where its entries are in the state of the full system.
 struct Layer {
-  double area;                        // leaf area per area of bench [1]
-  double light;                       // share of the light above the crop that it meets, per leaf area [1]
-  Views views;                        // per leaf area
-  double air_speed;                   // over that at the top of the crop [1]
-  double solute;                      // share of the liquid's volume that does not evaporate [1]
-  double hygroscopicity;              // kappa V_solute / V_water of the liquid that came [1]
-  double dries_at;                    // share of a class's water at which it counts as dried out
-  bool deliquesces;                   // whether a crystal takes up water again
-  double water;                       // sprayed water that came, per area of bench [m]
-  double cover;                       // wet area of the fresh deposit per leaf area, both sides [1]
-  double active;                      // active ingredient that came, per area of bench [kg/m2]
-  std::vector<DropletClass> classes;  // upper side, then lower; `landed` is liquid per leaf area [m]
-  std::size_t lower;                  // first class of the lower side
-  std::vector<Wetness> state;         // of each class
-  std::size_t warmth, taken, dew, first;  // entries of the state
+  double area;            // leaf area per area of bench [1]
+  double light;           // share of the light above the crop that it meets, per leaf area [1]
+  Views views;            // per leaf area
+  double air_speed;       // over that at the top of the crop [1]
+  double solute;          // share of the liquid's volume that does not evaporate [1]
+  double hygroscopicity;  // kappa V_solute / V_water of the liquid that came [1]
+  double dries_at;        // share of a class's water at which it counts as dried out
+  bool deliquesces;       // whether a crystal takes up water again
+  double water;           // sprayed water that came, per area of bench [m]
+  double cover;           // wet area of the fresh deposit per leaf area, both sides [1]
+  std::array<OnSurface, surfaces>
+      came;        // active ingredient per area of bench [kg/m2]; none in liquid without water
+  StemTerms stem;  // its stems and petioles
+  std::vector<DropletClass> classes;          // upper side, then lower; `landed` is liquid per leaf area [m]
+  std::size_t lower;                          // first class of the lower side
+  std::vector<Wetness> state;                 // of each class
+  std::size_t warmth, dew, stem_left, first;  // entries of the state, and the first of its classes
+  std::size_t surface[surfaces];              // first entry of each surface's active ingredient
 
   std::size_t entry(std::size_t i) const { return first + i; }
 
@@ -62,9 +80,7 @@ enum Entry : std::size_t {
   house_heat,    // house temperature added by the spray / 10 K
   house_vapour,  // water vapour added to the house's air, over all water that came
   carried_off,   // vapour carried off by ventilation or condensed on the cover, likewise
-  stem_taken,    // active ingredient taken up from stems, as -ln of the share that is left
-  stem_left,     // water left on stems, over that which came
-  bench_left,    // likewise on the bench
+  bench_left,    // water left on the bench, over that which came
   first_layer
 };
 
@@ -81,14 +97,15 @@ struct WetCrop {
   const Scenario& scenario;
   const CropAir& air;
   double start, base_temperature, density;
-  double stems, bench_area;
-  double on_stem, stem_active, on_bench, in_air;
+  double bench_area;
+  double on_bench, in_air;
   bool house_answers;
   std::vector<Layer> layers;
-  double delivered = 0;                    // all water that came, per area of bench [m]
-  double came = 0;                         // the same as a scale, never 0
-  double leaf_water = 0, leaf_active = 0;  // on all layers
-  std::size_t size = 0;                    // of the full system's state
+  double delivered = 0;                     // all water that came, per area of bench [m]
+  double came = 0;                          // the same as a scale, never 0
+  double leaf_water = 0, stem_water = 0;    // on all layers
+  double leaf_active = 0, stem_active = 0;  // likewise, in liquid, mobile and locked
+  std::size_t size = 0;                     // of the full system's state
 
   double dew_unit() const { return scenario.leaf.dew_film; }
 

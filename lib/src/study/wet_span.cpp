@@ -42,9 +42,6 @@ constexpr double settles_within = 0.02, settles_near = 3e-5, moves_beyond = 4.0;
 /// Of a salt's crystals, the first film from the air: just above the water at which they count as dried.
 constexpr double first_film = 1.01;
 
-/// Share taken up, of the entry that keeps it: -ln of the share that is left, since what is left decays.
-double share_taken(double entry) { return -std::expm1(-entry); }
-
 /// Largest error of a step over what is allowed, odeint's usual measure; a step to a value that is not finite
 /// is refused.
 struct StepError {
@@ -123,10 +120,11 @@ class LastStep {
 /// A liquid that can dry out: a class of droplets on a layer, or a film.
 struct Liquid {
   std::size_t entry;
-  std::optional<std::size_t> layer;  // none for stems and bench
-  std::size_t i;                     // class in the layer
-  double water;                      // per area of bench when it came [m]
-  double limit;                      // share at which it counts as dried out
+  std::optional<std::size_t> layer;          // none for stems and bench
+  std::size_t i;                             // class in the layer
+  double water;                              // per area of bench when it came [m]
+  double limit;                              // share at which it counts as dried out
+  std::optional<std::size_t> stems_of = {};  // of a film on stems, their layer
 };
 
 /// One wet span being followed.
@@ -181,7 +179,7 @@ class Span {
     result_.wet_share = equations_.wet_share_of(0, y_);
     for (const Layer& layer : layers()) result_.cover += layer.cover / count;
     result_.wet_time = result_.last_drop_time = equations_.leaf_water > 0.0 ? infinity : 0.0;
-    result_.stem_wet_time = equations_.on_stem > 0.0 ? infinity : 0.0;
+    result_.stem_wet_time = equations_.stem_water > 0.0 ? infinity : 0.0;
     for (const Layer& layer : layers()) result_.layer_wet_time.push_back(layer.water > 0.0 ? infinity : 0.0);
     previous_temperature_ = equations_.temperature(layers().front(), y_);
     was_wet_ = excess(y_, 0.0) > 0.0;
@@ -189,10 +187,13 @@ class Span {
   }
 
   void list_liquids() {
-    if (equations_.on_stem > 0.0) wet_.push_back({stem_left, {}, 0, equations_.on_stem, gone});
     if (equations_.on_bench > 0.0) wet_.push_back({bench_left, {}, 0, equations_.on_bench, gone});
     for (std::size_t k = 0; k < layers().size(); ++k) {
       const Layer& layer = layers()[k];
+      if (layer.stem.water > 0.0) {
+        wet_.push_back({layer.stem_left, {}, 0, layer.stem.water, gone, k});
+        ++wet_stems_;
+      }
       // what stays a solution never dries out
       const bool stays = layer.hygroscopicity > 0.0 && equations_.scenario.liquid.efflorescence <= 0.0;
       for (std::size_t i = 0; i < layer.classes.size(); ++i) {
@@ -293,10 +294,15 @@ class Span {
   void dry_out(const Liquid& liquid) {
     const auto entry = static_cast<Eigen::Index>(liquid.entry);
     const Layer* layer = liquid.layer ? &layers()[*liquid.layer] : nullptr;
-    if (layer) equations_.set(*liquid.layer, liquid.i, Wetness::dried);
-    const bool last = layer && result_.last_drop_time == infinity && all_dried();
-    if (last) result_.last_drop_time = t_ + last_moments_of(liquid);
-    if (liquid.entry == stem_left) result_.stem_wet_time = t_ + last_moments_of(liquid);
+    if (layer && result_.last_drop_time == infinity && all_dried_but_one()) {
+      result_.last_drop_time = t_ + last_moments_of(liquid);
+    }
+    if (layer) equations_.set(*liquid.layer, liquid.i, Wetness::dried, y_);
+    if (liquid.stems_of) {
+      if (--wet_stems_ == 0) result_.stem_wet_time = std::max(stems_dry_, t_ + last_moments_of(liquid));
+      else stems_dry_ = std::max(stems_dry_, t_ + last_moments_of(liquid));
+      equations_.stems_dry(*liquid.stems_of, y_);
+    }
     y_[equations_.exchange()] += y_[entry] * liquid.water / equations_.came;
     y_[entry] = 0.0;
     std::erase_if(wet_, [&](const Liquid& other) { return other.entry == liquid.entry; });
@@ -315,17 +321,17 @@ class Span {
     if (liquid.layer) {
       const Layer& layer = layers()[*liquid.layer];
       recedes = layer.solute <= 0.0 && y_[entry] < layer.classes[liquid.i].receding;
-      equations_.set(*liquid.layer, liquid.i, Wetness::active);
     }
     equations_(y_, rate_, t_);
-    if (liquid.layer) equations_.set(*liquid.layer, liquid.i, Wetness::dried);
     return rate_[entry] < 0.0 ? last_moments(recedes, !liquid.layer) * y_[entry] / -rate_[entry] : 0.0;
   }
-  bool all_dried() const {
-    return std::all_of(layers().begin(), layers().end(), [](const Layer& layer) {
-      return std::all_of(layer.state.begin(), layer.state.end(),
-                         [](Wetness state) { return state == Wetness::dried; });
-    });
+  bool all_dried_but_one() const {
+    std::ptrdiff_t wet = 0;
+    for (const Layer& layer : layers()) {
+      wet += std::count_if(layer.state.begin(), layer.state.end(),
+                           [](Wetness state) { return state != Wetness::dried; });
+    }
+    return wet <= 1;
   }
 
   /// A class settles, moves again, or takes up water as a crystal.
@@ -338,7 +344,7 @@ class Span {
       std::erase_if(crystals_, [&](const Liquid& other) { return other.entry == liquid.entry; });
       wet_.push_back(liquid);
     }
-    equations_.set(*liquid.layer, liquid.i, was == Wetness::active ? Wetness::settled : Wetness::active);
+    equations_.set(*liquid.layer, liquid.i, was == Wetness::active ? Wetness::settled : Wetness::active, y_);
   }
 
   bool finished() const {
@@ -401,10 +407,10 @@ class Span {
   }
   void add_to_history(const State& now, double t) {
     const FreeAir<double> house = equations_.air_at(now, t).free;
-    double water = 0.0, taken = 0.0;
+    double water = 0.0, on_stems = 0.0;
     for (const Layer& layer : layers()) {
       water += equations_.water_on(layer, now);
-      taken += layer.active * share_taken(now[static_cast<Eigen::Index>(layer.taken)]);
+      on_stems += layer.stem.water * now[static_cast<Eigen::Index>(layer.stem_left)];
     }
     History& history = result_.history;
     history.time.push_back(t);
@@ -412,14 +418,25 @@ class Span {
     history.air_temperature.push_back(house.temperature);
     history.relative_humidity.push_back(air::relative_humidity(house.vapour_pressure, house.temperature));
     history.leaf_water.push_back(equations_.leaf_water > 0.0 ? water / equations_.leaf_water : 0.0);
-    history.stem_water.push_back(now[stem_left]);
+    history.stem_water.push_back(equations_.stem_water > 0.0 ? on_stems / equations_.stem_water : 0.0);
     history.wet_share.push_back(equations_.wet_share_of(0, now));
-    history.leaf_uptake.push_back(equations_.leaf_active > 0.0 ? taken / equations_.leaf_active : 0.0);
-    history.stem_uptake.push_back(share_taken(now[stem_taken]));
+    const auto [leaf, stem] = gave(now, was_taken);
+    history.leaf_uptake.push_back(equations_.leaf_active > 0.0 ? leaf / equations_.leaf_active : 0.0);
+    history.stem_uptake.push_back(equations_.stem_active > 0.0 ? stem / equations_.stem_active : 0.0);
   }
 
   // ---- the end
   // ---------------------------------------------------------------------------------------------
+
+  /// What leaves and stems have given, per area of bench [kg/m2].
+  std::pair<double, double> gave(const State& now, SurfaceEntry entry) const {
+    double leaf = 0.0, stem = 0.0;
+    for (std::size_t k = 0; k < layers().size(); ++k) {
+      leaf += equations_.part(k, on_upper, entry, now) + equations_.part(k, on_lower, entry, now);
+      stem += equations_.part(k, on_stem, entry, now);
+    }
+    return {leaf, stem};
+  }
 
   void sum_up() {
     const bool dry = result_.wet_time < infinity && result_.stem_wet_time < infinity;
@@ -431,10 +448,11 @@ class Span {
     result_.mean_leaf_temperature = t_ > 0.0 ? warmth_integral_ / t_ : previous_temperature_;
     result_.end_temperature = equations_.temperature(layers().front(), y_);
     result_.water_balance = equations_.imbalance(y_);
-    result_.stem_uptake = share_taken(y_[stem_taken]);
+    const auto [leaf, stem] = gave(y_, was_taken);
+    if (equations_.leaf_active > 0.0) result_.leaf_uptake = leaf / equations_.leaf_active;
+    if (equations_.stem_active > 0.0) result_.stem_uptake = stem / equations_.stem_active;
+    std::tie(result_.lost_from_leaves, result_.lost_from_stems) = gave(y_, was_lost);
     for (std::size_t k = 0; k < layers().size(); ++k) leave(k);
-    result_.left.stem_liquid = y_[stem_left] * equations_.on_stem;
-    result_.left.stem_active = equations_.stem_active * std::exp(-y_[stem_taken]);
     result_.left.bench_liquid = y_[bench_left] * equations_.on_bench;
     result_.left.air_vapour = equations_.house_answers ? y_[house_vapour] * equations_.came : 0.0;
     result_.left.air_heat = warmth_unit * y_[house_heat];
@@ -443,9 +461,6 @@ class Span {
   void leave(std::size_t k) {
     const Layer& layer = layers()[k];
     const Load::Layer& carried = load_.layers[k];
-    const double taken = y_[static_cast<Eigen::Index>(layer.taken)];
-    if (equations_.leaf_active > 0.0)
-      result_.leaf_uptake += layer.active * share_taken(taken) / equations_.leaf_active;
     const double dew = y_[static_cast<Eigen::Index>(layer.dew)] * equations_.dew_unit() * layer.area;
     double liquid = carried.liquid * layer.solute;
     for (std::size_t i = 0; i < layer.classes.size(); ++i) {
@@ -453,12 +468,21 @@ class Span {
     }
     // what does not evaporate stays, in ever less liquid
     const double strength = liquid > 0.0 ? carried.strength * carried.liquid / liquid : 1.0;
-    result_.left.layers.push_back({.liquid = liquid,
-                                   .strength = strength,
-                                   .active = layer.active * std::exp(-taken),
-                                   .dew = dew,
-                                   .temperature = equations_.temperature(layer, y_),
-                                   .droplets = carried.droplets});
+    const auto on = [&](Surface surface) {
+      return OnSurface{.liquid = equations_.part(k, surface, in_liquid, y_),
+                       .mobile = equations_.part(k, surface, is_mobile, y_),
+                       .locked = equations_.part(k, surface, is_locked, y_)};
+    };
+    result_.left.layers.push_back(
+        {.liquid = liquid,
+         .strength = strength,
+         .upper = on(on_upper),
+         .lower = on(on_lower),
+         .dew = dew,
+         .temperature = equations_.temperature(layer, y_),
+         .droplets = carried.droplets,
+         .stem_liquid = y_[static_cast<Eigen::Index>(layer.stem_left)] * layer.stem.water,
+         .stem = on(on_stem)});
   }
 
   const Load& load_;
@@ -470,6 +494,8 @@ class Span {
   Stepper stepper_;
   LastStep last_step_;
   std::vector<Liquid> wet_;       // what can dry out
+  int wet_stems_ = 0;             // layers whose stems are wet
+  double stems_dry_ = 0.0;        // when those of the others were dry [s]
   std::vector<Liquid> crystals_;  // dried classes of a salt, which may take up water again
   double t_ = 0.0, trial_step_ = first_step;
   double warmth_integral_ = 0.0, previous_time_ = 0.0, previous_temperature_ = 0.0;

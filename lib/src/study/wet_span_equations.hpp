@@ -48,8 +48,16 @@ class Equations : public WetCrop {
   /// Departure of the water's account from what came, over it.
   double imbalance(const State& y) const;
 
-  /// Sets what a class does.
-  void set(std::size_t layer, std::size_t i, Wetness wetness);
+  /// Sets what a class does; what its liquid holds dries with it, or is taken up by it again.
+  void set(std::size_t layer, std::size_t i, Wetness wetness, State& y);
+  /// Stems of a layer have dried.
+  void stems_dry(std::size_t layer, State& y) const;
+
+  /// Active ingredient that a surface carried at the start, per area of bench [kg/m2].
+  double carried(std::size_t layer, std::size_t surface) const { return layers[layer].came[surface].sum(); }
+  double part(std::size_t layer, std::size_t surface, SurfaceEntry entry, const State& y) const {
+    return carried(layer, surface) * y[static_cast<Eigen::Index>(layers[layer].surface[surface] + entry)];
+  }
 
   /// Where vapour goes: into the house's air, or outside.
   std::size_t exchange() const { return house_answers ? house_vapour : carried_off; }
@@ -58,9 +66,10 @@ class Equations : public WetCrop {
   /// Numbers of a layer's classes side by side, each over the leaf area.
   struct LayerForms {
     LeafTerms<double> leaf;
-    DepositTerms<double> deposit;
+    CylinderTerms<double> stem;
     DropletAngles angles;
-    double landed = 0;               // liquid that landed [m]
+    double fresh[surfaces] = {};     // active ingredient per area of each surface at the start [kg/m2]
+    double contact[2] = {};          // share of a side that its droplets covered when they landed [1]
     std::vector<double> edge, disc;  // n pi R_0 [1/m], n pi R_0^2 [1]
     std::vector<double> water;       // that landed [m]
     std::vector<double> by_mass;     // one over it and its density [m2/kg]
@@ -74,15 +83,16 @@ class Equations : public WetCrop {
   };
   /// What lies on a layer's leaves, per leaf area.
   struct OnLeaves {
-    double water = 0, dew = 0;  // [m]
-    double dissolving = 0;      // liquid of the classes that have not dried, as landed [m]
-    double full = 0;            // liquid over what leaves can hold [1]
-    double dew_cover = 0;       // share of what droplets leave bare [1]
+    double water[2] = {}, dew = 0;  // of droplets on either side, of dew on both [m]
+    double full = 0;                // liquid over what leaves can hold [1]
+    double dew_cover = 0;           // share of what droplets leave bare [1]
   };
   /// What a layer's leaves give off, per leaf area.
   struct GivenOff {
     double evaporation = 0, dripping = 0;  // [kg/m2/s]
-    double wet_area = 0, lower_bare = 1;   // [1]
+    double covered[2] = {};                // by droplets, of either side [1]
+    double lower_bare = 1;                 // of droplets and dew [1]
+    double dew_changes = 0;                // water of dew on both sides [m/s]
   };
 
   OnLeaves on_leaves(std::size_t k, const State& y) const;
@@ -91,6 +101,15 @@ class Equations : public WetCrop {
                   const OnLeaves& on, const State& y, State& dy, GivenOff& given, double& dew) const;
   /// Sets the rates of one leaf layer; returns its evaporation per area of bench [kg/m2/s].
   double follow_leaf(std::size_t k, const SprayedAir<double>& air, const State& y, State& dy) const;
+  void follow_active(std::size_t k, const LeafSurface<double>& surface, const OnLeaves& on,
+                     const GivenOff& given, const State& y, State& dy) const;
+  void dissolve_under_dew(std::size_t k, std::size_t side, double permeance, double solubility,
+                          const OnLeaves& on, const GivenOff& given, const State& y, State& dy) const;
+  /// What all surfaces do: mobile deposit enters, locked deposit is lost, liquid gives at a rate.
+  void follow_surface(std::size_t k, std::size_t surface, double rate, double mobile_rate, double exposed,
+                      const State& y, State& dy) const;
+  /// Part of what a surface's liquid holds dries on `contact` of it [1].
+  void dries(std::size_t k, std::size_t surface, double part, double contact, State& y) const;
   /// The same of the films on stems and bench.
   double follow_films(const SprayedAir<double>& air, const State& y, State& dy) const;
 
@@ -99,8 +118,6 @@ class Equations : public WetCrop {
   HouseTerms<double> house_;
   StomataTerms<double> stomata_;
   UptakeTerms<double> uptake_;
-  CylinderTerms<double> stem_;
-  DepositTerms<double> stem_deposit_;
   std::vector<LayerForms> forms_;
 };
 

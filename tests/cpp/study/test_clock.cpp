@@ -20,6 +20,7 @@
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
+#include "wetspan/plant/growth.hpp"
 #include "wetspan/properties/air.hpp"
 #include "wetspan/spray/droplets.hpp"
 
@@ -113,12 +114,21 @@ Case drawn(std::uint64_t seed, double tolerance) {
     drawn.load.layers.push_back(
         {.liquid = film,
          .strength = now_and_then(0.8) ? 1.0 : within(0.2, 3.0),
-         .active = film * within(0.0, 20.0 * s.active.solubility),
+         .upper = {.liquid = film * within(0.0, 20.0 * s.active.solubility)},
+         .lower = {.liquid = film * within(0.0, 2.0 * s.active.solubility)},
          .temperature = now_and_then(0.8) ? 0.0 : s.air.temperature + within(-1.0, 5.0),
          .droplets = sizes});
   }
-  drawn.load.stem_liquid = stem_area_index(canopy) * within(0.0, s.retention.stem_store);
-  drawn.load.stem_active = drawn.load.stem_liquid * within(0.0, 20.0 * s.active.solubility);
+  for (Load::Layer& layer : drawn.load.layers) {
+    const double stems = stem_area_index(canopy) / canopy.layers;
+    layer.stem_liquid = now_and_then(0.1) ? 0.0 : stems * within(0.0, s.retention.stem_store);
+    layer.stem.liquid = layer.stem_liquid * within(0.0, 20.0 * s.active.solubility);
+    if (!now_and_then(0.3)) continue;  // what has dried before
+    for (OnSurface* on : {&layer.upper, &layer.lower, &layer.stem}) {
+      const double area = on == &layer.stem ? stems : leaves;
+      on->mobile = area * within(0.0, 1e-5), on->locked = area * within(0.0, 1e-4);
+    }
+  }
   drawn.load.bench_liquid = within(0.0, 2e-4);
   drawn.load.air_vapour = within(0.0, 5e-6);
   drawn.load.air_heat = within(-1.0, 0.0);
@@ -178,15 +188,19 @@ std::map<std::string, double> apart(const Case& of, const WetSpan& one, const We
   note("end_temperature", one.end_temperature, other.end_temperature, warmth);
   note("leaf_uptake", one.leaf_uptake, other.leaf_uptake, 1.0);
   note("stem_uptake", one.stem_uptake, other.stem_uptake, 1.0);
+  BySite on_crop;
+  for (const Load::Layer& layer : of.load.layers) {
+    on_crop.leaf += layer.upper.sum() + layer.lower.sum(), on_crop.stem += layer.stem.sum();
+  }
+  note("lost", one.lost_from_leaves, other.lost_from_leaves, std::max(on_crop.leaf, tiny));
+  note("lost", one.lost_from_stems, other.lost_from_stems, std::max(on_crop.stem, tiny));
   note("wet_share", one.wet_share, other.wet_share, std::max(other.wet_share, tiny));
   note("cover", one.cover, other.cover, std::max(other.cover, tiny));
-  note("left.stem_liquid", one.left.stem_liquid, other.left.stem_liquid, std::max(of.load.stem_liquid, tiny));
-  note("left.stem_active", one.left.stem_active, other.left.stem_active, std::max(of.load.stem_active, tiny));
   note("left.bench_liquid", one.left.bench_liquid, other.left.bench_liquid,
        std::max(of.load.bench_liquid, tiny));
   note("left.air_heat", one.left.air_heat, other.left.air_heat, warmth);
-  double came = of.load.stem_liquid + of.load.bench_liquid + of.load.air_vapour;
-  for (const Load::Layer& layer : of.load.layers) came += layer.liquid;
+  double came = of.load.bench_liquid + of.load.air_vapour;
+  for (const Load::Layer& layer : of.load.layers) came += layer.liquid + layer.stem_liquid;
   note("left.air_vapour", one.left.air_vapour, other.left.air_vapour, came);
   REQUIRE(one.layer_wet_time.size() == other.layer_wet_time.size());
   REQUIRE(one.left.layers.size() == other.left.layers.size());
@@ -195,13 +209,36 @@ std::map<std::string, double> apart(const Case& of, const WetSpan& one, const We
     const Load::Layer &a = one.left.layers[k], &b = other.left.layers[k], &fresh = of.load.layers[k];
     note("left.liquid", a.liquid, b.liquid, std::max(fresh.liquid, tiny));
     note("left.strength", a.strength * a.liquid, b.strength * b.liquid, std::max(fresh.liquid, tiny));
-    note("left.active", a.active, b.active, std::max(fresh.active, tiny));
+    for (const auto on : {&Load::Layer::upper, &Load::Layer::lower, &Load::Layer::stem}) {
+      const double all = std::max((fresh.*on).sum(), tiny);
+      note("left.active", (a.*on).liquid, (b.*on).liquid, all);
+      note("left.mobile", (a.*on).mobile, (b.*on).mobile, all);
+      note("left.locked", (a.*on).locked, (b.*on).locked, all);
+    }
+    note("left.stem_liquid", a.stem_liquid, b.stem_liquid, std::max(fresh.stem_liquid, tiny));
     note("left.dew", a.dew, b.dew, tiny);
     note("left.temperature", a.temperature, b.temperature, warmth);
     note("left.droplets", a.droplets.diameter == b.droplets.diameter, 1.0, tiny);
     note("left.droplets", a.droplets.volume_share == b.droplets.volume_share, 1.0, tiny);
   }
   return result;
+}
+
+/// Active ingredient that came less what is left, taken up and lost, over what came.
+double active_imbalance(const Load& load, const WetSpan& span) {
+  const auto carried = [](const Load& on) {
+    BySite sum;
+    for (const Load::Layer& layer : on.layers) {
+      sum.leaf += layer.upper.sum() + layer.lower.sum(), sum.stem += layer.stem.sum();
+    }
+    return sum;
+  };
+  const BySite came = carried(load), left = carried(span.left);
+  const auto over = [](double all, double rest, double share, double lost) {
+    return all > 0.0 ? std::abs((all - rest - lost) / all - share) : rest + lost;
+  };
+  return std::max(over(came.leaf, left.leaf, span.leaf_uptake, span.lost_from_leaves),
+                  over(came.stem, left.stem, span.stem_uptake, span.lost_from_stems));
 }
 
 /// What two paths may be apart, over the tolerance: always, and 99 times in 100.
@@ -244,9 +281,13 @@ void hold_against_reference(int wanted, double tolerance, double finer, std::uin
       };
       if (!(std::abs(clock->water_balance) < 1e-12)) complain("water_balance");
       for (const Load::Layer& layer : clock->left.layers) {
-        if (!(layer.active >= 0.0)) complain("less than nothing left on leaves");
+        for (const OnSurface& on : {layer.upper, layer.lower, layer.stem}) {
+          if (!(on.liquid >= 0.0 && on.mobile >= 0.0 && on.locked >= 0.0)) complain("less than nothing left");
+        }
       }
-      if (!(clock->left.stem_active >= 0.0)) complain("less than nothing left on stems");
+      for (const WetSpan* span : {&*clock, &reference}) {
+        if (!(active_imbalance(one.load, *span) < 1e-12)) complain("active ingredient");
+      }
       for (const auto& [what, value] : far) {
         const double over = value / tolerance;
         all[what].push_back(over);
@@ -272,7 +313,7 @@ void hold_against_reference(int wanted, double tolerance, double finer, std::uin
   CHECK(dry > wanted / 4);
   CHECK(wet > wanted / 4);
   // there is little dew in what is drawn
-  CHECK(given_up < 2.0 + 0.02 * (followed + given_up));
+  CHECK(given_up < 4.0 + 0.02 * (followed + given_up));
 }
 
 /// What the two paths may be apart, in tolerances. Times are held tightest, since drying times add up from
@@ -299,7 +340,10 @@ Limits limits_of(double largest, double usual) {
           {"leaf_uptake", share},
           {"stem_uptake", share},
           {"left.active", share},
-          {"left.stem_active", share},
+          {"left.mobile", share},
+          // where a liquid comes to saturation its uptake bends inside a step; that shows when it dries
+          {"left.locked", {100.0 * largest, 12.0 * usual}},
+          {"lost", share},
           {"status", exact},
           {"wet_share", exact},
           {"cover", exact},
@@ -325,14 +369,17 @@ std::vector<double> numbers(const WetSpan& span) {
                           span.end_temperature,
                           span.water_balance,
                           static_cast<double>(span.steps),
-                          span.left.stem_liquid,
-                          span.left.stem_active,
+                          span.lost_from_leaves,
+                          span.lost_from_stems,
                           span.left.bench_liquid,
                           span.left.air_vapour,
                           span.left.air_heat};
   all.insert(all.end(), span.layer_wet_time.begin(), span.layer_wet_time.end());
   for (const Load::Layer& layer : span.left.layers) {
-    all.insert(all.end(), {layer.liquid, layer.strength, layer.active, layer.dew, layer.temperature});
+    all.insert(all.end(), {layer.liquid, layer.strength, layer.stem_liquid, layer.dew, layer.temperature});
+    for (const OnSurface& on : {layer.upper, layer.lower, layer.stem}) {
+      all.insert(all.end(), {on.liquid, on.mobile, on.locked});
+    }
     all.insert(all.end(), layer.droplets.diameter.begin(), layer.droplets.diameter.end());
     all.insert(all.end(), layer.droplets.volume_share.begin(), layer.droplets.volume_share.end());
   }
@@ -366,9 +413,15 @@ Case plain(Scenario scenario = {}) {
   const Spectrum sizes = spectrum(Distribution::lognormal, 200e-6, 1.0, scenario.droplets.bins);
   const double film = 5e-5 * leaf_area_index(scenario.canopy) / scenario.canopy.layers;
   for (int k = 0; k < scenario.canopy.layers; ++k) {
-    result.load.layers.push_back({.liquid = film, .active = 0.03 * film, .droplets = sizes});
+    result.load.layers.push_back({.liquid = film,
+                                  .upper = {.liquid = 0.027 * film},
+                                  .lower = {.liquid = 0.003 * film},
+                                  .droplets = sizes});
+    if (scenario.canopy.stem_area <= 0.0) continue;
+    result.load.layers.back().stem_liquid = 1e-6 / scenario.canopy.layers;
+    result.load.layers.back().stem.liquid = 3e-8 / scenario.canopy.layers;
   }
-  result.load.stem_liquid = scenario.canopy.stem_area > 0.0 ? 1e-6 : 0.0, result.load.bench_liquid = 2e-5;
+  result.load.bench_liquid = 2e-5;
   result.air = steady_air(scenario.air, scenario.house, scenario.numerics.longest);
   return result;
 }
@@ -668,6 +721,7 @@ TEST_CASE("clocks: films that take up vapour before they dry") {
   // point
   Case one = changed([](Scenario& s) {
     s.air.relative_humidity = 0.95, s.air.shortwave = 900.0, s.house.sprayed_share = 1.0;
+    s.canopy.layers = 1;  // leaves in the shade of others would have dew
   });
   one.load.air_vapour = 5e-6;
   const History history = one.reference({}, true).history;

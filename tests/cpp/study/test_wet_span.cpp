@@ -184,7 +184,7 @@ TEST_CASE("water is kept: what is left, in the air and gone adds up to what came
     scenario.house.enclosed = house;
     scenario.canopy.layers = 1;
     Load load = drops(scenario, 5e-5, 200e-6);
-    load.stem_liquid = 1e-6, load.bench_liquid = 5e-5;
+    load.layers[0].stem_liquid = 1e-6, load.bench_liquid = 5e-5;
     for (const double until : {10.0, 300.0, 1e6}) {
       const WetSpan span = wet_span(scenario, load, steady(scenario), 0.0, {.at_most = until});
       CHECK(std::abs(span.water_balance) < 1e-12);

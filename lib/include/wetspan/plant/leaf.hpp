@@ -58,8 +58,11 @@ double stomatal_conductance(double absorbed, const Leaf& leaf);
 double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, const AirState& air,
                             air::VapourDiffusivity diffusivity);
 
-/// Evaporation [kg/m2/s] from a wet surface that takes its heat from the air alone (a stem, a bench):
-/// E = g (rho_sat(T_a) - rho_a) h / (h + lambda g d rho_sat/dT), the linearised wet-bulb balance.
-double adiabatic_evaporation(const AirState& air, Conductance layer);
+/// Evaporation [kg/m2/s] from a film that takes its heat from the air and from `absorbed` radiation [W/m2] (a
+/// stem, a bench): Penman's balance, linear about the air's temperature (Penman 1948, Proc. R. Soc. A
+/// 193:120-145; from memory),
+///
+///     E = g ((rho_sat(T_a) - rho_a) h + d rho_sat/dT absorbed) / (h + lambda g d rho_sat/dT)
+double film_evaporation(const AirState& air, Conductance layer, double absorbed = 0.0);
 
 }  // namespace wetspan

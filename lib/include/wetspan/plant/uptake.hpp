@@ -67,11 +67,6 @@ struct Weathered {
 /// course.
 Weathered weathered(const Uptake& uptake, const Deposit& deposit, double temperature, double duration);
 
-/// Rate constant [1/s] of uptake from a dry residue of `mass` [kg per m2 that it covers]: that of its wet
-/// deposit, permeance [m/s] times the concentration [kg/m3] it had in solution over the mass, over
-/// wet_to_dry.
-double residue_rate(double permeance, double concentration, double mass, double wet_to_dry);
-
 /// Transpiration stream concentration factor [1]: xylem over solution concentration.
 /// Briggs et al. 1982: 0.784 exp(-(log K_ow - 1.78)^2 / 2.44); Burken and Schnoor 1998:
 /// 0.756 exp(-(log K_ow - 2.50)^2 / 2.58); both from memory. At log K_ow 3.2 they differ by a factor of 1.8.

@@ -40,19 +40,28 @@ struct History {
   std::vector<double> stem_uptake;        ///< share of the stem's active ingredient taken up [1]
 };
 
+/// Active ingredient on a surface, per area of bench [kg/m2]: see plant/uptake.hpp.
+struct OnSurface {
+  double liquid = 0;  ///< in liquid, dissolved and suspended
+  double mobile = 0;  ///< dried, in the wax or amorphous
+  double locked = 0;  ///< dried, in crystals
+
+  double sum() const { return liquid + mobile + locked; }
+};
+
 /// What lies on the crop: at the start of a span, and what is left at its end.
 struct Load {
   struct Layer {
-    double liquid = 0;       ///< sprayed liquid per area of bench, what does not evaporate included [m]
-    double strength = 1;     ///< share of it that does not evaporate, over liquid.humectant [1]
-    double active = 0;       ///< active ingredient on the leaf surface per area of bench [kg/m2]
-    double dew = 0;          ///< water condensed on leaves per area of bench [m]
-    double temperature = 0;  ///< of the leaves [K]; 0 for in balance with the air
-    Spectrum droplets;       ///< the liquid's sizes as they came to rest
+    double liquid = 0;    ///< sprayed liquid per area of bench, what does not evaporate included [m]
+    double strength = 1;  ///< share of it that does not evaporate, over liquid.humectant [1]
+    OnSurface upper = {}, lower = {};  ///< active ingredient on the leaves' two sides
+    double dew = 0;                    ///< water condensed on leaves per area of bench [m]
+    double temperature = 0;            ///< of the leaves [K]; 0 for in balance with the air
+    Spectrum droplets = {};            ///< the liquid's sizes as they came to rest
+    double stem_liquid = 0;            ///< water on the layer's stems and petioles per area of bench [m]
+    OnSurface stem = {};               ///< active ingredient on them
   };
   std::vector<Layer> layers;
-  double stem_liquid = 0;   ///< water on stems per area of bench [m]
-  double stem_active = 0;   ///< active ingredient on stems per area of bench [kg/m2]
   double bench_liquid = 0;  ///< water on the bench, likewise [m]
   double air_vapour = 0;    ///< vapour added to the house's air, per area sprayed [m of water]
   double air_heat = 0;      ///< temperature added to the house's air [K]
@@ -64,12 +73,14 @@ struct WetSpan {
   Path path = Path::reference;
   double wet_time = 0;  ///< start to dry_share of the landed water [s]; infinite if never within the record
   double last_drop_time = 0;           ///< start to the last droplet on a leaf [s]; infinite likewise
-  double stem_wet_time = 0;            ///< start to dry stems [s]; infinite likewise
+  double stem_wet_time = 0;            ///< start to dry stems in the last layer [s]; infinite likewise
   double wet_duration = 0;             ///< time during which leaves were wet, dew included [s]
   double degree_seconds = 0;           ///< integral of leaf temperature above 0 degC while wet [K s]
   double end = 0;                      ///< how long was followed [s]
   double leaf_uptake = 0;              ///< share of the active ingredient on leaves taken up [1]
   double stem_uptake = 0;              ///< share of the active ingredient on stems taken up [1]
+  double lost_from_leaves = 0;         ///< active ingredient lost from their locked deposit [kg/m2 of bench]
+  double lost_from_stems = 0;          ///< likewise from stems
   std::vector<double> layer_wet_time;  ///< as wet_time, of each leaf layer [s]
   double mean_leaf_temperature = std::numeric_limits<double>::quiet_NaN();  ///< from start to end [K]
   double wet_share = 0;  ///< of the upper side of the top layer, fresh [1]
