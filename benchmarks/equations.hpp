@@ -162,8 +162,9 @@ class Equations {
   // What can dry out: the bench, the stems of each layer, and every class.
   static constexpr std::size_t films = 1 + layers, liquids = films + classes;
   static constexpr std::size_t entry_of(std::size_t liquid) {
-    return liquid == 0 ? std::size_t{bench_left}
-                       : liquid < films ? stem_left + liquid - 1 : first_class + liquid - films;
+    return liquid == 0      ? std::size_t{bench_left}
+           : liquid < films ? stem_left + liquid - 1
+                            : first_class + liquid - films;
   }
   bool is_wet(std::size_t liquid) const {
     return liquid == 0 ? bench_wet : liquid < films ? stem_wet[liquid - 1] : wet[liquid - films];
@@ -224,10 +225,10 @@ class Equations {
       const double laminar = 0.62 * std::sqrt(reynolds) * std::cbrt(film.prandtl) /
                              std::sqrt(std::sqrt(1.0 + std::cbrt(0.16 / (film.prandtl * film.prandtl))));
       const double nusselt = 0.3 + laminar * std::pow(1.0 + std::pow(reynolds / 282e3, 0.625), 0.8);
-      const double rate = event.stem_area[k] * share *
-                          evaporation(film.heat(nusselt, event.stem_diameter),
-                                      film.vapour(nusselt, event.stem_diameter),
-                                      event.stem_light[k] * air.shortwave);
+      const double rate =
+          event.stem_area[k] * share *
+          evaporation(film.heat(nusselt, event.stem_diameter), film.vapour(nusselt, event.stem_diameter),
+                      event.stem_light[k] * air.shortwave);
       dy[stem_left + k] = -rate / (event.water_density * event.stem_water[k]);
       source += rate;
       dy[taken + surfaces * k + 2] =
@@ -253,7 +254,7 @@ class Equations {
 
  private:
   std::array<double, classes> edge, disc, per_bench;  // n pi R, n pi R^2 [per leaf area], water [m]
-  std::array<double, 2 * layers> all_landed;  // on each side
+  std::array<double, 2 * layers> all_landed;          // on each side
 
   AirRow air_at(double t) const {
     const double place = (event.start + t) / row_spacing;

@@ -52,8 +52,8 @@ struct Event {
   double stem_area[layers], stem_water[layers];
   double stem_light[layers];        // share of the light that they absorb, per lateral area
   double active[layers][surfaces];  // active ingredient that came, per area of the surface
-  double warmth[layers];                 // at the start, over warmth_unit
-  double landed[classes];                // water per leaf area [m]; a layer's upper classes, then its lower
+  double warmth[layers];            // at the start, over warmth_unit
+  double landed[classes];           // water per leaf area [m]; a layer's upper classes, then its lower
   double number[classes], radius[classes];
   AirRow air[rows];
 };

@@ -94,7 +94,8 @@ std::optional<Event> event_of(const Scenario& s, const Load& load, const CropAir
   e.stomatal_conductance = s.leaf.stomatal_conductance;
   e.stomatal_half_light = s.leaf.stomatal_half_light;
   e.permeance = permeance(s.active, s.uptake, 298.15), e.activation_energy = s.uptake.activation_energy;
-  e.most_dissolved = most_dissolved(s.active, s.uptake, 293.15), e.solubility_enthalpy = s.active.solubility_enthalpy;
+  e.most_dissolved = most_dissolved(s.active, s.uptake, 293.15),
+  e.solubility_enthalpy = s.active.solubility_enthalpy;
   e.stem_cuticle = s.uptake.stem_cuticle;
 
   const std::vector<LeafLayer> geometry = leaf_layers(s.canopy);
