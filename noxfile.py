@@ -8,6 +8,7 @@ again what has not changed since the last run.
 
 import difflib
 import os
+import platform
 import re
 import shutil
 import sys
@@ -27,6 +28,7 @@ ROOT = Path(__file__).parent.resolve()
 DIST = ROOT / "dist"
 SDIST = ROOT / "build/sdist"  # the source distribution, unpacked
 RELEASE = ROOT / "build/release"  # what is compiled from it: library, extension, C++ tests
+DEBUG = ROOT / "build/debug"
 COMPARISONS = ROOT / "build/comparisons"  # what tests held against published values
 STATIC = DIST / "static"  # a wheel of the same, into which the C++ standard library is linked
 OUTSIDE = tempfile.TemporaryDirectory(prefix="wetspan-")
@@ -88,7 +90,9 @@ def comparisons(name: str) -> dict[str, str]:
 
 def check_kernels(session: nox.Session, build: Path) -> None:
     """A kernel, compiled for newer instructions, must define nothing that the rest of the library shares."""
-    kernels = sorted((build / "CMakeFiles").glob("wetspan_*.dir/**/clock_kernel.cpp.o"))
+    kernels = sorted((build / "CMakeFiles").glob("wetspan_avx*.dir/**/clock_kernel.cpp.o"))
+    if platform.machine() in ("x86_64", "AMD64") and len(kernels) != 2:
+        session.error(f"kernels of {build.name}: {len(kernels)}, not 2")
     for kernel in kernels:
         shared = session.run("nm", "--demangle", str(kernel), silent=True, log=False, external=True)
         for line in str(shared).splitlines():
@@ -183,8 +187,37 @@ def cpp(session: nox.Session) -> None:
     session.run("cmake", "--preset", "default", "-B", str(RELEASE), env=headers)
     session.run("cmake", "--build", str(RELEASE), "--target", "all", "all_verify_interface_header_sets")
     check_kernels(session, RELEASE)
+    say(session, "kernels of a debug build")
+    debug = ("-DCMAKE_BUILD_TYPE=Debug", "-DWETSPAN_TESTS=OFF", "-G", "Ninja")
+    session.run("cmake", "-S", ".", "-B", str(DEBUG), *debug, env=headers, silent=True)
+    if platform.machine() in ("x86_64", "AMD64"):
+        session.run("cmake", "--build", str(DEBUG), "--target", "wetspan_avx2", "wetspan_avx512", silent=True)
+        check_kernels(session, DEBUG)
     say(session, "test")
     session.run("ctest", "--test-dir", str(RELEASE), "--output-on-failure", env=comparisons("cpp"))
+
+
+@nox.session(requires=["cpp"])
+def tidy(session: nox.Session) -> None:
+    """Slips that compilers do not warn of, in all of the library but its kernel."""
+    session.install(*group("tidy"))
+    sources = next(SDIST.iterdir()) / "lib/src"
+    files = [str(path) for path in sorted(sources.rglob("*.cpp")) if path.name != "clock_kernel.cpp"]
+    session.run("clang-tidy", "-p", str(RELEASE), "--quiet", f"--config-file={ROOT / '.clang-tidy'}", *files)
+
+
+@nox.session(default=False)
+def coverage(session: nox.Session) -> None:
+    """Lines of the library that the C++ tests run. Slow, so it is no part of the gate."""
+    headers = install_headers(session)
+    session.install(*group("coverage"))
+    say(session, "build")
+    session.run("cmake", "--preset", "coverage", "--fresh", env=headers)
+    session.run("cmake", "--build", "--preset", "coverage")
+    say(session, "test")
+    session.run("ctest", "--preset", "coverage")
+    report = ("--root", str(ROOT), "--filter", "lib/", "--print-summary", "--sort", "uncovered-percent")
+    session.run("gcovr", *report, "--fail-under-line", "95", str(ROOT / "build/coverage"))
 
 
 @nox.session

@@ -27,8 +27,12 @@ struct Grid {
 
   double dx() const { return length / columns; }
   double dy() const { return width / rows; }
-  std::size_t all_columns() const { return static_cast<std::size_t>(columns + 2 * margin); }
-  std::size_t all_rows() const { return static_cast<std::size_t>(rows + 2 * margin); }
+  std::size_t all_columns() const {
+    return static_cast<std::size_t>(columns) + 2 * static_cast<std::size_t>(margin);
+  }
+  std::size_t all_rows() const {
+    return static_cast<std::size_t>(rows) + 2 * static_cast<std::size_t>(margin);
+  }
 };
 
 /// Cells of about `cell` [m] that fit the bench, and as many around it as `overhang` [m] needs.
