@@ -25,6 +25,7 @@ PAGE = ROOT / "docs" / "science" / "responses.md"
 
 CROP = ws.Scenario()
 DENSITY = CROP["canopy.plant_density"]
+COVERED = {"canopy.pot_diameter": "1 cm"}
 UNICONAZOLE = {"crop.half_amount": CROP["crop.half_amount"] / 4.0}  # 3 to 5 times as potent (R13, R62)
 
 
@@ -114,9 +115,14 @@ def shoots() -> tuple[float, float]:
 
 def faded() -> float:
     """Integral of a pulse's inhibition over its first value, without metabolism [d]."""
-    pulse = CROP.in_si({"crop.metabolism": 0.0}).replace(
-        {"crop.leaf_tip_share": 1.0, "uptake.mobile_rate": "0 / day", "canopy.pot_diameter": "1 cm"}
-    )
+    pulse = CROP.in_si(
+        {
+            "crop.metabolism": 0.0,
+            "crop.leaf_tip_share": 0.1,
+            "uptake.mobile_rate": 0.0,
+            "canopy.stem_area": 0.0,
+        }
+    ).replace(COVERED)
     course = ws.simulate(pulse).heights
     time, held = course["time"].values / 86400.0, course["inhibition"].values
     return float(np.trapezoid(held[1:], time[1:]) / held[1])
@@ -145,16 +151,19 @@ def dilute() -> float:
 
 def twice() -> float:
     """Control [%] by 4 mg in a crop that 2 mg shorten by 24 %."""
-    (half,) = _core.half_amounts(CROP._core, [], 2e-6, np.array([0.24]))
+    (half,) = _core.half_amounts(drench(2.0, 1.0)._core, [], 1e-3, 2e-3, np.array([0.24]))
     return control(drench(4.0, 1.0, **{"crop.half_amount": float(half)}))
 
 
 def once_over_fed(concentration: float) -> float:
     """One sub-irrigation's concentration over that of continuous feeding, both for 30 %."""
-    (half,) = _core.half_amounts(CROP._core, [], 0.15 * concentration * 1e-6, np.array([0.3]))
+    (half,) = _core.half_amounts(
+        drench(1.0, 0.15, "sub_irrigation")._core, [], 0.15e-3, 1e-3 * concentration, np.array([0.3])
+    )
     crop = {"crop.half_amount": float(half), "uptake.water_use": "50 mL/day"}
     once = rate_for(drench(1.0, 0.15, "sub_irrigation", **crop), 30.0)
-    return once / rate_for(drench(1.0, 0.05 * 60.0, "continuous", **crop), 30.0)
+    drunk = 0.05 * CROP["uptake.horizon"] / 86400.0  # [L], that the same amount comes in
+    return once / (rate_for(drench(1.0, 1.0, "continuous", **crop), 30.0) / drunk)
 
 
 def bark() -> float:
@@ -213,7 +222,6 @@ def share_taken(rates: tuple[float, ...]) -> np.ndarray:
 
 
 WARMTH = (16.0, 22.0, 28.0)
-COVERED = {"canopy.pot_diameter": "1 cm"}
 
 #: What the model says to each row, in its unit; an order is true or false.
 MODEL: dict[str, Callable[[], float | bool]] = {

@@ -276,7 +276,8 @@ void register_bench(py::module_& m) {
       [](const Scenario& scenario, const BenchLayout& layout, std::vector<double> pot_diameters,
          const Column& footprint, const Column& along, std::optional<double> volume,
          std::optional<double> volume_per_pot, double pouring_variation, double cell, double band,
-         std::uint64_t seed, const CropAir& air, double start, bool levers, unsigned threads) {
+         std::uint64_t seed, const CropAir& air, double start, std::vector<double> weeks, bool levers,
+         unsigned threads) {
         const BenchInput input{
             .scenario = scenario,
             .layout = layout.layout,
@@ -289,14 +290,15 @@ void register_bench(py::module_& m) {
             .volume_per_pot = volume_per_pot,
             .pouring = {.pouring_variation = pouring_variation},
             .settings = {.cell = cell, .band = band},
+            .weeks = std::move(weeks),
             .seed = seed};
         const BatchOptions options = until_interrupted(threads);
         return released([&] { return spray_bench(input, air, start, levers, options); });
       },
       py::arg("scenario"), py::arg("layout"), py::kw_only(), py::arg("pot_diameters"), py::arg("pattern"),
       py::arg("passes"), py::arg("volume"), py::arg("volume_per_pot"), py::arg("pouring_variation"),
-      py::arg("cell"), py::arg("band"), py::arg("seed"), py::arg("air"), py::arg("start"), py::arg("levers"),
-      py::arg("threads"),
+      py::arg("cell"), py::arg("band"), py::arg("seed"), py::arg("air"), py::arg("start"), py::arg("weeks"),
+      py::arg("levers"), py::arg("threads"),
       "Sprays a bench, or drenches it, and computes every plant: pots [m] that rows take in turn, footprint "
       "and "
       "passes as above, volumes [m3] or None, cell [m].");

@@ -17,6 +17,7 @@
 #include <vector>
 
 #include "wetspan/errors.hpp"
+#include "wetspan/plant/substrate.hpp"
 #include "wetspan/plant/uptake.hpp"
 #include "wetspan/study/batch.hpp"
 #include "wetspan/study/house.hpp"
@@ -316,8 +317,8 @@ void register_simulation(py::module_& m) {
       "Means of the air's temperature [K] over the days from `start` [s] that the record covers wholly.");
   m.def(
       "half_amounts",
-      [](const Scenario& scenario, const std::vector<std::pair<std::size_t, Column>>& inputs,
-         double substrate, const Column& control) {
+      [](const Scenario& scenario, const std::vector<std::pair<std::size_t, Column>>& inputs, double volume,
+         double concentration, const Column& control) {
         const auto wanted = view(control);
         std::vector<double> found(wanted.size());
         for (const auto& [input, values] : inputs) {
@@ -327,16 +328,20 @@ void register_simulation(py::module_& m) {
           Scenario own = scenario;
           for (const auto& [input, values] : inputs) set(own, input, view(values)[i]);
           check(own);
-          const Growing growing{.crop = own.crop,
-                                .uptake = own.uptake,
-                                .roots = root_rates(own.active, own.uptake, own.substrate)};
-          found[i] = half_amount_for(growing, substrate, wanted[i]);
+          const Placement placed = place(own.substrate, own.application.method, volume);
+          RootRates roots = root_rates(own.active, own.uptake, own.substrate);
+          roots.up *= placed.availability;
+          found[i] = half_amount_for({.crop = own.crop, .uptake = own.uptake, .roots = roots},
+                                     placed.held * volume * concentration, wanted[i]);
         }
         return column(found);
       },
-      py::arg("scenario"), py::arg("inputs"), py::arg("substrate"), py::arg("control"),
-      "crop.half_amount [kg] at which `substrate` [kg per plant] in the pot gives each growth control, with "
-      "some inputs (positions and columns) changed; NaN where none does.");
+      py::arg("scenario"), py::arg("inputs"), py::arg("volume"), py::arg("concentration"), py::arg("control"),
+      "crop.half_amount [kg] at which `volume` [m3 per plant] of a concentration [kg/m3], put into the pot "
+      "by "
+      "the scenario's method, gives each growth control, with some inputs (positions and columns) changed; "
+      "NaN "
+      "where none does.");
   py::class_<RateForHeight>(m, "RateForHeight", "The concentration that gives a wanted height.")
       .def_property_readonly(
           "reach", [](const RateForHeight& self) { return std::string(wetspan::name_of(self.reach)); },

@@ -49,6 +49,9 @@ ONE = {
     "kJ/m^2/K": 1e3,
     "ug": 1e-9,
     "mg/L": 1e-3,
+    "mg/m^2": 1e-6,
+    "K*day": 86400.0,
+    "1/K/day": 1.0 / 86400.0,
     "kg/m^3": 1.0,
     "kJ/mol": 1e3,
     "cm^3/mol": 1e-6,
@@ -333,7 +336,7 @@ def test_a_labelled_number_is_read_in_its_unit() -> None:
         ("application.concentration", 2.0, "2 mg/L"),
         ("rewetting.delay", 18, "18 hour"),
         ("active.solubility", 26.0, "26 mg/L"),
-        ("uptake.horizon", 60, "60 day"),
+        ("canopy.leaf_area", 500, "500 cm^2"),
     ],
 )
 def test_a_bare_number_that_is_likely_a_slip_of_unit_is_refused(key: str, given: float, meant: str) -> None:

@@ -90,7 +90,7 @@ class Outcome:
         How the wet span was followed: "clock" where the droplets' clocks are exact, otherwise "reference".
     scenario, air, start, weeks
         What was computed: the inputs, the air at the crop, the moment in its record [s], and the daily mean
-        temperatures of the weeks [K] (None: crop.mean_temperature).
+        temperatures of the weeks [K] (none: crop.mean_temperature).
     """
 
     wet_time: float
@@ -104,7 +104,7 @@ class Outcome:
     scenario: Scenario
     air: _core.CropAir
     start: float
-    weeks: npt.NDArray[np.float64] | None
+    weeks: npt.NDArray[np.float64]
     _numbers: Mapping[str, float]
     _places: Sequence[tuple[str, float]]
     _plant: Sequence[tuple[str, float]]
@@ -278,6 +278,7 @@ def single(
     scenario: Scenario, air: _core.CropAir, start: float, weeks: npt.NDArray[np.float64] | None = None
 ) -> Outcome:
     """Compute a crop whose growth starts at `start` [s] of the air's record, and wrap what the core tells."""
+    weeks = np.zeros(0) if weeks is None else weeks
     told = _core.simulate(scenario._core, air, start, weeks=weeks)
     numbers = told["numbers"]
     return Outcome(

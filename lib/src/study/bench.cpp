@@ -111,6 +111,7 @@ struct Drying {
   const CropAir& air;
   double start = 0;
   const BatchOptions& options;
+  std::span<const double> weeks = {};
   double tolerance = plant_tolerance;
 };
 
@@ -251,7 +252,8 @@ Grown grow(const Stand& stand, const Drying& drying, std::vector<double> deposit
                               .inputs = {},
                               .airs = {&air},
                               .air_of = {},
-                              .starts = starts},
+                              .starts = starts,
+                              .weeks = {.means = {drying.weeks}}},
                              drying.options);
     if (!computed.failed.empty()) {
       simulate(plants[computed.failed.front().row], air, drying.start);  // throws what went wrong
@@ -541,7 +543,7 @@ Bench spray_bench(const BenchInput& input, const CropAir& air, double start, boo
   check(input);
   check(air);
   const Stand stand = stand_of(input);
-  const Drying drying{.air = air, .start = start, .options = options};
+  const Drying drying{.air = air, .start = start, .options = options, .weeks = input.weeks};
   Bench bench;
   bench.length = bench_length(input.layout);
   bench.width = bench_width(input.layout);

@@ -17,7 +17,7 @@ COVARIANCE = np.array([[0.04, -0.01, 0.0], [-0.01, 0.02, 0.001], [0.0, 0.001, 0.
 
 @pytest.fixture
 def crop():
-    values = dict(zip(KEYS, (1.25e-9, 1.3, 0.8), strict=True))
+    values = dict(zip(KEYS, (1.25e-9, 2.3, 0.8), strict=True))
     about = "calibrated to a made-up trial", datetime.date(2026, 5, 14), ws.Scenario(title="before").to_toml()
     return Crop("my mum", values, COVARIANCE, "paclobutrazol", *about)
 
@@ -136,7 +136,7 @@ def test_a_calibrated_crop_narrows_the_uncertainty() -> None:
         source="a made-up trial",
         date=datetime.date(2026, 5, 1),
     )
-    wide, narrow = (ws.uncertainty(scenario, 64, 1, crop=each) for each in (None, crop))
+    wide, narrow = (ws.uncertainty(scenario, 64, 1, given=each) for each in (None, crop))
     influence = [
         float(study["growth_control_influence"].sel(input="crop.half_amount")) for study in (wide, narrow)
     ]

@@ -28,7 +28,7 @@ from wetspan.bench.words import ACTIONS, bench_report, instead
 from wetspan.draws import whole
 from wetspan.errors import InputError
 from wetspan.outcome import attributes, dataset
-from wetspan.record import Moment, air_at_spraying
+from wetspan.record import Moment, air_at_spraying, local, weeks_at
 from wetspan.scenario import Scenario
 from wetspan.study import _about
 from wetspan.units import convert
@@ -182,7 +182,7 @@ def spray_bench(
     error = BENCH_INPUTS["drench"]["pouring_variation"].standard
     if pouring_variation is not None:
         error = value("drench", "pouring_variation", pouring_variation)
-    air, start = _air(scenario, weather, time)
+    air, start, weeks = _air(scenario, weather, time)
     told = _core.spray_bench(
         scenario._core,
         stand,
@@ -197,6 +197,7 @@ def spray_bench(
         seed=seed,
         air=air,
         start=start,
+        weeks=weeks,
         levers=bool(levers),
         threads=threads,
     )
@@ -227,13 +228,16 @@ def spray_bench(
     )
 
 
-def _air(scenario: Scenario, weather: Weather | None, time: Moment | None) -> tuple[_core.CropAir, float]:
-    """Return the air at the crop, and the moment of spraying in it."""
+def _air(
+    scenario: Scenario, weather: Weather | None, time: Moment | None
+) -> tuple[_core.CropAir, float, Numbers]:
+    """Return the air at the crop, the moment of spraying in it, and the temperatures of the weeks after."""
     if (weather is None) != (time is None):
         raise InputError("weather and time go together; give both, or neither for unchanging air")
     if weather is None or time is None:
-        return _core.steady_air(scenario._core), 0.0
-    return air_at_spraying(scenario, weather, time)
+        return _core.steady_air(scenario._core), 0.0, np.zeros(0)
+    (weeks,), _ = weeks_at(scenario, weather, pd.DatetimeIndex([local(weather, time)]))
+    return *air_at_spraying(scenario, weather, time), weeks
 
 
 def _evenness(told: _core.Evenness) -> Evenness:

@@ -26,6 +26,7 @@ from scipy import stats
 from scipy.optimize import least_squares
 
 from wetspan import study
+from wetspan.parameters import row_of
 from wetspan.scenario import Scenario
 from wetspan.trials.crop import bounds
 
@@ -73,11 +74,12 @@ class CropModel:
         self.sprays = sprays
         self._keys = list(keys)
         self._low, self._high = bounds(keys)
+        self._ends = np.array([[getattr(row_of(key), end) for key in keys] for end in ("low", "high")])
         self._known: dict[tuple[float, ...], Computed] = {}
 
     def at(self, logs: Array) -> list[Computed]:
         """What the sprays come to, for each row of `logs`."""
-        points = [tuple(np.exp(row).tolist()) for row in logs]
+        points = [tuple(np.clip(np.exp(row), *self._ends).tolist()) for row in logs]
         new = [point for point in dict.fromkeys(points) if point not in self._known]
         if new:
             changed = [dict(zip(self._keys, point, strict=True)) for point in new]

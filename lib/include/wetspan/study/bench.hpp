@@ -129,7 +129,8 @@ struct BenchInput {
   std::optional<double> volume_per_pot = std::nullopt;  ///< of a drench [m3]; none: application.volume_rate
   Pouring pouring;                                      ///< of a drench
   BenchSettings settings;
-  std::uint64_t seed = 1;  ///< of plant sizes and pouring errors; that of the path is the path's own
+  std::vector<double> weeks = {};  ///< as for simulate(): daily temperatures; none: crop.mean_temperature
+  std::uint64_t seed = 1;          ///< of plant sizes and pouring errors; that of the path is the path's own
 };
 
 /// The bench that a scenario describes: spacing from its density of plants, the footprint of its nozzle, and
