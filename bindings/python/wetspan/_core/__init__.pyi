@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'Card', 'Concentrate', 'CropAir', 'Day', 'Distribution', 'DrenchInstead', 'Evenness', 'FailedRow', 'Landing', 'LeafLayer', 'LeverEffect', 'Outdoor', 'Parameter', 'RowTable', 'Scenario', 'Spectrum', 'StemPart', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'droplet_density', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'heights', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'why']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'Card', 'Concentrate', 'CropAir', 'Day', 'Distribution', 'DrenchInstead', 'Evenness', 'FailedRow', 'Landing', 'LeafLayer', 'LeverEffect', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Spectrum', 'StemPart', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'as_drench', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'daily_temperatures', 'droplet_density', 'dry_deposit', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'half_amounts', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'why']
 class Parameter:
     """
     One row of the table of inputs.
@@ -46,6 +46,11 @@ class Parameter:
     @property
     def meaning(self) -> str:
         ...
+    @property
+    def measured_on(self) -> str:
+        """
+        what a measured value was measured on: this, another (substance, crop or surface), or nothing
+        """
     @property
     def name(self) -> str:
         ...
@@ -97,6 +102,14 @@ class Scenario:
         """
         Sets an input; raises InputError when the value is not allowed.
         """
+    @property
+    def applications(self) -> list[tuple[float, dict[int, float]]]:
+        """
+        The calendar: time after the start of growth [s], and inputs that differ, by position.
+        """
+    @applications.setter
+    def applications(self, arg1: collections.abc.Sequence[tuple[typing.SupportsFloat | typing.SupportsIndex, collections.abc.Mapping[typing.SupportsInt | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex]]]) -> None:
+        ...
 class CropAir:
     """
     The air at the crop through time.
@@ -122,6 +135,35 @@ class Outdoor:
     def __init__(self, time: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], columns: collections.abc.Mapping[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]) -> None:
         """
         Time [s] and columns temperature [K], vapour_pressure [Pa], pressure [Pa], wind_speed [m/s], shortwave [W/m2].
+        """
+class RateForHeight:
+    """
+    The concentration that gives a wanted height.
+    """
+    @property
+    def concentration(self) -> float:
+        """
+        [kg/m3]; NaN unless found
+        """
+    @property
+    def height(self) -> float:
+        """
+        that it gives [m]
+        """
+    @property
+    def least_height(self) -> float:
+        """
+        that the most allowed gives [m]
+        """
+    @property
+    def reach(self) -> str:
+        """
+        found, none needed, not reachable (growth to come is too little) or failed
+        """
+    @property
+    def reason(self) -> str:
+        """
+        why it failed
         """
 class FailedRow:
     """
@@ -691,6 +733,10 @@ def applied_mix(product: Concentrate, *, volume: typing.SupportsFloat | typing.S
     """
     What an amount of product delivered: its volume [m3] or mass [kg], the water it was added to or the final volume [m3], how much was used [m3], area [m2].
     """
+def as_drench(scenario: Scenario, volume: typing.SupportsFloat | typing.SupportsIndex) -> Scenario:
+    """
+    The scenario as a drench of `volume` [m3] for each plant.
+    """
 def bench_measured_pattern(offsets: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], amounts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], height: typing.SupportsFloat | typing.SupportsIndex, thickness_angle: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
     A fan as measured at `height` [m]: amounts at offsets [m], linear in between; thickness_angle [rad].
@@ -711,7 +757,7 @@ def card_spots(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.Suppor
     """
     Stains of one card: rows of x, y from the lower left corner and radius [m]; middles may lie just off the card.
     """
-def compare_times(scenario: Scenario, airs: collections.abc.Sequence[CropAir], air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], threads: typing.SupportsInt | typing.SupportsIndex = 0) -> Day:
+def compare_times(scenario: Scenario, airs: collections.abc.Sequence[CropAir], air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], weeks: collections.abc.Sequence[typing.Annotated[numpy.typing.ArrayLike, numpy.float64]] = [], weeks_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] = ..., threads: typing.SupportsInt | typing.SupportsIndex = 0) -> Day:
     """
     Sprays a scenario at each of `starts` [s] in airs[air_of[i]]; raises what went wrong with the first time that cannot be computed.
     """
@@ -719,9 +765,17 @@ def concentration_for_dose(dose: typing.SupportsFloat | typing.SupportsIndex, vo
     """
     Concentration [kg/m3] that gives each pot `dose` [kg] in `volume_per_pot` [m3].
     """
+def daily_temperatures(air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, horizon: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Means of the air's temperature [K] over the days from `start` [s] that the record covers wholly.
+    """
 def droplet_density(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
     Droplets per area [1/m2] in each bin of a deposit [m].
+    """
+def dry_deposit(scenario: Scenario, mass: typing.SupportsFloat | typing.SupportsIndex, temperature: typing.SupportsFloat | typing.SupportsIndex, duration: typing.SupportsFloat | typing.SupportsIndex) -> tuple[float, float]:
+    """
+    Shares of a deposit [kg per m2 of contact] that are taken up and lost in a time [s] after it has dried, at a steady temperature [K].
     """
 def exit_speed(pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], liquid_density: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], velocity_coefficient: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
     """
@@ -743,9 +797,9 @@ def fly(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.S
     """
     Flights of droplets of these diameters [m], sprayed at `start`: SI columns, and how each ended.
     """
-def heights(scenario: Scenario, leaf: typing.SupportsFloat | typing.SupportsIndex, stem: typing.SupportsFloat | typing.SupportsIndex, root: typing.SupportsFloat | typing.SupportsIndex, control: typing.SupportsFloat | typing.SupportsIndex) -> dict:
+def half_amounts(scenario: Scenario, inputs: collections.abc.Sequence[tuple[typing.SupportsInt | typing.SupportsIndex, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]], volume: typing.SupportsFloat | typing.SupportsIndex, concentration: typing.SupportsFloat | typing.SupportsIndex, control: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
     """
-    Heights [m] over time [s] of a treated plant and the untreated check, from what reaches the tips by site and the growth control it ends at.
+    crop.half_amount [kg] at which `volume` [m3 per plant] of a concentration [kg/m3], put into the pot by the scenario's method, gives each growth control, with some inputs (positions and columns) changed; NaN where none does.
     """
 def impact_map(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], speeds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], incidence: typing.SupportsFloat | typing.SupportsIndex) -> tuple[numpy.typing.NDArray[numpy.int32], dict[str, numpy.typing.NDArray[numpy.float64]]]:
     """
@@ -775,6 +829,10 @@ def leaf_coverage(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.Sup
     """
     Share of a leaf wetted by a deposit [m], caps at a contact angle [rad].
     """
+def may_change(position: typing.SupportsInt | typing.SupportsIndex) -> bool:
+    """
+    Whether an application of a calendar may differ from the scenario's in an input.
+    """
 def measured_spectrum(diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], cumulative_share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], bins: typing.SupportsInt | typing.SupportsIndex) -> Spectrum:
     """
     Bins of a table of the volume share below each diameter [m], from 0 to 1.
@@ -802,6 +860,10 @@ def pace_for(flow: typing.SupportsFloat | typing.SupportsIndex, rate: typing.Sup
 def parameters() -> list[Parameter]:
     """
     Every row of the table of inputs, in its order.
+    """
+def rates_for_height(scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None, height: typing.SupportsFloat | typing.SupportsIndex, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> list[RateForHeight]:
+    """
+    The concentration that gives each scenario's plants a height [m] when height is judged.
     """
 def read_card(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, card: Card) -> tuple[float, float]:
     """
@@ -842,13 +904,13 @@ def share_below(spectrum: Spectrum, diameter: typing.SupportsFloat | typing.Supp
     """
     The same from bins.
     """
-def simulate(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, history: bool = False) -> tuple[dict[str, float], str, str, dict[str, numpy.typing.NDArray[numpy.float64]], list[tuple[str, float]], float]:
+def simulate(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, history: bool = False, weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, heights: bool = False) -> dict:
     """
-    One spray: its numbers, status, path, course (empty without `history`), where the active ingredient is, and how far the liquid's account is from closing.
+    What is applied to one crop: `numbers`, `status`, `path`, `course` of the wet span (empty without `history`), `heights` over the weeks (empty without `heights`), `places` of the active ingredient [1] and its places in the `plant` [kg], `applications`, one by one [m, kg], and `water_balance`, how far the liquid's account is from closing. `weeks` are the daily mean temperatures from the start [K].
     """
-def simulate_rows(count: typing.SupportsInt | typing.SupportsIndex, scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], *, inputs: collections.abc.Sequence[tuple[typing.SupportsInt | typing.SupportsIndex, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]] = [], scenario_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, threads: typing.SupportsInt | typing.SupportsIndex = 0, instructions: str | None = None, reference_only: bool = False, progress: typing.Any = None) -> RowTable:
+def simulate_rows(count: typing.SupportsInt | typing.SupportsIndex, scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], *, inputs: collections.abc.Sequence[tuple[typing.SupportsInt | typing.SupportsIndex, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]] = [], scenario_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, weeks: collections.abc.Sequence[typing.Annotated[numpy.typing.ArrayLike, numpy.float64]] = [], weeks_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, threads: typing.SupportsInt | typing.SupportsIndex = 0, instructions: str | None = None, reference_only: bool = False, progress: typing.Any = None) -> RowTable:
     """
-    Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and columns), and is sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air. `progress` is called now and then with the rows done. An interrupt ends it.
+    Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and columns), and is sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air, and grows in weeks[weeks_of[row]], daily mean temperatures [K], or at crop.mean_temperature. `progress` is called now and then with the rows done. An interrupt ends it.
     """
 def size_classes() -> list[tuple[str, float, float, str]]:
     """
@@ -858,7 +920,7 @@ def spectrum(distribution: Distribution, dv50: typing.SupportsFloat | typing.Sup
     """
     Bins of a two-parameter spectrum of volume median diameter dv50 [m].
     """
-def spray_bench(scenario: Scenario, layout: BenchLayout, *, pot_diameters: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], pattern: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], volume: typing.SupportsFloat | typing.SupportsIndex | None, volume_per_pot: typing.SupportsFloat | typing.SupportsIndex | None, pouring_variation: typing.SupportsFloat | typing.SupportsIndex, cell: typing.SupportsFloat | typing.SupportsIndex, band: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, levers: bool, threads: typing.SupportsInt | typing.SupportsIndex) -> Bench:
+def spray_bench(scenario: Scenario, layout: BenchLayout, *, pot_diameters: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], pattern: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], volume: typing.SupportsFloat | typing.SupportsIndex | None, volume_per_pot: typing.SupportsFloat | typing.SupportsIndex | None, pouring_variation: typing.SupportsFloat | typing.SupportsIndex, cell: typing.SupportsFloat | typing.SupportsIndex, band: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, weeks: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], levers: bool, threads: typing.SupportsInt | typing.SupportsIndex) -> Bench:
     """
     Sprays a bench, or drenches it, and computes every plant: pots [m] that rows take in turn, footprint and passes as above, volumes [m3] or None, cell [m].
     """
