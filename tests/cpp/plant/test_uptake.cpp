@@ -16,19 +16,16 @@ TEST_CASE("paclobutrazol's permeance by the correlation of Kerler and Schonherr"
         Approx(cuticle_permeance(Active{}.log_kow, Active{}.molar_volume)).epsilon(1e-14));
 }
 
-TEST_CASE("permeance rises with temperature as a triazole's uptake into leaf discs does") {
-  // first-order rates from the shares taken up in 24 h; 10 % is what one activation energy, between that of a
-  // pool that is mobile wholly and to 70 %, leaves of them
+TEST_CASE("the mobile rate gives a triazole's uptake into leaf discs, to which it was fitted") {
+  // with the 70 % mobile that the rate and its activation energy were derived with: calibrated, no test of
+  // the law; the abstract gives the shares as approximate
+  constexpr double mobile = 0.7, day = 86400.0, approximately = 0.03;
   const auto rows = reference::rows("uptake", "share in 24 h");
   REQUIRE(rows.size() == 3);
-  const auto rate = [](double share) { return -std::log(1.0 - share); };
-  const auto model = [](double temperature) { return permeance(Active{}, Uptake{}, temperature); };
   for (const auto& row : rows) {
     CAPTURE(row["T"]);
-    // the share that the rate of the middle temperature becomes at this one; 10 % of the rate
-    const double ours = model(row["T"]) / model(rows[1]["T"]) * rate(rows[1].value);
-    const auto share = [](double of_rate) { return -std::expm1(-of_rate); };
-    CHECK(reference::holds(row, share(ours), share(rate(row.value) * 0.90), share(rate(row.value) * 1.10)));
+    const double ours = mobile * -std::expm1(-mobile_rate(Uptake{}, row["T"]) * day);
+    CHECK(reference::within(row, ours, approximately));
   }
 }
 
