@@ -2,7 +2,7 @@
 
 Usage: python tools/write_response_table.py
 
-Rows stand in tests/reference/growth_responses.csv with their sources; tests/python/test_responses.py holds
+Rows stand in tests/reference/growth/responses.csv with their sources; tests/python/test_responses.py holds
 the orders and signs. Nothing is computed here that the library does not compute.
 """
 
@@ -20,7 +20,7 @@ from wetspan import _core
 from wetspan.batch import compute
 
 ROOT = Path(__file__).resolve().parents[1]
-ROWS = ROOT / "tests" / "reference" / "growth_responses.csv"
+ROWS = ROOT / "tests" / "reference" / "growth" / "responses.csv"
 PAGE = ROOT / "docs" / "science" / "responses.md"
 
 CROP = ws.Scenario()
@@ -332,7 +332,7 @@ def page(computed: list[Row]) -> str:
         [
             "# Published responses against the model",
             "",
-            "Written by `python tools/write_response_table.py` from tests/reference/growth_responses.csv:",
+            "Written by `python tools/write_response_table.py` from tests/reference/growth/responses.csv:",
             "change those, not this page. The default crop in its default conditions unless a row says",
             "otherwise. Other crops, cultivars and seasons differ by factors: orders and signs count first.",
             "A row that set a default is no test: that it is met says nothing for the model.",

@@ -47,12 +47,12 @@ def test_the_other_anchors_bear_on_the_mobile_share_and_the_leaf():
 
 
 def test_a_rewetting_taken_as_a_larger_mobile_share_is_about_a_rewetting():
-    shares = np.array([0.03, 0.12, 0.4])
+    shares = np.array([0.02, 0.06, 0.12, 0.25, 0.4, 0.7])
     there = {"uptake.mobile_share": shares}
     _, gains = _sprays(SPRAY, there, ("rewetting",))
     again = SPRAY.replace({"rewetting.volume_rate": "0.5 qt / (100 ft^2)"})
     exact = control(again, there) / control(SPRAY, there) - 1.0
-    assert gains == pytest.approx(exact, rel=0.5)
+    assert gains == pytest.approx(exact, rel=0.1)
 
 
 def test_a_seed_is_the_same_draws_within_their_bounds():

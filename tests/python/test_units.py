@@ -336,7 +336,6 @@ def test_a_labelled_number_is_read_in_its_unit() -> None:
         ("application.concentration", 2.0, "2 mg/L"),
         ("rewetting.delay", 18, "18 hour"),
         ("active.solubility", 26.0, "26 mg/L"),
-        ("canopy.leaf_area", 500, "500 cm^2"),
     ],
 )
 def test_a_bare_number_that_is_likely_a_slip_of_unit_is_refused(key: str, given: float, meant: str) -> None:

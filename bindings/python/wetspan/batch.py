@@ -177,8 +177,14 @@ def named(told: _core.RowTable) -> Computed:
 
 
 def _batch(
-    scenario: Scenario, rows: Rows, weather: Skies | None, threads: int, progress: Progress | None
+    scenario: Scenario,
+    rows: Rows,
+    weather: Skies | None,
+    threads: int,
+    progress: Progress | None,
+    house: Scenario | None = None,
 ) -> xr.Dataset:
+    """Compute a batch; crops grow in the weeks of `house`, those of the scenario if not given."""
     if not isinstance(scenario, Scenario):
         raise InputError(f"scenario = {scenario!r} is no scenario; load or build one first")
     if weather is not None and not isinstance(weather, Weather | Mapping):
@@ -199,7 +205,7 @@ def _batch(
         progress(0, count)
     done = _Done.of(count)
     for portion in [None] if placed is None else _portions(placed):
-        _compute_portion(scenario, inputs, placed, portion, done, threads, progress)
+        _compute_portion(scenario, house or scenario, inputs, placed, portion, done, threads, progress)
 
     coords: dict[str, object] = {
         name: ("row", inputs[name], attributes(name, row_of(name).unit, row_of(name).meaning))
@@ -503,6 +509,7 @@ def _portions(placed: _Placed) -> Iterator[npt.NDArray[np.int64]]:
 
 def _compute_portion(
     scenario: Scenario,
+    house: Scenario,
     inputs: Mapping[str, Numbers],
     placed: _Placed | None,
     rows: npt.NDArray[np.int64] | None,
@@ -528,7 +535,7 @@ def _compute_portion(
         airs, reasons = _airs(scenario, inputs, placed, rows, jobs, own, threads)
         starts, air_of = placed.starts[rows], own.astype(np.uint64)
         starts = np.where([int(row) in reasons for row in rows], np.nan, starts) if reasons else starts
-        weeks, weeks_of = _weeks(scenario, placed, rows)
+        weeks, weeks_of = _weeks(house, placed, rows)
         for place, air in enumerate(airs):
             its = own == place
             for name, values in conditions(air, placed.starts[rows[its]]).items():

@@ -314,7 +314,7 @@ def _set_calendar(core: _core.Scenario, applications: object, *, bare: bool) -> 
             calendar.append((_seconds(at, bare), changes))
         except InputError as error:
             raise InputError(f"application {number}: {error}") from None
-    core.applications = calendar
+    core.applications = calendar  # type: ignore[assignment]  # floats and whole numbers, as the core takes
     core.check()
 
 

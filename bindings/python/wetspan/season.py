@@ -14,7 +14,7 @@ import pvlib  # type: ignore[import-untyped]
 import xarray as xr
 
 from wetspan import _core
-from wetspan.batch import Progress, Skies, batch
+from wetspan.batch import Progress, Skies, _batch
 from wetspan.errors import InputError
 from wetspan.outcome import attributes
 from wetspan.parameters import TABLE
@@ -94,7 +94,7 @@ def season(
     def run(which: int, each: Scenario) -> xr.Dataset:
         before = which * len(rows["time"])
         tell = None if progress is None else lambda done, _: progress(before + done, whole)
-        return batch(each, rows, sites, threads=threads, progress=tell)
+        return _batch(each, rows, sites, threads, tell, scenario)
 
     nominal = run(0, scenario)
     result = _unstacked(nominal, shape)

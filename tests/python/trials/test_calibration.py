@@ -254,7 +254,7 @@ def test_no_rate_outside_the_tested_range_without_a_warning(control, said):
 def test_another_crop_than_the_priors_is_noticed_and_a_wide_prior_finds_it(fast):
     crop = (30 * HALF, METABOLISM)  # as far from the table's crop as petunia is from chrysanthemum
     result = simulated(BENCH, crop, [100, 300, 1000, 3000, 10000], plants=20, cv=0.05)
-    tight = calibrate(BENCH, result)
+    tight = calibrate(BENCH, result, parameters=["crop.half_amount"])
     assert any("outside what was plausible" in warning for warning in tight.warnings)
     assert any("or active ingredient" in warning for warning in tight.warnings)
     wide = calibrate(BENCH, result, spreads={"crop.half_amount": 100})
@@ -264,7 +264,7 @@ def test_another_crop_than_the_priors_is_noticed_and_a_wide_prior_finds_it(fast)
 
 def test_a_misfit_is_said_and_widens_the_intervals(fast):
     rates = [20, 60, 180, 540]
-    plain = trial([0.1, 0.2, 0.35, 0.5], rates, plants=20, cv=0.04)
+    plain = simulated(BENCH, (HALF, METABOLISM), rates, plants=20, cv=0.04)
     bent = trial([0.3, 0.1, 0.5, 0.2], rates, plants=20, cv=0.04)
     found = calibrate(BENCH, bent)
     assert found.misfit_p < 1e-4

@@ -197,7 +197,7 @@ def spray_bench(
         seed=seed,
         air=air,
         start=start,
-        weeks=weeks,
+        weeks=weeks.tolist(),
         levers=bool(levers),
         threads=threads,
     )
