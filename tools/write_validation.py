@@ -67,7 +67,8 @@ AFTER = """
 | dose-response fit | SciPy's curve_fit | 1e-4 of the standard errors |
 
 Raw tables that trials are read from: `tests/reference/trial_plant_growth.csv`, `tests/reference/trial_bench.csv`,
-`tests/reference/trial_ryegrass.csv`.
+`tests/reference/trial_ryegrass.csv`. Responses of crops, `tests/reference/growth_responses.csv`, have a page of their own:
+[responses](science/responses.md).
 
 ## Not held against anything, and what would
 
@@ -127,7 +128,7 @@ def published() -> dict[Key, Published]:
     for path in sorted(REFERENCE.glob("*.csv")):
         with path.open(encoding="utf-8", newline="") as file:
             reader = csv.DictReader(file)
-            if reader.fieldnames is None or "quantity" not in reader.fieldnames:
+            if not {"quantity", "inputs"} <= set(reader.fieldnames or ()):
                 continue
             for row in reader:
                 key = Key(path.stem, row["quantity"], row["inputs"], row["source"])

@@ -141,7 +141,7 @@ def test_volume(bench, weather):
 def test_volume_matters_more_where_the_substrate_is_open(bench, weather):
     # uniconazole on chrysanthemum: Barrett, Bartuska and Nell 1994
     gains = {}
-    for name, cover in (("open", {}), ("covered", {"canopy.pot_diameter": "1 cm"})):
+    for name, cover in (("open", {}), ("covered", {"canopy.pots_covered": True})):
         controls = [
             ws.simulate(at_volume(bench, factor).replace(cover), weather, AFTERNOON).growth_control
             for factor in (1, 3)
