@@ -110,17 +110,17 @@ def test_files_that_are_not_there_are_refused(crop, tmp_path):
 def test_a_scenario_file_loads_its_crop_and_goes_before_it(tmp_path: Path) -> None:
     crop = ws.Crop(
         name="a made-up cultivar",
-        values_in_si={"crop.half_amount": 2e-9, "crop.metabolism_q10": 1.2},
+        values_in_si={"crop.half_amount": 2e-9, "crop.metabolism_q10": 3.0},
         log_covariance=np.diag([0.01, 0.0004]),
         active="paclobutrazol",
         source="a made-up trial",
         date=datetime.date(2026, 5, 1),
     )
     crop.save(tmp_path / "cultivar.toml")
-    (tmp_path / "bench.toml").write_text('crop_file = "cultivar.toml"\n[crop]\nmetabolism_q10 = 1.5\n')
+    (tmp_path / "bench.toml").write_text('crop_file = "cultivar.toml"\n[crop]\nmetabolism_q10 = 2.0\n')
     scenario = ws.load(tmp_path / "bench.toml")
     assert scenario["crop.half_amount"] == pytest.approx(2e-9, rel=1e-9)
-    assert scenario["crop.metabolism_q10"] == 1.5
+    assert scenario["crop.metabolism_q10"] == 2.0
     (tmp_path / "bench.toml").write_text('crop_file = "cultivr.toml"\n')
     with pytest.raises(ws.InputError, match=r"cultivr\.toml"):
         ws.load(tmp_path / "bench.toml")

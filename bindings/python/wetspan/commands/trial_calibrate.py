@@ -24,7 +24,7 @@ from wetspan.errors import InputError
 from wetspan.report import per_cent
 from wetspan.scenario import load
 from wetspan.trials.calibration import Calibration, calibrate
-from wetspan.trials.crop_fit import SENSITIVITY
+from wetspan.trials.crop_fit import DECIDABLE, HALF, TIP_SHARE
 from wetspan.trials.dose_response import plain_number
 from wetspan.trials.wording import describe_calibration
 from wetspan.units import number, share
@@ -49,7 +49,7 @@ def add(command: argparse.ArgumentParser) -> None:
         "--parameter",
         action="append",
         metavar="KEY",
-        help=f"input to fit; repeat (default {', '.join(SENSITIVITY)})",
+        help=f"input to fit; repeat (default {', '.join(DECIDABLE)}, and {TIP_SHARE} on covered pots)",
     )
     command.add_argument(
         "--spread",
@@ -83,14 +83,13 @@ def run(asked: argparse.Namespace) -> None:
         raise InputError("--save FILE and --name NAME go together: a saved crop has a name")
     control = share("--control", asked.control)
     spreads = {
-        key: number("--spread", value)
-        for key, value in pairs("--spread", asked.spread, "crop.half_amount=20").items()
+        key: number("--spread", value) for key, value in pairs("--spread", asked.spread, f"{HALF}=20").items()
     }
     changes = _changes(asked.change)
     found = calibrate(
         load(asked.file),
         [trial_of(asked, table) for table in asked.tables],
-        parameters=asked.parameter or SENSITIVITY,
+        parameters=asked.parameter,
         changes=[changes] * len(asked.tables),
         rate=asked.rate_sets,
         spreads=spreads,

@@ -1,7 +1,7 @@
 """Regularised least squares of a crop's inputs on the treatment means of its trials.
 
-The growth control c_i of treatment i is what the model computes, from nozzle to height. Fitted are the
-natural logs of the inputs, and the check height H of every trial:
+The growth control c_i of treatment i is what the spray model gives for the inputs. Fitted are the natural
+logs of the inputs, and the check height H of every trial:
 
     sum over inputs of u^2 + sum over trials of (m - H (1 - c))' V^-1 (m - H (1 - c)),
     u = ln(value / prior) / s,  s = ln(spread) / 1.645
@@ -25,15 +25,20 @@ from numpy.typing import NDArray
 from scipy import stats
 from scipy.optimize import least_squares
 
-from wetspan import study
-from wetspan.parameters import row_of
+from wetspan.batch import compute
+from wetspan.errors import InputError
+from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
 from wetspan.trials.crop import bounds
 
 Array = NDArray[np.float64]
 
-#: What differs most from crop to crop: how much at the tips acts, and how fast the crop breaks it down.
-SENSITIVITY = ("crop.half_amount", "crop.metabolism")
+#: What heights at one harvest can decide: how much at the tips halves growth, and how long it lasts there.
+DECIDABLE = ("crop.half_amount", "crop.metabolism")
+#: What only a spray on covered pots can decide beside them, since elsewhere roots speak louder.
+TIP_SHARE = "crop.leaf_tip_share"
+#: The amount that a crop's answer hangs on most.
+HALF = "crop.half_amount"
 
 MISFIT = 0.05  # p value below which the model is said to miss the means
 STEP = 0.01  # of the central differences, in standard deviations of the prior
@@ -53,45 +58,34 @@ def treatment_means(sprays: list[Scenario], means: Array, covariance: Array, df:
     return Means(sprays, means, np.linalg.inv(np.linalg.cholesky(covariance * inflation**2)))
 
 
-class Computed(NamedTuple):
-    """What sprays come to: growth control [1], and what reaches the growing tips [kg per plant]."""
-
-    control: Array
-    tips: Array
-
-
-def compute_sprays(sprays: list[Scenario]) -> Computed:
-    """Compute sprays in unchanging air."""
-    columns, _ = study._each(sprays, 0, may_fail=False)
-    tips = sum(columns[f"tips.{site}"] for site in ("leaf", "stem", "root"))
-    return Computed(np.asarray(columns["growth_control"], dtype=float), np.asarray(tips, dtype=float))
-
-
 class CropModel:
-    """Growth control of some sprays as a function of the natural logs of some inputs."""
+    """Growth control of some sprays, in unchanging air, as a function of the natural logs of some inputs."""
 
     def __init__(self, keys: Sequence[str], sprays: list[Scenario]) -> None:
         self.sprays = sprays
-        self._keys = list(keys)
+        self._inputs = [list(TABLE).index(key) for key in keys]
         self._low, self._high = bounds(keys)
-        self._ends = np.array([[getattr(row_of(key), end) for key in keys] for end in ("low", "high")])
-        self._known: dict[tuple[float, ...], Computed] = {}
+        self._limits = [[getattr(TABLE[key], end) for key in keys] for end in ("low", "high")]
 
-    def at(self, logs: Array) -> list[Computed]:
-        """What the sprays come to, for each row of `logs`."""
-        points = [tuple(np.clip(np.exp(row), *self._ends).tolist()) for row in logs]
-        new = [point for point in dict.fromkeys(points) if point not in self._known]
-        if new:
-            changed = [dict(zip(self._keys, point, strict=True)) for point in new]
-            found = compute_sprays([spray.in_si(change) for change in changed for spray in self.sprays])
-            for i, point in enumerate(new):
-                own = slice(i * len(self.sprays), (i + 1) * len(self.sprays))
-                self._known[point] = Computed(found.control[own], found.tips[own])
-        return [self._known[point] for point in points]
+    def run(self, logs: Array) -> dict[str, Array]:
+        """Outcomes by name, one row per row of `logs`, one column per spray."""
+        points, sprays = len(logs), len(self.sprays)
+        values = np.clip(np.exp(logs), *self._limits)
+        done = compute(
+            self.sprays,
+            [],
+            count=points * sprays,
+            inputs=[(index, np.tile(values[:, i], sprays)) for i, index in enumerate(self._inputs)],
+            scenario_of=np.repeat(np.arange(sprays, dtype=np.uint64), points),
+        )
+        if done.failed:
+            row, reason = done.failed[0]
+            raise InputError(f"{self.sprays[row // points].title or 'a treatment'}: {reason}")
+        return {name: column.reshape(sprays, points).T for name, column in done.columns.items()}
 
     def controls(self, logs: Array) -> Array:
         """Growth controls, one row per row of `logs`, one column per spray."""
-        return np.array([each.control for each in self.at(logs)])
+        return self.run(logs)["growth_control"]
 
     def gradient(self, logs: Array, steps: Array) -> tuple[Array, Array]:
         """Controls, and their derivatives [spray, input] by central differences within the bounds."""
@@ -163,8 +157,8 @@ def _least(model: CropModel, data: list[Means], prior: Prior, widening: float) -
     low, high = ((end - prior.center) / prior.scale for end in bounds(prior.keys))
     free = np.full(trials, np.inf)
     starts = [np.zeros(n)]
-    if "crop.half_amount" in prior.keys:  # far from the truth the response is flat: look along it first
-        place = prior.keys.index("crop.half_amount")
+    if HALF in prior.keys:  # far from the truth the response is flat: look along it first
+        place = prior.keys.index(HALF)
         starts = [np.where(np.arange(n) == place, step, 0.0) for step in np.linspace(-8, 8, 17)]
     points = [np.concatenate([np.clip(start, low, high), np.ones(trials)]) for start in starts]
     found = least_squares(

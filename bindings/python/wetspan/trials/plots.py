@@ -24,7 +24,7 @@ from wetspan.units import convert
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from wetspan.trials.calibration import Calibration
+    from wetspan.trials.calibrated import Calibrated
     from wetspan.trials.dose_response import RateEstimate
     from wetspan.trials.planned import PlannedTrial
     from wetspan.trials.statistics import TrialStatistics
@@ -333,7 +333,7 @@ def _places(names: Any) -> dict[str, float]:
         return {name: float(i + 1) for i, name in enumerate(found)}
 
 
-def calibration(found: Calibration, control: float | None = 0.25) -> Figure:
+def calibration(found: Calibrated, control: float | None = 0.25) -> Figure:
     """Control against rate, before and after, with what was measured; and how each input was narrowed."""
     low, high = found.tested
     row = TABLE[found.rate]
@@ -381,7 +381,7 @@ def calibration(found: Calibration, control: float | None = 0.25) -> Figure:
     return figure
 
 
-def _draw_widths(ax: Axes, found: Calibration) -> None:
+def _draw_widths(ax: Axes, found: Calibrated) -> None:
     """The interval of each input before and after, over its value before."""
     place = np.arange(len(found.table))[::-1]
     middle = (found.table["value"] / found.table["prior"]).to_numpy(dtype=float)

@@ -9,7 +9,7 @@ import numpy as np
 from wetspan.trials.dose_response import plain_number
 
 if TYPE_CHECKING:
-    from wetspan.trials.calibration import Calibration
+    from wetspan.trials.calibrated import Calibrated
     from wetspan.trials.dose_response import LogLogisticFit, RateEstimate
     from wetspan.trials.statistics import TrialStatistics
 
@@ -155,7 +155,7 @@ def _diagnostics(result: TrialStatistics) -> str:
     return " ".join(lines) or "Residuals look normal and equally spread; no single plant decides the result."
 
 
-def describe_calibration(calibration: Calibration, control: float = 0.25) -> list[str]:
+def describe_calibration(calibration: Calibrated, control: float = 0.25) -> list[str]:
     """Paragraphs: what it stands on, doubts, each input, pairs that are alike, the fit, the next rate."""
     source = calibration.source
     substance = (
@@ -181,7 +181,7 @@ def describe_calibration(calibration: Calibration, control: float = 0.25) -> lis
     ]
 
 
-def _inputs(calibration: Calibration) -> list[str]:
+def _inputs(calibration: Calibrated) -> list[str]:
     lines, level = [], f"{100 * calibration.level:.3g} %"
     for key, row in calibration.table.to_dict("index").items():
         unit = "" if row["unit"] == "1" else f" {row['unit']}"
@@ -201,7 +201,7 @@ def _inputs(calibration: Calibration) -> list[str]:
     return lines
 
 
-def _moved(calibration: Calibration) -> list[str]:
+def _moved(calibration: Calibrated) -> list[str]:
     """How many combinations of several inputs the data narrowed, and which one best."""
     told = calibration.directions
     keys = list(calibration.parameters)
@@ -224,7 +224,7 @@ def _moved(calibration: Calibration) -> list[str]:
     ]
 
 
-def _met(calibration: Calibration) -> str:
+def _met(calibration: Calibrated) -> str:
     if np.isnan(calibration.misfit_p):
         return "Too few treatments to see whether the model's curve has the right shape."
     if calibration.widening > 1:
