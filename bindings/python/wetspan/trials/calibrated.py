@@ -176,7 +176,7 @@ class Calibrated:
             )
         if missing(np.log(ends[0])) >= 0.0:
             return none(f"It would be far below {tested}.")
-        log_rate = brentq(missing, *np.log(ends), xtol=1e-7)
+        log_rate = float(brentq(missing, float(np.log(ends[0])), float(np.log(ends[1])), xtol=1e-7))
         at_rate = self.scenario.in_si({self.rate: float(np.exp(log_rate))})
         _, gradient = self._gradient([at_rate], (self.rate,))
         by_input, by_log_rate = gradient[0, :-1], gradient[0, -1]

@@ -65,12 +65,13 @@ class CropModel:
         self.sprays = sprays
         self._inputs = [list(TABLE).index(key) for key in keys]
         self._low, self._high = bounds(keys)
-        self._limits = [[getattr(TABLE[key], end) for key in keys] for end in ("low", "high")]
+        self._least = np.array([TABLE[key].low for key in keys])
+        self._most = np.array([TABLE[key].high for key in keys])
 
     def run(self, logs: Array) -> dict[str, Array]:
         """Outcomes by name, one row per row of `logs`, one column per spray."""
         points, sprays = len(logs), len(self.sprays)
-        values = np.clip(np.exp(logs), *self._limits)
+        values = np.clip(np.exp(logs), self._least, self._most)
         done = compute(
             self.sprays,
             [],
