@@ -45,6 +45,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _said(error, 1)
     except KeyboardInterrupt:
         return 130
+    except (ImportError, SystemError) as error:
+        if _interrupted(error):  # while an extension module was loaded
+            return 130
+        raise
     except BrokenPipeError:  # the reader of a pipe has gone
         _close_output()
         return 1
@@ -53,6 +57,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _said(f"standard output cannot be written ({error.strerror or error})", 2)
     except MemoryError:
         return _said("this needs more memory than there is", 2)
+
+
+def _interrupted(error: BaseException | None) -> bool:
+    """Return whether an interrupt stands behind an error."""
+    while error is not None:
+        if isinstance(error, KeyboardInterrupt):
+            return True
+        error = error.__cause__ or error.__context__
+    return False
 
 
 def _asked(arguments: Sequence[str] | None) -> argparse.Namespace:
