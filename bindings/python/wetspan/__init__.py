@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from wetspan.parameters import parameters
     from wetspan.plots import plot_day, plot_outcome, plot_season
     from wetspan.product import Product
+    from wetspan.rates import Equivalent, Rate, as_drench, as_spray, rate_for
     from wetspan.report import advice
     from wetspan.scenario import Scenario, load
     from wetspan.season import best_windows, house_air, season, share_below
@@ -73,6 +74,7 @@ _OFFERED = {
     "wetspan.parameters": "parameters",
     "wetspan.plots": "plot_day plot_outcome plot_season",
     "wetspan.product": "Product",
+    "wetspan.rates": "Equivalent Rate as_drench as_spray rate_for",
     "wetspan.report": "advice",
     "wetspan.scenario": "Scenario load",
     "wetspan.season": "best_windows house_air season share_below",
@@ -91,11 +93,13 @@ __all__ = [
     "BenchResult",
     "Calibration",
     "Crop",
+    "Equivalent",
     "InputError",
     "IntegrationError",
     "Outcome",
     "Product",
     "PublishedSet",
+    "Rate",
     "Scenario",
     "TankMix",
     "TrialPlan",
@@ -108,6 +112,8 @@ __all__ = [
     "advice",
     "air",
     "applied",
+    "as_drench",
+    "as_spray",
     "batch",
     "batches",
     "best_windows",
@@ -131,6 +137,7 @@ __all__ = [
     "plot_outcome",
     "plot_season",
     "pours",
+    "rate_for",
     "read_trial",
     "read_weather",
     "sample_weather",

@@ -1,0 +1,262 @@
+"""The other way round: how much to apply for a wanted height, and what a spray or drench equals.
+
+Estimates for study, with the range that draws of the unknown inputs give them: they rest on a crop calibrated
+to a few facts of the trade, and on the check height that is given. They do not prescribe; see `ws.CAUTIONS`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from wetspan import _core
+from wetspan.cautions import CAUTIONS
+from wetspan.draws import Given, draw, told, whole
+from wetspan.errors import InputError
+from wetspan.outcome import Outcome, single
+from wetspan.parameters import row_of
+from wetspan.scenario import Scenario
+from wetspan.units import convert, in_unit, show
+
+Numbers = npt.NDArray[np.float64]
+
+_TOLERANCE = 1e-4  # of the many runs of the draws
+_POUR = "118 mL"  # a drench of a 15 cm pot: a trade drench guide
+
+
+@dataclass(frozen=True)
+class Rate:
+    """The concentration for a wanted height, and its range.
+
+    reach
+        "found", "none needed" (the untreated check is no taller) or "not reachable" (growth to come is too
+        little, or the concentration allowed).
+    concentration
+        [kg/m3]; NaN unless found, 0 if none is needed.
+    low, high
+        10 and 90 % quantiles over the draws of which a rate was found [kg/m3]; NaN without draws.
+    reached
+        Share of the draws in which any rate reaches the height.
+    least_height
+        Height that the largest concentration allowed gives [m].
+    """
+
+    height: float
+    reach: str
+    concentration: float
+    low: float
+    high: float
+    reached: float
+    least_height: float
+    given: str
+    method: str
+
+    def __str__(self) -> str:
+        wanted = f"{convert(self.height, 'm', 'cm'):.3g} cm"
+        if self.reach == "none needed":
+            return f"The untreated check is no taller than {wanted}: nothing is needed."
+        if self.reach == "not reachable":
+            least = f"{convert(self.least_height, 'm', 'cm'):.3g} cm"
+            return (
+                f"{wanted} cannot be reached by a {self.method}: too little growth is still to come; {least} "
+                "is the least that any concentration gives."
+            )
+        row = row_of("application.concentration")
+        text = f"For {wanted}: a {self.method} of {show(row, float(f'{self.concentration:.3g}'))}"
+        if np.isfinite(self.low):
+            low, high = (show(row, float(f"{end:.2g}")) for end in (self.low, self.high))
+            text += f" ({low} to {high} in 80 % of the draws given {self.given}"
+            text += f"; {1 - self.reached:.0%} of the draws cannot reach it)" if self.reached < 1.0 else ")"
+        return f"{text}.\n{CAUTIONS}"
+
+
+def rate_for(
+    scenario: Scenario,
+    height: object,
+    *,
+    samples: int = 0,
+    seed: int = 1,
+    given: Given = "anchors",
+    threads: int = 0,
+) -> Rate:
+    """Return the concentration that gives a wanted final height, in the scenario's unchanging air.
+
+    `height` as text with its unit or in m. The scenario's method, volume and time are kept; the
+    concentrations of a calendar rise and fall together. With `samples`, the unknown inputs are drawn as by
+    `ws.draw`, and the rate has a range. Where too little growth is still to come it says so.
+    """
+    wanted = in_unit("height", height, "m", "24 cm")
+    (one,) = _seek([scenario], wanted, threads)
+    low = high = np.nan
+    reached = 1.0 if one.reach == "found" else 0.0
+    if samples:
+        found = _seek(_drawn(scenario, samples, seed, given), wanted, threads)
+        rates = np.array([each.concentration for each in found if each.reach == "found"])
+        reached = float(np.mean([each.reach != "not reachable" for each in found]))
+        if len(rates):
+            low, high = (float(np.quantile(rates, level)) for level in (0.1, 0.9))
+    if one.reach == "failed":
+        raise InputError(one.reason)
+    return Rate(
+        wanted,
+        one.reach,
+        one.concentration,
+        low,
+        high,
+        reached,
+        one.least_height,
+        told(given),
+        str(scenario.shown("application.method")).replace("_", "-"),
+    )
+
+
+@dataclass(frozen=True)
+class Equivalent:
+    """What a spray equals as a drench, or a drench as a spray; concentrations in kg/m3.
+
+    same_amount
+        Of the drench that puts into the pot what the spray puts there; NaN for a drench as a spray.
+    same_control
+        That gives the same growth control; NaN where none does.
+    low, high
+        10 and 90 % quantiles of same_control over the draws; NaN without.
+    """
+
+    of: str
+    instead: str
+    control: float
+    same_amount: float
+    same_control: float
+    low: float
+    high: float
+    given: str
+
+    def __str__(self) -> str:
+        row = row_of("application.concentration")
+
+        def said(value: float, digits: int = 3) -> str:
+            return show(row, float(f"{value:.{digits}g}"))
+
+        text = f"This {self.of} ({self.control:.0%} growth control) as {self.instead}: "
+        if np.isfinite(self.same_control):
+            text += f"{said(self.same_control)} for the same control"
+            if np.isfinite(self.low):
+                text += (
+                    f" ({said(self.low, 2)} to {said(self.high, 2)} in 80 % of the draws given {self.given})"
+                )
+        else:
+            text += "none gives the same control"
+        if np.isfinite(self.same_amount):
+            text += f"; {said(self.same_amount)} for the same amount in the pot"
+        return f"{text}.\n{CAUTIONS}"
+
+
+def as_drench(
+    scenario: Scenario,
+    volume: object = _POUR,
+    *,
+    samples: int = 0,
+    seed: int = 1,
+    given: Given = "anchors",
+    threads: int = 0,
+) -> Equivalent:
+    """Return what a spray equals as a drench of `volume` for each plant, as text with its unit or in m3."""
+    if scenario.shown("application.method") != "spray" or scenario.applications:
+        raise InputError("as_drench wants a scenario of one spray, without a calendar")
+    litres = in_unit("volume", volume, "m^3", _POUR)
+    outcome = _alone(scenario)
+    kept = sum(float(outcome.account.sel(place=p)) for p in ("substrate", "root", "lost from substrate"))
+    in_pot = kept * outcome._numbers["applied"]
+
+    def drench(each: Scenario) -> Scenario:
+        rate = litres * each["canopy.plant_density"]
+        return each.in_si({"application.volume_rate": rate, "rewetting.volume_rate": 0.0}).replace(
+            {"application.method": "drench"}
+        )
+
+    return _equivalent(
+        scenario, drench, f"a drench of {volume}", in_pot / litres, outcome, samples, seed, given, threads
+    )
+
+
+def as_spray(
+    scenario: Scenario,
+    volume_rate: object = "2 qt / (100 ft^2)",
+    *,
+    samples: int = 0,
+    seed: int = 1,
+    given: Given = "anchors",
+    threads: int = 0,
+) -> Equivalent:
+    """Return what a drench equals as a spray of `volume_rate`, in the scenario's own air."""
+    if scenario.shown("application.method") == "spray" or scenario.applications:
+        raise InputError("as_spray wants a scenario of one drench, without a calendar")
+    change = {"application.method": "spray", "application.volume_rate": volume_rate}
+    return _equivalent(
+        scenario,
+        lambda each: each.replace(change),
+        f"a spray of {volume_rate}",
+        np.nan,
+        _alone(scenario),
+        samples,
+        seed,
+        given,
+        threads,
+    )
+
+
+def _equivalent(
+    scenario: Scenario,
+    other: Any,
+    instead: str,
+    same_amount: float,
+    outcome: Outcome,
+    samples: int,
+    seed: int,
+    given: Given,
+    threads: int,
+) -> Equivalent:
+    """Seek the concentration of the other way of applying that gives the same height, draw by draw."""
+
+    def seek(each: Scenario, height: float) -> _core.RateForHeight:
+        return _seek([other(each)], height, threads)[0]
+
+    one = seek(scenario, outcome._numbers["final_height"])
+    low = high = np.nan
+    if samples:
+        drawn = _drawn(scenario, samples, seed, given)
+        found = [seek(each, _alone(each)._numbers["final_height"]) for each in drawn]
+        rates = np.array([each.concentration for each in found if each.reach == "found"])
+        if len(rates):
+            low, high = (float(np.quantile(rates, level)) for level in (0.1, 0.9))
+    return Equivalent(
+        str(scenario.shown("application.method")).replace("_", "-"),
+        instead,
+        outcome.growth_control,
+        same_amount,
+        one.concentration if one.reach == "found" else np.nan,
+        low,
+        high,
+        told(given),
+    )
+
+
+def _alone(scenario: Scenario) -> Outcome:
+    return single(scenario, _core.steady_air(scenario._core), 0.0)
+
+
+def _drawn(scenario: Scenario, samples: int, seed: int, given: Given) -> list[Scenario]:
+    columns = draw(scenario, whole("samples", samples, 2), seed, given=given)
+    loose = {"numerics.tolerance": max(scenario["numerics.tolerance"], _TOLERANCE)}
+    rows = zip(*(values.tolist() for values in columns.values()), strict=True)
+    return [scenario.in_si(loose | dict(zip(columns, row, strict=True))) for row in rows]
+
+
+def _seek(scenarios: Sequence[Scenario], height: float, threads: int) -> list[_core.RateForHeight]:
+    cores = [each._core for each in scenarios]
+    airs = [_core.steady_air(core) for core in cores]
+    return _core.rates_for_height(cores, airs, np.zeros(len(cores)), None, height, threads)

@@ -1,0 +1,72 @@
+"""How much for a wanted height, and what a spray or drench equals: against simulations of the answers."""
+
+import numpy as np
+import pytest
+import wetspan as ws
+from refusal import refused
+
+SPRAY = ws.Scenario(application={"concentration": "30 mg/L"})
+DRENCH = SPRAY.in_si(
+    {"application.volume_rate": 118e-6 * SPRAY["canopy.plant_density"], "application.concentration": 1e-3}
+).replace({"application.method": "drench"})
+
+
+def height(scenario):
+    return (1 - ws.simulate(scenario).growth_control) * scenario["crop.final_height"]
+
+
+@pytest.mark.parametrize("scenario", [SPRAY, DRENCH, SPRAY.replace(applications=[{"at": "7 day"}])])
+def test_the_rate_gives_the_height(scenario):
+    found = ws.rate_for(scenario, "25 cm")
+    assert found.reach == "found"
+    at_it = scenario.in_si({"application.concentration": found.concentration})
+    assert height(at_it) == pytest.approx(0.25, abs=1e-6)
+    assert ws.CAUTIONS in str(found)
+
+
+def test_a_calendar_rises_and_falls_together():
+    calendar = SPRAY.replace(applications=[{"at": "0 day"}, {"at": "10 day", "concentration": "15 mg/L"}])
+    found = ws.rate_for(calendar, "23 cm")
+    factor = found.concentration / calendar["application.concentration"]
+    at_it = calendar.replace(
+        {"application.concentration": f"{30 * factor} mg/L"},
+        applications=[{"at": "0 day"}, {"at": "10 day", "concentration": f"{15 * factor} mg/L"}],
+    )
+    assert height(at_it) == pytest.approx(0.23, abs=1e-6)
+
+
+def test_too_little_growth_to_come_is_not_reachable():
+    late = SPRAY.replace({"crop.initial_height": "28 cm"})
+    found = ws.rate_for(late, "25 cm")
+    assert found.reach == "not reachable"
+    assert np.isnan(found.concentration)
+    assert found.least_height > 0.28
+    assert "too little growth is still to come" in str(found)
+    assert ws.rate_for(SPRAY, "30 cm").reach == "none needed"
+    assert "nothing is needed" in str(ws.rate_for(SPRAY, "35 cm"))
+    refused(lambda: ws.rate_for(SPRAY, "0 cm"), "above 0")
+    refused(lambda: ws.rate_for(SPRAY, "1 kg"), "height")
+    refused(lambda: ws.rate_for(SPRAY.in_si({"application.concentration": 0.0}), "20 cm"), "nothing to raise")
+
+
+def test_a_rate_has_a_range():
+    found = ws.rate_for(DRENCH, "23.25 cm", samples=40)  # 22.5 %: what the drench is calibrated to
+    assert found.low < found.concentration < found.high
+    assert found.high / found.low < 2.0
+    spray = ws.rate_for(SPRAY, "23.25 cm", samples=40)
+    assert spray.high / spray.low > found.high / found.low  # of a spray less is known
+    assert "80 % of the draws given drench, spray, rewetting" in str(spray)
+
+
+def test_a_spray_and_the_drench_it_equals():
+    found = ws.as_drench(SPRAY, "118 mL", samples=8)
+    drench = DRENCH.in_si({"application.concentration": found.same_control})
+    assert height(drench) == pytest.approx(height(SPRAY), abs=1e-6)
+    assert found.same_amount < found.same_control  # leaves and stems bring the rest
+    assert found.low <= found.high
+    back = ws.as_spray(drench)
+    assert back.same_control == pytest.approx(SPRAY["application.concentration"], rel=0.02)
+    assert "for the same control" in str(found)
+    assert ws.CAUTIONS in str(back)
+    refused(lambda: ws.as_drench(DRENCH), "one spray")
+    refused(lambda: ws.as_spray(SPRAY), "one drench")
