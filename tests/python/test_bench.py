@@ -280,7 +280,8 @@ def test_the_flow_that_the_path_takes_is_told_beside_the_nozzles(levered: BenchR
     )
     assert about["litres_per_minute"] == pytest.approx(60 * about["emitted_litres"] / seconds)
     ratio = about["litres_per_minute"] / about["nozzle_litres_per_minute"]
-    assert f"takes {ratio:.3g} times as long" in levered.text
+    assert f"walk {ratio:.3g} times as slowly" in levered.text
+    assert f"go over the bench about {round(ratio)} times at this pace" in levered.text
     # so much slower along the same path: the same map, from the nozzle's own flow
     slow = quick(ALONE, levered.passes.assign(speed=levered.passes["speed"] / ratio), seed=3)
     assert slow.map.attrs["litres_per_minute"] == pytest.approx(about["nozzle_litres_per_minute"])
@@ -330,7 +331,7 @@ def test_what_misses_a_plant_leaves_it_untreated() -> None:
     assert 0 < missed.sizes["plant"] < 12
     assert (missed["growth_control"] == 0).all()
     assert (missed["deposit"] < 1e-3).all()
-    assert f"{missed.sizes['plant']} plants get less than 1 mL/m2" in result.text
+    assert f"{missed.sizes['plant']} plants get less than 0.001 L/m2 and count as missed" in result.text
 
 
 def test_text_and_numbers_are_the_same_inputs() -> None:

@@ -233,7 +233,7 @@ def test_what_stays_wet_is_a_lower_bound(example, piedmont):
 
 def test_one_line_on_what_is_sprayed(example):
     line = report.what_is_sprayed(example)
-    assert line == f"{example.title}: spray of 0.2037 L/m^2 at 30 mg/L, droplets of 300 um"
+    assert line == f"{example.title}: spray of 2 qt/100 ft2 at 30 mg/L, droplets of 300 um"
     drench = report.what_is_sprayed(ws.Scenario(application={"method": "drench", "volume_rate": "3 mm"}))
     assert drench == "Drench of 3 L/m^2 at 30 mg/L"
 

@@ -229,6 +229,7 @@ def _batch(
         "Conventions": "CF-1.11",
         "title": scenario.title,
         "scenario": scenario.to_toml(),
+        "shown_in": str(scenario.units),
         "wetspan_version": _core.__version__,
         "failed": len(done.failed),
     }

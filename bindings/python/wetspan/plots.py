@@ -128,9 +128,13 @@ def plot_outcome(outcome: Outcome) -> Figure:
     above.legend(loc="best", frameon=False, fontsize="small")
 
     humidity = below.twinx()
+    units = outcome.scenario.units
+    leaf, air = (
+        units.number(history[f"{what}_temperature"].values - 273.15, "degC") for what in ("leaf", "air")
+    )
     lines = [
-        *below.plot(time, history["leaf_temperature"].values - 273.15, color=_LEAF, label="leaf"),
-        *below.plot(time, history["air_temperature"].values - 273.15, color=_AIR, label="air"),
+        *below.plot(time, leaf, color=_LEAF, label="leaf"),
+        *below.plot(time, air, color=_AIR, label="air"),
         *humidity.plot(
             time, 100.0 * history["relative_humidity"].values, color="0.5", linestyle="--", label="humidity"
         ),
@@ -139,7 +143,7 @@ def plot_outcome(outcome: Outcome) -> Figure:
         low, high = axes.get_ylim()
         if high - low < least:
             axes.set_ylim(0.5 * (low + high - least), 0.5 * (low + high + least))
-    below.set_ylabel("temperature [°C]")
+    below.set_ylabel(f"temperature [{units.unit('degC').replace('deg', '°')}]")
     below.set_xlabel("time since the spray [min]")
     humidity.set_ylabel("relative humidity of the air [%]", color="0.35")
     # above the panel: in it, curves of two axes cross any place

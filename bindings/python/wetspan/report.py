@@ -15,6 +15,7 @@ from wetspan.cautions import CAUTIONS
 from wetspan.outcome import Outcome, entries, minutes, not_dry, still_wet
 from wetspan.scenario import Scenario
 from wetspan.study import ControlRange, air_at
+from wetspan.unit_choice import UnitChoice
 
 #: Times that differ by less read as the same: wet time as a factor, growth control as a share. Grade D.
 _SAME_WET_TIME, _SAME_CONTROL = 1.05, 0.005
@@ -156,10 +157,11 @@ def clocks(day: xr.Dataset) -> list[str]:
 
 def day_table(day: xr.Dataset) -> Table:
     """Return the table of a day of spray times."""
+    units = UnitChoice.of(day)
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("spray\nat", no_wrap=True)
     for heading in (
-        "air\ndegC",
+        f"air\n{units.unit('degC')}",
         "humid\n%",
         "light\nW/m2",
         "leaves\nwet min",
@@ -180,7 +182,7 @@ def day_table(day: xr.Dataset) -> Table:
             control = f">={control}"
         table.add_row(
             at,
-            f"{float(now['air_temperature']) - 273.15:.1f}",
+            f"{units.number(float(now['air_temperature']) - 273.15, 'degC'):.1f}",
             f"{100 * float(now['relative_humidity']):.0f}",
             f"{float(now['shortwave']):.0f}",
             _cell(float(now["wet_time"])),
@@ -210,10 +212,11 @@ def day_document(day: xr.Dataset) -> dict[str, Any]:
 def season_table(found: xr.Dataset, shares: xr.Dataset) -> Table:
     """Return what a season comes to at each clock time of its first site."""
     limit = str(shares["share"].attrs["long_name"]).rpartition("less than ")[2]
+    units = UnitChoice.of(found)
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("spray\nat", no_wrap=True)
     for heading in (
-        "air degC\nmedian day",
+        f"air {units.unit('degC')}\nmedian day",
         "humid %\nmedian day",
         "leaves wet min\nmedian day (10-90 % of days)",
         f"days below\n{limit}",
@@ -230,7 +233,7 @@ def season_table(found: xr.Dataset, shares: xr.Dataset) -> Table:
             share += " ({:.0f}-{:.0f})".format(*ends)
         table.add_row(
             str(clock),
-            f"{float(now['air_temperature'].median()) - 273.15:.1f}",
+            f"{units.number(float(now['air_temperature'].median()) - 273.15, 'degC'):.1f}",
             f"{100.0 * float(now['relative_humidity'].median()):.0f}",
             f"{_to_dry(middle)} ({_to_dry(low)}-{_to_dry(high)})",
             share,
@@ -322,9 +325,9 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
             for part, time in (("leaves", outcome.wet_time), ("stems", outcome.stem_wet_time))
         )
     air = {name: float(values[0]) for name, (values, _, _) in _air(outcome).items()}
-    volumes = dict(entries(outcome.split["volume"]))
+    volumes, units = dict(entries(outcome.split["volume"])), outcome.scenario.units
     landed = [
-        f"{name} {per_cent(share)} ({volumes[name]:.3f} L/m2)"
+        f"{name} {per_cent(share)} ({_volume(units, volumes[name])})"
         for name, share in entries(outcome.split["share"])
         if share >= 0.005
     ]
@@ -340,7 +343,7 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
         if control.not_dry:
             known += f"; {control.not_dry} of them stay wet, and the range is a lower bound"
     lines = {
-        "air at the crop": f"{warm - 273.15:.1f} degC, {per_cent(damp)} humidity, light {light:.0f} W/m2",
+        "air at the crop": f"{_warmth(units, warm)}, {per_cent(damp)} humidity, light {light:.0f} W/m2",
         "split": ", ".join(landed),
         "wet": wet,
         "uptake per plant": ", ".join(uptake),
@@ -359,6 +362,14 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
     for name, told in lines.items():
         table.add_row(name, told)
     return table
+
+
+def _warmth(units: UnitChoice, temperature: float) -> str:
+    return f"{units.number(temperature - 273.15, 'degC'):.1f} {units.unit('degC')}"
+
+
+def _volume(units: UnitChoice, volume: float) -> str:
+    return f"{units.number(volume, 'L/m^2'):.3f} {units.unit('L/m^2')}"
 
 
 def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from wetspan import _core
 from wetspan.errors import InputError, Problems, echo, nearest, shortened
 from wetspan.files import read_toml, toml_lines, write_text
 from wetspan.parameters import POSITION, SECTIONS, TABLE, row_of
+from wetspan.unit_choice import METRIC, UnitChoice
 from wetspan.units import exact, outside, show, shown, value_in_si
 
 
@@ -39,9 +40,10 @@ class Scenario(Mapping[str, float]):
     >>> ws.Scenario(applications=[{"at": "0 day"}, {"at": "14 day", "concentration": "15 mg/L"}])
     """
 
-    __slots__ = ("_core", "title")
+    __slots__ = ("_core", "title", "units")
     _core: _core.Scenario
     title: str
+    units: UnitChoice  #: in which it and its results are shown; those of a file are what the file speaks
 
     def __init__(
         self,
@@ -57,6 +59,7 @@ class Scenario(Mapping[str, float]):
         _set_calendar(core, applications, bare=True)
         object.__setattr__(self, "_core", core)
         object.__setattr__(self, "title", _text(title))
+        object.__setattr__(self, "units", METRIC)
 
     def __setattr__(self, name: str, value: object = None) -> None:
         raise AttributeError("a scenario does not change; use scenario.replace({...}) to make another")
@@ -83,7 +86,7 @@ class Scenario(Mapping[str, float]):
         return hash((self.title, tuple(self.values()), str(self._core.applications)))
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return _restore, (dict(self), self.title, self._core.applications)
+        return _restore, (dict(self), self.title, self._core.applications, self.units)
 
     def __repr__(self) -> str:
         title = f"title={self.title!r}" if self.title else ""
@@ -102,7 +105,13 @@ class Scenario(Mapping[str, float]):
 
     def show(self, key: str) -> str:
         """Return an input as text in the unit people are shown."""
-        return show(row_of(key), self[key])
+        return self.units.show(row_of(key), self[key])
+
+    def in_units(self, units: str | UnitChoice) -> Scenario:
+        """Return this scenario, to be shown in other units: "us" (degF, ft, qt per 100 ft2) or "metric"."""
+        return _wrap(
+            self._core, self.title, units if isinstance(units, UnitChoice) else UnitChoice.named(units)
+        )
 
     def shown(self, key: str) -> float | str | bool:
         """Return an input in the unit people are shown, without the unit; a choice by its name."""
@@ -126,7 +135,7 @@ class Scenario(Mapping[str, float]):
         _set(core, _flat(values or {}, sections), bare=True)
         if applications is not None:
             _set_calendar(core, applications, bare=True)
-        return _wrap(core, self.title if title is None else title)
+        return _wrap(core, self.title if title is None else title, self.units)
 
     def in_si(self, values: Mapping[str, float]) -> Scenario:
         """Return this scenario with some inputs changed to numbers that are known to be in SI."""
@@ -134,7 +143,7 @@ class Scenario(Mapping[str, float]):
         for key, value in values.items():
             core.set(POSITION[key], float(value))
         core.check()
-        return _wrap(core, self.title)
+        return _wrap(core, self.title, self.units)
 
     def to_toml(self) -> str:
         """Return the scenario as a file's text: what differs from this version's defaults, with units."""
@@ -158,8 +167,9 @@ def load(path: str | os.PathLike[str]) -> Scenario:
     inputs; what is left out keeps its default. `crop_file`, before the tables, names the file of a calibrated
     crop (`ws.calibrate(...).save`), relative to the scenario file: its values go before the defaults, the
     scenario's own before both. [[applications]] is a calendar: at = "14 day", and what differs from
-    [application]. Unknown keys are refused with the nearest name. InputError tells the first thing that is
-    wrong with its line; its `problems` are all of them.
+    [application]. What is shown of the scenario and its results is in the units that the file speaks
+    (`in_units` changes them). Unknown keys are refused with the nearest name. InputError tells the first
+    thing that is wrong with its line; its `problems` are all of them.
     """
     name = os.fspath(path)
     document, text = read_toml(path)
@@ -204,6 +214,7 @@ def from_document(
         with problems.noted(where("crop_file")):
             scenario = scenario.in_si(dict(_crop(crop, folder or Path())))
     core = scenario._core.copy()
+    spoken: list[tuple[_core.Parameter, object]] = []
     for section, inside in sections.items():
         with problems.noted(where(section)):
             _check_section(section, inside)
@@ -211,11 +222,12 @@ def from_document(
                 key = f"{section}.{name}"
                 with problems.noted(where(key)):
                     _set_one(core, key, value, bare=False)
+                    spoken.append((row_of(key), value))
     with problems.noted(where("applications")):
         _set_calendar(core, applications, bare=False)
     problems.refuse()
     core.check()
-    return _wrap(core, scenario.title)
+    return _wrap(core, scenario.title, UnitChoice.spoken_by(spoken))
 
 
 def _crop(name: object, folder: Path) -> Mapping[str, float]:
@@ -226,17 +238,18 @@ def _crop(name: object, folder: Path) -> Mapping[str, float]:
     return load_crop(folder / name)
 
 
-def _wrap(core: _core.Scenario, title: object) -> Scenario:
+def _wrap(core: _core.Scenario, title: object, units: UnitChoice = METRIC) -> Scenario:
     scenario = Scenario.__new__(Scenario)
     object.__setattr__(scenario, "_core", core)
     object.__setattr__(scenario, "title", _text(title))
+    object.__setattr__(scenario, "units", units)
     return scenario
 
 
-def _restore(values: dict[str, float], title: str, calendar: list[Any]) -> Scenario:
+def _restore(values: dict[str, float], title: str, calendar: list[Any], units: UnitChoice) -> Scenario:
     scenario = Scenario().in_si(values)
     scenario._core.applications = calendar
-    return _wrap(scenario._core, title)
+    return _wrap(scenario._core, title, units)
 
 
 def _text(title: object) -> str:

@@ -451,5 +451,6 @@ def _about(scenario: Scenario) -> dict[str, Any]:
         "Conventions": "CF-1.11",
         "title": scenario.title,
         "scenario": scenario.to_toml(),
+        "shown_in": str(scenario.units),
         "wetspan_version": _core.__version__,
     }

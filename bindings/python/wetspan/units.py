@@ -254,7 +254,8 @@ def _slips(row: _core.Parameter) -> float:
 
 def _times_off(values: Numbers, usual: float) -> Numbers:
     ratio = np.abs(values) / usual
-    return np.asarray(np.maximum(ratio, 1.0 / ratio))
+    with np.errstate(over="ignore", divide="ignore"):  # of the smallest numbers there are
+        return np.asarray(np.maximum(ratio, 1.0 / ratio))
 
 
 # Many values ----------------------------------------------------------------------------------------------

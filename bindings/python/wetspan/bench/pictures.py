@@ -6,15 +6,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.collections import EllipseCollection, LineCollection
 from matplotlib.colors import LinearSegmentedColormap, Normalize
 from matplotlib.figure import Figure
+from matplotlib.ticker import MultipleLocator
 
 from wetspan.bench.words import in_cent
 from wetspan.report import per_cent
 
 if TYPE_CHECKING:
     from wetspan.bench.spray import BenchResult
+    from wetspan.unit_choice import UnitChoice
 
 _CAUSES = {
     "speed": "even speed",
@@ -33,6 +36,7 @@ _HEIGHT = LinearSegmentedColormap.from_list("height", ["#5b4a8a", "#b9aed6", "#f
 
 def picture(result: BenchResult) -> Figure:
     length, width = (result.map.attrs[f"bench_{name}"] for name in ("length", "width"))
+    units = result.scenario.units
     panel = min(7.4 * width / length, 7.4)
     sprayed = result.map["deposit"].size > 0
     heights = [panel] * (2 if sprayed else 1) + [1.9] * bool(result.levers)
@@ -44,16 +48,26 @@ def picture(result: BenchResult) -> Figure:
         _draw_map(figure, benches[0], result)
     _draw_plants(figure, benches[-1], result)
     for axes in benches:
-        axes.set(xlim=(0.0, length), ylim=(0.0, width), aspect="equal", ylabel="across [m]")
-    benches[-1].set_xlabel("along the bench [m]")
+        axes.set(xlim=(0.0, length), ylim=(0.0, width), aspect="equal", ylabel=f"across [{units.unit('m')}]")
+        for axis in (axes.xaxis, axes.yaxis):
+            _tick_in(axis, units)
+    benches[-1].set_xlabel(f"along the bench [{units.unit('m')}]")
     for axes in rest[len(benches) :]:
         _draw_levers(axes, result)
     return figure
 
 
+def _tick_in(axis: Axis, units: UnitChoice) -> None:
+    """Put the ticks of an axis in metres at round numbers of the unit that is shown."""
+    if units.unit("m") != "m":
+        axis.set_major_locator(MultipleLocator(2.0 / units.number(1.0, "m")))
+        axis.set_major_formatter(lambda metres, _: f"{units.number(metres, 'm'):.3g}")
+
+
 def _draw_map(figure: Figure, axes: Axes, result: BenchResult) -> None:
     """Draw the deposit from nothing to twice the mean, so that benches compare at a glance."""
-    deposit = result.map["deposit"]
+    units = result.scenario.units
+    deposit = units.number(result.map["deposit"], "L/m^2")
     most = 2.0 * float(deposit.mean())
     image = axes.pcolormesh(
         deposit["x"], deposit["y"], deposit, cmap=_DEPOSIT, vmin=0.0, vmax=most, rasterized=True
@@ -62,7 +76,7 @@ def _draw_map(figure: Figure, axes: Axes, result: BenchResult) -> None:
     ends = tracks[["x0", "y0", "x1", "y1"]].to_numpy().reshape(-1, 2, 2)
     axes.add_collection(LineCollection(list(ends), colors="white", linewidths=0.8, alpha=0.6))
     over = "max" if float(deposit.max()) > most else "neither"
-    figure.colorbar(image, ax=axes, pad=0.02, extend=over, label="deposit [L/m2]")
+    figure.colorbar(image, ax=axes, pad=0.02, extend=over, label=f"deposit [{units.unit('L/m^2')}]")
     varies = in_cent(result.evenness.deposit)
     axes.set_title(
         f"deposit varies by {varies} from plant to plant; white: the nozzle's path",

@@ -14,6 +14,7 @@ from wetspan.report import per_cent, what_is_sprayed
 
 if TYPE_CHECKING:
     from wetspan.bench.spray import BenchResult, Evenness
+    from wetspan.unit_choice import UnitChoice
 
 LEAST_DEPOSIT = TABLE["application.volume_rate"].low  # what counts as sprayed at all [m]
 #: What is done in each lever, by the cause of unevenness that it takes away.
@@ -26,6 +27,8 @@ ACTIONS = {
     "size": "Plants of one size",
     "pouring": "The same volume measured into every pot",
 }
+#: The range that pouring by hand is thought to lie in. Grade D, no source.
+_POURING = "a marked cup filled with care 3 %, a hose by the count 25 %"
 #: Flows that differ by less read as the same. Grade D.
 _SAME_FLOW = 0.1
 
@@ -36,7 +39,8 @@ def bench_report(result: BenchResult) -> list[str]:
     plants, even, about = result.plants, result.evenness, result.map.attrs
     height = plants["relative_height"].values
     missed = int((plants["status"] == "missed").sum())
-    extent = f"{about['bench_length']:.3g} m x {about['bench_width']:.3g} m"
+    units = result.scenario.units
+    extent = " x ".join(units.text(about[f"bench_{side}"], "m") for side in ("length", "width"))
     lines = [
         what_is_sprayed(result.scenario),
         f"Bench of {extent}, {plants.sizes['plant']} plants, sprayed by {about['sprayed_by']}; seed "
@@ -49,12 +53,13 @@ def bench_report(result: BenchResult) -> list[str]:
         f"{per_cent(about['band'])} off the mean",
     ]
     if missed:
-        lines.append(f"{missed} plants get less than {LEAST_DEPOSIT * 1e6:.0f} mL/m2 and count as missed")
+        least = units.text(1e3 * LEAST_DEPOSIT, "L/m^2", 2)
+        lines.append(f"{missed} plants get less than {least} and count as missed")
     if result.levers:
         lines += ["", "What would make it more even, each computed anew:"]
         lines += [f"  {lever}" for lever in result.levers]
     if result.drench is not None:
-        lines.append(f"  The drench: {_in_a_pot(result.drench)}")
+        lines.append(f"  The drench: {_in_a_pot(result.drench, units)}")
     return [
         *lines,
         "",
@@ -67,44 +72,48 @@ def bench_report(result: BenchResult) -> list[str]:
 
 def _emitted(result: BenchResult) -> list[str]:
     """Return what is sprayed in all, and how that agrees with the scenario's nozzle."""
-    about = result.map.attrs
+    about, units = result.map.attrs, result.scenario.units
     emitted, off = about["emitted_litres"], about["off_bench_litres"]
     how = "as given: the bench gets" if about["emitted_as"] == "given" else "scaled to give the bench"
-    mean = float(result.map["deposit"].mean())
+    mean = units.text(float(result.map["deposit"].mean()), "L/m^2")
     lines = [
-        f"Emitted {emitted:.3g} L, {how} {mean:.3g} L/m2 on average; {per_cent(off / emitted)} of it falls "
+        f"Emitted {units.text(emitted, 'L')}, {how} {mean} on average; {per_cent(off / emitted)} of it falls "
         "beside the bench"
     ]
     needs, gives = about["litres_per_minute"], about["nozzle_litres_per_minute"]
     ratio = needs / gives
-    along = f"At the pace told that is {needs:.3g} L/min from each nozzle"
-    nozzle = f"the scenario's nozzle gives {gives:.3g} L/min"
+    nozzle = f"The scenario's nozzle gives {units.text(gives, 'L/min')}"
+    once = f"gone over once at the pace told, this takes {units.text(needs, 'L/min')} from each nozzle"
     if abs(ratio - 1.0) <= _SAME_FLOW:
-        lines.append(f"{along}; {nozzle}")
+        lines.append(f"{nozzle}; {once}")
     elif ratio > 1.0:
         lines.append(
-            f"{along}; {nozzle}: with it, the same path takes {ratio:.3g} times as long. Walking it so much "
-            "slower leaves this map; going over it again and again at this pace would leave a more even one"
+            f"{nozzle}, and {once}, {ratio:.3g} times as much. With that nozzle, go over the bench about "
+            f"{max(2, round(ratio))} times at this pace, which leaves a more even map than this one, or walk "
+            f"{ratio:.3g} times as slowly, which leaves this map"
         )
     else:
-        lines.append(f"{along}; {nozzle}: with it, the same path is walked {1 / ratio:.3g} times as fast")
+        lines.append(f"{nozzle}, and {once}: with that nozzle, walk {1 / ratio:.3g} times as fast")
     return lines
 
 
 def _poured(result: BenchResult) -> list[str]:
     scenario, plants = result.scenario, result.plants
-    millilitres = float((plants["deposit"] * plants.attrs["ground_area"]).mean()) * 1e3
+    litres = float((plants["deposit"] * plants.attrs["ground_area"]).mean())
     strength, error = scenario.show("application.concentration"), plants.attrs["pouring_variation"]
+    milligrams = litres * 1e3 * scenario["application.concentration"]
     return [
-        f"Poured {millilitres:.3g} mL of {strength} into each pot on average, varying by {in_cent(error)} "
-        "from pot to pot (assumption, grade D)"
+        f"Poured {scenario.units.text(1e3 * litres, 'mL')} of {strength} into each pot on average, "
+        f"{milligrams:.3g} mg, varying by {in_cent(error)} from pot to pot (assumption, grade D: "
+        f"{_POURING})"
     ]
 
 
-def _in_a_pot(drench: _core.DrenchInstead) -> str:
+def _in_a_pot(drench: _core.DrenchInstead, units: UnitChoice) -> str:
+    volume, strength = drench.volume_per_pot, drench.concentration
     return (
-        f"{1e6 * drench.volume_per_pot:.3g} mL of {1e3 * drench.concentration:.3g} mg/L into each pot, "
-        f"{1e6 * drench.volume_per_pot * drench.concentration:.3g} mg"
+        f"{units.text(1e6 * volume, 'mL')} of {units.text(1e3 * strength, 'mg/L')} into each pot, "
+        f"{1e6 * volume * strength:.3g} mg"
     )
 
 

@@ -39,11 +39,21 @@ def add_scenario(command: argparse.ArgumentParser, *, optional: bool = False) ->
         help="file of a calibrated crop (`wetspan trial calibrate --save`), whose values take the place of "
         "the scenario's",
     )
+    add_units(command)
+
+
+def add_units(command: argparse.ArgumentParser) -> None:
+    """Add --units."""
+    command.add_argument(
+        "--units", choices=("us", "metric"), help="units to show; left out: those that the file speaks"
+    )
 
 
 def scenario_of(asked: argparse.Namespace) -> tuple[Scenario, Crop | None]:
     """Return the scenario that is asked for, with the crop in it that is; a value that changes is told."""
     scenario = example() if asked.file is None else load(asked.file)
+    if asked.units is not None:
+        scenario = scenario.in_units(asked.units)
     if asked.crop is None:
         return scenario, None
     crop = load_crop(asked.crop)

@@ -8,14 +8,14 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from wetspan.commands.inputs import WEATHER_NAMES, add_csv, read_asked
+from wetspan.commands.inputs import WEATHER_NAMES, add_csv, add_units, read_asked
 from wetspan.errors import InputError
 from wetspan.files import read_toml
 from wetspan.parameters import TABLE
 from wetspan.scenario import is_crop, load
 from wetspan.trials.crop import load_crop
 from wetspan.trials.read import read_trial
-from wetspan.units import show
+from wetspan.unit_choice import UnitChoice
 from wetspan.weather import sample_weather
 
 NAMES = WEATHER_NAMES
@@ -32,6 +32,7 @@ def add(command: argparse.ArgumentParser) -> None:
     command.epilog = None
     command.add_argument("files", nargs="+", metavar="FILE", help="file to check")
     command.add_argument("--kind", choices=_KINDS, help="what the files are; found out if left out")
+    add_units(command)
     add_csv(command.add_argument_group("weather", "What a plain CSV of weather has to state."))
 
 
@@ -57,7 +58,8 @@ def _checked(path: str, asked: argparse.Namespace) -> list[str]:
     kind = asked.kind or _kind(path)
     if kind == "crop":
         crop = load_crop(path)
-        told = [f"{key} = {show(TABLE[key], value)}" for key, value in crop.items()]
+        units = UnitChoice.named(asked.units or "metric")
+        told = [f"{key} = {units.show(TABLE[key], value)}" for key, value in crop.items()]
         return [f"good; the calibrated crop '{crop.name}' ({crop.grade}, {crop.date}), for --crop", *told]
     if kind == "weather":
         weather = read_asked(path, asked)
@@ -67,7 +69,9 @@ def _checked(path: str, asked: argparse.Namespace) -> list[str]:
         plants, treatments = int(trial.table["listed"].sum()), len(trial.table)
         return [f"good; a trial of {plants} plants, {treatments} treatments with the check", *trial.notes]
     scenario = load(path)
-    differ = {key: show(row, row.standard) for key, row in TABLE.items()}
+    if asked.units is not None:
+        scenario = scenario.in_units(asked.units)
+    differ = {key: scenario.units.show(row, row.standard) for key, row in TABLE.items()}
     differ = {key: default for key, default in differ.items() if scenario.show(key) != default}
     told = [f"{key} = {scenario.show(key)} (default {default})" for key, default in differ.items()]
     return [f"good; {len(differ)} of {len(TABLE)} inputs differ from their defaults", *told]
