@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from wetspan.product import Product
     from wetspan.rates import Equivalent, Rate, as_drench, as_spray, rate_for
     from wetspan.report import advice
+    from wetspan.residue import residue_ends
     from wetspan.scenario import Scenario, load
     from wetspan.season import best_windows, house_air, season, share_below
     from wetspan.spray import (
@@ -76,6 +77,7 @@ _OFFERED = {
     "wetspan.product": "Product",
     "wetspan.rates": "Equivalent Rate as_drench as_spray rate_for",
     "wetspan.report": "advice",
+    "wetspan.residue": "residue_ends",
     "wetspan.scenario": "Scenario load",
     "wetspan.season": "best_windows house_air season share_below",
     "wetspan.spray": "card deposit fly fly_classes impact_map nozzle nozzle_chart size_class size_classes "
@@ -140,6 +142,7 @@ __all__ = [
     "rate_for",
     "read_trial",
     "read_weather",
+    "residue_ends",
     "sample_weather",
     "season",
     "settle",

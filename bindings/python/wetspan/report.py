@@ -13,6 +13,7 @@ from rich.table import Table
 from wetspan._core import __version__
 from wetspan.cautions import CAUTIONS
 from wetspan.outcome import Outcome, entries, minutes, not_dry, still_wet
+from wetspan.residue import about_times, about_wet_time, owed_to_wet_time
 from wetspan.scenario import Scenario
 from wetspan.study import ControlRange, air_at
 from wetspan.unit_choice import UnitChoice
@@ -137,15 +138,22 @@ def _about_control(day: xr.Dataset, at: list[str], all_of_them: str) -> list[str
             low, high = (float(day[f"control_over_best_{end}"][worst]) for end in ("low", "high"))
             first += f" (range {low:.2f} to {high:.2f})"
         first += "."
+    told = [first]
+    if "control_over_best_at_ends" in day and best != worst:
+        at_ends = day["growth_control_at_ends"]
+        with np.errstate(invalid="ignore"):
+            ends = at_ends.isel(time=worst, drop=True) / at_ends.isel(time=best, drop=True)
+        if np.isfinite(ends).all():
+            told.append(about_times(ends, at[worst], at[best]))
     tips = dict(entries(day["tips"].isel(time=best)))
     total = sum(tips.values())
     if total == 0.0:
-        return [first]
+        return told
     roots = (
         f"At {at[best]}, {per_cent(tips['root'] / total)} of what reaches the growing tips comes through the "
         "roots, which do not mind how fast leaves dry."
     )
-    return [first, roots]
+    return [*told, roots]
 
 
 def clocks(day: xr.Dataset) -> list[str]:
@@ -350,6 +358,9 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
         "growth control": shorter,
         "its range": known,
     }
+    owed = owed_to_wet_time(outcome)
+    if outcome.status != "nothing wet" and np.isfinite(owed).all():
+        lines["the wet time"] = about_wet_time(owed)
     if outcome.status == "wet at end":
         ends = outcome.longest < outcome.scenario["numerics.longest"] - 1.0  # s
         why = "the record is too short" if ends else "followed no longer than numerics.longest"
@@ -384,6 +395,7 @@ def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> d
         told |= {f"growth_control_{end}": (getattr(control, end), "1") for end in ("low", "high")}
     told |= {name: (float(values[0]), units) for name, (values, units, _) in _air(outcome).items()}
     for name, array in (
+        ("owed_to_wet_time", owed_to_wet_time(outcome)),
         ("split", outcome.split["share"]),
         ("volume", outcome.split["volume"]),
         ("uptake", outcome.uptake),

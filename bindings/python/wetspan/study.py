@@ -36,6 +36,7 @@ from wetspan.record import (
     stretches_of,
     weeks_at,
 )
+from wetspan.residue import along_ends, residue_ends
 from wetspan.scenario import Scenario
 from wetspan.units import labels
 from wetspan.weather import Weather
@@ -87,9 +88,11 @@ def compare_times(
     Start and end are read as by `weather.local`. The Dataset lies along `time`, the record's own wall clock
     (its zone is an attribute); `time_utc` is the same moment in UTC. Variables: wet_time, last_drop_time,
     stem_wet_time [s], wet_share, split(target), uptake(site), tips(site) [mg per plant], growth_control,
-    `control_over_best`, the growth control over that of the best time, status; the air at the moment of
-    spraying: air_temperature, relative_humidity, vapour_pressure_deficit, shortwave, air_changes; `bridged`,
-    whether the wet span crosses a gap that reading the record bridged.
+    `control_over_best`, the growth control over that of the best time, status; both again at both ends of
+    what the dried residue does, growth_control_at_ends and control_over_best_at_ends along `residue`, whose
+    `mobile_share` [%] is that of `ws.residue_ends`; the air at the moment of spraying: air_temperature,
+    relative_humidity, vapour_pressure_deficit, shortwave, air_changes; `bridged`, whether the wet span
+    crosses a gap that reading the record bridged.
 
     All of these are nominal: computed once, with the inputs as given. With `samples`, every input's plausible
     deviation is drawn that many times as by `uncertainty`, those of a calibrated `crop` from what its trials
@@ -152,10 +155,42 @@ def compare_times(
         compared.control_over_best,
         {"long_name": "growth control over that of the best time", "units": "1"},
     )
+    day = day.assign_coords(along_ends(scenario))
+    at_ends = _each_time(residue_ends(scenario), airs, air_of, starts, weeks, weeks_of, threads)[0]
+    for name, values in (
+        ("growth_control", at_ends["growth_control"]),
+        ("control_over_best", _over_best(at_ends["growth_control"], compared.best)),
+    ):
+        about = day[name].attrs
+        long_name = f"{about['long_name']}, at both ends of the residue"
+        day[f"{name}_at_ends"] = (("residue", "time"), values, about | {"long_name": long_name})
     day.attrs = _about(scenario) | {"weather": repr(weather), "central": CENTRAL}
     if samples:
         _add_ranges(day, scenario, weather, moments, compared.best, samples, seed, crop, threads)
     return day
+
+
+def _each_time(
+    scenarios: Sequence[Scenario],
+    airs: list[_core.CropAir],
+    air_of: npt.NDArray[np.uint64],
+    starts: Numbers,
+    weeks: list[Numbers],
+    weeks_of: npt.NDArray[np.uint64],
+    threads: int,
+) -> tuple[Columns, npt.NDArray[np.str_]]:
+    """Run scenarios in the same airs; columns lie along scenarios and times."""
+    count, times = len(scenarios), len(starts)
+    columns, status = _all(
+        list(scenarios),
+        airs,
+        np.repeat(np.arange(count, dtype=np.uint64), times),
+        np.tile(air_of, count),
+        np.tile(starts, count),
+        threads,
+        weeks=(weeks, np.tile(weeks_of, count)),
+    )
+    return {name: values.reshape(count, times) for name, values in columns.items()}, status
 
 
 def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: int = 0) -> xr.Dataset:

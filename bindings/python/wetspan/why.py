@@ -10,18 +10,29 @@ from wetspan.batch import allowed_threads
 from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
 from wetspan.outcome import Outcome
+from wetspan.residue import EXPERIMENT, MEANING, MOBILE, residue_ends, told_end
+
+_ALL = 1000  # levers
 
 
 @dataclass(frozen=True)
 class Lever:
-    """One change and what it does: growth control with it, less growth control without."""
+    """One change and what it does: growth control with it, less growth control without.
+
+    `gain_locked` and `gain_mobile` are the gain at both ends of what the dried residue does
+    (`ws.residue_ends`); less than 0.05 points is told as 0.
+    """
 
     change: str
     control: float
     gain: float
+    gain_locked: float
+    gain_mobile: float
 
     def __str__(self) -> str:
-        return f"{self.change}: growth control {100 * self.control:.1f} %, {100 * self.gain:+.1f} points"
+        ends = " or ".join(f"{100 * gain:+.1f}" for gain in (self.gain_locked, self.gain_mobile))
+        told = f"{self.change}: growth control {100 * self.control:.1f} %"
+        return f"{told}, {100 * self.gain:+.1f} points ({ends} at the ends)"
 
 
 @dataclass(frozen=True)
@@ -30,17 +41,23 @@ class Why:
 
     `through` is the share of what reaches the growing tips by site; `levers` are the changes that move growth
     control the most, the largest first, each computed on its own in the same air; those that move it by less
-    than 0.05 points are left out.
+    than 0.05 points are left out. `mobile_shares` are those of the residue at the two ends at which gains are
+    told too [1].
     """
 
     through: dict[str, float]
     levers: tuple[Lever, ...]
     control: float
+    mobile_shares: tuple[float, float]
 
     def __str__(self) -> str:
         ways = ", ".join(f"{100 * share:.0f} % through {site}" for site, share in self.through.items())
         lines = [f"Growth control {100 * self.control:.1f} %. Of what reaches the growing tips came {ways}."]
-        return "\n".join([*lines, *(f"- {lever}" for lever in self.levers), "", CAUTIONS])
+        lines += [f"- {lever}" for lever in self.levers]
+        if self.levers:
+            ends = ", or ".join(map(told_end, MEANING, self.mobile_shares))
+            lines.append(f"The ends are those of what the dried residue does: {ends}. {EXPERIMENT}")
+        return "\n".join([*lines, "", CAUTIONS])
 
 
 def why(outcome: Outcome, *, most: int = 6, threads: int = 0) -> Why:
@@ -49,5 +66,18 @@ def why(outcome: Outcome, *, most: int = 6, threads: int = 0) -> Why:
         raise InputError(f"most = {most!r} is not a whole number of changes, 0 or more")
     told = _core.why(outcome.scenario._core, outcome.air, outcome.start, int(most), allowed_threads(threads))
     through = {site: told.through[site] for site in ("leaf", "stem", "root")}
-    levers = tuple(Lever(lever.change, lever.control, lever.gain) for lever in told.levers)
-    return Why(through, levers, told.control)
+    ends = residue_ends(outcome.scenario)
+    gains = [
+        {
+            lever.change: lever.gain
+            for lever in _core.why(
+                end._core, outcome.air, outcome.start, _ALL, allowed_threads(threads)
+            ).levers
+        }
+        for end in ends
+    ]
+    levers = tuple(
+        Lever(lever.change, lever.control, lever.gain, *(each.get(lever.change, 0.0) for each in gains))
+        for lever in told.levers
+    )
+    return Why(through, levers, told.control, (ends.locked[MOBILE], ends.mobile[MOBILE]))

@@ -1,0 +1,139 @@
+"""Both ends of what the dried residue does, which decides what wet minutes and a re-wetting are worth.
+
+Published shares of a dried deposit that stay mobile differ 30-fold, all of other substances
+(docs/science/uptake.md). At one end nearly all of it locks up, uptake stops with the water, and a fast
+afternoon costs much; at the other it stays mobile, uptake goes on for days from the dry deposit, and a fast
+afternoon costs little. No measurement for paclobutrazol was found, so whatever compares wet times tells both.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import xarray as xr
+
+from wetspan.outcome import Outcome, attributes, single
+from wetspan.parameters import TABLE
+from wetspan.scenario import Scenario
+
+Numbers = npt.NDArray[np.float64]
+
+MOBILE, LEAF_TIP = "uptake.mobile_share", "crop.leaf_tip_share"
+#: The names of the ends along the dimension `residue`, and what they mean.
+LOCKED_END, MOBILE_END = "locked", "mobile"
+MEANING = {
+    LOCKED_END: "uptake stops with the water",
+    MOBILE_END: "uptake goes on for days from the dried deposit",
+}
+EXPERIMENT = (
+    "No measurement for paclobutrazol was found; washing the deposit off the leaves of plants in covered "
+    "pots 1, 24 and 120 h after the spray would decide it."
+)
+#: A change of growth control, as a share of it, that is told to matter. Assumption (grade D).
+MATTERS = 0.05
+
+
+class ResidueEnds(NamedTuple):
+    """A scenario at both ends of what its dried residue may do."""
+
+    locked: Scenario
+    mobile: Scenario
+
+
+def residue_ends(scenario: Scenario) -> ResidueEnds:
+    """Return the scenario with the least and with the largest mobile share of the residue that is plausible.
+
+    uptake.mobile_share is divided and multiplied by its 90 % factor (`ws.parameters()`), within its bounds:
+    2 and 72 % by default. crop.leaf_tip_share moves the other way, so that their product stays: it is the
+    product that the calibration to a spray knows (docs/science/growth.md). Stems share the mobile share and
+    have nothing to offset it, so controls at the two ends differ; what compares is one time with another at
+    the same end. A share of 0 is taken as stated: both ends are then the scenario itself.
+    """
+    row, other = TABLE[MOBILE], TABLE[LEAF_TIP]
+    share, tip = scenario[MOBILE], scenario[LEAF_TIP]
+    if share == 0.0:
+        return ResidueEnds(scenario, scenario)
+
+    def end(factor: float) -> Scenario:
+        mobile = float(np.clip(share * factor, row.low, row.high))
+        kept = float(np.clip(tip * share / mobile, other.low, other.high))
+        return scenario.in_si({MOBILE: mobile, LEAF_TIP: kept})
+
+    return ResidueEnds(end(1.0 / row.spread), end(row.spread))
+
+
+def along_ends(scenario: Scenario) -> dict[str, object]:
+    """Return the coordinates of the dimension `residue`."""
+    shares = [100.0 * end[MOBILE] for end in residue_ends(scenario)]
+    return {
+        "residue": ("residue", list(MEANING), {"long_name": "end of what the dried residue does"}),
+        "mobile_share": ("residue", shares, attributes("mobile_share", "percent", TABLE[MOBILE].meaning)),
+    }
+
+
+def owed_to_wet_time(outcome: Outcome) -> xr.DataArray:
+    """Return the share of an outcome's growth control that is owed to its wet time, along `residue` [1].
+
+    It is what would be missing had the same deposit dried at once: computed again with the permeance from
+    the liquid, uptake.cuticle, at the hundredth of the reference that is its least. NaN where nothing is
+    controlled.
+    """
+    drained = {"uptake.cuticle": TABLE["uptake.cuticle"].low}
+    with np.errstate(invalid="ignore", divide="ignore"):
+        owed = [
+            1.0 - np.divide(*_controls(outcome, end.in_si(drained), end))
+            for end in residue_ends(outcome.scenario)
+        ]
+    return xr.DataArray(
+        owed,
+        coords=along_ends(outcome.scenario),
+        dims="residue",
+        attrs=attributes("owed_to_wet_time", "1", "share of growth control that is owed to the wet time"),
+    )
+
+
+def _controls(outcome: Outcome, *scenarios: Scenario) -> Numbers:
+    """Return the growth control of scenarios in the air and the weeks of an outcome."""
+    return np.array(
+        [single(each, outcome.air, outcome.start, outcome.weeks).growth_control for each in scenarios]
+    )
+
+
+def told_end(name: str, mobile_share: float) -> str:
+    """Return what happens at an end of the residue, whose mobile share [1] is given, in words."""
+    return f"{MEANING[name]} ({100.0 * mobile_share:.0f} % of it stays mobile)"
+
+
+def _told_ends(ends: xr.DataArray) -> list[tuple[float, str]]:
+    """Return the values of both ends, each with what happens there."""
+    shares = ends["mobile_share"].values / 100.0
+    names = map(told_end, MEANING, shares)
+    return list(zip(ends.values.tolist(), names, strict=True))
+
+
+def about_times(ends: xr.DataArray, fast: str, slow: str) -> str:
+    """Return what a fast time of spraying costs beside a slow one, at both ends of the residue.
+
+    `ends` is the growth control at the fast time over that at the slow one, along `residue` with its
+    `mobile_share`.
+    """
+    (locked, stops), (mobile, goes_on) = _told_ends(ends)
+    told = (
+        f"What the shorter wet time costs hangs on what the dried residue does: if {stops}, growth control "
+        f"at {fast} is {locked:.2f} of that at {slow}; if {goes_on}, it is {mobile:.2f}."
+    )
+    much, little = sorted((abs(1.0 - locked), abs(1.0 - mobile)), reverse=True)
+    if much < MATTERS:
+        return f"{told} At either end the hour matters little here."
+    decided = "How much the hour matters is" if little >= MATTERS else "Whether the hour matters is"
+    return f"{told} {decided} not decided. {EXPERIMENT}"
+
+
+def about_wet_time(owed: xr.DataArray) -> str:
+    """Return what a wet time is worth at both ends; `owed` is that of `owed_to_wet_time`."""
+    ends = " and ".join(f"{100.0 * share:.0f} % of the control if {what}" for share, what in _told_ends(owed))
+    if float(np.abs(owed).max()) < MATTERS:
+        return f"gives {ends}: little at either end"
+    return f"gives {ends}. {EXPERIMENT}"
