@@ -8,7 +8,10 @@ import numpy as np
 import pandas as pd
 import pytest
 import wetspan as ws
-from wetspan.bench import BENCH_INPUTS, BenchResult, bench_document, bench_report, spray_bench
+from matplotlib.figure import Figure
+from wetspan.bench import BENCH_INPUTS, BenchResult, bench_document, bench_report, pictures, spray_bench
+from wetspan.cautions import SHORT_CAUTION
+from wetspan.drawing import lightness
 from wetspan.errors import InputError
 
 SMALL = {"rows": 3, "columns": 4}
@@ -397,7 +400,18 @@ def test_report_document_and_picture(levered: BenchResult, tmp_path: Any) -> Non
     drawn = [axes for axes in figure.axes if axes.get_title(loc="left")]
     assert len(drawn) == 3
     assert f"{levered.evenness.deposit:.1%}".replace("%", " %") in drawn[0].get_title(loc="left")
+    assert figure.get_supxlabel() == SHORT_CAUTION
     assert len([axes for axes in quick().plot().axes if axes.get_title(loc="left")]) == 2  # without levers
+    own = Figure(layout="constrained")
+    assert levered.plot(ax=own.subplots(3, 1)) is own
+    with pytest.raises(InputError, match=r"draws 3 panels \(deposit, heights, levers\); ax has 2"):
+        levered.plot(ax=Figure().subplots(2, 1))
+
+
+def test_heights_and_deposits_read_in_grey() -> None:
+    for colours in (pictures._DEPOSIT, pictures._HEIGHT):
+        steps = np.diff([lightness(colours(at)[:3]) for at in np.linspace(0.0, 1.0, 21)])
+        assert np.all(steps > 0.5) or np.all(steps < -0.5)  # one way all the way
 
 
 def test_datasets_say_what_they_hold(levered: BenchResult) -> None:

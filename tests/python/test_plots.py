@@ -6,7 +6,8 @@ import xml.etree.ElementTree as ET
 import numpy as np
 import pytest
 import wetspan as ws
-from wetspan import plots
+from matplotlib.figure import Figure
+from wetspan import drawing, plots, spray
 from wetspan.errors import InputError
 
 
@@ -18,9 +19,9 @@ def texts(axes) -> list[str]:
 def test_a_day(day):
     figure = plots.plot_day(day)
     above, below, light = figure.axes
-    assert above.get_ylabel() == "wet after the spray [min]"
+    assert above.get_ylabel() == "wet after the spray [min], log scale"
     assert below.get_ylabel() == "shorter than untreated [%]"
-    assert light.get_ylabel() == "light at the crop [W/m²]"
+    assert light.get_ylabel() == "light at the crop [W/m²], dotted"
     assert below.get_xlabel() == "time of spraying, 2026-05-16, clock UTC-05:00"
     assert above.get_title(loc="left") == day.attrs["title"]
     assert texts(above) == ["leaves, 80 % of draws", "leaves", "stems"]
@@ -31,8 +32,10 @@ def test_a_day(day):
     assert heights == pytest.approx(100 * day["growth_control"].values)
     tops = [bar.get_y() + bar.get_height() for bar in below.containers[-1]]  # one upon the other
     assert tops == pytest.approx(100 * day["growth_control"].values)
-    for axes in (above, below):
-        assert axes.get_ylim()[0] == 0.0
+    assert below.get_ylim()[0] == 0.0
+    assert 0.0 < above.get_ylim()[0] < float(day["wet_time_low"].min()) / 60  # noon is not on the axis
+    printed = [float(text.get_text()) for text in above.texts]
+    assert printed == pytest.approx(day["wet_time"].values / 60, rel=0.05)
     for axes, name, factor in ((above, "wet_time_high", 1 / 60), (below, "growth_control_high", 100)):
         assert axes.get_ylim()[1] > 1.1 * factor * float(day[name].max())  # room for the legend
 
@@ -60,15 +63,23 @@ CASES = {
 def test_one_spray(example, changes):
     outcome = ws.simulate(example.replace(changes))
     figure = plots.plot_outcome(outcome)
+    if outcome.status == "nothing wet":
+        split, heights = figure.axes
+        assert [bar.get_width() for bar in split.patches][::-1][:3] == [0.0, 0.0, pytest.approx(100.0)]
+        assert [text.get_text() for text in split.texts][::-1] == ["0 %", "0 %", "100 %"]
+        treated = next(line for line in heights.lines if line.get_label() == "treated")
+        untreated = next(line for line in heights.lines if line.get_label() == "untreated")
+        shorter = 1.0 - treated.get_ydata()[-1] / untreated.get_ydata()[-1]
+        assert shorter == pytest.approx(outcome.growth_control, abs=1e-9)
+        figure.canvas.draw()
+        return
     above, below, humidity = figure.axes
     assert above.get_ylabel() == "share [%]"
     assert below.get_ylabel() == "temperature [°C]"
     assert humidity.get_ylabel() == "relative humidity of the air [%]"
     assert below.get_xlabel() == "time since the spray [min]"
     said = [text.get_text() for text in above.texts]
-    if outcome.status == "nothing wet":
-        assert said == ["Nothing is wetted: no course to draw."]
-    elif outcome.status == "dry":
+    if outcome.status == "dry":
         assert said == [f" leaves dry after {outcome.wet_time / 60:.0f} min"]
     else:
         assert said == []
@@ -99,7 +110,7 @@ def test_files(tmp_path, day, example):
     plots.save(figure, tmp_path / "day.png")
     head = (tmp_path / "day.png").read_bytes()[:24]
     assert head[:8] == b"\x89PNG\r\n\x1a\n"
-    assert struct.unpack(">II", head[16:24]) == (1200, 960)
+    assert struct.unpack(">II", head[16:24]) == (1200, 990)
     plots.save(figure, str(tmp_path / "day.SVG"))
     assert ET.parse(tmp_path / "day.SVG").getroot().tag.endswith("svg")
     plots.save(figure, tmp_path / "day.pdf")
@@ -118,3 +129,77 @@ def test_files_that_cannot_be(tmp_path, day, name, fragment):
     (tmp_path / "folder.png").mkdir()
     with pytest.raises(InputError, match="cannot be written"):
         plots.save(plots.plot_day(day), tmp_path / "folder.png")
+
+
+# --- what all pictures share --------------------------------------------------------------------------------
+
+
+def grey(colour: str) -> float:
+    """Lightness L* by another way than the library's: linear light by numpy, then CIE 1976."""
+    value = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) / 255.0
+    linear = np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+    return 116.0 * float(np.cbrt(linear @ [0.2126, 0.7152, 0.0722])) - 16.0
+
+
+def test_colours_of_sites_differ_in_grey():
+    assert drawing.lightness("#000000") == pytest.approx(0.0)
+    assert drawing.lightness("#ffffff") == pytest.approx(100.0)
+    assert drawing.lightness("#777777") == pytest.approx(50.03, abs=0.05)  # CIE 1976 of sRGB 119
+    for colours in ((drawing.LEAF, drawing.STEM, drawing.ROOT), spray.impacts._COLOURS):
+        steps = np.diff(sorted(map(grey, colours)))
+        assert steps.min() >= drawing.LEAST_STEP
+        assert [drawing.lightness(colour) for colour in colours] == pytest.approx(list(map(grey, colours)))
+    assert len(set(drawing.HATCHES.values())) == len(drawing.HATCHES)
+
+
+def test_lines_differ_without_colour(day):
+    above = plots.plot_day(day).axes[0]
+    marks = {line.get_label(): (line.get_linestyle(), line.get_marker()) for line in above.lines}
+    assert marks["leaves"] == ("-", "o")
+    assert marks["stems"] == ("--", "s")
+    bars = {bars.get_label(): bars.patches[0].get_hatch() for bars in plots.plot_day(day).axes[1].containers}
+    assert len(set(bars.values())) == 3
+
+
+def under(figure) -> str:
+    return figure.get_supxlabel()
+
+
+def test_pictures_are_drawn_on_axes_of_ones_own(day, example, piedmont):
+    outcome = ws.simulate(example)
+    season = ws.season(example, piedmont, "2026-05-01", "2026-05-02", [8, 14])
+    jug = ws.settle("paclobutrazol 0.4 % suspension concentrate", days=2)
+    cases = [
+        (2, lambda ax: ws.plot_day(day, ax=ax)),
+        (2, lambda ax: ws.plot_outcome(outcome, ax=ax)),
+        (1, lambda ax: plots.plot_split(outcome, ax=ax)),
+        (1, lambda ax: ws.plot_season(season, ax=ax)),
+        (1, lambda ax: spray.plot_impact(spray.impact_map(), ax=ax)),
+        (3, lambda ax: plots.plot_jug(jug, ws.pours(jug, 2.0), ax=ax)),
+        (1, lambda ax: ws.card(example).plot(ax=ax)),
+    ]
+    for count, draw in cases:
+        figure = Figure(layout="constrained")
+        own = figure.subplots(1, count)
+        assert draw(own) is figure
+        assert set(figure.axes) >= set(np.atleast_1d(own))
+        assert all(axes.has_data() for axes in np.atleast_1d(own))
+        figure.canvas.draw()
+        wrong = Figure().subplots(1, count + 1)
+        with pytest.raises(InputError, match=rf"draws {count} panels? \(.*\); ax has {count + 1}"):
+            draw(wrong)
+        with pytest.raises(InputError, match="ax is matplotlib's Axes, one for each panel"):
+            draw(3)
+
+
+def test_pictures_of_effects_carry_the_caution(day, example, tmp_path):
+    outcome = ws.simulate(example)
+    for figure in (ws.plot_day(day), ws.plot_outcome(outcome), plots.plot_split(outcome)):
+        assert under(figure) == ws.cautions.SHORT_CAUTION
+    figure = ws.plot_day(day)
+    plots.save(figure, tmp_path / "day.svg")
+    assert "<!-- An estimate, not a prescription" in (tmp_path / "day.svg").read_text(encoding="utf-8")
+    own = Figure()
+    own.supxlabel("my own words")
+    ws.plot_day(day, ax=own.subplots(2, 1))
+    assert under(own) == "my own words"

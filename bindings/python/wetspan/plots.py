@@ -1,4 +1,8 @@
-"""Pictures of outcomes and days."""
+"""Pictures of outcomes and days.
+
+Each draws on a new figure, or on `ax`: one Axes, or as many as it has panels, in their order; and returns the
+figure. What shows an effect or a rate has the short caution under it.
+"""
 
 from __future__ import annotations
 
@@ -12,15 +16,16 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm
 from matplotlib.figure import Figure
-from matplotlib.ticker import MultipleLocator
+from matplotlib.ticker import FuncFormatter, LogLocator, MultipleLocator, NullFormatter
 
+from wetspan.drawing import AIR, HATCHES, LEAF, ROOT, STEM, SUN, Where, caution, panels, tidy
 from wetspan.errors import InputError
 from wetspan.files import written
 from wetspan.jug import SHAKING
-from wetspan.outcome import Outcome, minutes
+from wetspan.outcome import Outcome, entries, minutes
 
-_LEAF, _STEM, _ROOT, _AIR, _SUN = "#3b7a57", "#b5651d", "#5b4a8a", "#2f6f9f", "#e0b84c"
-_SITES = {"leaf": ("leaves", _LEAF), "stem": ("stems", _STEM), "root": ("roots", _ROOT)}
+_SITES = {"leaf": ("leaves", LEAF), "stem": ("stems", STEM), "root": ("roots", ROOT)}
+_MOST_PRINTED = 16  # times of a day whose minutes are printed
 _FORMATS = (".png", ".svg", ".pdf")
 #: What a season is drawn of: label, factor from SI, values that lines are drawn at.
 _IN_SEASONS: dict[str, tuple[str, float, tuple[float, ...]]] = {
@@ -30,21 +35,36 @@ _IN_SEASONS: dict[str, tuple[str, float, tuple[float, ...]]] = {
 }
 
 
-def plot_day(day: xr.Dataset) -> Figure:
-    """Draw a day of spray times: how long leaves and stems stay wet, growth control by the way it came."""
-    figure, above, below = _two_panels(str(day.attrs["title"] or "Spray times compared"))
-    _draw_wet_times(above, day)
+def plot_day(day: xr.Dataset, ax: Where = None) -> Figure:
+    """Draw a day of spray times in two panels: how long leaves and stems stay wet, on a log scale, and growth
+    control by the way it came. A drench wets no leaves: its first panel is where it ends up.
+    """
+    drench = bool((day["status"].values == "nothing wet").all())
+    figure, (above, below) = panels(
+        ax, ("wet times", "growth control"), lambda: _two_panels(sharex=not drench), "plot_day"
+    )
+    title = str(day.attrs["title"] or "Spray times compared")
+    above.set_title(title, loc="left", fontweight="bold", wrap=True)
+    tidy(above, below)
+    if drench:
+        _draw_split(above, day["split"].mean("time"))
+    else:
+        _draw_wet_times(above, day)
     _draw_control(below, day)
     first, last = day["time"].values[[0, -1]].astype("datetime64[D]")
     several = first != last
     dates = f"{first} to {last}" if several else str(first)
     below.set_xlabel(f"time of spraying, {dates}, clock {day['time'].attrs['time_zone']}")
     style = mdates.DateFormatter("%m-%d\n%H:%M" if several else "%H:%M")
-    below.xaxis.set_major_formatter(style)
+    for axes in (below,) if drench else (above, below):
+        axes.xaxis.set_major_formatter(style)
+    if not drench and not _under_each_other(above, below):
+        above.set_xlabel(below.get_xlabel())
+    caution(figure)
     return figure
 
 
-def plot_season(season: xr.Dataset, variable: str = "wet_time") -> Figure:
+def plot_season(season: xr.Dataset, variable: str = "wet_time", ax: Where = None) -> Figure:
     """Draw a season (`ws.season`), day by clock time, one panel a site, with sunrise and sunset.
 
     `variable` is wet_time or stem_wet_time [min], or growth_control [%], in bands. Lightness rises with the
@@ -61,12 +81,16 @@ def plot_season(season: xr.Dataset, variable: str = "wet_time") -> Figure:
     inside = [each for each in levels if seen.size and seen.min() < each < seen.max()]
     scale = BoundaryNorm(inside if len(inside) > 2 else levels, 256, extend="both")
     sites = [str(name) for name in season["site"].values]
-    figure = Figure(figsize=(9.0, 1.2 + 3.0 * len(sites)), layout="constrained")
-    panels = figure.subplots(len(sites), 1, sharex=True, squeeze=False)[:, 0]
+
+    def own() -> list[Axes]:
+        figure = Figure(figsize=(9.0, 1.2 + 3.0 * len(sites)), layout="constrained")
+        return list(figure.subplots(len(sites), 1, sharex=True, squeeze=False)[:, 0])
+
+    figure, of_sites = panels(ax, sites, own, "plot_season")
     days, hour = season["day"].values, season["hour"].values
     noons = days + np.timedelta64(12, "h")
     drawn = None
-    for i, (axes, site) in enumerate(zip(panels, sites, strict=True)):
+    for i, (axes, site) in enumerate(zip(of_sites, sites, strict=True)):
         shown = np.where(np.isfinite(values[i]), values[i], np.nan)
         drawn = axes.pcolormesh(
             noons, hour, shown, cmap="cividis", norm=scale, shading="nearest", rasterized=True
@@ -95,78 +119,168 @@ def plot_season(season: xr.Dataset, variable: str = "wet_time") -> Figure:
             loc="left",
             fontsize="medium",
             fontweight="bold",
+            pad=20.0,  # the legend stands below
         )
         if axes.get_legend_handles_labels()[0]:
             axes.legend(loc="lower right", bbox_to_anchor=(1, 1), ncols=3, frameon=False, fontsize="small")
-    panels[-1].xaxis.set_major_formatter(mdates.ConciseDateFormatter(panels[-1].xaxis.get_major_locator()))
-    panels[-1].set_xlabel("day of spraying")
+    last = of_sites[-1].xaxis
+    last.set_major_formatter(mdates.ConciseDateFormatter(last.get_major_locator()))
+    of_sites[-1].set_xlabel("day of spraying")
     if drawn is not None:
-        bar = figure.colorbar(drawn, ax=list(panels), label=label, pad=0.01, spacing="uniform")
+        bar = figure.colorbar(drawn, ax=of_sites, label=label, pad=0.01, spacing="uniform")
         bar.ax.yaxis.set_major_formatter(lambda at, _: f"{at:g}")
+    caution(figure)
     return figure
 
 
-def plot_outcome(outcome: Outcome) -> Figure:
-    """Draw the course of one spray: liquid left, leaf and air temperature, humidity."""
-    history = outcome.history
-    time = history["time"].values / 60.0
-    figure, above, below = _two_panels(outcome.scenario.title or "One spray")
-    if outcome.status == "nothing wet":
-        above.text(0.5, 0.5, "Nothing is wetted: no course to draw.", ha="center", transform=above.transAxes)
-    elif np.isfinite(outcome.wet_time):
-        dry = outcome.wet_time / 60.0
-        above.axvline(dry, color="0.4", linewidth=1)
-        above.annotate(f" leaves dry after {minutes(outcome.wet_time)}", (dry, 60.0), fontsize="small")
-    for name, colour, style, label in (
-        ("leaf_water", _LEAF, "-", "liquid left on leaves"),
-        ("stem_water", _STEM, "-", "liquid left on stems"),
-        ("wet_share", _LEAF, ":", "leaf surface wet"),
-    ):
-        above.plot(time, 100.0 * history[name].values, color=colour, linestyle=style, label=label)
-    above.set_ylabel("share [%]")
-    above.set_ylim(0, 105)
-    above.legend(loc="best", frameon=False, fontsize="small")
+def plot_outcome(outcome: Outcome, ax: Where = None) -> Figure:
+    """Draw the course of one spray in two panels: the liquid left; leaf and air temperature, and humidity.
 
-    humidity = below.twinx()
-    units = outcome.scenario.units
+    A drench wets no leaves: its panels are where it ends up, and the heights in the weeks after.
+    """
+    drench = outcome.status == "nothing wet"
+    names = ("where it ends up", "heights") if drench else ("liquid left", "temperatures and humidity")
+    figure, (above, below) = panels(ax, names, lambda: _two_panels(sharex=not drench), "plot_outcome")
+    above.set_title(outcome.scenario.title or "One application", loc="left", fontweight="bold", wrap=True)
+    tidy(above, below)
+    if drench:
+        _draw_split(above, outcome.split["share"])
+        _draw_heights(below, outcome)
+    else:
+        _draw_liquid(above, outcome)
+        _draw_air(below, outcome)
+        if not _under_each_other(above, below):
+            above.set_xlabel(below.get_xlabel())
+    caution(figure)
+    return figure
+
+
+def _draw_liquid(axes: Axes, outcome: Outcome) -> None:
+    history = outcome.history
+    for name, colour, style, label in (
+        ("leaf_water", LEAF, "-", "liquid left on leaves"),
+        ("stem_water", STEM, "--", "liquid left on stems"),
+        ("wet_share", LEAF, ":", "leaf surface wet"),
+    ):
+        axes.plot(
+            history["time"].values / 60.0,
+            100.0 * history[name].values,
+            color=colour,
+            linestyle=style,
+            linewidth=1.8,
+            label=label,
+        )
+    if np.isfinite(outcome.wet_time):
+        dry = outcome.wet_time / 60.0
+        axes.axvline(dry, color="0.4", linewidth=1)
+        axes.annotate(f" leaves dry after {minutes(outcome.wet_time)}", (dry, 60.0), fontsize="small")
+    axes.set_ylabel("share [%]")
+    axes.set_ylim(0, 105)
+    axes.legend(loc="best", frameon=False, fontsize="small", handlelength=3.0)
+
+
+def _draw_air(axes: Axes, outcome: Outcome) -> None:
+    history, units = outcome.history, outcome.scenario.units
+    time, humidity = history["time"].values / 60.0, axes.twinx()
+    humidity.spines["top"].set_visible(False)
     leaf, air = (
         units.number(history[f"{what}_temperature"].values - 273.15, "degC") for what in ("leaf", "air")
     )
     lines = [
-        *below.plot(time, leaf, color=_LEAF, label="leaf"),
-        *below.plot(time, air, color=_AIR, label="air"),
+        *axes.plot(time, leaf, color=LEAF, label="leaf"),
+        *axes.plot(time, air, color=AIR, linestyle="-.", label="air"),
         *humidity.plot(
             time, 100.0 * history["relative_humidity"].values, color="0.5", linestyle="--", label="humidity"
         ),
     ]
-    for axes, least in ((below, 1.0), (humidity, 2.0)):  # do not blow up what hardly changes
-        low, high = axes.get_ylim()
+    for each, least in ((axes, 1.0), (humidity, 2.0)):  # do not blow up what hardly changes
+        low, high = each.get_ylim()
         if high - low < least:
-            axes.set_ylim(0.5 * (low + high - least), 0.5 * (low + high + least))
-    below.set_ylabel(f"temperature [{units.unit('degC').replace('deg', '°')}]")
-    below.set_xlabel("time since the spray [min]")
+            each.set_ylim(0.5 * (low + high - least), 0.5 * (low + high + least))
+    axes.set_ylabel(f"temperature [{units.unit('degC').replace('deg', '°')}]")
+    axes.set_xlabel("time since the spray [min]")
     humidity.set_ylabel("relative humidity of the air [%]", color="0.35")
     # above the panel: in it, curves of two axes cross any place
-    below.legend(
-        handles=lines, loc="lower right", bbox_to_anchor=(1, 1), ncols=3, frameon=False, fontsize="small"
+    axes.legend(
+        handles=lines,
+        loc="lower right",
+        bbox_to_anchor=(1, 1),
+        ncols=3,
+        frameon=False,
+        fontsize="small",
+        handlelength=3.0,
     )
+
+
+def _draw_heights(axes: Axes, outcome: Outcome) -> None:
+    heights, units = outcome.heights, outcome.scenario.units
+    days = heights["time"].values / 86400.0
+    treated = units.number(100.0 * heights["treated"].values, "cm")
+    untreated = units.number(100.0 * heights["untreated"].values, "cm")
+    axes.plot(days, untreated, color="0.45", linestyle="--", linewidth=1.8, label="untreated")
+    axes.plot(days, treated, color=LEAF, linewidth=1.8, label="treated")
+    axes.set_xlabel("days from the start of growth")
+    axes.set_ylabel(f"height [{units.unit('cm')}]")
+    axes.set_ylim(bottom=0.0)
+    axes.annotate(
+        f"{100.0 * outcome.growth_control:.0f} % shorter ",
+        (days[-1], treated[-1]),
+        xytext=(0, -14),
+        textcoords="offset points",
+        ha="right",
+        fontsize="small",
+    )
+    axes.legend(loc="upper left", frameon=False, fontsize="small", handlelength=3.0)
+
+
+def plot_split(outcome: Outcome, ax: Where = None) -> Figure:
+    """Draw where the liquid of an application ends up, as shares of what is sprayed or poured."""
+
+    def own() -> list[Axes]:
+        return [Figure(figsize=(8.0, 2.8), layout="constrained").subplots()]
+
+    figure, (axes,) = panels(ax, ("where it ends up",), own, "plot_split")
+    tidy(axes)
+    _draw_split(axes, outcome.split["share"])
+    caution(figure)
     return figure
 
 
-def plot_jug(jug: xr.Dataset, poured: pd.DataFrame) -> Figure:
-    """Draw how much is afloat over the days, where it lies at the end, and what pours deliver."""
-    figure = Figure(figsize=(9.0, 3.8), layout="constrained")
-    figure.suptitle(str(jug.attrs.get("title", "A jug left standing")), x=0.01, ha="left", fontweight="bold")
-    left, middle, right = figure.subplots(1, 3)
-    colours = {"active ingredient": "#5b4a8a", "carrier": "#b5651d"}
+def _draw_split(axes: Axes, split: xr.DataArray) -> None:
+    colours = {"leaf": LEAF, "stem": STEM, "substrate": ROOT}
+    told = [(name, 100.0 * share) for name, share in entries(split) if share >= 0.0005 or name in colours]
+    told.reverse()  # bars are drawn from below
+    names, shares = [name for name, _ in told], [share for _, share in told]
+    bars = axes.barh(names, shares, height=0.65, color=[colours.get(name, "0.75") for name in names])
+    for bar, name in zip(bars, names, strict=True):
+        bar.set(edgecolor="0.2", linewidth=0.6, hatch=HATCHES.get(colours.get(name, ""), ""))
+    for name, share in told:
+        digits = 0 if share >= 9.95 or share == 0.0 else 1
+        axes.annotate(f"{share:.{digits}f} %", (share, name), xytext=(5, 0), textcoords="offset points",
+                      va="center", fontsize="small")  # fmt: skip
+    axes.set_xlim(0.0, 1.12 * max([*shares, 1.0]))
+    axes.set_xlabel("share of the liquid [%]")
+    axes.grid(axis="y", visible=False)
+
+
+def plot_jug(jug: xr.Dataset, poured: pd.DataFrame, ax: Where = None) -> Figure:
+    """Draw in three panels how much is afloat over the days, where it lies at the end, what pours deliver."""
+
+    def own() -> list[Axes]:
+        return list(Figure(figsize=(9.0, 3.8), layout="constrained").subplots(1, 3))
+
+    figure, (left, middle, right) = panels(ax, ("afloat", "depth", "pours"), own, "plot_jug")
+    title = str(jug.attrs.get("title", "A jug left standing"))
+    if ax is None:
+        figure.suptitle(title, x=0.01, ha="left", fontweight="bold")
+    else:
+        left.set_title(title, loc="left", fontweight="bold", wrap=True)
+    styles = {"active ingredient": ("#5b4a8a", "-"), "carrier": (STEM, "--")}
     for name in map(str, jug["component"].values):
-        one = jug.sel(component=name)
-        left.plot(jug["day"].values, 100.0 * one["afloat"].values, color=colours.get(name, "0.3"), label=name)
-        middle.plot(
-            100.0 * one["relative_to_label"].isel(day=-1).values,
-            100.0 * jug["depth"].values,
-            color=colours.get(name, "0.3"),
-        )
+        one, (colour, style) = jug.sel(component=name), styles.get(name, ("0.3", ":"))
+        afloat, lies = one["afloat"].values, one["relative_to_label"].isel(day=-1).values
+        left.plot(jug["day"].values, 100.0 * afloat, color=colour, linestyle=style, label=name)
+        middle.plot(100.0 * lies, 100.0 * jug["depth"].values, color=colour, linestyle=style)
     left.set_xlabel("days standing")
     left.set_ylabel("afloat [%]")
     left.set_ylim(0, 105)
@@ -175,14 +289,14 @@ def plot_jug(jug: xr.Dataset, poured: pd.DataFrame) -> Figure:
     middle.set_xscale("symlog", linthresh=100)
     middle.set_ylabel("depth [cm]")
     middle.invert_yaxis()
-    for case, style in zip(SHAKING, (":", "--", "-"), strict=True):
+    for case, style, marker in zip(SHAKING, (":", "--", "-"), "s^o", strict=True):
         right.plot(
             range(1, len(poured) + 1),
             100.0 * poured[case].to_numpy(),
-            color="#2f6f9f",
+            color=AIR,
             linestyle=style,
-            marker="o",
-            markersize=3,
+            marker=marker,
+            markersize=4,
             label=case,
         )
     right.set_xlabel("pour")
@@ -190,6 +304,7 @@ def plot_jug(jug: xr.Dataset, poured: pd.DataFrame) -> Figure:
     right.set_ylim(bottom=0)
     right.legend(frameon=False, fontsize="small")
     tidy(left, middle, right)
+    caution(figure)
     return figure
 
 
@@ -209,53 +324,72 @@ def check_path(path: str | os.PathLike[str]) -> None:
         raise InputError(f"{name}: there is no folder '{Path(path).parent}' to put it in")
 
 
-def tidy(*several: Axes) -> None:
-    """Leave of a frame what is needed, with a light grid of values behind."""
-    for axes in several:
-        axes.spines[["top", "right"]].set_visible(False)
-        axes.grid(axis="y", color="0.9")
-        axes.set_axisbelow(True)
+def _two_panels(*, sharex: bool) -> list[Axes]:
+    return list(Figure(figsize=(8.0, 6.6), layout="constrained").subplots(2, 1, sharex=sharex))
 
 
-def _two_panels(title: str) -> tuple[Figure, Axes, Axes]:
-    figure = Figure(figsize=(8.0, 6.4), layout="constrained")
-    above, below = figure.subplots(2, 1, sharex=True)
-    above.set_title(title, loc="left", fontweight="bold", wrap=True)
-    tidy(above, below)
-    return figure, above, below
+def _under_each_other(above: Axes, below: Axes) -> bool:
+    return above.get_shared_x_axes().joined(above, below)
 
 
 def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
     time = day["time"].values
     light = axes.twinx()
     light.spines["top"].set_visible(False)
-    light.fill_between(time, day["shortwave"].values, color=_SUN, alpha=0.18, linewidth=0)
-    light.set_ylabel("light at the crop [W/m²]", color="#8a6d1f")
+    light.fill_between(time, day["shortwave"].values, color=SUN, alpha=0.2, linewidth=0)
+    light.plot(time, day["shortwave"].values, color="0.5", linestyle=":", linewidth=1.2)
+    light.set_ylabel("light at the crop [W/m²], dotted", color="0.35")
     light.set_ylim(0, max(50.0, 2.2 * float(day["shortwave"].max())))
     told = {
         str(name): values.values / 60.0 for name, values in day.data_vars.items() if "wet_time" in str(name)
     }
-    top = 1.25 * max(5.0, *(values[np.isfinite(values)].max(initial=0.0) for values in told.values()))
+    known = np.concatenate([values[np.isfinite(values) & (values > 0.0)] for values in told.values()])
+    bottom, top = (0.6 * known.min(), 2.2 * known.max()) if known.size else (1.0, 100.0)
+    axes.set_yscale("log")
+    axes.set_ylim(bottom, top)
+    axes.yaxis.set_major_locator(LogLocator(subs=(1, 2, 5)))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda at, _: f"{at:g}"))
+    axes.yaxis.set_minor_formatter(NullFormatter())
+    axes.yaxis.set_minor_locator(LogLocator(subs=()))
     if "wet_time_low" in told:
         low, high = (np.minimum(told[f"wet_time_{end}"], top) for end in ("low", "high"))
-        axes.fill_between(
-            time, low, high, color=_LEAF, alpha=0.15, linewidth=0, label="leaves, 80 % of draws"
-        )
-    for name, colour, label in (("wet_time", _LEAF, "leaves"), ("stem_wet_time", _STEM, "stems")):
-        late = ~np.isfinite(told[name])
+        axes.fill_between(time, low, high, color=LEAF, alpha=0.15, linewidth=0, label="leaves, 80 % of draws")
+    for name, colour, label, style, marker, fill in (
+        ("wet_time", LEAF, "leaves", "-", "o", LEAF),
+        ("stem_wet_time", STEM, "stems", "--", "s", "white"),
+    ):
+        values = told[name]
+        late = ~np.isfinite(values)
         axes.plot(
-            time, np.where(late, np.nan, told[name]), color=colour, marker="o", markersize=4, label=label
+            time,
+            np.where(late, np.nan, values),
+            color=colour,
+            linestyle=style,
+            marker=marker,
+            markersize=5,
+            markerfacecolor=fill,
+            label=label,
         )
         if late.any():
-            at_the_top = np.full(late.sum(), 0.85 * top)
+            at_the_top = np.full(late.sum(), top / 1.8)
             axes.plot(
-                time[late], at_the_top, color=colour, marker="^", linestyle="none", label=f"{label} not dry"
+                time[late],
+                at_the_top,
+                color=colour,
+                marker="^",
+                markerfacecolor=fill,
+                linestyle="none",
+                label=f"{label} not dry",
             )
-    axes.set_ylabel("wet after the spray [min]")
-    axes.set_ylim(0, top)
+    if len(time) <= _MOST_PRINTED:
+        for at, value in zip(time, told["wet_time"], strict=True):
+            if np.isfinite(value):
+                axes.annotate(f"{value:.{0 if value >= 9.95 else 1}f}", (at, value), xytext=(0, -13),
+                              textcoords="offset points", ha="center", fontsize="x-small")  # fmt: skip
+    axes.set_ylabel("wet after the spray [min], log scale")
     axes.set_zorder(light.get_zorder() + 1)
     axes.patch.set_visible(False)
-    axes.legend(loc="upper right", frameon=False, ncols=5, fontsize="small")
+    axes.legend(loc="upper right", frameon=False, ncols=5, fontsize="small", handlelength=3.0)
 
 
 def _draw_control(axes: Axes, day: xr.Dataset) -> None:
@@ -266,12 +400,23 @@ def _draw_control(axes: Axes, day: xr.Dataset) -> None:
     bottom = np.zeros(len(time))
     for site, (label, colour) in _SITES.items():
         height = (shares.sel(site=site) * control).values
-        axes.bar(time, height, 0.7 * spacing, bottom, color=colour, label=f"through {label}")
+        axes.bar(
+            time,
+            height,
+            0.7 * spacing,
+            bottom,
+            color=colour,
+            hatch=HATCHES[colour],
+            edgecolor="0.2",
+            linewidth=0.6,
+            label=f"through {label}",
+        )
         bottom += height
     top = float(control.max())
     if "growth_control_low" in day:
         low, high = (100.0 * day[f"growth_control_{end}"].values for end in ("low", "high"))
-        axes.vlines(time, low, high, color="black", linewidth=1.2, label="80 % of draws")
+        axes.vlines(time, low, high, color="white", linewidth=4.0)  # seen on dark and on light
+        axes.vlines(time, low, high, color="black", linewidth=1.4, label="80 % of draws")
         top = max(top, float(high.max()))
     axes.set_ylabel("shorter than untreated [%]")
     axes.set_ylim(0, 1.25 * max(5.0, top))

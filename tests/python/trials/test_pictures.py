@@ -5,6 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from matplotlib.figure import Figure
+from wetspan.cautions import SHORT_CAUTION
+from wetspan.drawing import lightness
 from wetspan.errors import InputError
 from wetspan.trials import plan_trial, plots, read_trial
 from wetspan.trials.plots import codes
@@ -83,6 +86,28 @@ def test_result_pictures(result, tmp_path):
     checks = result.plot_diagnostics()
     checks.savefig(tmp_path / "checks.png")
     assert len(checks.axes) == 4  # three panels and the colour scale
+    for figure in (heights, curve, checks):
+        assert figure.get_supxlabel() == SHORT_CAUTION
+
+
+def test_pictures_on_axes_of_ones_own(plan, result):
+    for count, draw in (
+        (1, plan.plot),
+        (2, result.plot),
+        (1, lambda ax: result.plot_dose_response(0.2, ax=ax)),
+        (3, result.plot_diagnostics),
+    ):
+        own = Figure(layout="constrained")
+        axes = own.subplots(1, count)
+        assert draw(ax=axes) is own
+        assert all(each.has_data() for each in np.atleast_1d(axes))
+        with pytest.raises(InputError, match=f"ax has {count + 1}"):
+            draw(ax=Figure().subplots(1, count + 1))
+
+
+def test_residuals_over_the_bench_read_in_grey():
+    steps = np.diff([lightness(plots._LEAN(at)[:3]) for at in np.linspace(0.0, 1.0, 21)])
+    assert (steps > 0.5).all()
 
 
 def test_rates_that_are_not_reached_or_not_tested_are_marked(result):

@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
 
 from wetspan.bench.words import in_cent
+from wetspan.drawing import HATCHES, LEAF, STEM, Where, caution, panels
 from wetspan.report import per_cent
 
 if TYPE_CHECKING:
@@ -31,18 +32,24 @@ _CAUSES = {
 _DEPOSIT = LinearSegmentedColormap.from_list(
     "deposit", ["#f6f3e8", "#9cc5b0", "#3f8f8b", "#1f4e79", "#14213d"]
 )
-_HEIGHT = LinearSegmentedColormap.from_list("height", ["#5b4a8a", "#b9aed6", "#f2f0ea", "#e6b98c", "#b5651d"])
+#: From short and dark to tall and light: lightness rises all the way, so the picture reads in grey.
+_HEIGHT = LinearSegmentedColormap.from_list("height", ["#2b2158", "#6f5fa6", "#c3b3b8", "#f0cd98", "#fdf3df"])
 
 
-def picture(result: BenchResult) -> Figure:
+def picture(result: BenchResult, ax: Where = None) -> Figure:
     length, width = (result.map.attrs[f"bench_{name}"] for name in ("length", "width"))
     units = result.scenario.units
     panel = min(7.4 * width / length, 7.4)
     sprayed = result.map["deposit"].size > 0
     heights = [panel] * (2 if sprayed else 1) + [1.9] * bool(result.levers)
-    figure = Figure(figsize=(9.6, sum(heights) + 2.0), layout="constrained")
-    figure.suptitle(result.scenario.title or "Across the bench", x=0.02, ha="left", fontweight="bold")
-    rest = list(figure.subplots(len(heights), 1, height_ratios=heights, squeeze=False)[:, 0])
+    names = ["deposit"] * sprayed + ["heights"] + ["levers"] * bool(result.levers)
+
+    def own() -> list[Axes]:
+        figure = Figure(figsize=(9.6, sum(heights) + 2.0), layout="constrained")
+        figure.suptitle(result.scenario.title or "Across the bench", x=0.02, ha="left", fontweight="bold")
+        return list(figure.subplots(len(heights), 1, height_ratios=heights, squeeze=False)[:, 0])
+
+    figure, rest = panels(ax, names, own, "the picture of a bench")
     benches = rest[: 2 if sprayed else 1]
     if sprayed:
         _draw_map(figure, benches[0], result)
@@ -54,6 +61,7 @@ def picture(result: BenchResult) -> Figure:
     benches[-1].set_xlabel(f"along the bench [{units.unit('m')}]")
     for axes in rest[len(benches) :]:
         _draw_levers(axes, result)
+    caution(figure)
     return figure
 
 
@@ -109,8 +117,8 @@ def _draw_plants(figure: Figure, axes: Axes, result: BenchResult) -> None:
     axes.add_collection(discs)
     figure.colorbar(discs, ax=axes, pad=0.02, label="height [% of untreated]")
     axes.set_title(
-        f"height varies by {in_cent(result.evenness.height)}; ringed: more than {per_cent(band)} off the "
-        f"mean, {per_cent(result.evenness.outside)} of {len(height)} plants",
+        f"height varies by {in_cent(result.evenness.height)}; ringed black: more than {per_cent(band)} off "
+        f"the mean, {per_cent(result.evenness.outside)} of {len(height)} plants",
         loc="left",
         fontsize="medium",
     )
@@ -122,11 +130,16 @@ def _draw_levers(axes: Axes, result: BenchResult) -> None:
         100.0 * even.height for even in (result.evenness, *(lever.evenness for lever in result.levers))
     ]
     at = np.arange(len(names))[::-1]
-    colours = ["#3b7a57" if height < heights[0] else "#b5651d" for height in heights[1:]]
-    axes.barh(at, heights, height=0.62, color=["0.55", *colours])
+    better = [height < heights[0] for height in heights[1:]]
+    bars = axes.barh(at, heights, height=0.62, color=["0.8", *(LEAF if each else STEM for each in better)])
+    for bar, each in zip(bars[1:], better, strict=True):
+        bar.set(hatch="" if each else HATCHES[STEM], edgecolor="0.2", linewidth=0.6)
+    axes.axvline(heights[0], color="0.4", linewidth=1.0, linestyle=":")
     for y, value in zip(at, heights, strict=True):
-        axes.text(value, y, f" {value:.1f} %", va="center", fontsize="small")
+        axes.text(value, y, f"  {value:.1f} %", va="center", fontsize="small")
     axes.set_yticks(at, [_CAUSES.get(name, name) for name in names])
     axes.set(xlim=(0.0, 1.15 * max(*heights, 1e-6)), xlabel="variation of height from plant to plant [%]")
-    axes.set_title("what would make it more even, each computed anew", loc="left", fontsize="medium")
+    axes.set_title(
+        "what would make it more even, each computed anew; hatched: no better", loc="left", fontsize="medium"
+    )
     axes.spines[["top", "right"]].set_visible(False)

@@ -25,6 +25,7 @@ from wetspan.bench.inputs import (
 )
 from wetspan.bench.pictures import picture
 from wetspan.bench.words import ACTIONS, bench_report, instead
+from wetspan.drawing import Where
 from wetspan.draws import whole
 from wetspan.errors import InputError
 from wetspan.outcome import attributes, dataset
@@ -95,9 +96,12 @@ class BenchResult:
         """The bench in plain lines, with the usual cautions."""
         return "\n".join(bench_report(self))
 
-    def plot(self) -> Figure:
-        """Draw the deposit map, the plants' heights, and what each lever would do."""
-        return picture(self)
+    def plot(self, ax: Where = None) -> Figure:
+        """Draw the deposit map (of a spray), the plants' heights, and what each lever would do (if computed).
+
+        On a new figure, or on `ax`, one Axes for each of these panels.
+        """
+        return picture(self, ax)
 
     def __str__(self) -> str:
         return self.text

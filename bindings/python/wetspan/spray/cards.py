@@ -9,11 +9,13 @@ from textwrap import wrap
 import numpy as np
 import numpy.typing as npt
 import xarray as xr
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from scipy import ndimage
 
 from wetspan import _core
+from wetspan.drawing import Where, panels
 from wetspan.errors import InputError
 from wetspan.plots import check_path
 from wetspan.record import Moment
@@ -71,9 +73,13 @@ class SimulatedCard:
         """The card in plain lines."""
         return "\n".join(_lines(self))
 
-    def plot(self) -> Figure:
-        """Draw the card true to scale, its numbers beside it."""
-        return _picture(self)
+    def plot(self, ax: Where = None) -> Figure:
+        """Draw the card true to scale, its numbers beside it; on an Axes `ax` the card alone, in mm."""
+        if ax is None:
+            return _picture(self)
+        figure, (paper,) = panels(ax, ("card",), list, "the picture of a card")
+        _draw_card(paper, self)
+        return figure
 
     def save(self, path: str | os.PathLike[str], dpi: int = 600) -> None:
         """Write the picture to a PNG, SVG or PDF file; printed at 100 % the card has its true size."""
@@ -223,23 +229,33 @@ def _lines(told: SimulatedCard) -> list[str]:
     ]
 
 
-def _picture(told: SimulatedCard) -> Figure:
-    wide, high = (1e-3 * float(told.image[axis][-1] + told.image[axis][0]) for axis in ("x", "y"))  # m
-    across, up = wide + 2 * _MARGIN + _PANEL, max(high, _LEAST_HEIGHT) + 2 * _MARGIN
-    figure = Figure(figsize=(across / _INCH, up / _INCH), facecolor="white")
-    paper = figure.add_axes(
-        (_MARGIN / across, (up - _MARGIN - high) / up, wide / across, high / up), frameon=False
-    )
+def _size(told: SimulatedCard) -> tuple[float, float]:
+    """Return width and height of a card [m]."""
+    wide, high = (1e-3 * float(told.image[axis][-1] + told.image[axis][0]) for axis in ("x", "y"))
+    return wide, high
+
+
+def _draw_card(paper: Axes, told: SimulatedCard) -> None:
+    wide, high = _size(told)
     paper.imshow(
         np.where(told.image.values[..., None], _STAIN, _PAPER).astype(np.uint8),
         origin="lower",
         extent=(0.0, 1e3 * wide, 0.0, 1e3 * high),
-        aspect="auto",
+        aspect="equal",
         interpolation="antialiased",
     )
     paper.set_axis_off()
     paper.add_patch(Rectangle((0, 0), 1e3 * wide, 1e3 * high, fill=False, edgecolor=_EDGE, linewidth=0.8))
 
+
+def _picture(told: SimulatedCard) -> Figure:
+    wide, high = _size(told)
+    across, up = wide + 2 * _MARGIN + _PANEL, max(high, _LEAST_HEIGHT) + 2 * _MARGIN
+    figure = Figure(figsize=(across / _INCH, up / _INCH), facecolor="white")
+    paper = figure.add_axes(
+        (_MARGIN / across, (up - _MARGIN - high) / up, wide / across, high / up), frameon=False
+    )
+    _draw_card(paper, told)
     panel = figure.add_axes(
         ((2 * _MARGIN + wide) / across, _MARGIN / up, (_PANEL - _MARGIN) / across, 1 - 2 * _MARGIN / up)
     )

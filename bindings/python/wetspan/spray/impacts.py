@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 import xarray as xr
+from matplotlib.axes import Axes
 from matplotlib.colors import BoundaryNorm, ListedColormap
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
 from wetspan import _core
+from wetspan.drawing import Where, panels
 from wetspan.errors import InputError
 from wetspan.scenario import Scenario
 from wetspan.spray.flights import fly
 from wetspan.spray.inputs import Amount, about, air_when_sprayed, default, increasing, require_spray, variable
 
 _OUTCOMES = ("sticks", "rebounds", "shatters")
-_COLOURS = ("#9cc3a5", "#e8cf8a", "#cf8f76")
+_COLOURS = ("#5f9a76", "#f0dfae", "#8c4330")  # in grey apart by drawing.LEAST_STEP or more
 _DIAMETERS = np.geomspace(30e-6, 1e-3, 241)
 _SPEEDS = np.linspace(0.1, 20.0, 399)
 _NUMBERS = {
@@ -109,12 +111,15 @@ def impact_map(
     )
 
 
-def plot_impact(impacts: xr.Dataset) -> Figure:
-    """Draw an impact map; the spray's own droplets, if it has them, as they arrive."""
+def plot_impact(impacts: xr.Dataset, ax: Where = None) -> Figure:
+    """Draw an impact map on a new figure or on the Axes `ax`; the spray's own droplets as they arrive."""
     if "outcome" not in getattr(impacts, "data_vars", ()):
         raise InputError("plot_impact needs what impact_map(...) returned")
-    figure = Figure(figsize=(7.0, 4.6), layout="constrained")
-    axes = figure.subplots()
+
+    def own() -> list[Axes]:
+        return [Figure(figsize=(7.0, 4.6), layout="constrained").subplots()]
+
+    figure, (axes,) = panels(ax, ("impact map",), own, "plot_impact")
     axes.pcolormesh(
         impacts["diameter"].values,
         impacts["speed"].values,
@@ -150,7 +155,10 @@ def plot_impact(impacts: xr.Dataset) -> Figure:
         f"surface tension {impacts.attrs['surface_tension_mN_m']:.3g} mN/m",
         loc="left",
     )
-    figure.legend(handles=handles, loc="outside lower center", ncols=4, frameon=False, fontsize="small")
+    if ax is None:
+        figure.legend(handles=handles, loc="outside lower center", ncols=4, frameon=False, fontsize="small")
+    else:
+        axes.legend(handles=handles, loc="best", fontsize="small")
     return figure
 
 

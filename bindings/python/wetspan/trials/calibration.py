@@ -43,6 +43,8 @@ from wetspan.units import convert, show, shown, value_in_si
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from wetspan.drawing import Where
+
 Array = NDArray[np.float64]
 Changes = Mapping[str, Mapping[str, object]]
 
@@ -83,11 +85,12 @@ class Calibration(Calibrated):
         """What was learned, in plain sentences, cautions included."""
         return "\n".join([*describe_calibration(self), "", CAUTIONS])
 
-    def plot(self, control: float | None = 0.25) -> Figure:
-        """Control against rate before and after with what was measured, and the width of each input."""
+    def plot(self, control: float | None = 0.25, ax: Where = None) -> Figure:
+        """Control against rate before and after with what was measured, and the width of each input: two
+        panels, on a new figure or on the two Axes `ax`."""
         from wetspan.trials.plots import calibration  # which loads matplotlib
 
-        return calibration(self, control)
+        return calibration(self, control, ax)
 
 
 def calibrate(

@@ -21,6 +21,8 @@ from wetspan.units import registry
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from wetspan.drawing import Where
+
 MOST_PLANTS = 1000  # per treatment: beyond this the difference asked for is not a bench trial
 
 
@@ -43,11 +45,11 @@ class TrialPlan(PlannedTrial):
             active=active,
         )
 
-    def plot(self) -> Figure:
-        """The bench from above: who stands where."""
+    def plot(self, ax: Where = None) -> Figure:
+        """The bench from above: who stands where; on a new figure or on the Axes `ax`."""
         from wetspan.trials.plots import bench_map  # which loads matplotlib
 
-        return bench_map(self)
+        return bench_map(self, ax)
 
     def save_sheet(self, path: str | PathLike[str]) -> None:
         """Write the printable sheet: bench map, summary and cautions; .pdf and .html also hold the table to

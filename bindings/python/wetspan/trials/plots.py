@@ -1,14 +1,18 @@
-"""Pictures of plans, results and calibrations. Each returns a matplotlib figure, not yet shown:
-`figure.savefig("bench.png")`."""
+"""Pictures of plans, results and calibrations.
+
+Each draws on a new figure, or on axes of one's own, as many as it has panels; and returns the figure, not yet
+shown: `figure.savefig("bench.png")`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import matplotlib as mpl
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap, TwoSlopeNorm, to_rgb
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -16,14 +20,13 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 from scipy import stats
 
+from wetspan.drawing import Where, caution, panels
 from wetspan.parameters import TABLE
 from wetspan.trials.compare import Array
 from wetspan.trials.dose_response import plain_number
 from wetspan.units import convert
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
     from wetspan.trials.calibrated import Calibrated
     from wetspan.trials.dose_response import RateEstimate
     from wetspan.trials.planned import PlannedTrial
@@ -33,7 +36,8 @@ INK, MUTED, PAPER, CHECK = "#22302b", "#7d8a84", "#fbfaf6", "#e9e4d4"
 ACCENT = "#b4532a"
 FAR = 4.0  # a rate within this factor of those tested is drawn in its place, one beyond as an arrow
 _RAMP = LinearSegmentedColormap.from_list("leaf", ["#cfe6c4", "#6fb389", "#24806f", "#123f52"])
-_DIVERGING = LinearSegmentedColormap.from_list("lean", ["#8a3b12", "#e0a37a", PAPER, "#7fb5b0", "#125a5e"])
+#: From below to above, lightness rising all the way, so that the sign is read in grey.
+_LEAN = LinearSegmentedColormap.from_list("lean", ["#5a2408", "#b8693c", "#d3bfa6", "#bfe0dc", "#f1faf8"])
 _STYLE: Any = {
     "figure.facecolor": PAPER, "axes.facecolor": PAPER, "font.size": 10,
     "axes.edgecolor": MUTED, "axes.labelcolor": INK, "text.color": INK, "xtick.color": INK,
@@ -43,10 +47,19 @@ _STYLE: Any = {
 
 
 @contextmanager
-def _figure(width: float, height: float) -> Iterator[Figure]:
-    """A figure of that size [in] in the house style."""
+def _drawing(
+    ax: Where, names: Sequence[str], picture: str, width: float, height: float, **layout: Any
+) -> Iterator[tuple[Figure, list[Axes]]]:
+    """The panels of a picture, on a figure of that size [in] in the house style where the user gives none."""
+
+    def own() -> list[Axes]:
+        figure = Figure(figsize=(width, height), layout="constrained")
+        return list(figure.subplots(1, len(names), squeeze=False, **layout).flat)
+
     with mpl.rc_context(_STYLE):
-        yield Figure(figsize=(width, height), layout="constrained")
+        figure, axes = panels(ax, names, own, picture)
+        yield figure, axes
+        caution(figure)
 
 
 def colours(check: str, treatments: tuple[str, ...]) -> dict[str, tuple[float, float, float]]:
@@ -66,12 +79,13 @@ def _ink_on(colour: tuple[float, float, float]) -> str:
     return INK if 0.3 * colour[0] + 0.59 * colour[1] + 0.11 * colour[2] > 0.5 else "white"
 
 
-def bench_map(plan: PlannedTrial) -> Figure:
+def bench_map(plan: PlannedTrial, on: Where = None) -> Figure:
     """The bench from above: treatment marks and plant numbers, blocks outlined, guard plants as rings."""
     rows, columns = plan.bench
     cell = float(np.clip(11 / columns, 0.28, 0.75))
-    with _figure(max(columns * cell, 4.5) + 2.6, rows * cell + 1.5) as figure:
-        draw_bench(figure.add_subplot(), plan, cell)
+    size = (max(columns * cell, 4.5) + 2.6, rows * cell + 1.7)
+    with _drawing(on, ("bench map",), "the picture of a plan", *size) as (figure, (ax,)):
+        draw_bench(ax, plan, cell)
     return figure
 
 
@@ -152,12 +166,14 @@ def _spread(n: int, width: float) -> Array:
     return np.asarray(width * (np.mod(np.arange(n) * 0.618, 1.0) - 0.5), dtype=float)
 
 
-def heights(result: TrialStatistics) -> Figure:
+def heights(result: TrialStatistics, on: Where = None) -> Figure:
     """Left: every plant and the adjusted means. Right: control of each treatment with its interval."""
     names = list(result.table.index)
     colour = colours(result.check, result.treatments)
-    with _figure(9.5, 1.6 + 0.55 * len(names)) as figure:
-        left, right = figure.subplots(1, 2, sharey=True, width_ratios=(1.25, 1))
+    two = ("heights", "growth control")
+    size = (9.5, 1.8 + 0.55 * len(names))
+    layout: dict[str, Any] = {"sharey": True, "width_ratios": (1.25, 1)}
+    with _drawing(on, two, "the picture of a trial", *size, **layout) as (figure, (left, right)):
         for i, name in enumerate(names):
             plants = result.measured.loc[result.measured["treatment"] == name, "height"].to_numpy()
             left.plot(plants, i + _spread(len(plants), 0.5), "o", ms=5, mfc=colour[name], mec=MUTED, mew=0.6)
@@ -168,24 +184,25 @@ def heights(result: TrialStatistics) -> Figure:
             range(len(names)),
             [f"{n}\n{m} plants" for n, m in zip(names, result.table["measured"], strict=True)],
         )
-        left.invert_yaxis()
+        left.set_ylim(len(names) - 0.5, -0.5)
         for i, name in enumerate(names[1:], 1):
             row = 100 * result.table.loc[name, ["control", "control_lower", "control_upper"]].astype(float)
             right.plot(row.iloc[1:], [i, i], color=INK, lw=1.6)
             right.plot(row.iloc[0], i, "o", ms=9, mfc=colour[name], mec=INK)
             p = result.table.loc[name, "p"]
             right.annotate("p < 0.001" if p < 0.001 else f"p = {p:.2g}", (row.iloc[0], i), xytext=(0, 9),
-                           textcoords="offset points", ha="center", fontsize=8, color=MUTED)  # fmt: skip
+                           textcoords="offset points", ha="center", fontsize=8, color=INK)  # fmt: skip
         right.axvline(0, color=MUTED, lw=1, ls=(0, (4, 3)))
         right.set(
             xlabel=f"shorter than {result.check} [%]",
             title=f"Growth control, {100 * result.level:.3g} % intervals",
         )
-        right.tick_params(left=False)
+        right.set_ylim(left.get_ylim())
+        right.tick_params(left=False, labelleft=False)
     return figure
 
 
-def dose_response(result: TrialStatistics, control: float | None = 0.25) -> Figure:
+def dose_response(result: TrialStatistics, control: float | None = 0.25, on: Where = None) -> Figure:
     """Heights against rate on a log scale, zero set apart on the left; curve, band and the rate for
     `control`. The curve is dashed beyond the rates tested."""
     fit, unit = result.fit, result.rate_unit or "as given"
@@ -198,8 +215,7 @@ def dose_response(result: TrialStatistics, control: float | None = 0.25) -> Figu
     curve = np.linspace(zero + 0.12 * (log_low - zero), log_high, 300)
     tested = np.geomspace(fit.lowest, fit.highest, 300)
     low, high = fit.height_band(10**curve, result.level)
-    with _figure(8, 5) as figure:
-        ax = figure.add_subplot()
+    with _drawing(on, ("dose response",), "the picture of a dose response", 8, 5.2) as (figure, (ax,)):
         ax.fill_between(curve, low, high, color="#d7e5dc", lw=0)
         ax.plot(curve, fit.height(10**curve), color="#24806f", lw=1.6, ls=(0, (4, 2)))
         ax.plot(
@@ -271,14 +287,14 @@ def _mark_rate(
     ax.plot(at[0], y, arrows[0] or "D", ms=11 if arrows[0] else 8, color=ACCENT, ls="", label=label)
 
 
-def diagnostics(result: TrialStatistics) -> Figure:
+def diagnostics(result: TrialStatistics, on: Where = None) -> Figure:
     """Residuals against fitted heights, against normal quantiles, and over the bench where it is known."""
     residual, fitted = result.residuals, result.measured["height"].to_numpy() - result.residuals
     colour = colours(result.check, result.treatments)
     fill = [colour[name] for name in result.measured["treatment"]]
     mapped = {"row", "column"} <= set(result.measured.columns)
-    with _figure(13 if mapped else 9, 4.2) as figure:
-        axes = figure.subplots(1, 3 if mapped else 2)
+    names = ("spread", "normal", *(["bench"] if mapped else []))
+    with _drawing(on, names, "the picture of residuals", 13 if mapped else 9, 4.4) as (figure, axes):
         axes[0].scatter(fitted, residual, c=fill, edgecolors=MUTED, linewidths=0.6, s=30)
         axes[0].axhline(0, color=MUTED, lw=1)
         axes[0].set(xlabel=f"fitted height [{result.height_unit}]", ylabel=f"residual [{result.height_unit}]",
@@ -312,7 +328,7 @@ def _bench_residuals(figure: Figure, ax: Axes, result: TrialStatistics, residual
     limit = float(np.abs(residual).max())
     size = min(260.0, 3.2e4 / max(len(rows), len(columns)) ** 2)
     scale = TwoSlopeNorm(0, -limit, limit)
-    points = ax.scatter(at_column, at_row, s=size, marker="s", c=residual, cmap=_DIVERGING, norm=scale,
+    points = ax.scatter(at_column, at_row, s=size, marker="s", c=residual, cmap=_LEAN, norm=scale,
                         edgecolors=MUTED, linewidths=0.6)  # fmt: skip
     ax.set_xticks(
         list(columns.values())[:: max(1, len(columns) // 12)], list(columns)[:: max(1, len(columns) // 12)]
@@ -333,7 +349,7 @@ def _places(names: Any) -> dict[str, float]:
         return {name: float(i + 1) for i, name in enumerate(found)}
 
 
-def calibration(found: Calibrated, control: float | None = 0.25) -> Figure:
+def calibration(found: Calibrated, control: float | None = 0.25, on: Where = None) -> Figure:
     """Control against rate, before and after, with what was measured; and how each input was narrowed."""
     low, high = found.tested
     row = TABLE[found.rate]
@@ -344,8 +360,9 @@ def calibration(found: Calibrated, control: float | None = 0.25) -> Figure:
     rates = np.geomspace(min(low / 3, least), most, 25)
     at = [convert(rate, row.shown, row.unit) for rate in rates.tolist()]
     curve = found.control(at)
-    with _figure(11, 4.8) as figure:
-        ax, widths = figure.subplots(1, 2, width_ratios=(1.7, 1))
+    two = ("growth control", "inputs")
+    layout: dict[str, Any] = {"width_ratios": (1.7, 1)}
+    with _drawing(on, two, "the picture of a calibration", 11, 5, **layout) as (figure, (ax, widths)):
         ax.axvspan(low, high, color=CHECK, alpha=0.5, lw=0, label="rates tested")
         ax.fill_between(rates, 100 * curve["lower"], 100 * curve["upper"], color="#6fb389", alpha=0.35, lw=0)
         ax.plot(

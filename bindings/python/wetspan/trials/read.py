@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     import xarray as xr
     from matplotlib.figure import Figure
 
+    from wetspan.drawing import Where
+
 POSITIONS = ("factor", "linear", "none")
 
 
@@ -32,24 +34,26 @@ class TrialResult(TrialStatistics):
         """What the trial shows, in plain sentences, cautions included."""
         return "\n".join([*describe(self), "", CAUTIONS])
 
-    def plot(self) -> Figure:
-        """Heights of all plants, and the control of each treatment with its interval."""
+    def plot(self, ax: Where = None) -> Figure:
+        """Heights of all plants, and the control of each treatment with its interval: two panels, on a new
+        figure or on the two Axes `ax`."""
         from wetspan.trials import plots  # which loads matplotlib
 
-        return plots.heights(self)
+        return plots.heights(self, ax)
 
-    def plot_dose_response(self, control: float | None = 0.25) -> Figure:
-        """The fitted curve with its band, the plants, and the rate for `control` (None: left out)."""
+    def plot_dose_response(self, control: float | None = 0.25, ax: Where = None) -> Figure:
+        """The fitted curve with its band, the plants, and the rate for `control` (None: left out); on a new
+        figure or on the Axes `ax`."""
         from wetspan.trials import plots  # which loads matplotlib
 
-        return plots.dose_response(self, control)
+        return plots.dose_response(self, control, ax)
 
-    def plot_diagnostics(self) -> Figure:
+    def plot_diagnostics(self, ax: Where = None) -> Figure:
         """Residuals against fitted heights and normal quantiles, and over the bench where row and column are
-        known."""
+        known: two panels or three, on a new figure or on as many Axes `ax`."""
         from wetspan.trials import plots  # which loads matplotlib
 
-        return plots.diagnostics(self)
+        return plots.diagnostics(self, ax)
 
     def to_xarray(self) -> xr.Dataset:
         """The table, and the fitted curve where rates are known, as a labelled dataset with units."""
