@@ -11,7 +11,7 @@ import wetspan as ws
 import xarray as xr
 from rich.console import Console
 from wetspan import report
-from wetspan.study import control_range
+from wetspan.sensitivity import control_range
 
 
 def printed(thing: object, width: int = 118) -> str:

@@ -15,7 +15,7 @@ from refusal import refused
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.scenario import from_document
-from wetspan.study import control_range
+from wetspan.sensitivity import control_range
 
 LOGGER = """time,T,RH,light
 2026-05-14T06:00,18.0,80,10

@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from wetspan.residue import residue_ends
     from wetspan.scenario import Scenario, load
     from wetspan.season import best_windows, house_air, season, share_below
+    from wetspan.sensitivity import sobol, uncertainty
+    from wetspan.sensors import sensor_accuracy
     from wetspan.spray import (
         card,
         deposit,
@@ -46,7 +48,7 @@ if TYPE_CHECKING:
         size_classes,
         spectrum,
     )
-    from wetspan.study import compare_times, simulate, sweep, uncertainty
+    from wetspan.study import compare_times, simulate, sweep
     from wetspan.tank import TankMix, applied, mix
     from wetspan.trials import (
         Calibration,
@@ -80,9 +82,11 @@ _OFFERED = {
     "wetspan.residue": "residue_ends",
     "wetspan.scenario": "Scenario load",
     "wetspan.season": "best_windows house_air season share_below",
+    "wetspan.sensitivity": "sobol uncertainty",
+    "wetspan.sensors": "sensor_accuracy",
     "wetspan.spray": "card deposit fly fly_classes impact_map nozzle nozzle_chart size_class size_classes "
     "spectrum",
-    "wetspan.study": "compare_times simulate sweep uncertainty",
+    "wetspan.study": "compare_times simulate sweep",
     "wetspan.tank": "TankMix applied mix",
     "wetspan.trials": "Calibration Crop TrialPlan TrialResult calibrate load_crop plan_trial read_trial",
     "wetspan.weather": "Weather read_weather sample_weather",
@@ -145,11 +149,13 @@ __all__ = [
     "residue_ends",
     "sample_weather",
     "season",
+    "sensor_accuracy",
     "settle",
     "share_below",
     "simulate",
     "size_class",
     "size_classes",
+    "sobol",
     "spectrum",
     "spray_bench",
     "substrate",

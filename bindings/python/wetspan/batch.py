@@ -183,8 +183,9 @@ def _batch(
     threads: int,
     progress: Progress | None,
     house: Scenario | None = None,
+    sky: Weather | None = None,
 ) -> xr.Dataset:
-    """Compute a batch; crops grow in the weeks of `house`, those of the scenario if not given."""
+    """Compute a batch; crops grow in the weeks of `house` and `sky`, left out those of each row's own."""
     if not isinstance(scenario, Scenario):
         raise InputError(f"scenario = {scenario!r} is no scenario; load or build one first")
     if weather is not None and not isinstance(weather, Weather | Mapping):
@@ -205,7 +206,7 @@ def _batch(
         progress(0, count)
     done = _Done.of(count)
     for portion in [None] if placed is None else _portions(placed):
-        _compute_portion(scenario, house or scenario, inputs, placed, portion, done, threads, progress)
+        _compute_portion(scenario, house or scenario, sky, inputs, placed, portion, done, threads, progress)
 
     coords: dict[str, object] = {
         name: ("row", inputs[name], attributes(name, row_of(name).unit, row_of(name).meaning))
@@ -483,9 +484,11 @@ class _Done:
 
 
 def _weeks(
-    scenario: Scenario, placed: _Placed, rows: npt.NDArray[np.int64]
+    scenario: Scenario, sky: Weather | None, placed: _Placed, rows: npt.NDArray[np.int64]
 ) -> tuple[list[Numbers], Positions]:
-    """Return the temperatures of the weeks after some rows, and which is each row's."""
+    """Return the temperatures of the weeks after some rows, in `sky` if given, and which is each row's."""
+    if sky is not None and placed.moments[rows].notna().all():
+        return weeks_at(scenario, sky, placed.moments[rows])
     weeks: list[Numbers] = []
     of = np.zeros(len(rows), dtype=np.uint64)
     for place, (_, weather) in enumerate(placed.records):
@@ -511,6 +514,7 @@ def _portions(placed: _Placed) -> Iterator[npt.NDArray[np.int64]]:
 def _compute_portion(
     scenario: Scenario,
     house: Scenario,
+    sky: Weather | None,
     inputs: Mapping[str, Numbers],
     placed: _Placed | None,
     rows: npt.NDArray[np.int64] | None,
@@ -536,7 +540,7 @@ def _compute_portion(
         airs, reasons = _airs(scenario, inputs, placed, rows, jobs, own, threads)
         starts, air_of = placed.starts[rows], own.astype(np.uint64)
         starts = np.where([int(row) in reasons for row in rows], np.nan, starts) if reasons else starts
-        weeks, weeks_of = _weeks(house, placed, rows)
+        weeks, weeks_of = _weeks(house, sky, placed, rows)
         for place, air in enumerate(airs):
             its = own == place
             for name, values in conditions(air, placed.starts[rows[its]]).items():
@@ -623,23 +627,29 @@ def _refuse_what_is_set(
     weather: Weather, scenario: Scenario, inputs: Mapping[str, Numbers], rows: npt.NDArray[np.int64]
 ) -> None:
     """Refuse columns that would change nothing in some of a record's rows, since the record sets them."""
-    at_crop = weather.exposure == "crop"
     enclosed = (
         inputs["house.enclosed"][rows]
         if "house.enclosed" in inputs
         else np.full(len(rows), scenario["house.enclosed"])
     )
-    idle = list(_OF_UNCHANGING_AIR)
-    if at_crop or not enclosed.all():
-        idle.append("air.speed")
-    if not at_crop and enclosed.any():
-        idle.append("air.surroundings_offset")
+    idle = set_by_a_record(weather, enclosed)
     for name in idle:
         if name in inputs:
             raise InputError(
                 f"{name} cannot be a column here: the weather record {weather.source} sets it; leave out the "
                 "column, or the weather"
             )
+
+
+def set_by_a_record(weather: Weather, enclosed: npt.ArrayLike) -> list[str]:
+    """Return the inputs that a record sets, of which a column would change nothing in some rows."""
+    at_crop, inside = weather.exposure == "crop", np.asarray(enclosed, dtype=bool)
+    idle = list(_OF_UNCHANGING_AIR)
+    if at_crop or not inside.all():
+        idle.append("air.speed")
+    if not at_crop and inside.any():
+        idle.append("air.surroundings_offset")
+    return idle
 
 
 def _plain(scenario: Scenario, name: str, values: Any) -> Any:

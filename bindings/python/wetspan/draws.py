@@ -32,6 +32,8 @@ from wetspan.batch import compute
 from wetspan.errors import InputError, nearest
 from wetspan.parameters import POSITION, TABLE, row_of
 from wetspan.scenario import Scenario
+from wetspan.seeds import Seed, fixed, stream
+from wetspan.sensors import Sensors, draw_errors, read, stated_with
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
 
@@ -57,7 +59,7 @@ class CropDraws(Protocol):
 
     def __iter__(self) -> Iterator[str]: ...
     def __getitem__(self, key: str) -> float: ...
-    def draw(self, scenario: Scenario, n: int, seed: int = 1) -> list[Scenario]: ...
+    def draw(self, scenario: Scenario, n: int, seed: Seed = 1) -> list[Scenario]: ...
 
 
 Given: TypeAlias = str | Collection[str] | CropDraws | None
@@ -66,11 +68,12 @@ Given: TypeAlias = str | Collection[str] | CropDraws | None
 def draw(
     scenario: Scenario,
     n: int,
-    seed: int = 1,
+    seed: Seed = 1,
     *,
     inputs: Collection[str] | None = None,
     spreads: Mapping[str, float] | None = None,
     given: Given = "anchors",
+    sensors: Sensors = False,
 ) -> dict[str, Numbers]:
     """Draw `n` values of the inputs that are not known: columns in SI by key, as `ws.batch` takes them.
 
@@ -85,11 +88,31 @@ def draw(
         "rewetting"), a calibrated crop (`ws.load_crop`, whose inputs are drawn together, from what its trials
         left possible), or None. An anchor counts only where the inputs it bears upon are drawn: without
         "crop.half_amount" among the inputs there is no "drench".
+    sensors : errors of the sensors that the air was measured with: True for temperature, relative_humidity
+        and speed with their usual accuracy (`ws.sensor_accuracy()`), names of some, or their limits,
+        {"temperature": "1 K"}. They are added to air.temperature and its like, drawn evenly within their
+        limits; a measured air.speed is not drawn within its spread as well. Of a weather record
+        `ws.uncertainty` draws them.
 
-    The same seed gives the same draws.
+    `seed` is a whole number, numpy's SeedSequence, or a Generator. The same number or SeedSequence gives the
+    same draws; a Generator moves on, and gives others the next time. What else is drawn does not depend on
+    the sensors.
     """
-    n, seed = whole("n", n, 1), whole("seed", seed, 0)
-    ranges = _ranges(scenario, inputs, spreads or {})
+    n, seed = whole("n", n, 1), fixed(seed)
+    accuracy = read(sensors, None)
+    columns = _draw(scenario, n, seed, inputs, spreads, given)
+    return columns | stated_with(scenario, accuracy, draw_errors(accuracy, n, seed))
+
+
+def _draw(
+    scenario: Scenario,
+    n: int,
+    seed: Seed,
+    inputs: Collection[str] | None,
+    spreads: Mapping[str, float] | None,
+    given: Given,
+) -> dict[str, Numbers]:
+    ranges = ranges_of(scenario, inputs, spreads or {})
     anchors, crop = _read(given)
     if crop is not None:
         columns = _free(scenario, ranges, n, seed, 0)
@@ -112,7 +135,7 @@ def draw(
             f"only {found} of {n} draws agree with the anchors, which the inputs drawn can hardly meet; the "
             "last are taken again",
             RuntimeWarning,
-            stacklevel=2,
+            stacklevel=3,
         )
         if not found:
             raise InputError(
@@ -161,7 +184,7 @@ def _read(given: Given) -> tuple[tuple[str, ...], CropDraws | None]:
     return tuple(names), None
 
 
-def _ranges(
+def ranges_of(
     scenario: Scenario, inputs: Collection[str] | None, spreads: Mapping[str, float]
 ) -> dict[str, tuple[float, float]]:
     """Return the lowest and the highest value that is drawn, by key."""
@@ -185,27 +208,33 @@ def _ranges(
 
 
 def _free(
-    scenario: Scenario, ranges: Mapping[str, tuple[float, float]], n: int, seed: int, round_: int
+    scenario: Scenario, ranges: Mapping[str, tuple[float, float]], n: int, seed: Seed, round_: int
 ) -> dict[str, Numbers]:
     """Draw inputs log-uniformly, each on its own, by a Latin hypercube."""
     if not ranges:
         raise InputError("there is nothing to draw: no input with a spread is above 0")
+    source = stream(seed, round_) if round_ else stream(seed)
+    return scaled(scenario, ranges, qmc.LatinHypercube(d=len(ranges), rng=source).random(n))
+
+
+def scaled(
+    scenario: Scenario, ranges: Mapping[str, tuple[float, float]], uniform: Numbers
+) -> dict[str, Numbers]:
+    """Return columns by key of numbers from 0 to 1 (draws x inputs), log-uniform within their ranges."""
     low, high = np.array(list(ranges.values())).T
-    stream = np.random.default_rng([seed, round_] if round_ else seed)
-    uniform = qmc.LatinHypercube(d=len(ranges), rng=stream).random(n)
     values = np.clip(low * (high / low) ** uniform, low, high)
     columns = {key: np.ascontiguousarray(values[:, i]) for i, key in enumerate(ranges)}
     if "leaf.receding_angle" in columns:
-        contact = columns.get("leaf.contact_angle", np.full(n, scenario["leaf.contact_angle"]))
+        contact = columns.get("leaf.contact_angle", np.full(len(uniform), scenario["leaf.contact_angle"]))
         columns["leaf.receding_angle"] = np.minimum(columns["leaf.receding_angle"], contact)
     return columns
 
 
 def _given(
-    scenario: Scenario, columns: dict[str, Numbers], anchors: Collection[str], seed: int, round_: int
+    scenario: Scenario, columns: dict[str, Numbers], anchors: Collection[str], seed: Seed, round_: int
 ) -> dict[str, Numbers]:
     """Return the draws that agree with the anchors, their half amounts solved."""
-    stream = np.random.default_rng([seed, round_, 1])
+    source = stream(seed, round_, 1)
     count = len(next(iter(columns.values())))
     reference = Scenario()
     # at the anchors the inputs deviate by the same factors
@@ -216,7 +245,7 @@ def _given(
     }
     keep = np.ones(count, dtype=bool)
     if "drench" in anchors and HALF_AMOUNT in columns:
-        control = _DRENCH[0] + (_DRENCH[1] - _DRENCH[0]) * stream.random(count)
+        control = _DRENCH[0] + (_DRENCH[1] - _DRENCH[0]) * source.random(count)
         half = _core.half_amounts(
             reference.replace({"application.method": "drench"})._core,
             [(POSITION[key], values) for key, values in there.items() if key != HALF_AMOUNT],
@@ -237,7 +266,7 @@ def _given(
             weight[weighed] *= _likely(sprays, _SPRAY, _SPRAY_FACTOR)
         if "rewetting" in anchors:
             weight[weighed] *= _likely(gains, _GAIN, _GAIN_FACTOR)
-    keep &= stream.random(count) < weight
+    keep &= source.random(count) < weight
     return {key: values[keep] for key, values in columns.items()}
 
 

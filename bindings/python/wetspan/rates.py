@@ -20,6 +20,7 @@ from wetspan.errors import InputError
 from wetspan.outcome import Outcome, single
 from wetspan.parameters import row_of
 from wetspan.scenario import Scenario
+from wetspan.seeds import Seed
 from wetspan.units import convert, in_unit, show
 
 Numbers = npt.NDArray[np.float64]
@@ -79,7 +80,7 @@ def rate_for(
     height: object,
     *,
     samples: int = 0,
-    seed: int = 1,
+    seed: Seed = 1,
     given: Given = "anchors",
     threads: int = 0,
 ) -> Rate:
@@ -160,7 +161,7 @@ def as_drench(
     volume: object = _POUR,
     *,
     samples: int = 0,
-    seed: int = 1,
+    seed: Seed = 1,
     given: Given = "anchors",
     threads: int = 0,
 ) -> Equivalent:
@@ -188,7 +189,7 @@ def as_spray(
     volume_rate: object = "2 qt / (100 ft^2)",
     *,
     samples: int = 0,
-    seed: int = 1,
+    seed: Seed = 1,
     given: Given = "anchors",
     threads: int = 0,
 ) -> Equivalent:
@@ -216,7 +217,7 @@ def _equivalent(
     same_amount: float,
     outcome: Outcome,
     samples: int,
-    seed: int,
+    seed: Seed,
     given: Given,
     threads: int,
 ) -> Equivalent:
@@ -249,7 +250,7 @@ def _alone(scenario: Scenario) -> Outcome:
     return single(scenario, _core.steady_air(scenario._core), 0.0)
 
 
-def _drawn(scenario: Scenario, samples: int, seed: int, given: Given) -> list[Scenario]:
+def _drawn(scenario: Scenario, samples: int, seed: Seed, given: Given) -> list[Scenario]:
     columns = draw(scenario, whole("samples", samples, 2), seed, given=given)
     loose = {"numerics.tolerance": max(scenario["numerics.tolerance"], _TOLERANCE)}
     rows = zip(*(values.tolist() for values in columns.values()), strict=True)

@@ -15,7 +15,8 @@ from wetspan.cautions import CAUTIONS
 from wetspan.outcome import Outcome, entries, minutes, not_dry, still_wet
 from wetspan.residue import about_times, about_wet_time, owed_to_wet_time
 from wetspan.scenario import Scenario
-from wetspan.study import ControlRange, air_at
+from wetspan.sensitivity import ControlRange
+from wetspan.study import air_at
 from wetspan.unit_choice import UnitChoice
 
 #: Times that differ by less read as the same: wet time as a factor, growth control as a share. Grade D.

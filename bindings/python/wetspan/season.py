@@ -31,6 +31,8 @@ from wetspan.record import (
     utc_in,
 )
 from wetspan.scenario import Scenario
+from wetspan.seeds import Seed, fixed
+from wetspan.seeds import told as told_seed
 from wetspan.study import CENTRAL, draw_scenarios, quantile_over_draws
 from wetspan.units import value_in_si
 from wetspan.weather import Weather
@@ -56,7 +58,7 @@ def season(
     hours: Clocks = range(6, 21),
     *,
     samples: int = 0,
-    seed: int = 1,
+    seed: Seed = 1,
     threads: int = 0,
     progress: Progress | None = None,
 ) -> xr.Dataset:
@@ -88,6 +90,7 @@ def season(
         "time": np.tile(moments.ravel(), len(sites)),
         "weather": np.repeat(np.array(list(sites), dtype=object), moments.size),
     }
+    seed = fixed(seed)
     drawn = draw_scenarios(scenario, samples, seed) if samples else []
     whole = (1 + len(drawn)) * len(rows["time"])
 
@@ -115,7 +118,7 @@ def season(
         with warnings.catch_warnings():
             warnings.filterwarnings("ignore", ".*rows failed", RuntimeWarning)  # told of the nominal ones
             _add_draws(result, (run(1 + i, each) for i, each in enumerate(drawn)), shape)
-        result.attrs |= {"samples": samples, "seed": seed}
+        result.attrs |= {"samples": samples, "seed": told_seed(seed)}
     return result
 
 

@@ -1,4 +1,4 @@
-"""Studies: one spray, a day of spray times, sweeps over inputs, what the unknown inputs make uncertain."""
+"""Studies: one spray, a day of spray times, sweeps over inputs."""
 
 from __future__ import annotations
 
@@ -6,18 +6,17 @@ import warnings
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import timedelta
 from itertools import product
-from typing import Any, NamedTuple, TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import xarray as xr
-from scipy.stats import rankdata
 
 from wetspan import _core
 from wetspan.batch import allowed_threads, compute, named
 from wetspan.doubts import doubt_humectant
-from wetspan.draws import CropDraws, Given, draw, told, whole
+from wetspan.draws import CropDraws, draw, told, whole
 from wetspan.errors import InputError, echo
 from wetspan.outcome import Columns, Outcome, attributes, dataset, single
 from wetspan.parameters import row_of
@@ -38,6 +37,8 @@ from wetspan.record import (
 )
 from wetspan.residue import along_ends, residue_ends
 from wetspan.scenario import Scenario
+from wetspan.seeds import Seed, fixed
+from wetspan.seeds import told as told_seed
 from wetspan.units import labels
 from wetspan.weather import Weather
 
@@ -48,8 +49,7 @@ _LONGEST_DAY = pd.Timedelta(days=2)
 _SEASON = "for the times of many days there is ws.season(scenario, weather, start, end)"
 #: What the single numbers of outputs are, beside which ranges stand.
 CENTRAL = "nominal: computed once, with the inputs as given; not the median of draws"
-_SCREENING_TOLERANCE = 1e-4  # of each of the many runs of an uncertainty study
-_QUANTILES = np.array([0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95])
+SCREENING_TOLERANCE = 1e-4  # of each of the many runs of an uncertainty study
 
 
 def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | None = None) -> Outcome:
@@ -79,7 +79,7 @@ def compare_times(
     every: str | timedelta = "30min",
     *,
     samples: int = 0,
-    seed: int = 1,
+    seed: Seed = 1,
     crop: CropDraws | None = None,
     threads: int = 0,
 ) -> xr.Dataset:
@@ -223,104 +223,6 @@ def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: 
     return result
 
 
-def uncertainty(
-    scenario: Scenario,
-    samples: int = 2000,
-    seed: int = 1,
-    *,
-    crop: CropDraws | None = None,
-    given: Given = "anchors",
-    threads: int = 0,
-) -> xr.Dataset:
-    """Carry every input's plausible deviation through to the outcomes, in the scenario's unchanging air.
-
-    Inputs are drawn as by `ws.draw`: given the three anchors, so that the drench that the model was
-    calibrated to always gives its 20 to 25 %; or given a `crop` calibrated to trials; `given` says otherwise.
-    The Dataset holds, for wet_time, growth_control, each uptake and each split, the quantiles along
-    `quantile`, and along `input` its `_influence`: the share of the outcome's rank variance that goes with
-    the input (squared rank correlation), given what the draws are given. The attributes count the draws that
-    stay wet (`not_dry`) and those that could not be followed and are left out (`failed`).
-    """
-    _doubt(scenario)
-    drawn, rows, values = _draw(scenario, samples, seed, given if crop is None else crop)
-    one = scenario if crop is None else scenario.replace({key: crop[key] for key in crop})
-    nominal = dataset(*_each([one], threads), (), {}, ())
-    columns, status = _each(drawn, threads)
-    runs = dataset(columns, status, ["sample"], {}, [samples])
-    followed = runs["status"].values != "failed"
-    runs, values = runs.isel(sample=followed), values[followed]
-    result = xr.Dataset(
-        coords={
-            "quantile": ("quantile", _QUANTILES, {"long_name": "quantile over the draws", "units": "1"}),
-            "input": ("input", [row.key for row in rows], {"long_name": "input"}),
-            "grade": (
-                "input",
-                [row.grade for row in rows],
-                {"long_name": "evidence grade of the input's default"},
-            ),
-            "measured_on": (
-                "input",
-                [row.measured_on for row in rows],
-                {"long_name": "what a measured default was measured on"},
-            ),
-        }
-    )
-    for name in ("wet_time", "growth_control", "uptake", "split"):
-        outcome = runs[name]
-        dims, about = outcome.dims[1:], f"of the {outcome.attrs['long_name']}"
-        result[name] = (("quantile", *dims), quantile_over_draws(outcome.values, _QUANTILES), outcome.attrs)
-        result[f"{name}_nominal"] = (dims, nominal[name].values, outcome.attrs | {"comment": CENTRAL})
-        result[f"{name}_influence"] = (
-            ("input", *dims),
-            _influence(values, outcome.values),
-            {"long_name": f"share of the rank variance {about}", "units": "1"},
-        )
-    result = result.assign_coords({name: runs[name] for name in ("site", "target")})
-    result.attrs = _about(scenario) | {
-        "samples": samples,
-        "seed": seed,
-        "given": told(given if crop is None else crop),
-        "not_dry": int((status == "wet at end").sum()),
-        "failed": int((status == "failed").sum()),
-    }
-    return result
-
-
-class ControlRange(NamedTuple):
-    """The 10 and 90 % quantiles of growth control over draws of the unknown inputs.
-
-    `not_dry` of the draws stay wet to the end: their growth control, and so the range, are lower bounds.
-    """
-
-    low: float
-    high: float
-    samples: int
-    seed: int
-    not_dry: int
-
-
-def control_range(
-    scenario: Scenario,
-    weather: Weather | None = None,
-    time: Moment | None = None,
-    *,
-    samples: int = 64,
-    seed: int = 1,
-    crop: CropDraws | None = None,
-) -> ControlRange:
-    """Return the range of one spray's growth control, as `compare_times` and `uncertainty` draw it."""
-    samples = whole("samples", samples, 2)
-    if weather is None or time is None:
-        drawn = uncertainty(scenario, samples, seed, crop=crop)
-        low, high = (float(drawn["growth_control"].sel(quantile=level)) for level in (0.1, 0.9))
-        not_dry = drawn.attrs["not_dry"]
-    else:
-        day = compare_times(scenario, weather, time, time, samples=samples, seed=seed, crop=crop)
-        low, high = (float(day[f"growth_control_{end}"][0]) for end in ("low", "high"))
-        not_dry = int(day["not_dry"][0])
-    return ControlRange(low, high, samples, seed, not_dry)
-
-
 def _values(key: str, given: Any) -> Any:
     """Return the values of a sweep's axis, an array as it is."""
     try:
@@ -386,34 +288,9 @@ def air_at(
     return {name: (known[name], *about) for name, about in ABOUT_AIR.items()}
 
 
-def _draw(
-    scenario: Scenario, samples: int, seed: int, given: Given
-) -> tuple[list[Scenario], list[_core.Parameter], Numbers]:
-    """Draw scenarios around one; also tell the inputs that were drawn and their values, one row per draw."""
-    columns = draw(scenario, whole("samples", samples, 2), seed, given=given)
-    rows = [row_of(key) for key in columns]
-    values = np.array(list(columns.values())).T
-    loose = {"numerics.tolerance": max(scenario["numerics.tolerance"], _SCREENING_TOLERANCE)}
-    drawn = [scenario.in_si(loose | dict(zip(columns, each, strict=True))) for each in values.tolist()]
-    return drawn, rows, values
-
-
 def quantile_over_draws(values: Numbers, levels: float | Numbers) -> Numbers:
     """Quantiles over the first axis, each one of the values: they may be infinite. NaN does not count."""
     return np.asarray(np.nanquantile(values, levels, axis=0, method="inverted_cdf"))
-
-
-def _influence(values: Numbers, outcomes: Numbers) -> Numbers:
-    """Squared rank correlation of every input with every outcome; 0 with one that does not vary."""
-    inputs, results = (_standardised_ranks(each) for each in (values, outcomes.reshape(len(outcomes), -1)))
-    return np.asarray((inputs.T @ results) ** 2).reshape(-1, *outcomes.shape[1:])
-
-
-def _standardised_ranks(columns: Numbers) -> Numbers:
-    ranks = rankdata(columns, axis=0)
-    ranks -= ranks.mean(axis=0)
-    length = np.linalg.norm(ranks, axis=0)
-    return np.asarray(np.divide(ranks, length, out=np.zeros_like(ranks), where=length > 0.0))
 
 
 def _over_best(control: Numbers, best: int) -> Numbers:
@@ -423,11 +300,18 @@ def _over_best(control: Numbers, best: int) -> Numbers:
 
 
 def draw_scenarios(
-    scenario: Scenario, samples: int, seed: int, crop: CropDraws | None = None
+    scenario: Scenario, samples: int, seed: Seed, crop: CropDraws | None = None
 ) -> list[Scenario]:
     """Draw scenarios around one, as `uncertainty` does."""
-    drawn, _, _ = _draw(scenario, samples, seed, "anchors" if crop is None else crop)
-    return drawn
+    columns = draw(scenario, whole("samples", samples, 2), seed, given="anchors" if crop is None else crop)
+    loose = screening(scenario)
+    values = np.array(list(columns.values())).T.tolist()
+    return [loose.in_si(dict(zip(columns, each, strict=True))) for each in values]
+
+
+def screening(scenario: Scenario) -> Scenario:
+    """Return a scenario with the tolerance of one of many runs."""
+    return scenario.in_si({"numerics.tolerance": max(scenario["numerics.tolerance"], SCREENING_TOLERANCE)})
 
 
 def _add_ranges(
@@ -437,10 +321,11 @@ def _add_ranges(
     moments: pd.DatetimeIndex,
     best: int,
     samples: int,
-    seed: int,
+    seed: Seed,
     crop: CropDraws | None,
     threads: int,
 ) -> None:
+    seed = fixed(seed)
     drawn = draw_scenarios(scenario, samples, seed, crop)
     times = len(moments)
     stretches, which = stretches_of(weather, moments, followed(scenario))
@@ -473,7 +358,7 @@ def _add_ranges(
         (status.reshape(samples, times) == "wet at end").sum(axis=0),
         {"long_name": "draws that stay wet to the end, whose growth control is a lower bound", "units": "1"},
     )
-    day.attrs |= {"samples": samples, "seed": seed, "given": told(crop or "anchors")}
+    day.attrs |= {"samples": samples, "seed": told_seed(seed), "given": told(crop or "anchors")}
 
 
 def _doubt(*scenarios: Scenario) -> None:

@@ -20,7 +20,8 @@ from wetspan.commands.inputs import (
 )
 from wetspan.commands.output import check_picture, console, save_picture, write_json
 from wetspan.report import outcome_document, outcome_table, what_is_sprayed
-from wetspan.study import control_range, simulate
+from wetspan.sensitivity import control_range
+from wetspan.study import simulate
 
 NAMES = WEATHER_NAMES
 

@@ -15,6 +15,7 @@ from scipy.special import expit, logit
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
+from wetspan.seeds import Seed
 from wetspan.trials.crop import Z90, draw_logs
 from wetspan.trials.crop_fit import STEP, CropModel
 from wetspan.trials.dose_response import RateEstimate, plain_number
@@ -99,7 +100,7 @@ class Calibrated:
         """Unit in which rates are told."""
         return TABLE[self.rate].shown
 
-    def draw(self, n: int, seed: int = 1) -> list[Scenario]:
+    def draw(self, n: int, seed: Seed = 1) -> list[Scenario]:
         """Return `n` scenarios with the fitted inputs drawn from what the trials left possible."""
         logs = draw_logs(self.parameters, self._mode, self.log_covariance, n, seed)
         return [

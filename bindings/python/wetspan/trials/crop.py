@@ -18,6 +18,7 @@ from wetspan.errors import InputError, Problems, echo
 from wetspan.files import read_toml, toml_lines, write_text
 from wetspan.parameters import TABLE, row_of
 from wetspan.scenario import Scenario, is_crop
+from wetspan.seeds import Seed, stream
 from wetspan.units import exact, outside, shown, value_in_si
 
 Array = NDArray[np.float64]
@@ -61,7 +62,7 @@ class Crop(Mapping[str, float]):
         """90 % factor about each value, as `spread` in `ws.parameters()`: the priors of the next trial."""
         return dict(zip(self, np.exp(Z90 * np.sqrt(np.diag(self.log_covariance))).tolist(), strict=True))
 
-    def draw(self, scenario: Scenario, n: int, seed: int = 1) -> list[Scenario]:
+    def draw(self, scenario: Scenario, n: int, seed: Seed = 1) -> list[Scenario]:
         """Return `n` scenarios with the crop's inputs drawn from what the calibration left possible."""
         keys = list(self)
         logs = draw_logs(keys, np.log(list(self.values())), self.log_covariance, n, seed)
@@ -110,12 +111,11 @@ def bounds(keys: Sequence[str]) -> tuple[Array, Array]:
     return low, high
 
 
-def draw_logs(keys: Sequence[str], mean: ArrayLike, covariance: Array, n: int, seed: int) -> Array:
+def draw_logs(keys: Sequence[str], mean: ArrayLike, covariance: Array, n: int, seed: Seed) -> Array:
     """Draw natural logs of inputs from a normal distribution cut off at the table's bounds, one row each."""
-    for name, given, least in (("n", n, 1), ("seed", seed, 0)):
-        if isinstance(given, bool) or given != int(given) or given < least:
-            raise InputError(f"{name} = {given!r} is not a whole number from {least} on")
-    rng = np.random.default_rng(int(seed))
+    if isinstance(n, bool) or n != int(n) or n < 1:
+        raise InputError(f"n = {n!r} is not a whole number from 1 on")
+    rng = stream(seed)
     low, high = bounds(keys)
     kept = np.empty((0, len(keys)))
     for _ in range(_ROUNDS):

@@ -1,0 +1,145 @@
+"""Errors of the sensors that air was measured with, as draws take them.
+
+An error is one offset for all readings of a record: that of the sensor's calibration and place, not its
+noise. It is drawn evenly within the limits of the sensor's accuracy, as the Guide to the Expression of
+Uncertainty in Measurement (JCGM 100:2008, 4.3.7) has it where nothing but limits is known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from wetspan.errors import InputError, nearest
+from wetspan.parameters import TABLE
+from wetspan.scenario import Scenario
+from wetspan.seeds import Seed, stream
+from wetspan.units import value_in_si
+from wetspan.weather import Weather
+from wetspan.weather.variables import VARIABLES
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Numbers: TypeAlias = npt.NDArray[np.float64]
+#: True for all sensors with the usual accuracy, names of some, or limits by name, {"temperature": "1 K"}.
+Sensors: TypeAlias = bool | str | Collection[str] | Mapping[str, object]
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """Limits of a sensor's error: `limit`, or `share` of the reading added or `relative` of it if more."""
+
+    limit: float
+    unit: str
+    grade: str
+    source: str
+    meaning: str
+    added: float = 0.0
+    or_share: float = 0.0
+
+    def of(self, reading: float | Numbers) -> Numbers:
+        """Return the limit of the error of a reading."""
+        return np.maximum(self.limit + self.added * np.asarray(reading), self.or_share * np.asarray(reading))
+
+
+_INDOORS = "ISO 7726:1998, required of class C (comfort); from memory"
+_STATION = "WMO-No. 8, annex on operational measurement uncertainty, achievable; from memory"
+#: The usual accuracy of sensors at a crop, or of a reading that a user states.
+AT_CROP = {
+    "temperature": Accuracy(0.5, "K", "B", _INDOORS, "air temperature, of a shaded sensor"),
+    "relative_humidity": Accuracy(0.03, "1", "B", _STATION, "relative humidity"),
+    "speed": Accuracy(0.05, "m/s", "B", _INDOORS, "air speed: 0.05 m/s and 5 % of it", added=0.05),
+}
+#: The usual accuracy of a station's sensors outdoors.
+OUTDOORS = {
+    "temperature": Accuracy(0.2, "K", "B", _STATION, "air temperature, of a ventilated, screened sensor"),
+    "relative_humidity": AT_CROP["relative_humidity"],
+    "speed": Accuracy(0.5, "m/s", "B", _STATION, "wind: 0.5 m/s, or 10 % of it if more", or_share=0.1),
+}
+#: What a sensor's error changes: the input that a user states, and the column of a record.
+_INPUTS = {
+    "temperature": "air.temperature",
+    "relative_humidity": "air.relative_humidity",
+    "speed": "air.speed",
+}
+_COLUMNS = {
+    "temperature": "temperature",
+    "relative_humidity": "relative_humidity",
+    "speed": "wind_speed",
+}
+#: The inputs in whose units limits are stated.
+_LIMITS = {"temperature": "air.surroundings_offset", "relative_humidity": "air.relative_humidity"}
+_BRANCH = 1000  # of the seed's streams
+
+
+def sensor_accuracy() -> pd.DataFrame:
+    """Return the usual accuracy of sensors: limit, unit, grade, source, meaning; by exposure and sensor."""
+    import pandas as pd
+
+    rows = [
+        {"exposure": exposure, "sensor": name, "limit": each.limit, "unit": each.unit, "grade": each.grade,
+         "source": each.source, "meaning": each.meaning}
+        for exposure, table in (("crop", AT_CROP), ("outdoor", OUTDOORS))
+        for name, each in table.items()
+    ]  # fmt: skip
+    return pd.DataFrame(rows).set_index(["exposure", "sensor"])
+
+
+def read(sensors: Sensors, weather: Weather | None) -> dict[str, Accuracy]:
+    """Return the accuracy of the sensors whose errors are drawn, by name."""
+    usual = OUTDOORS if weather is not None and weather.exposure == "outdoor" else AT_CROP
+    if isinstance(sensors, bool):
+        return dict(usual) if sensors else {}
+    given = [sensors] if isinstance(sensors, str) else list(sensors)
+    for name in given:
+        if name not in usual:
+            hint = nearest(str(name), usual) or f"sensors are {', '.join(usual)}"
+            raise InputError(f"sensors: {name!r} is no sensor whose error is known; {hint}")
+    if not isinstance(sensors, Mapping):
+        return {name: usual[name] for name in given}
+    return {name: _stated(name, usual[name], limit) for name, limit in sensors.items()}
+
+
+def _stated(name: str, usual: Accuracy, given: object) -> Accuracy:
+    limit = value_in_si(TABLE[_LIMITS.get(name, _INPUTS[name])], given)
+    if not (np.isfinite(limit) and limit > 0.0):
+        raise InputError(f"sensors: {name} = {given!r} is not a limit of its error above 0")
+    return replace(usual, limit=limit, added=0.0, or_share=0.0, grade="D", source="stated by the user")
+
+
+def draw_errors(sensors: Collection[str], n: int, seed: Seed) -> dict[str, Numbers]:
+    """Draw errors as shares of their limits, evenly from -1 to 1, one stratum for each draw."""
+    from scipy.stats import qmc
+
+    if not sensors:
+        return {}
+    drawn = 2.0 * qmc.LatinHypercube(d=len(sensors), rng=stream(seed, _BRANCH)).random(n) - 1.0
+    return {f"sensor.{name}": np.ascontiguousarray(drawn[:, i]) for i, name in enumerate(sensors)}
+
+
+def stated_with(
+    scenario: Scenario, accuracy: Mapping[str, Accuracy], shares: Mapping[str, Numbers]
+) -> dict[str, Numbers]:
+    """Return the air that a user states with errors of these shares of their limits: columns by key."""
+    columns = {}
+    for name, each in accuracy.items():
+        row = TABLE[_INPUTS[name]]
+        reading = scenario[row.key]
+        columns[row.key] = np.clip(reading + shares[f"sensor.{name}"] * each.of(reading), row.low, row.high)
+    return columns
+
+
+def measured_with(weather: Weather, accuracy: Mapping[str, Accuracy], shares: Mapping[str, float]) -> Weather:
+    """Return a record whose readings have errors of these shares of their limits."""
+    data = weather.data.copy()
+    for name, each in accuracy.items():
+        column = _COLUMNS[name]
+        readings = data[column].to_numpy()
+        rule = VARIABLES[column]
+        data[column] = np.clip(readings + shares[f"sensor.{name}"] * each.of(readings), rule.low, rule.high)
+    return replace(weather, data=data)
