@@ -51,27 +51,35 @@ def where_it_lands(split: xr.DataArray) -> str:
 
 def advice(day: xr.Dataset) -> str:
     """Return what a day of spray times says, in plain sentences that agree with its numbers."""
+    answers, unsure = advised(day)
+    return " ".join([*answers, *unsure])
+
+
+def advised(day: xr.Dataset) -> tuple[list[str], list[str]]:
+    """Return the sentences of `advice`: those that answer, and those on how sure that is."""
     at = clocks(day)
     if (day["status"].values == "nothing wet").all():
         no_matter = "A drench wets no leaves: the time of day does not matter here."
-        return f"{no_matter} Expected growth control {_control(day, 0)}."
+        return [no_matter, f"Expected growth control {_control(day, 0)}."], []
     ended = day["status"].values == "wet at end"
-    sentences = [_about_the_end(day, at, ended)] if ended.any() else []
+    answers = [_about_the_end(day, at, ended)] if ended.any() else []
     dry = [clock for clock, late in zip(at, ended, strict=True) if not late]
-    sentences += _ranked(day.isel(time=~ended), dry, "the other times" if ended.any() else "these times")
+    ranked = day.isel(time=~ended)
+    answers += _ranked(ranked, dry, "the other times" if ended.any() else "these times")
+    unsure = _about_ends(ranked, dry)
     if "bridged" in day and day["bridged"].any():
-        sentences.append(
+        unsure.append(
             "The record has a gap, bridged by straight lines, while plants sprayed at "
             f"{_stretches(at, day['bridged'].values)} are wet: do not trust these times."
         )
     if "growth_control_low" in day and len(at) > 1:
         compared = day if ended.all() else day.isel(time=~ended)
-        sentences.append(
+        unsure.append(
             "Numbers before a range are nominal, computed with the inputs as given. Ranges hold "
             f"{_draws(day.attrs['samples'])}{_stay_wet(compared)}: they are wide, and shared by all times, "
             "so the order of the times is better known than the level."
         )
-    return " ".join(sentences)
+    return answers, unsure
 
 
 def _stay_wet(day: xr.Dataset) -> str:
@@ -139,22 +147,27 @@ def _about_control(day: xr.Dataset, at: list[str], all_of_them: str) -> list[str
             low, high = (float(day[f"control_over_best_{end}"][worst]) for end in ("low", "high"))
             first += f" (range {low:.2f} to {high:.2f})"
         first += "."
-    told = [first]
-    if "control_over_best_at_ends" in day and best != worst:
-        at_ends = day["growth_control_at_ends"]
-        with np.errstate(invalid="ignore"):
-            ends = at_ends.isel(time=worst, drop=True) / at_ends.isel(time=best, drop=True)
-        if np.isfinite(ends).all():
-            told.append(about_times(ends, at[worst], at[best]))
     tips = dict(entries(day["tips"].isel(time=best)))
     total = sum(tips.values())
     if total == 0.0:
-        return told
+        return [first]
     roots = (
         f"At {at[best]}, {per_cent(tips['root'] / total)} of what reaches the growing tips comes through the "
         "roots, which do not mind how fast leaves dry."
     )
-    return [*told, roots]
+    return [first, roots]
+
+
+def _about_ends(day: xr.Dataset, at: list[str]) -> list[str]:
+    """Return what the best and the worst time come to at both ends of what the dried residue does."""
+    control = day["growth_control"].values
+    if len(at) < 2 or "growth_control_at_ends" not in day or control.argmax() == control.argmin():
+        return []
+    best, worst = int(np.argmax(control)), int(np.argmin(control))
+    at_ends = day["growth_control_at_ends"]
+    with np.errstate(invalid="ignore"):
+        ends = at_ends.isel(time=worst, drop=True) / at_ends.isel(time=best, drop=True)
+    return [about_times(ends, at[worst], at[best])] if np.isfinite(ends).all() else []
 
 
 def clocks(day: xr.Dataset) -> list[str]:
