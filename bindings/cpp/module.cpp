@@ -4,9 +4,11 @@
 void register_errors(pybind11::module_& module);
 void register_properties(pybind11::module_& module);
 void register_study(pybind11::module_& module);
+void register_outcome(pybind11::module_& module);
 void register_batch(pybind11::module_& module);
 void register_day(pybind11::module_& module);
 void register_why(pybind11::module_& module);
+void register_rates(pybind11::module_& module);
 void register_bench(pybind11::module_& module);
 void register_jug(pybind11::module_& module);
 void register_spray(pybind11::module_& module);
@@ -19,9 +21,11 @@ PYBIND11_MODULE(_core, module) {
   register_errors(module);
   register_properties(module);
   register_study(module);
+  register_outcome(module);
   register_batch(module);
   register_day(module);
   register_why(module);
+  register_rates(module);
   register_bench(module);
   register_jug(module);
   register_spray(module);

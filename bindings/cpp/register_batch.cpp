@@ -12,6 +12,7 @@
 #include <utility>
 #include <vector>
 
+#include "arrays.hpp"
 #include "released.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/study/batch.hpp"
@@ -21,20 +22,6 @@ namespace py = pybind11;
 using namespace wetspan;
 
 namespace {
-
-using Column = py::array_t<double, py::array::c_style | py::array::forcecast>;
-using Positions = py::array_t<std::uint64_t, py::array::c_style | py::array::forcecast>;
-
-template <class Array>
-auto view(const Array& values) {
-  return std::span(values.data(), static_cast<std::size_t>(values.size()));
-}
-
-/// Optional columns of a batch: the array itself where it has the right layout.
-template <class Array>
-auto view_of(const std::optional<Array>& values) {
-  return values ? view(*values) : decltype(view(*values)){};
-}
 
 /// An array over a table's own memory, which lives as long as the array.
 template <class Value>

@@ -15,6 +15,8 @@
 #include <utility>
 #include <vector>
 
+#include "arrays.hpp"
+#include "inputs_by_name.hpp"
 #include "released.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/study/bench.hpp"
@@ -25,9 +27,6 @@ using namespace wetspan;
 
 namespace {
 
-using Column = py::array_t<double, py::array::c_style | py::array::forcecast>;
-using Inputs = std::map<std::string, double>;
-
 /// Columns of an array of passes, in this order.
 constexpr std::array pass_columns{&Pass::x0,    &Pass::y0,     &Pass::x1,  &Pass::y1,
                                   &Pass::speed, &Pass::height, &Pass::flow};
@@ -35,27 +34,6 @@ constexpr std::array pass_columns{&Pass::x0,    &Pass::y0,     &Pass::x1,  &Pass
 constexpr std::array bar_columns{&Bar::left,     &Bar::right, &Bar::at_left,
                                  &Bar::at_right, &Bar::back,  &Bar::front};
 
-py::array_t<double> column(const std::vector<double>& values) {
-  return py::array_t<double>(static_cast<py::ssize_t>(values.size()), values.data());
-}
-
-std::span<const double> view(const Column& values) {
-  return {values.data(), static_cast<std::size_t>(values.size())};
-}
-
-template <class Type>
-void assign(Type& member, double value, const char* name) {
-  if constexpr (std::is_same_v<Type, double>) {
-    member = value;
-  } else {
-    if (!(std::abs(value) < 2e9) || value != std::floor(value))
-      throw InputError(std::string(name) + " = " + std::to_string(value) + " is not a whole number");
-    member = static_cast<Type>(static_cast<int>(value));
-  }
-}
-
-#define WETSPAN_TAKE(type, name, standard, low, high, spread, unit, shown, grade, source, meaning) \
-  if (const auto found = inputs.find(#name); found != inputs.end()) assign(to.name, found->second, #name);
 PatternInput pattern_input(const Inputs& inputs) {
   PatternInput to;
   WETSPAN_PATTERN(WETSPAN_TAKE)
@@ -76,8 +54,6 @@ Layout layout(const Inputs& inputs) {
   WETSPAN_LAYOUT(WETSPAN_TAKE)
   return to;
 }
-#undef WETSPAN_TAKE
-
 /// Structs of doubles as rows of an array, members in the order of `columns`.
 template <class Row, std::size_t N>
 py::array_t<double> table(const std::vector<Row>& rows, const std::array<double Row::*, N>& columns) {
@@ -141,7 +117,7 @@ auto places_of(Member Place::* member) {
 }
 
 auto column_of(std::vector<double> Bench::* member) {
-  return [member](const Bench& self) { return column(self.*member); };
+  return [member](const Bench& self) { return array(self.*member); };
 }
 
 py::array_t<bool> flags(const std::vector<std::uint8_t>& values) {
@@ -247,9 +223,9 @@ void register_result(py::module_& m) {
       .def_property_readonly("crown_diameters", column_of(&Bench::crown_diameters), "[m]")
       .def_property_readonly("deposits", column_of(&Bench::deposits), "volume per area [m]")
       .def_property_readonly(
-          "doses", [](const Bench& self) { return column(self.doses()); }, "[kg]")
+          "doses", [](const Bench& self) { return array(self.doses()); }, "[kg]")
       .def_property_readonly(
-          "heights", [](const Bench& self) { return column(self.heights()); },
+          "heights", [](const Bench& self) { return array(self.heights()); },
           "over those of the untreated checks [1]")
       .def(
           "in_band", [](const Bench& self, double band) { return flags(self.in_band(band)); },

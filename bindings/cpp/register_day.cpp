@@ -9,23 +9,12 @@
 #include <span>
 #include <vector>
 
+#include "arrays.hpp"
 #include "released.hpp"
 #include "wetspan/study/day.hpp"
 
 namespace py = pybind11;
 using namespace wetspan;
-
-namespace {
-
-using Column = py::array_t<double, py::array::c_style | py::array::forcecast>;
-using Positions = py::array_t<std::uint64_t, py::array::c_style | py::array::forcecast>;
-
-template <class Array>
-auto view(const Array& values) {
-  return std::span(values.data(), static_cast<std::size_t>(values.size()));
-}
-
-}  // namespace
 
 void register_day(py::module_& m) {
   py::class_<Day>(m, "Day", "What became of the same spray at many times; one entry a time.")

@@ -16,6 +16,7 @@
 #include <utility>
 #include <vector>
 
+#include "arrays.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/coverage.hpp"
 #include "wetspan/spray/droplets.hpp"
@@ -26,16 +27,6 @@ namespace py = pybind11;
 using namespace wetspan;
 
 namespace {
-
-using Column = py::array_t<double, py::array::c_style | py::array::forcecast>;
-
-py::array_t<double> column(const std::vector<double>& values) {
-  return py::array_t<double>(static_cast<py::ssize_t>(values.size()), values.data());
-}
-
-std::span<const double> view(const Column& values) {
-  return {values.data(), static_cast<std::size_t>(values.size())};
-}
 
 /// What the calculators ask for beyond the scenario's table.
 std::span<const Parameter> spray_parameters() {
@@ -120,9 +111,9 @@ void register_spectrum(py::module_& m) {
       .value("rosin_rammler", Distribution::rosin_rammler);
   py::class_<Spectrum>(m, "Spectrum", "Volume shares at representative diameters.")
       .def_property_readonly(
-          "diameter", [](const Spectrum& self) { return column(self.diameter); }, "[m], increasing")
+          "diameter", [](const Spectrum& self) { return array(self.diameter); }, "[m], increasing")
       .def_property_readonly(
-          "volume_share", [](const Spectrum& self) { return column(self.volume_share); },
+          "volume_share", [](const Spectrum& self) { return array(self.volume_share); },
           "[1], sums to 1; nothing landed if empty");
   m.def("spectrum", &spectrum, py::arg("distribution"), py::arg("dv50"), py::arg("relative_span"),
         py::arg("bins"), "Bins of a two-parameter spectrum of volume median diameter dv50 [m].");
@@ -172,7 +163,7 @@ void register_flight(py::module_& m) {
         const auto of = [&](double DropletFlight::* member) {
           std::vector<double> values;
           for (const DropletFlight& flight : flights) values.push_back(flight.*member);
-          return column(values);
+          return array(values);
         };
         std::vector<std::string> end;
         for (const DropletFlight& flight : flights)
@@ -309,7 +300,7 @@ void register_landing(py::module_& m) {
 void register_coverage(py::module_& m) {
   m.def(
       "droplet_density",
-      [](const Spectrum& spectrum, double deposit) { return column(droplet_density(spectrum, deposit)); },
+      [](const Spectrum& spectrum, double deposit) { return array(droplet_density(spectrum, deposit)); },
       py::arg("spectrum"), py::arg("deposit"), "Droplets per area [1/m2] in each bin of a deposit [m].");
   m.def("leaf_coverage", &leaf_coverage, py::arg("spectrum"), py::arg("deposit"), py::arg("contact_angle"),
         "Share of a leaf wetted by a deposit [m], caps at a contact angle [rad].");

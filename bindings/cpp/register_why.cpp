@@ -1,12 +1,14 @@
 // Why an outcome is what it is.
 
+#include <pybind11/numpy.h>
 #include <pybind11/pybind11.h>
 #include <pybind11/stl.h>
 
 #include <cstddef>
-#include <map>
+#include <optional>
 #include <string>
 
+#include "arrays.hpp"
 #include "released.hpp"
 #include "wetspan/study/why.hpp"
 
@@ -20,20 +22,17 @@ void register_why(py::module_& m) {
       .def_readonly("gain", &LeverEffect::gain, "that less the growth control without it");
   py::class_<Why>(m, "Why", "Where an outcome's growth control comes from.")
       .def_readonly("control", &Why::control, "as it is")
-      .def_property_readonly(
-          "through",
-          [](const Why& self) {
-            return std::map<std::string, double>{
-                {"leaf", self.through.leaf}, {"stem", self.through.stem}, {"root", self.through.root}};
-          },
-          "Share of what reaches the growing tips, by site.")
+      .def_readonly("through", &Why::through, "Share of what reaches the growing tips, by site.")
       .def_readonly("levers", &Why::levers, "the largest effect first");
   m.def(
       "why",
-      [](const Scenario& scenario, const CropAir& air, double start, std::size_t most, unsigned threads) {
+      [](const Scenario& scenario, const CropAir& air, double start, std::size_t most,
+         const std::optional<Column>& weeks, unsigned threads) {
+        const auto days = view_of(weeks);
         const BatchOptions options = until_interrupted(threads);
-        return released([&] { return why(scenario, air, start, most, options); });
+        return released([&] { return why(scenario, air, start, most, days, options); });
       },
-      py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("most"), py::arg("threads") = 0,
+      py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("most"), py::arg("weeks") = py::none(),
+      py::arg("threads") = 0,
       "The ways by which the substance came, and the `most` changes that move growth control the most.");
 }

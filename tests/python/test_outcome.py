@@ -167,7 +167,8 @@ def test_accounts_close_in_any_greenhouse(values):
 
 
 def test_the_core_says_what_each_number_is():
-    for name, unit, shown, meaning in _core.outcome_variables():
+    for row in _core.outcome_variables():
+        name, unit, shown, meaning = row.name, row.unit, row.shown, row.meaning
         assert name
         assert unit
         assert shown

@@ -57,3 +57,10 @@ def test_heights_end_at_the_growth_control() -> None:
     assert 1.0 - ratio == pytest.approx(outcome.growth_control, abs=1e-6)
     assert (heights["treated"] <= heights["untreated"] + 1e-12).all()
     assert heights["treated"].attrs["units"] == "m"
+
+
+def test_levers_are_tried_in_the_weeks_of_the_outcome(piedmont):
+    day = ws.simulate(SPRAY, piedmont, "2026-05-16T10:00")
+    assert day.weeks.size > 0
+    assert ws.why(day).control == pytest.approx(day.growth_control, rel=1e-4)
+    assert abs(day.growth_control - ws.why(ws.simulate(SPRAY)).control) > 1e-3

@@ -63,7 +63,7 @@ def test_a_thousand_scenarios_give_the_numbers_of_the_native_library():
     native = _core.simulate_rows(len(given), scenarios, [], scenario_of=rows)
     assert not native.failed
     values, status, path = native.values, native.status, native.path
-    names = [row[0] for row in _core.outcome_variables()]
+    names = [row.name for row in _core.outcome_variables()]
     differences = {name: [] for name in _core.path_names}
     for row, answer in enumerate(ask(simulate=given)["simulated"]):
         assert answer.get("status") == _core.status_names[status[row]], answer
@@ -92,7 +92,7 @@ def test_a_thousand_scenarios_give_the_numbers_of_the_native_library():
 
 def _floor(name):
     """Return what a number is compared with where it is all but zero."""
-    unit = next(row[1] for row in _core.outcome_variables() if row[0] == name)
+    unit = next(row.unit for row in _core.outcome_variables() if row.name == name)
     return {"kg": 1e-15, "s": 1e-3, "K*s": 1.0}.get(unit, 1e-6)
 
 
@@ -111,8 +111,11 @@ def test_the_table_is_that_of_the_package():
     for row, told in zip(TABLE.values(), table["parameters"], strict=True):
         for name, value in told.items():
             assert value == getattr(row, name), (row.key, name)
-    assert [tuple(row.values()) for row in table["outcomes"]] == _core.outcome_variables()
-    assert [(row["name"], row["about"]) for row in table["sections"]] == _core.sections()
+    told = [(row.name, row.unit, row.shown, row.meaning) for row in _core.outcome_variables()]
+    assert [tuple(row.values()) for row in table["outcomes"]] == told
+    assert [(row["name"], row["about"]) for row in table["sections"]] == [
+        (each.name, each.about) for each in _core.sections()
+    ]
 
 
 TEXTS = [

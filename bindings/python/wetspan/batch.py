@@ -167,7 +167,7 @@ def allowed_threads(threads: int) -> int:
 
 def named(told: _core.RowTable) -> Computed:
     """Return a table of the core with names for its columns and codes."""
-    names = [name for name, *_ in _core.outcome_variables()]
+    names = [each.name for each in _core.outcome_variables()]
     return Computed(
         dict(zip(names, told.values, strict=True)),
         _STATUS[told.status],
@@ -474,7 +474,7 @@ class _Done:
     @classmethod
     def of(cls, count: int) -> _Done:
         return cls(
-            {name: np.full(count, np.nan) for name, *_ in _core.outcome_variables()},
+            {each.name: np.full(count, np.nan) for each in _core.outcome_variables()},
             np.full(count, "failed", dtype=_STATUS.dtype),
             np.full(count, "reference", dtype=_PATH.dtype),
             {name: np.full(count, np.nan) for name in ABOUT_AIR},

@@ -58,11 +58,11 @@ def settle(product: str | Product, days: float = 60.0, *, every: float = 1.0, **
     stood = _days(days, every)
     told = _core.settle_jug(chosen.concentration, chosen.formulation, values, list(stood * _DAY))
 
-    roles = {"active ingredient": told["active"]}
-    if "carrier" in told:
-        roles["carrier"] = told["carrier"]
+    roles = {"active ingredient": told.active}
+    if told.carrier is not None:
+        roles["carrier"] = told.carrier
     concentration = np.stack(list(roles.values()), axis=1)
-    edges = np.asarray(told["edge"])
+    edges = told.edge
     jug = xr.Dataset(
         {
             "concentration": (

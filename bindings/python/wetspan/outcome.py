@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -26,25 +27,24 @@ _GROUPS = {
         "where the active ingredient enters",
     ),
 }
-_HISTORY = {
-    "leaf_temperature": ("K", "leaf temperature"),
-    "air_temperature": ("K", "air temperature at the crop, with what the spray took from it"),
-    "relative_humidity": ("1", "relative humidity at the crop, with what the spray added to it"),
-    "leaf_water": ("1", "share of the landed liquid left on leaves"),
-    "stem_water": ("1", "share of the landed liquid left on stems"),
-    "wet_share": ("1", "wet share of the upper leaf side"),
-    "leaf_uptake": ("1", "share of the leaf's active ingredient taken up"),
-    "stem_uptake": ("1", "share of the stem's active ingredient taken up"),
-}
-_HEIGHTS = {
-    "untreated": ("m", "height of the untreated check"),
-    "treated": ("m", "height of the treated plant"),
-    "inhibition": ("1", "share of the rate of elongation held back"),
-    "tips": ("kg", "active ingredient at the growing tips per plant"),
-}
+#: Where active ingredient enters a plant.
+SITES = ("leaf", "stem", "root")
 _FROM_START = {"time": {"long_name": "time from the start of growth", "units": "s"}}
 
 Columns = Mapping[str, npt.NDArray[np.float64]]
+
+
+class _Effect(NamedTuple):
+    """What one application does: lengths [m], and amounts by site [kg per plant]."""
+
+    to_come: float
+    saved: float
+    uptake: Mapping[str, float]
+    tips: Mapping[str, float]
+
+    @classmethod
+    def of(cls, told: _core.Effect) -> _Effect:
+        return cls(told.to_come, told.saved, _by_site(told.uptake), _by_site(told.tips))
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -108,7 +108,7 @@ class Outcome:
     _numbers: Mapping[str, float]
     _places: Sequence[tuple[str, float]]
     _plant: Sequence[tuple[str, float]]
-    _applications: Sequence[Mapping[str, float]]
+    _applications: Sequence[_Effect]
 
     @cached_property
     def _values(self) -> xr.Dataset:
@@ -146,11 +146,8 @@ class Outcome:
     def history(self) -> xr.Dataset:
         """The course of the wet span over `time`, followed by the full system when first asked for."""
         told = _core.simulate(self.scenario._core, self.air, self.start, history=True, weeks=self.weeks)
-        course = told["course"]
-        return xr.Dataset(
-            {name: ("time", course[name], attributes(name, *about)) for name, about in _HISTORY.items()},
-            coords={"time": ("time", course["time"], {"long_name": "time from the spray", "units": "s"})},
-        )
+        time = ("time", told.history.time, {"long_name": "time from the spray", "units": "s"})
+        return _course(told.history.columns, _core.history_variables(), time)
 
     @cached_property
     def in_plant(self) -> xr.DataArray:
@@ -168,12 +165,8 @@ class Outcome:
         Variables untreated, treated [m], inhibition, the share of the rate of elongation held back [1], and
         tips, the active ingredient at the growing tips [kg per plant].
         """
-        told = _core.simulate(self.scenario._core, self.air, self.start, weeks=self.weeks, heights=True)
-        course = told["heights"]
-        return xr.Dataset(
-            {name: ("time", course[name], attributes(name, *about)) for name, about in _HEIGHTS.items()},
-            coords={"time": ("time", course["time"], _FROM_START["time"])},
-        )
+        told = _core.height_course(self.scenario._core, self.air, self.start, weeks=self.weeks)
+        return _course(told.columns, _core.height_variables(), ("time", told.time, _FROM_START["time"]))
 
     @cached_property
     def applications(self) -> xr.Dataset:
@@ -184,35 +177,39 @@ class Outcome:
         applications hold back together is shared by their amounts at the growing tips; that amounts add up
         there is a choice, see docs/science/growth.md.
         """
-        sites = ("leaf", "stem", "root")
         times = [each["at"] for each in self.scenario.applications] or [0.0]
 
-        def by_site(group: str) -> list[list[float]]:
-            return [
-                [convert(each[f"{group}.{site}"], "kg", "mg") for site in sites]
-                for each in self._applications
-            ]
+        def in_mg(amounts: Iterable[Mapping[str, float]]) -> list[list[float]]:
+            return [[convert(by_site[site], "kg", "mg") for site in SITES] for by_site in amounts]
 
         along = ["application", "site"]
         return xr.Dataset(
             {
                 "growth_to_come": (
                     "application",
-                    [each["to_come"] for each in self._applications],
+                    [each.to_come for each in self._applications],
                     attributes("growth_to_come", "m", "length the untreated check still grows"),
                 ),
                 "length_saved": (
                     "application",
-                    [each["saved"] for each in self._applications],
+                    [each.saved for each in self._applications],
                     attributes("length_saved", "m", "length held back"),
                 ),
-                "uptake": (along, by_site("uptake"), attributes("uptake", "mg", _GROUPS["uptake"][0])),
-                "tips": (along, by_site("tips"), attributes("tips", "mg", _GROUPS["tips"][0])),
+                "uptake": (
+                    along,
+                    in_mg(each.uptake for each in self._applications),
+                    attributes("uptake", "mg", _GROUPS["uptake"][0]),
+                ),
+                "tips": (
+                    along,
+                    in_mg(each.tips for each in self._applications),
+                    attributes("tips", "mg", _GROUPS["tips"][0]),
+                ),
             },
             coords={
                 "application": ("application", np.arange(1, len(times) + 1)),
                 "time": ("application", times, _FROM_START["time"]),
-                "site": ("site", list(sites), {"long_name": _GROUPS["uptake"][2]}),
+                "site": ("site", list(SITES), {"long_name": _GROUPS["uptake"][2]}),
             },
         )
 
@@ -240,6 +237,25 @@ class Outcome:
             f"{name} {share:.0%}" for name, share in entries(self.split["share"]) if share >= 0.005
         )
         return f"Outcome({wet}; {shares}; growth control {least}{self.growth_control:.0%})"
+
+
+def _by_site(told: _core.BySite) -> dict[str, float]:
+    return {site: getattr(told, site) for site in SITES}
+
+
+def _course(
+    columns: Columns,
+    variables: Sequence[_core.HistoryVariable] | Sequence[_core.HeightVariable],
+    time: tuple[str, npt.NDArray[np.float64], Mapping[str, str]],
+) -> xr.Dataset:
+    """Return the columns of a course over its time."""
+    return xr.Dataset(
+        {
+            each.name: ("time", columns[each.name], attributes(each.name, each.unit, each.meaning))
+            for each in variables
+        },
+        coords={"time": time},
+    )
 
 
 def entries(values: xr.DataArray) -> list[tuple[str, float]]:
@@ -280,24 +296,24 @@ def single(
     """Compute a crop whose growth starts at `start` [s] of the air's record, and wrap what the core tells."""
     weeks = np.zeros(0) if weeks is None else weeks
     told = _core.simulate(scenario._core, air, start, weeks=weeks)
-    numbers = told["numbers"]
+    numbers = told.numbers
     return Outcome(
         wet_time=numbers["wet_time"],
         last_drop_time=numbers["last_drop_time"],
         stem_wet_time=numbers["stem_wet_time"],
-        status=told["status"],
-        path=told["path"],
+        status=told.status,
+        path=told.path,
         growth_control=numbers["growth_control"],
-        water_balance=told["water_balance"],
+        water_balance=told.water_balance,
         inhibition_half_gone=numbers["inhibition_half_gone"],
         scenario=scenario,
         air=air,
         start=start,
         weeks=weeks,
         _numbers=numbers,
-        _places=told["places"],
-        _plant=told["plant"],
-        _applications=told["applications"],
+        _places=list(told.account.items()),
+        _plant=list(told.in_plant.items()),
+        _applications=[_Effect.of(each) for each in told.applications],
     )
 
 
@@ -311,9 +327,9 @@ def dataset(
     """Return the core's columns as a Dataset over `dims` of `shape`; groups have a dimension of their own."""
     groups: dict[tuple[str, str], dict[str, npt.NDArray[np.float64]]] = {}
     result = xr.Dataset(coords=dict(coords))
-    for name, si, _, meaning in _core.outcome_variables():
-        units = _UNITS.get(si, si)
-        values = columns[name].reshape(shape) * convert(1.0, si, units)
+    for each in _core.outcome_variables():
+        name, meaning, units = each.name, each.meaning, _UNITS.get(each.unit, each.unit)
+        values = columns[name].reshape(shape) * convert(1.0, each.unit, units)
         group, _, member = name.partition(".")
         if member:
             groups.setdefault((group, units), {})[member] = values

@@ -49,5 +49,5 @@ def _table() -> dict[str, Any]:
         {name: getattr(row, name) for name in (*names, "source", "meaning", "choices")}
         for row in TABLE.values()
     ]
-    sections = [{"name": name, "about": about} for name, about in _core.sections()]
+    sections = [{"name": each.name, "about": each.about} for each in _core.sections()]
     return {"version": _core.__version__, "parameters": told, "sections": sections}

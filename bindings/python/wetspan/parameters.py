@@ -16,7 +16,7 @@ TABLE: dict[str, _core.Parameter] = {row.key: row for row in _core.parameters()}
 #: Its position in the table, by which the core knows it.
 POSITION: dict[str, int] = {key: position for position, key in enumerate(TABLE)}
 #: Every section's meaning by its name.
-SECTIONS: dict[str, str] = dict(_core.sections())
+SECTIONS: dict[str, str] = {each.name: each.about for each in _core.sections()}
 GRADES = {
     "A": "measured by others, with a citation: on this substance and crop, or on another (measured_on)",
     "B": "a published formula or standard",

@@ -269,7 +269,8 @@ def _all(
         first = done.failed[0][0]
         core = scenarios[0 if scenario_of is None else scenario_of[first]]._core
         air = _core.steady_air(core) if air_of is None else airs[air_of[first]]
-        _core.simulate(core, air, starts[first])  # raises what went wrong
+        days = None if weeks is None else weeks[0][weeks[1][first]]
+        _core.simulate(core, air, starts[first], weeks=days)  # raises what went wrong
     if done.failed:
         told = f"{len(done.failed)} of {len(starts)} runs failed; the first: {done.failed[0][1]}"
         warnings.warn(told, RuntimeWarning, stacklevel=3)

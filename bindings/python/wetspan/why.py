@@ -9,8 +9,9 @@ from wetspan import _core
 from wetspan.batch import allowed_threads
 from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
-from wetspan.outcome import Outcome
+from wetspan.outcome import SITES, Outcome
 from wetspan.residue import EXPERIMENT, MEANING, MOBILE, residue_ends, told_end
+from wetspan.scenario import Scenario
 
 _ALL = 1000  # levers
 
@@ -64,18 +65,21 @@ def why(outcome: Outcome, *, most: int = 6, threads: int = 0) -> Why:
     """Tell where an outcome's growth control comes from and which changes would move it the most."""
     if not isinstance(most, Integral) or isinstance(most, bool) or most < 0:
         raise InputError(f"most = {most!r} is not a whole number of changes, 0 or more")
-    told = _core.why(outcome.scenario._core, outcome.air, outcome.start, int(most), allowed_threads(threads))
-    through = {site: told.through[site] for site in ("leaf", "stem", "root")}
+
+    def told_of(scenario: Scenario, levers: int) -> _core.Why:
+        return _core.why(
+            scenario._core,
+            outcome.air,
+            outcome.start,
+            levers,
+            weeks=outcome.weeks,
+            threads=allowed_threads(threads),
+        )
+
+    told = told_of(outcome.scenario, int(most))
+    through = {site: getattr(told.through, site) for site in SITES}
     ends = residue_ends(outcome.scenario)
-    gains = [
-        {
-            lever.change: lever.gain
-            for lever in _core.why(
-                end._core, outcome.air, outcome.start, _ALL, allowed_threads(threads)
-            ).levers
-        }
-        for end in ends
-    ]
+    gains = [{lever.change: lever.gain for lever in told_of(end, _ALL).levers} for end in ends]
     levers = tuple(
         Lever(lever.change, lever.control, lever.gain, *(each.get(lever.change, 0.0) for each in gains))
         for lever in told.levers

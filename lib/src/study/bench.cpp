@@ -218,66 +218,83 @@ AfterSpray after_spray(const Stand& stand, const Drying& drying, double mean_dep
   return after;
 }
 
+/// Plants that are alike, once each.
+struct Distinct {
+  std::vector<Scenario> plants;
+  std::vector<std::optional<std::size_t>> row_of;  // of each plant on the bench; none for the missed
+};
+
+Distinct distinct_plants(const Stand& stand, const Scenario& scenario, std::span<const double> deposits) {
+  Distinct distinct;
+  std::map<std::array<double, 3>, std::size_t> seen;  // deposit, size, pot: row
+  for (std::size_t i = 0; i < deposits.size(); ++i) {
+    if (deposits[i] < least_deposit()) {
+      distinct.row_of.push_back(std::nullopt);
+      continue;
+    }
+    const auto [at, added] =
+        seen.try_emplace({deposits[i], stand.sizes[i], stand.pots[i]}, distinct.plants.size());
+    if (added)
+      distinct.plants.push_back(
+          plant_on_bench(scenario, deposits[i], stand.sizes[i], stand.pots[i], stand.density));
+    distinct.row_of.push_back(at->second);
+  }
+  return distinct;
+}
+
+/// Computes plants in one air; throws what goes wrong with the first that cannot be computed.
+RowTable compute(const std::vector<Scenario>& plants, const CropAir& air, const Drying& drying) {
+  if (plants.empty()) return {};
+  std::vector<const Scenario*> scenarios;
+  std::vector<std::uint64_t> scenario_of;
+  for (const Scenario& plant : plants) {
+    scenario_of.push_back(scenarios.size());
+    scenarios.push_back(&plant);
+  }
+  const std::vector<double> starts(plants.size(), drying.start);
+  RowTable computed = simulate_rows({.count = plants.size(),
+                                     .scenarios = scenarios,
+                                     .scenario_of = scenario_of,
+                                     .inputs = {},
+                                     .airs = {&air},
+                                     .air_of = {},
+                                     .starts = starts,
+                                     .weeks = {.means = {drying.weeks}}},
+                                    drying.options);
+  if (!computed.failed.empty()) {
+    const FailedRow& first = computed.failed.front();
+    simulate(plants[first.row], air, drying.start, false, drying.weeks);  // throws what went wrong
+    throw IntegrationError(first.reason);
+  }
+  return computed;
+}
+
+/// A row for every plant on the bench: its own of the computed, or 0 throughout.
+RowTable for_every(std::span<const std::optional<std::size_t>> row_of, const RowTable& computed) {
+  const std::size_t count = row_of.size(), variables = outcome_variables().size();
+  RowTable every{.count = count,
+                 .values = std::vector<double>(variables * count),
+                 .status = std::vector<std::uint8_t>(count, static_cast<std::uint8_t>(Status::nothing_wet)),
+                 .path = std::vector<std::uint8_t>(count),
+                 .failed = {}};
+  for (std::size_t i = 0; i < count; ++i) {
+    if (!row_of[i]) continue;
+    for (std::size_t k = 0; k < variables; ++k)
+      every.values[k * count + i] = computed.values[k * computed.count + *row_of[i]];
+    every.status[i] = computed.status[*row_of[i]];
+    every.path[i] = computed.path[*row_of[i]];
+  }
+  return every;
+}
+
 /// Computes every plant with what it gets [m]; plants that are alike are computed once.
 Grown grow(const Stand& stand, const Drying& drying, std::vector<double> deposits, double mean_deposit) {
   const AfterSpray after = after_spray(stand, drying, mean_deposit);
-  std::map<std::array<double, 3>, std::size_t> alike;  // deposit, size, pot: row among the computed
-  std::vector<Scenario> plants;
-  std::vector<std::optional<std::size_t>> row_of;
-  for (std::size_t i = 0; i < deposits.size(); ++i) {
-    if (deposits[i] < least_deposit()) {
-      row_of.push_back(std::nullopt);
-      continue;
-    }
-    const auto [at, added] = alike.try_emplace({deposits[i], stand.sizes[i], stand.pots[i]}, plants.size());
-    if (added)
-      plants.push_back(
-          plant_on_bench(after.scenario, deposits[i], stand.sizes[i], stand.pots[i], stand.density));
-    row_of.push_back(at->second);
-  }
-
-  RowTable computed;
-  if (!plants.empty()) {
-    const CropAir& air = after.air ? *after.air : drying.air;
-    std::vector<const Scenario*> scenarios;
-    std::vector<std::uint64_t> scenario_of;
-    for (const Scenario& plant : plants) {
-      scenario_of.push_back(scenarios.size());
-      scenarios.push_back(&plant);
-    }
-    const std::vector<double> starts(plants.size(), drying.start);
-    computed = simulate_rows({.count = plants.size(),
-                              .scenarios = scenarios,
-                              .scenario_of = scenario_of,
-                              .inputs = {},
-                              .airs = {&air},
-                              .air_of = {},
-                              .starts = starts,
-                              .weeks = {.means = {drying.weeks}}},
-                             drying.options);
-    if (!computed.failed.empty()) {
-      simulate(plants[computed.failed.front().row], air, drying.start);  // throws what went wrong
-      throw IntegrationError(computed.failed.front().reason);
-    }
-  }
-
-  const std::size_t count = deposits.size(), variables = outcome_variables().size();
+  const Distinct distinct = distinct_plants(stand, after.scenario, deposits);
+  const RowTable computed = compute(distinct.plants, after.air ? *after.air : drying.air, drying);
   Grown grown{
-      .deposits = std::move(deposits),
-      .missed = std::vector<std::uint8_t>(count),
-      .outcomes = {.count = count,
-                   .values = std::vector<double>(variables * count),
-                   .status = std::vector<std::uint8_t>(count, static_cast<std::uint8_t>(Status::nothing_wet)),
-                   .path = std::vector<std::uint8_t>(count),
-                   .failed = {}}};
-  for (std::size_t i = 0; i < count; ++i) {
-    grown.missed[i] = !row_of[i];
-    if (!row_of[i]) continue;
-    for (std::size_t k = 0; k < variables; ++k)
-      grown.outcomes.values[k * count + i] = computed.values[k * plants.size() + *row_of[i]];
-    grown.outcomes.status[i] = computed.status[*row_of[i]];
-    grown.outcomes.path[i] = computed.path[*row_of[i]];
-  }
+      .deposits = std::move(deposits), .missed = {}, .outcomes = for_every(distinct.row_of, computed)};
+  for (const auto& row : distinct.row_of) grown.missed.push_back(!row);
   return grown;
 }
 

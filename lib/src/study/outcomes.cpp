@@ -41,9 +41,42 @@ constexpr OutcomeVariable table[] = {
     {"largest_inhibition", "1", "percent", "largest share of the rate of elongation held back", [](const Outcome& o) { return o.growth.largest_inhibition; }},
     {"inhibition_half_gone", "s", "day", "time from the start of growth until inhibition has fallen to half of its largest", [](const Outcome& o) { return o.growth.half_gone; }},
 };
+
+constexpr CourseVariable<History> history_table[] = {
+    {"leaf_temperature", "K", "leaf temperature", &History::leaf_temperature},
+    {"air_temperature", "K", "air temperature at the crop, with what the spray took from it", &History::air_temperature},
+    {"relative_humidity", "1", "relative humidity at the crop, with what the spray added to it", &History::relative_humidity},
+    {"leaf_water", "1", "share of the landed liquid left on leaves", &History::leaf_water},
+    {"stem_water", "1", "share of the landed liquid left on stems", &History::stem_water},
+    {"wet_share", "1", "wet share of the upper leaf side", &History::wet_share},
+    {"leaf_uptake", "1", "share of the leaf's active ingredient taken up", &History::leaf_uptake},
+    {"stem_uptake", "1", "share of the stem's active ingredient taken up", &History::stem_uptake},
+};
+constexpr CourseVariable<HeightCourse> height_table[] = {
+    {"untreated", "m", "height of the untreated check", &HeightCourse::untreated},
+    {"treated", "m", "height of the treated plant", &HeightCourse::treated},
+    {"inhibition", "1", "share of the rate of elongation held back", &HeightCourse::inhibition},
+    {"tips", "kg", "active ingredient at the growing tips per plant", &HeightCourse::tips},
+};
+constexpr Part<Account> account_table[] = {
+    {"leaf surface", &Account::leaf_surface}, {"leaf", &Account::leaf},
+    {"stem surface", &Account::stem_surface}, {"stem", &Account::stem},
+    {"weathered", &Account::weathered},       {"substrate", &Account::substrate},
+    {"root", &Account::root},                 {"lost from substrate", &Account::lost},
+    {"bench", &Account::bench},               {"airborne", &Account::airborne},
+};
+constexpr Part<InPlant> plant_table[] = {
+    {"blades", &InPlant::blades},         {"depot", &InPlant::depot},         {"tips", &InPlant::tips},
+    {"grown away", &InPlant::grown_away}, {"elsewhere", &InPlant::elsewhere}, {"metabolised", &InPlant::metabolised},
+};
 // clang-format on
 
 }  // namespace
+
+std::span<const CourseVariable<History>> history_variables() { return history_table; }
+std::span<const CourseVariable<HeightCourse>> height_variables() { return height_table; }
+std::span<const Part<Account>> account_parts() { return account_table; }
+std::span<const Part<InPlant>> plant_parts() { return plant_table; }
 
 std::span<const OutcomeVariable> outcome_variables() { return table; }
 

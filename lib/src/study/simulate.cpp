@@ -14,6 +14,7 @@
 #include "wetspan/properties/water.hpp"
 #include "wetspan/study/batch.hpp"
 #include "wetspan/study/clock.hpp"
+#include "wetspan/study/outcomes.hpp"
 
 namespace wetspan {
 namespace {
@@ -60,11 +61,7 @@ void append(History& history, const History& later, double delay) {
   const auto put = [&](std::vector<double> History::* column) {
     (history.*column).insert((history.*column).end(), (later.*column).begin(), (later.*column).end());
   };
-  for (const auto column : {&History::leaf_temperature, &History::air_temperature,
-                            &History::relative_humidity, &History::leaf_water, &History::stem_water,
-                            &History::wet_share, &History::leaf_uptake, &History::stem_uptake}) {
-    put(column);
-  }
+  for (const CourseVariable<History>& column : history_variables()) put(column.values);
 }
 
 /// Integral of the air's temperature over the record from `from` to `to` [K s], both within it.

@@ -66,7 +66,7 @@ std::optional<Scenario> moved(const Scenario& scenario, const Lever& lever) {
 }
 
 Why why(const Scenario& scenario, const CropAir& air, double start, std::size_t most,
-        const BatchOptions& options) {
+        std::span<const double> weeks, const BatchOptions& options) {
   std::vector<Scenario> tried{scenario};
   std::vector<std::string_view> change{"as it is"};
   for (const Lever& lever : levers()) {
@@ -82,16 +82,19 @@ Why why(const Scenario& scenario, const CropAir& air, double start, std::size_t 
     scenarios.push_back(&each);
   }
   const std::vector<double> starts(tried.size(), start);
+  Weeks in_these;
+  if (!weeks.empty()) in_these.means.push_back(weeks);
   const RowTable outcomes = simulate_rows({.count = tried.size(),
                                            .scenarios = scenarios,
                                            .scenario_of = scenario_of,
                                            .inputs = {},
                                            .airs = {&air},
                                            .air_of = {},
-                                           .starts = starts},
+                                           .starts = starts,
+                                           .weeks = in_these},
                                           options);
   if (!outcomes.failed.empty() && outcomes.failed.front().row == 0) {
-    simulate(scenario, air, start);  // throws what went wrong
+    simulate(scenario, air, start, false, weeks);  // throws what went wrong
     throw IntegrationError(outcomes.failed.front().reason);
   }
 

@@ -94,6 +94,16 @@ TEST_CASE("what wets no leaves has levers on amount alone") {
   }
 }
 
+TEST_CASE("levers are tried in the weeks that the crop grows in") {
+  const Scenario scenario;
+  const std::vector<double> cool(30, 289.15);  // 16 degC
+  const CropAir air = air_of(scenario);
+  const Why told = why(scenario, air, 0.0, 100, cool);
+  CHECK(told.control ==
+        doctest::Approx(simulate(scenario, air, 0.0, false, cool).growth.control).epsilon(1e-6));
+  CHECK(std::abs(told.control - why(scenario, air, 0.0).control) > 0.005);
+}
+
 TEST_CASE("no substance comes no way, and what cannot be computed is refused") {
   Scenario scenario;
   scenario.application.concentration = 0.0;

@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'Card', 'Concentrate', 'CropAir', 'Day', 'Distribution', 'DrenchInstead', 'Evenness', 'FailedRow', 'Landing', 'LeafLayer', 'LeverEffect', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Spectrum', 'StemPart', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'as_drench', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'daily_temperatures', 'droplet_density', 'dry_deposit', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'half_amounts', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'why']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'Concentrate', 'CropAir', 'Day', 'Distribution', 'DrenchInstead', 'Effect', 'Evenness', 'FailedRow', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'Landing', 'LeafLayer', 'LeverEffect', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'Spectrum', 'StemPart', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'as_drench', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'daily_temperatures', 'droplet_density', 'dry_deposit', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_index', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'why']
 class Parameter:
     """
     One row of the table of inputs.
@@ -80,6 +80,16 @@ class Parameter:
         """
         SI: what a bare number means
         """
+class Section:
+    """
+    A section of a scenario.
+    """
+    @property
+    def about(self) -> str:
+        ...
+    @property
+    def name(self) -> str:
+        ...
 class Scenario:
     """
     One value of every input, in the table's units and order.
@@ -136,34 +146,162 @@ class Outdoor:
         """
         Time [s] and columns temperature [K], vapour_pressure [Pa], pressure [Pa], wind_speed [m/s], shortwave [W/m2].
         """
-class RateForHeight:
+class OutcomeVariable:
     """
-    The concentration that gives a wanted height.
+    A number that an outcome tells.
     """
     @property
-    def concentration(self) -> float:
+    def meaning(self) -> str:
+        ...
+    @property
+    def name(self) -> str:
         """
-        [kg/m3]; NaN unless found
+        A dotted name belongs to a group.
         """
     @property
-    def height(self) -> float:
+    def shown(self) -> str:
         """
-        that it gives [m]
-        """
-    @property
-    def least_height(self) -> float:
-        """
-        that the most allowed gives [m]
+        The unit people are shown.
         """
     @property
-    def reach(self) -> str:
+    def unit(self) -> str:
         """
-        found, none needed, not reachable (growth to come is too little) or failed
+        SI
+        """
+class HistoryVariable:
+    """
+    A column of a wet span's history.
+    """
+    @property
+    def meaning(self) -> str:
+        ...
+    @property
+    def name(self) -> str:
+        ...
+    @property
+    def unit(self) -> str:
+        """
+        SI
+        """
+class HeightVariable:
+    """
+    A column of the course of heights.
+    """
+    @property
+    def meaning(self) -> str:
+        ...
+    @property
+    def name(self) -> str:
+        ...
+    @property
+    def unit(self) -> str:
+        """
+        SI
+        """
+class History:
+    """
+    The course of a wet span.
+    """
+    @property
+    def columns(self) -> dict[str, numpy.typing.NDArray[numpy.float64]]:
+        """
+        Every column by its name.
         """
     @property
-    def reason(self) -> str:
+    def time(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        why it failed
+        From the spray [s].
+        """
+class HeightCourse:
+    """
+    Heights of the treated plant and the untreated check.
+    """
+    @property
+    def columns(self) -> dict[str, numpy.typing.NDArray[numpy.float64]]:
+        """
+        Every column by its name.
+        """
+    @property
+    def time(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        From the start of growth [s].
+        """
+class BySite:
+    """
+    An amount by the site where it entered the plant.
+    """
+    @property
+    def leaf(self) -> float:
+        ...
+    @property
+    def root(self) -> float:
+        ...
+    @property
+    def stem(self) -> float:
+        ...
+class Effect:
+    """
+    What one application does to the height.
+    """
+    @property
+    def saved(self) -> float:
+        """
+        Length held back by it [m].
+        """
+    @property
+    def tips(self) -> BySite:
+        """
+        Of it, what reached the growing tips [kg per plant].
+        """
+    @property
+    def to_come(self) -> float:
+        """
+        Length the untreated check still grows after it [m].
+        """
+    @property
+    def uptake(self) -> BySite:
+        """
+        [kg per plant]
+        """
+class Outcome:
+    """
+    What is applied to one crop comes to.
+    """
+    @property
+    def account(self) -> dict[str, float]:
+        """
+        Active ingredient by place when height is judged, as shares of what was applied.
+        """
+    @property
+    def applications(self) -> list[Effect]:
+        """
+        What each application does.
+        """
+    @property
+    def history(self) -> History:
+        """
+        Of the first wet span; empty unless it was asked for.
+        """
+    @property
+    def in_plant(self) -> dict[str, float]:
+        """
+        What was taken up by its place in the plant [kg per plant].
+        """
+    @property
+    def numbers(self) -> dict[str, float]:
+        """
+        Every outcome variable by its name, in SI.
+        """
+    @property
+    def path(self) -> str:
+        ...
+    @property
+    def status(self) -> str:
+        ...
+    @property
+    def water_balance(self) -> float:
+        """
+        Landed less evaporated less left, over landed.
         """
 class FailedRow:
     """
@@ -253,9 +391,38 @@ class Why:
         the largest effect first
         """
     @property
-    def through(self) -> dict[str, float]:
+    def through(self) -> BySite:
         """
         Share of what reaches the growing tips, by site.
+        """
+class RateForHeight:
+    """
+    The concentration that gives a wanted height.
+    """
+    @property
+    def concentration(self) -> float:
+        """
+        [kg/m3]; NaN unless found
+        """
+    @property
+    def height(self) -> float:
+        """
+        that it gives [m]
+        """
+    @property
+    def least_height(self) -> float:
+        """
+        that the most allowed gives [m]
+        """
+    @property
+    def reach(self) -> str:
+        """
+        found, none needed, not reachable (growth to come is too little) or failed
+        """
+    @property
+    def reason(self) -> str:
+        """
+        why it failed
         """
 class BenchLayout:
     """
@@ -447,6 +614,38 @@ class Bench:
     def y(self) -> numpy.typing.NDArray[numpy.float64]:
         """
         [m]
+        """
+class SettledJug:
+    """
+    Where the particles of a jug lie after it stood.
+    """
+    @property
+    def active(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        Concentration of the active ingredient [kg/m3] by time and layer.
+        """
+    @property
+    def carrier(self) -> numpy.typing.NDArray[numpy.float64] | None:
+        """
+        Concentration of the carrier [kg/m3] likewise; none in a product without one.
+        """
+    @property
+    def edge(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        Depths between the layers [m], from 0 at the surface.
+        """
+    @property
+    def mass_error(self) -> float:
+        """
+        Largest relative change of the mass of any particle class over all times.
+        """
+    @property
+    def steps(self) -> int:
+        ...
+    @property
+    def time(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        [s]
         """
 class Distribution:
     """
@@ -801,6 +1000,18 @@ def half_amounts(scenario: Scenario, inputs: collections.abc.Sequence[tuple[typi
     """
     crop.half_amount [kg] at which `volume` [m3 per plant] of a concentration [kg/m3], put into the pot by the scenario's method, gives each growth control, with some inputs (positions and columns) changed; NaN where none does.
     """
+def height_course(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None) -> HeightCourse:
+    """
+    Heights over the weeks.
+    """
+def height_variables() -> list[HeightVariable]:
+    """
+    Every column of the course of heights but its time.
+    """
+def history_variables() -> list[HistoryVariable]:
+    """
+    Every column of a history but its time.
+    """
 def impact_map(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], speeds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], incidence: typing.SupportsFloat | typing.SupportsIndex) -> tuple[numpy.typing.NDArray[numpy.int32], dict[str, numpy.typing.NDArray[numpy.float64]]]:
     """
     Impacts on the scenario's leaf over [speed, diameter]: 0 sticks, 1 rebounds, 2 shatters, and their numbers.
@@ -849,9 +1060,13 @@ def nozzle_sizes() -> list[tuple[str, str, float]]:
     """
     Name, colour and flow at 3 bar [m3/s] of the nozzle sizes of ISO 10625.
     """
-def outcome_variables() -> list[tuple[str, str, str, str]]:
+def outcome_index(name: str) -> int:
     """
-    Name, SI unit, shown unit and meaning of every number an outcome tells.
+    The position of an outcome's number by its name; an unknown name is refused with the nearest there is.
+    """
+def outcome_variables() -> list[OutcomeVariable]:
+    """
+    Every number that an outcome tells, in the order of tables.
     """
 def pace_for(flow: typing.SupportsFloat | typing.SupportsIndex, rate: typing.SupportsFloat | typing.SupportsIndex, swath: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
@@ -883,16 +1098,15 @@ def sauter_mean_diameter(spectrum: Spectrum) -> float:
     """
     The same from bins.
     """
-def sections() -> list[tuple[str, str]]:
+def sections() -> list[Section]:
     """
-    Name and meaning of every section of a scenario.
+    Every section of a scenario, in the order of the table.
     """
-def settle_jug(strength: typing.SupportsFloat | typing.SupportsIndex, formulation: str, inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], times: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex]) -> dict:
+def settle_jug(strength: typing.SupportsFloat | typing.SupportsIndex, formulation: str, inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], times: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex]) -> SettledJug:
     """
     Lets a well-shaken product of `strength` [kg/m3] stand, and reports its layers at `times` [s].
     
-    formulation is 'suspension' or 'solution'; inputs overrule the table by name, SI. Returns edge [m],
-    active and, if there is one, carrier [kg/m3] by time and layer, steps, mass_error.
+    formulation is 'suspension' or 'solution'; inputs overrule the table by name, SI.
     """
 @typing.overload
 def share_below(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex, diameter: typing.SupportsFloat | typing.SupportsIndex) -> float:
@@ -904,9 +1118,9 @@ def share_below(spectrum: Spectrum, diameter: typing.SupportsFloat | typing.Supp
     """
     The same from bins.
     """
-def simulate(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, history: bool = False, weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, heights: bool = False) -> dict:
+def simulate(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, history: bool = False, weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None) -> Outcome:
     """
-    What is applied to one crop: `numbers`, `status`, `path`, `course` of the wet span (empty without `history`), `heights` over the weeks (empty without `heights`), `places` of the active ingredient [1] and its places in the `plant` [kg], `applications`, one by one [m, kg], and `water_balance`, how far the liquid's account is from closing. `weeks` are the daily mean temperatures from the start [K].
+    What is applied to one crop; `weeks` are the daily mean temperatures from the start of growth [K].
     """
 def simulate_rows(count: typing.SupportsInt | typing.SupportsIndex, scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], *, inputs: collections.abc.Sequence[tuple[typing.SupportsInt | typing.SupportsIndex, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]] = [], scenario_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, weeks: collections.abc.Sequence[typing.Annotated[numpy.typing.ArrayLike, numpy.float64]] = [], weeks_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, threads: typing.SupportsInt | typing.SupportsIndex = 0, instructions: str | None = None, reference_only: bool = False, progress: typing.Any = None) -> RowTable:
     """
@@ -964,7 +1178,7 @@ def wand_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typi
     """
     The passes of a hand-held wand over a bench, at a flow of 1 m3/s: rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].
     """
-def why(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, most: typing.SupportsInt | typing.SupportsIndex, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> Why:
+def why(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, most: typing.SupportsInt | typing.SupportsIndex, weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> Why:
     """
     The ways by which the substance came, and the `most` changes that move growth control the most.
     """

@@ -205,19 +205,13 @@ def spray_bench(
         levers=bool(levers),
         threads=threads,
     )
-    about = _about(scenario) | {
+    about = _about(scenario) | _told_of(told, stand)
+    about |= {
         "seed": seed,
         "sprayed_by": "pouring into every pot" if drenched else by,
-        "bench_length": told.length,
-        "bench_width": told.width,
-        "emitted_litres": 1e3 * told.emitted,
         "emitted_as": "scaled" if volume is None else "given",
-        "off_bench_litres": 1e3 * told.off_bench,
-        "litres_per_minute": 6e4 * told.flow,
-        "nozzle_litres_per_minute": 6e4 * told.nozzle_flow,
-        "ground_area": 1.0 / stand.plant_density,
-        "pouring_variation": error,
         "band": allowed,
+        "pouring_variation": error,
         "comment": "variation of speed, height, spacing, pouring and plant size is assumed noise (grade D)",
     }
     evenness = _evenness(told.evenness)
@@ -230,6 +224,19 @@ def spray_bench(
         levers=tuple(_lever(lever, evenness) for lever in told.levers),
         drench=told.drench,
     )
+
+
+def _told_of(told: _core.Bench, stand: _core.BenchLayout) -> dict[str, float]:
+    """Return a bench's extent and what is emitted over it."""
+    return {
+        "bench_length": told.length,
+        "bench_width": told.width,
+        "ground_area": 1.0 / stand.plant_density,
+        "emitted_litres": 1e3 * told.emitted,
+        "off_bench_litres": 1e3 * told.off_bench,
+        "litres_per_minute": 6e4 * told.flow,
+        "nozzle_litres_per_minute": 6e4 * told.nozzle_flow,
+    }
 
 
 def _air(

@@ -52,8 +52,9 @@ struct Why {
 /// Tells where growth control comes from and which levers would move it most, each computed on its own in the
 /// same air. Effects of less than 0.05 points, and levers that cannot be computed, are left out.
 /// @param most how many levers are told
+/// @param weeks as for `simulate`: daily mean temperatures from the start of growth [K]
 /// @throws InputError for a scenario, record or time that is not allowed; IntegrationError as `simulate`
 Why why(const Scenario& scenario, const CropAir& air, double start, std::size_t most = 6,
-        const BatchOptions& options = {});
+        std::span<const double> weeks = {}, const BatchOptions& options = {});
 
 }  // namespace wetspan

@@ -1,0 +1,89 @@
+// How much for a wanted height, what a drench of it is, and the crop's sensitivity that an observation gives.
+
+#include <pybind11/pybind11.h>
+#include <pybind11/stl.h>
+
+#include <cstddef>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "arrays.hpp"
+#include "released.hpp"
+#include "wetspan/errors.hpp"
+#include "wetspan/plant/substrate.hpp"
+#include "wetspan/plant/uptake.hpp"
+#include "wetspan/study/rates.hpp"
+
+namespace py = pybind11;
+using namespace wetspan;
+
+void register_rates(py::module_& m) {
+  py::class_<RateForHeight>(m, "RateForHeight", "The concentration that gives a wanted height.")
+      .def_property_readonly(
+          "reach", [](const RateForHeight& self) { return std::string(wetspan::name_of(self.reach)); },
+          "found, none needed, not reachable (growth to come is too little) or failed")
+      .def_readonly("concentration", &RateForHeight::concentration, "[kg/m3]; NaN unless found")
+      .def_readonly("height", &RateForHeight::height, "that it gives [m]")
+      .def_readonly("least_height", &RateForHeight::least_height, "that the most allowed gives [m]")
+      .def_readonly("reason", &RateForHeight::reason, "why it failed");
+  m.def(
+      "rates_for_height",
+      [](const std::vector<const Scenario*>& scenarios, const std::vector<const CropAir*>& airs,
+         const Column& starts, const std::optional<Column>& weeks, double height, unsigned threads) {
+        const auto at = view(starts);
+        const auto days = view_of(weeks);
+        std::vector<Job> jobs;
+        if (airs.empty() || at.size() != scenarios.size() ||
+            (airs.size() != 1 && airs.size() != scenarios.size())) {
+          throw InputError("rates want a start for each scenario, and one air or one for each");
+        }
+        for (std::size_t i = 0; i < scenarios.size(); ++i) {
+          jobs.push_back({scenarios[i], airs[airs.size() == 1 ? 0 : i], at[i], days});
+        }
+        const py::gil_scoped_release release;
+        return rates_for_height(jobs, height, {.threads = threads});
+      },
+      py::arg("scenarios"), py::arg("airs"), py::arg("starts"), py::arg("weeks"), py::arg("height"),
+      py::arg("threads") = 0,
+      "The concentration that gives each scenario's plants a height [m] when height is judged.");
+  m.def("as_drench", &as_drench, py::arg("scenario"), py::arg("volume"),
+        "The scenario as a drench of `volume` [m3] for each plant.");
+  m.def(
+      "half_amounts",
+      [](const Scenario& scenario, const std::vector<std::pair<std::size_t, Column>>& inputs, double volume,
+         double concentration, const Column& control) {
+        const auto wanted = view(control);
+        std::vector<double> found(wanted.size());
+        for (const auto& [input, values] : inputs) {
+          if (view(values).size() != wanted.size()) throw InputError("columns are as long as the controls");
+        }
+        for (std::size_t i = 0; i < wanted.size(); ++i) {
+          Scenario own = scenario;
+          for (const auto& [input, values] : inputs) set(own, input, view(values)[i]);
+          check(own);
+          const Placement placed = place(own.substrate, own.application.method, volume);
+          RootRates roots = root_rates(own.active, own.uptake, own.substrate);
+          roots.up *= placed.availability;
+          found[i] = half_amount_for({.crop = own.crop, .uptake = own.uptake, .roots = roots},
+                                     placed.held * volume * concentration, wanted[i]);
+        }
+        return array(found);
+      },
+      py::arg("scenario"), py::arg("inputs"), py::arg("volume"), py::arg("concentration"), py::arg("control"),
+      "crop.half_amount [kg] at which `volume` [m3 per plant] of a concentration [kg/m3], put into the pot "
+      "by the scenario's method, gives each growth control, with some inputs (positions and columns) "
+      "changed; NaN where none does.");
+  m.def(
+      "dry_deposit",
+      [](const Scenario& scenario, double mass, double temperature, double duration) {
+        const double mobile = turns_mobile(scenario.uptake, mass);
+        const Weathered after =
+            weathered(scenario.uptake, {.mobile = mobile, .locked = mass - mobile}, temperature, duration);
+        return std::pair(after.taken_up / mass, after.lost / mass);
+      },
+      py::arg("scenario"), py::arg("mass"), py::arg("temperature"), py::arg("duration"),
+      "Shares of a deposit [kg per m2 of contact] that are taken up and lost in a time [s] after it has "
+      "dried, at a steady temperature [K].");
+}
