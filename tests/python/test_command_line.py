@@ -92,7 +92,7 @@ def test_a_day_without_arguments_but_speed(command, example):
     assert out.startswith(example.title)
     assert "Where it ends up: leaf" in out
     assert "2026-05-16, clock UTC-05:00; outdoor weather of a typical year: GREENSBORO PIEDMONT" in out
-    assert re.findall(r"^\d\d:\d\d", out, re.MULTILINE) == ["06:00", "13:00", "20:00"]
+    assert re.findall(r"^(\d\d:\d\d)  ", out, re.MULTILINE) == ["06:00", "13:00", "20:00"]
     assert re.search(r"^Leaves stay wet for \d+ min when sprayed at 06:00", out, re.MULTILINE)
     assert " ".join(out.split()).endswith(ws.CAUTIONS)
 

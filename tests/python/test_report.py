@@ -165,7 +165,8 @@ def test_the_table_holds_the_day(day):
         at = day.isel(time=i)
         assert float(row[1]) == pytest.approx(float(at["air_temperature"]) - 273.15, abs=0.05)
         assert float(row[2]) == pytest.approx(100 * float(at["relative_humidity"]), abs=0.5)
-        assert float(row[4]) == pytest.approx(float(at["wet_time"]) / 60, rel=0.05)
+        assert float(row[4].rstrip("*")) == pytest.approx(float(at["wet_time"]) / 60, rel=0.05)
+        assert row[4].endswith("*") == bool(at["wet_past_sunset"])
         assert float(row[6]) == pytest.approx(1e3 * float(at["uptake"].sel(site="leaf")), rel=0.05)
         assert float(row[9]) == pytest.approx(100 * float(at["growth_control"]), abs=0.5)
     assert "…" not in "".join(lines)  # nothing is cut off on a narrow screen
@@ -186,7 +187,13 @@ def test_a_day_for_programs(day, noon):
     assert document["times"][0]["time"] == "2026-05-16T06:00:00"
     assert document["times"][3]["wet_time"] == float(day["wet_time"][3])
     assert sum(document["times"][3]["split"].values()) == pytest.approx(1.0, abs=1e-12)
-    assert set(document["units"]) == set(document["times"][0]) - {"time", "status", "bridged"}
+    assert set(document["units"]) == set(document["times"][0]) - {
+        "time",
+        "status",
+        "bridged",
+        "wet_past_sunset",
+        "wet_too_long",
+    }
     assert (document["time_zone"], document["samples"], document["seed"]) == ("UTC-05:00", 8, 1)
     assert document["advice"] == report.advice(day)
     assert document["cautions"] == ws.CAUTIONS

@@ -11,7 +11,7 @@ import pandas as pd
 from wetspan.weather import Weather
 
 _NOON, _NIGHT = 2.0, 3.0  # h around 12:00 in which there is light, around 0:00 in which there is none
-_DARK = 5.0  # W/m2 below which it is dark: less than civil twilight (grade D)
+DARK = 5.0  # W/m2 below which it is dark: less than civil twilight (grade D)
 
 
 def doubt_humectant(humectant: npt.ArrayLike, kappa: npt.ArrayLike) -> None:
@@ -38,7 +38,7 @@ def doubt_light(weather: Weather, moments: pd.DatetimeIndex) -> None:
         (noon, True, "no light around noon: leaves dry too slowly and stomata stay closed"),
         (night, False, "the same light around midnight as by day: leaves dry too fast"),
     ):
-        if wrong.any() and (light[0] < _DARK) == dark:
+        if wrong.any() and (light[0] < DARK) == dark:
             first = clock[int(wrong.argmax())]
             warnings.warn(
                 f"shortwave is {light[0]:g} W/m2 throughout in {weather.source}, and a spray is at "

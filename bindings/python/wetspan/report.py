@@ -12,6 +12,8 @@ from rich.table import Table
 
 from wetspan._core import __version__
 from wetspan.cautions import CAUTIONS
+from wetspan.nights import CAUTION as WET_NIGHTS
+from wetspan.nights import wet_nights
 from wetspan.outcome import Outcome, entries, minutes, not_dry, still_wet
 from wetspan.residue import about_times, about_wet_time, owed_to_wet_time
 from wetspan.scenario import Scenario
@@ -98,8 +100,33 @@ def _ranked(day: xr.Dataset, at: list[str], all_of_them: str) -> list[str]:
         return []
     if len(at) == 1:
         told = f"Sprayed at {at[0]}, leaves stay wet for {minutes(wet[0])}."
-        return [f"{told} Expected growth control {_control(day, 0)}."]
-    return [_about_wet_times(wet, at, all_of_them), *_about_control(day, at, all_of_them)]
+        return [f"{told} Expected growth control {_control(day, 0)}.", *_about_nights(day, at)]
+    first, *others = _about_control(day, at, all_of_them)
+    return [_about_wet_times(wet, at, all_of_them), first, *_about_nights(day, at), *others]
+
+
+def _about_nights(day: xr.Dataset, at: list[str]) -> list[str]:
+    """Return which times leave the crop wet into the night or too long, and the best of the others."""
+    if not wet_nights(day).any():
+        return []
+    past, long = (day[name].values for name in ("wet_past_sunset", "wet_too_long"))
+    parts = [
+        f"sprayed at {_stretches(at, marks)} {how}"
+        for how, marks in (
+            ("they are wet past sunset", past),
+            (f"they are wet for more than {day.attrs['wet_limit']}", long & ~past),
+        )
+        if marks.any()
+    ]
+    told = [f"Leaves and the night: {', '.join(parts)}.", WET_NIGHTS]
+    marked, control = past | long, day["growth_control"].values
+    best = int(np.argmax(control))
+    if marked.all():
+        told += ["No time compared is without."] if len(at) > 1 else []
+    elif marked[best]:
+        other = int(np.argmax(np.where(marked, -np.inf, control)))
+        told.append(f"{at[best]} is one of them; of the others {at[other]} is best, {_control(day, other)}.")
+    return told
 
 
 def _about_the_end(day: xr.Dataset, at: list[str], ended: npt.NDArray[np.bool_]) -> str:
@@ -194,6 +221,10 @@ def day_table(day: xr.Dataset) -> Table:
         "growth\ncontrol",
     ):
         table.add_column(heading, justify="right", no_wrap=True)
+    marked = wet_nights(day).values
+    if marked.any():
+        table.caption = f"* wet past sunset, or for more than {day.attrs['wet_limit']}"
+        table.caption_justify, table.caption_style = "left", ""
     for i, at in enumerate(clocks(day)):
         now = day.isel(time=i)
         control = per_cent(float(now["growth_control"]))
@@ -207,7 +238,7 @@ def day_table(day: xr.Dataset) -> Table:
             f"{units.number(float(now['air_temperature']) - 273.15, 'degC'):.1f}",
             f"{100 * float(now['relative_humidity']):.0f}",
             f"{float(now['shortwave']):.0f}",
-            _cell(float(now["wet_time"])),
+            _cell(float(now["wet_time"])) + ("*" if marked[i] else ""),
             _cell(float(now["stem_wet_time"])),
             *(_micrograms(amount) for _, amount in entries(now["uptake"])),
             control,
@@ -242,6 +273,7 @@ def season_table(found: xr.Dataset, shares: xr.Dataset) -> Table:
         "humid %\nmedian day",
         "leaves wet min\nmedian day (10-90 % of days)",
         f"days below\n{limit}",
+        "wet nights\n% of days",
         "growth control\nmedian day",
     ):
         table.add_column(heading, justify="right", no_wrap=True)
@@ -259,6 +291,7 @@ def season_table(found: xr.Dataset, shares: xr.Dataset) -> Table:
             f"{100.0 * float(now['relative_humidity'].median()):.0f}",
             f"{_to_dry(middle)} ({_to_dry(low)}-{_to_dry(high)})",
             share,
+            f"{100.0 * float(wet_nights(now).mean()):.0f}",
             per_cent(float(now["growth_control"].median())),
         )
     return table
@@ -283,6 +316,8 @@ def season_advice(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) ->
             f"{high} on half of them; the window around it at 95 % of the best or more is {width:.0f} h wide "
             "on the median day."
         )
+        sentences += _about_best_nights(found, windows)
+        sentences += _about_season_ends(found, fast, slow)
     ended = int((found["status"].isel(site=0) == "wet at end").sum())
     if ended:
         sentences.append(
@@ -290,6 +325,39 @@ def season_advice(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) ->
         )
     sentences.append("All numbers are nominal, computed with the inputs as given.")
     return " ".join(sentences)
+
+
+def _about_season_ends(found: xr.Dataset, fast: int, slow: int) -> list[str]:
+    """Return what the fastest clock time costs beside the slowest, at both ends of the residue."""
+    if fast == slow or "growth_control_at_ends" not in found:
+        return []
+    control = found["growth_control_at_ends"].isel(site=0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = control.isel(clock=fast, drop=True) / control.isel(clock=slow, drop=True)
+    ends = ratio.median("day_at_ends")
+    clocks = [str(clock) for clock in found["clock"].values]
+    days = f"medians of {found.sizes['day_at_ends']} days"
+    return [about_times(ends, clocks[fast], clocks[slow], days)] if np.isfinite(ends).all() else []
+
+
+def _about_best_nights(found: xr.Dataset, windows: xr.Dataset) -> list[str]:
+    """Return how often the best time of a day leaves the crop wet into the night, and the best without."""
+    marked = windows["best_is_wet_night"].isel(site=0)
+    days = int(np.isfinite(windows["best"].isel(site=0)).sum())
+    if not marked.any():
+        return []
+    told = [
+        f"On {per_cent(int(marked.sum()) / days)} of the days leaves sprayed at that time are wet past "
+        f"sunset or for more than {found.attrs['wet_limit']}.",
+        WET_NIGHTS,
+    ]
+    other = windows["best_without"].isel(site=0).dropna("day")
+    if other.size:
+        told.append(
+            f"Of the times without a wet night the best is {_at(_day_quantile(other.values, 0.5))} on the "
+            "median day."
+        )
+    return told
 
 
 def season_document(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -> dict[str, Any]:
@@ -309,6 +377,8 @@ def season_document(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) 
         "units": {name: found[name].attrs["units"] for name in names},
         **{name: _numbers(found[name].isel(site=0).values) for name in names},
         "status": found["status"].isel(site=0).values.tolist(),
+        "wet_night": wet_nights(found).isel(site=0).values.tolist(),
+        "wet_limit": found.attrs["wet_limit"],
         "share_below": {
             "of": shares["share"].attrs["long_name"],
             "share": _numbers(shares["share"][0].values),

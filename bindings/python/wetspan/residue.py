@@ -113,17 +113,18 @@ def _told_ends(ends: xr.DataArray) -> list[tuple[float, str]]:
     return list(zip(ends.values.tolist(), names, strict=True))
 
 
-def about_times(ends: xr.DataArray, fast: str, slow: str) -> str:
+def about_times(ends: xr.DataArray, fast: str, slow: str, over: str = "") -> str:
     """Return what a fast time of spraying costs beside a slow one, at both ends of the residue.
 
     `ends` is the growth control at the fast time over that at the slow one, along `residue` with its
-    `mobile_share`.
+    `mobile_share`; `over` says what these are, where they are not of one day.
     """
     (locked, stops), (mobile, goes_on) = _told_ends(ends)
     told = (
         f"What the shorter wet time costs hangs on what the dried residue does: if {stops}, growth control "
-        f"at {fast} is {locked:.2f} of that at {slow}; if {goes_on}, it is {mobile:.2f}."
+        f"at {fast} is {locked:.2f} of that at {slow}; if {goes_on}, it is {mobile:.2f}"
     )
+    told += f" ({over})." if over else "."
     much, little = sorted((abs(1.0 - locked), abs(1.0 - mobile)), reverse=True)
     if much < MATTERS:
         return f"{told} At either end the hour matters little here."

@@ -10,12 +10,12 @@ from typing import TypeAlias
 
 import numpy as np
 import pandas as pd
-import pvlib  # type: ignore[import-untyped]
 import xarray as xr
 
 from wetspan import _core
 from wetspan.batch import Progress, Skies, _batch
 from wetspan.errors import InputError
+from wetspan.nights import CAUTION, MARKS, WET_LIMIT, add_wet_nights, clock_hours, limit_of, sun, wet_nights
 from wetspan.outcome import attributes
 from wetspan.parameters import TABLE
 from wetspan.record import (
@@ -30,6 +30,7 @@ from wetspan.record import (
     stretches_of,
     utc_in,
 )
+from wetspan.residue import along_ends, residue_ends
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed, fixed
 from wetspan.seeds import told as told_seed
@@ -47,6 +48,7 @@ READ_FOR = (
     "and growth, which no trial here has tested."
 )
 _DRAWN = ("wet_time", "stem_wet_time", "growth_control")
+_DAYS_AT_ENDS = 12  # days on which both ends of the residue are computed
 _DAYS = 366 * 5  # of one call: beyond, memory is better spent year by year
 
 
@@ -57,6 +59,7 @@ def season(
     end: Day,
     hours: Clocks = range(6, 21),
     *,
+    wet_limit: object = WET_LIMIT,
     samples: int = 0,
     seed: Seed = 1,
     threads: int = 0,
@@ -71,8 +74,12 @@ def season(
     in hours and `time_utc` the moment in UTC. Variables: wet_time, last_drop_time, stem_wet_time [s],
     split(target), uptake(site of uptake, `organ`), tips [mg per plant], growth_control, status, reason where
     one failed; the air at spraying: air_temperature, relative_humidity, vapour_pressure_deficit, shortwave,
-    air_changes; `bridged`; sunrise and sunset [h on the clock] where the place of a record is known. All are
+    air_changes; `bridged`; sunrise and sunset [h on the clock] where the place of a record or its light tells
+    them; `wet_past_sunset` and `wet_too_long` (for longer than `wet_limit`), as in `compare_times`. All are
     nominal.
+
+    growth_control_at_ends, along `residue` and `day_at_ends`, is growth control at both ends of what the
+    dried residue does (`ws.residue_ends`), on up to 12 days spread over the season.
 
     With `samples`, every input's plausible deviation is drawn that many times as by `uncertainty`, the same
     draws at every time. wet_time, stem_wet_time and growth_control then have `_draws` along `sample`, the 10
@@ -100,6 +107,7 @@ def season(
         return _batch(each, rows, sites, threads, tell, scenario)
 
     nominal = run(0, scenario)
+    _mark_wet_nights(nominal, sites, limit_of(wet_limit), scenario["rewetting.delay"])
     result = _unstacked(nominal, shape)
     result = result.assign_coords(
         site=("site", list(sites), {"long_name": "weather record"}),
@@ -113,7 +121,8 @@ def season(
         time_zone=("site", [each.time_zone for each in sites.values()], {"long_name": "clock of the record"}),
     )
     _add_sun(result, sites, days)
-    result.attrs = nominal.attrs | {"central": CENTRAL, "read_for": READ_FOR}
+    _add_ends(result, scenario, rows, sites, threads)
+    result.attrs |= nominal.attrs | {"central": CENTRAL, "read_for": READ_FOR}
     if drawn:
         with warnings.catch_warnings():
             warnings.filterwarnings("ignore", ".*rows failed", RuntimeWarning)  # told of the nominal ones
@@ -168,7 +177,8 @@ def best_windows(season: xr.Dataset, *, within: float = 0.95) -> xr.Dataset:
     dry where there are any; `opens` and `closes` [h], the first and last of the clock times around it without
     a break whose growth control is at least `within` of the best; `width` [h], in which each clock time
     stands for the step to the next; wet_time [s] and growth_control at the best. NaN where no time of a day
-    was computed.
+    was computed. `best_is_wet_night` marks bests whose leaves are wet past sunset or too long, which invites
+    leaf disease; `best_without` [h] is then the best of the day's times that are not marked, NaN if none.
     """
     if not isinstance(season, xr.Dataset) or not {"site", "day", "clock"} <= set(season.dims):
         raise InputError("best_windows is for the Dataset of ws.season")
@@ -191,6 +201,8 @@ def best_windows(season: xr.Dataset, *, within: float = 0.95) -> xr.Dataset:
     breaks = np.where(good, len(clocks), clocks)
     after = np.minimum.accumulate(breaks[..., ::-1], -1)[..., ::-1]
     last = np.take_along_axis(after, best[..., None], -1)[..., 0] - 1
+    marked = wet_nights(season).transpose("site", "day", "clock").values
+    without = np.where(marked, -np.inf, ranked)
     hour = season["hour"].values
     step = float(np.median(np.diff(hour))) if len(hour) > 1 else 0.0
 
@@ -207,11 +219,21 @@ def best_windows(season: xr.Dataset, *, within: float = 0.95) -> xr.Dataset:
             "opens": told(hour[first], "hour", f"first clock time at {within:.0%} of the best or more"),
             "closes": told(hour[last], "hour", f"last clock time at {within:.0%} of the best or more"),
             "width": told(hour[last] - hour[first] + step, "hour", "width of the window"),
+            "best_is_wet_night": (
+                ("site", "day"),
+                there & np.take_along_axis(marked, best[..., None], -1)[..., 0],
+                {"long_name": "whether leaves sprayed at the best time are wet past sunset or too long"},
+            ),
+            "best_without": told(
+                np.where(np.isfinite(without.max(-1)), hour[without.argmax(-1)], np.nan),
+                "hour",
+                "clock time with the largest growth control of those without a wet night",
+            ),
             "wet_time": told(of_best("wet_time"), "s", "from spray to dry leaves, at the best time"),
             "growth_control": told(of_best("growth_control"), "1", "growth control at the best time"),
         },
         coords={name: season[name] for name in ("site", "day")},
-        attrs={"central": CENTRAL, "read_for": READ_FOR},
+        attrs={"central": CENTRAL, "read_for": READ_FOR, "caution": CAUTION},
     )
 
 
@@ -406,27 +428,58 @@ def _add_draws(result: xr.Dataset, runs: Iterator[xr.Dataset], shape: tuple[int,
     )
 
 
-def _add_sun(result: xr.Dataset, sites: Mapping[str, Weather], days: pd.DatetimeIndex) -> None:
-    """Add sunrise and sunset by each record's clock; NaN where its place is not known or the sun stays up.
+def _add_ends(
+    result: xr.Dataset, scenario: Scenario, rows: Mapping[str, Numbers], sites: Skies, threads: int
+) -> None:
+    """Add growth control at both ends of the residue, on days spread over the season."""
+    days = result.sizes["day"]
+    some = np.unique(np.linspace(0, days - 1, min(days, _DAYS_AT_ENDS)).round().astype(int))
+    where = np.arange(rows["time"].size).reshape([result.sizes[dim] for dim in ("site", "day", "clock")])
+    kept = where[:, some].ravel()
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", ".*rows failed", RuntimeWarning)  # told of the nominal ones
+        control = [
+            _batch(end, {key: each[kept] for key, each in rows.items()}, sites, threads, None, scenario)
+            for end in residue_ends(scenario)
+        ]
+    shape = (2, result.sizes["site"], len(some), result.sizes["clock"])
+    about = result["growth_control"].attrs
+    result.coords.update(xr.Dataset(coords=along_ends(scenario)).coords)
+    result.coords["day_at_ends"] = (
+        "day_at_ends",
+        result["day"].values[some],
+        {"long_name": "days on which both ends of the residue are computed"},
+    )
+    result["growth_control_at_ends"] = (
+        ("residue", "site", "day_at_ends", "clock"),
+        np.stack([each["growth_control"].values for each in control]).reshape(shape),
+        about | {"long_name": f"{about['long_name']}, at both ends of the residue"},
+    )
 
-    By the solar position algorithm of Reda & Andreas (2004), as pvlib has it.
-    """
-    for name in ("sunrise", "sunset"):
-        clock = np.full((len(sites), len(days)), np.nan)
-        for i, weather in enumerate(sites.values()):
-            place = weather.place
-            if place is None or place.latitude is None or place.longitude is None:
-                continue
-            midnights = days.tz_localize(
-                weather.tz, nonexistent="shift_forward", ambiguous=np.ones(len(days), bool)
-            )
-            sun = pvlib.solarposition.sun_rise_set_transit_spa(midnights, place.latitude, place.longitude)[
-                name
-            ]
-            local_time = pd.DatetimeIndex(sun).tz_convert(weather.tz).tz_localize(None)
-            clock[i] = (local_time - local_time.normalize()) / pd.Timedelta(hours=1)
+
+def _mark_wet_nights(rows: xr.Dataset, sites: Mapping[str, Weather], limit: float, delay: float) -> None:
+    parts = []
+    moments = pd.DatetimeIndex(rows["time_utc"].values, tz="UTC")
+    for name, weather in sites.items():
+        its = np.flatnonzero(rows["weather"].values == name)
+        part = rows[["wet_time", "rewet_time"]].isel(row=its)
+        add_wet_nights(part, weather, moments[its], limit, delay)
+        parts.append(part[list(MARKS)])
+    marked = xr.concat(parts, "row")  # rows lie site by site
+    rows.update(marked[list(MARKS)].drop_vars(list(marked.coords)))
+    rows.attrs["wet_limit"] = parts[0].attrs["wet_limit"]
+
+
+def _add_sun(result: xr.Dataset, sites: Mapping[str, Weather], days: pd.DatetimeIndex) -> None:
+    """Add sunrise and sunset by each record's clock; NaN where they are not known (`wetspan.nights.sun`)."""
+    known = [sun(weather, days) for weather in sites.values()]
+    for name, which in (("sunrise", "rise"), ("sunset", "set")):
+        hours = [
+            clock_hours(weather, getattr(each, which))
+            for weather, each in zip(sites.values(), known, strict=True)
+        ]
         result[name] = (
             ("site", "day"),
-            clock,
+            np.array(hours),
             {"long_name": f"{name} on the record's own clock", "units": "hour"},
         )

@@ -18,6 +18,7 @@ from wetspan.batch import allowed_threads, compute, named
 from wetspan.doubts import doubt_humectant
 from wetspan.draws import CropDraws, draw, told, whole
 from wetspan.errors import InputError, echo
+from wetspan.nights import WET_LIMIT, add_wet_nights, limit_of
 from wetspan.outcome import Columns, Outcome, attributes, dataset, single
 from wetspan.parameters import row_of
 from wetspan.record import (
@@ -78,6 +79,7 @@ def compare_times(
     end: Moment,
     every: str | timedelta = "30min",
     *,
+    wet_limit: object = WET_LIMIT,
     samples: int = 0,
     seed: Seed = 1,
     crop: CropDraws | None = None,
@@ -92,7 +94,10 @@ def compare_times(
     what the dried residue does, growth_control_at_ends and control_over_best_at_ends along `residue`, whose
     `mobile_share` [%] is that of `ws.residue_ends`; the air at the moment of spraying: air_temperature,
     relative_humidity, vapour_pressure_deficit, shortwave, air_changes; `bridged`, whether the wet span
-    crosses a gap that reading the record bridged.
+    crosses a gap that reading the record bridged; `wet_past_sunset`, whether leaves are wet after sunset, and
+    `wet_too_long`, whether they are for longer than `wet_limit` (8 h by default; common practice, no source),
+    both of which invite leaf disease. Such a time may be the best here; `advice` then says so and names the
+    best of the others.
 
     All of these are nominal: computed once, with the inputs as given. With `samples`, every input's plausible
     deviation is drawn that many times as by `uncertainty`, those of a calibrated `crop` from what its trials
@@ -150,6 +155,7 @@ def compare_times(
         crosses_a_gap(weather, moments, np.minimum(wet, scenario["numerics.longest"])),
         {"long_name": "whether the wet span crosses a gap that reading the record bridged"},
     )
+    add_wet_nights(day, weather, moments, limit_of(wet_limit), scenario["rewetting.delay"])
     day["control_over_best"] = (
         "time",
         compared.control_over_best,
@@ -164,7 +170,7 @@ def compare_times(
         about = day[name].attrs
         long_name = f"{about['long_name']}, at both ends of the residue"
         day[f"{name}_at_ends"] = (("residue", "time"), values, about | {"long_name": long_name})
-    day.attrs = _about(scenario) | {"weather": repr(weather), "central": CENTRAL}
+    day.attrs |= _about(scenario) | {"weather": repr(weather), "central": CENTRAL}
     if samples:
         _add_ranges(day, scenario, weather, moments, compared.best, samples, seed, crop, threads)
     return day

@@ -14,6 +14,7 @@ from wetspan.commands.inputs import (
     add_samples,
     add_scenario,
     add_weather,
+    add_wet_limit,
     check,
     check_samples,
     scenario_of,
@@ -25,7 +26,7 @@ from wetspan.errors import InputError
 from wetspan.report import advice, day_document, day_table, what_is_sprayed, where_it_lands
 from wetspan.study import compare_times
 
-NAMES = WEATHER_NAMES
+NAMES = WEATHER_NAMES | {"wet_limit": "--wet-limit"}
 
 
 def add(command: argparse.ArgumentParser) -> None:
@@ -45,6 +46,7 @@ def add(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--every", default="60min", metavar="STEP", help="step between times (default %(default)s)"
     )
+    add_wet_limit(command)
     add_samples(command)
     add_output(command)
 
@@ -63,7 +65,9 @@ def run(asked: argparse.Namespace) -> None:
         raise InputError(f"--to {asked.last} is before --from {asked.first}")
     first, last = (f"{asked.date}T{clock}" for clock in (asked.first, asked.last))
     draws = {"samples": asked.samples, "seed": asked.seed}
-    day = compare_times(scenario, weather, first, last, asked.every, crop=crop, **draws)
+    day = compare_times(
+        scenario, weather, first, last, asked.every, wet_limit=asked.wet_limit, crop=crop, **draws
+    )
     save_picture(lambda plots: plots.plot_day(day), asked.picture)
     if asked.json:
         write_json(day_document(day))

@@ -10,6 +10,7 @@ from importlib.resources import as_file, files
 from typing import Any
 
 from wetspan.errors import InputError, echo
+from wetspan.nights import WET_LIMIT
 from wetspan.scenario import Scenario, load
 from wetspan.trials.crop import Crop, load_crop
 from wetspan.weather import Weather, read_weather, sample_weather
@@ -137,6 +138,17 @@ def pairs(option: str, texts: list[str], example: str) -> dict[str, str]:
         if not (name.strip() and separator and value.strip()):
             raise InputError(f"{option} {echo(text)} is not written as {example}")
     return {name.strip(): value.strip() for name, _, value in cut}
+
+
+def add_wet_limit(command: argparse.ArgumentParser) -> None:
+    """Add --wet-limit."""
+    command.add_argument(
+        "--wet-limit",
+        default=WET_LIMIT,
+        metavar="TIME",
+        help="wet time beyond which leaves are marked for disease, as they are when wet past sunset (default "
+        "%(default)s; common practice, no source)",
+    )
 
 
 def add_samples(command: argparse.ArgumentParser) -> None:

@@ -19,6 +19,7 @@ from wetspan.commands.inputs import (
     add_samples,
     add_scenario,
     add_weather,
+    add_wet_limit,
     check,
     check_samples,
     scenario_of,
@@ -30,7 +31,7 @@ from wetspan.errors import InputError
 from wetspan.report import season_advice, season_document, season_table, what_is_sprayed
 from wetspan.season import best_windows, season, share_below
 
-NAMES = WEATHER_NAMES
+NAMES = WEATHER_NAMES | {"wet_limit": "--wet-limit"}
 
 _PATIENCE = 2.0  # s after which progress is shown in a terminal
 
@@ -52,6 +53,7 @@ def add(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--below", default="20 min", metavar="TIME", help="wet time that is too short (default %(default)s)"
     )
+    add_wet_limit(command)
     add_samples(command)
     command.set_defaults(samples=0)
     group = add_output(command)
@@ -78,6 +80,7 @@ def run(asked: argparse.Namespace) -> None:
             asked.first,
             asked.last,
             _hours(asked.hours),
+            wet_limit=asked.wet_limit,
             samples=asked.samples,
             seed=asked.seed,
             progress=shown,

@@ -1,0 +1,151 @@
+"""Wet nights: leaves that are wet past sunset, or for longer than leaf diseases want.
+
+A long wet time may add growth control, and it invites leaf disease, grey mould above all. So a time of
+spraying that leaves the crop wet into the night, or for too long, is marked, and where it is the best of its
+day a caution stands beside it. The tool does not estimate disease.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import xarray as xr
+
+from wetspan.doubts import DARK
+from wetspan.errors import InputError
+from wetspan.parameters import TABLE
+from wetspan.units import value_in_si
+from wetspan.weather import Weather
+
+Numbers = npt.NDArray[np.float64]
+Marks = npt.NDArray[np.bool_]
+
+#: Leaves wet for longer are marked. Common practice, no source; grade D.
+WET_LIMIT = "8 h"
+CAUTION = (
+    "Wet nights and long wet times invite leaf disease, grey mould above all: growers want leaves dry before "
+    "sunset (common practice, no source), and no gain in growth control makes up for a diseased crop."
+)
+
+#: The variables that mark a wet night.
+MARKS = ("wet_past_sunset", "wet_too_long")
+_FOR_EVER = 10.0 * 86400.0  # s, for what never dries
+
+
+class Sun(NamedTuple):
+    """Sunrise and sunset of some days, in UTC; NaT where they are not known or the sun stays up or down."""
+
+    rise: pd.DatetimeIndex
+    set: pd.DatetimeIndex
+
+
+def limit_of(wet_limit: object) -> float:
+    """Return the longest wet time that is not marked [s], from text with a unit, a quantity or seconds."""
+    row = TABLE["numerics.longest"]
+    try:
+        limit = value_in_si(row, wet_limit)
+    except InputError as error:
+        raise InputError(
+            str(error).replace(row.key, "wet_limit").replace("'48 hour'", repr(WET_LIMIT))
+        ) from None
+    if not limit > 0.0:
+        raise InputError(f"wet_limit = {wet_limit!r} is not a time above 0, such as {WET_LIMIT!r}")
+    return limit
+
+
+def sun(weather: Weather, days: pd.DatetimeIndex) -> Sun:
+    """Return sunrise and sunset of days (midnights without a zone) on a record's clock.
+
+    Where the record has a place, by the solar position algorithm of Reda & Andreas (2004), as pvlib has it.
+    Otherwise by its light: from the first value of a day above 5 W/m2 to the first below it after the last
+    above; of a record whose light never changes, they are not known.
+    """
+    place = weather.place
+    if place is None or place.latitude is None or place.longitude is None:
+        return _by_light(weather, days)
+    midnights = days.tz_localize(weather.tz, nonexistent="shift_forward", ambiguous=np.ones(len(days), bool))
+    if len(days) == 0:
+        return Sun(midnights.tz_convert("UTC"), midnights.tz_convert("UTC"))
+    import pvlib  # type: ignore[import-untyped]
+
+    told = pvlib.solarposition.sun_rise_set_transit_spa(midnights, place.latitude, place.longitude)
+    rise, set_ = (pd.DatetimeIndex(told[name]).tz_convert("UTC") for name in ("sunrise", "sunset"))
+    return Sun(rise, set_)
+
+
+def clock_hours(weather: Weather, moments: pd.DatetimeIndex) -> Numbers:
+    """Return the clock time of moments on a record's own clock [h]; NaN for NaT."""
+    clock = moments.tz_convert(weather.tz).tz_localize(None)
+    return np.asarray((clock - clock.normalize()) / pd.Timedelta(hours=1), dtype=np.float64)
+
+
+def wet_past_sunset(weather: Weather, moments: pd.DatetimeIndex, wet: Numbers) -> Marks:
+    """Return whether leaves that are wet from each moment (with a zone) for `wet` [s] are wet past sunset.
+
+    They are where the next sunset finds them wet, or they were wetted after sunset. Those wetted before dawn
+    that dry by daylight are not; those that dry before sunrise are.
+    """
+    local = moments.tz_convert(weather.tz)
+    days, which = np.unique(local.tz_localize(None).normalize(), return_inverse=True)
+    rise, set_ = (each[which.reshape(len(moments))] for each in sun(weather, pd.DatetimeIndex(days)))
+    length = np.clip(np.nan_to_num(wet, nan=0.0, posinf=_FOR_EVER), 0.0, _FOR_EVER)
+    dry = local + pd.to_timedelta(length, unit="s")
+    in_the_dark = (dry > set_) | ((local < rise) & (dry < rise))
+    return np.asarray(in_the_dark & (length > 0.0), dtype=np.bool_)
+
+
+def add_wet_nights(
+    result: xr.Dataset,
+    weather: Weather,
+    moments: pd.DatetimeIndex,
+    limit: float,
+    delay: float | Numbers,
+) -> None:
+    """Mark the times of a Dataset whose leaves are wet past sunset, or for longer than `limit` [s].
+
+    `moments` (with a zone) are those of spraying, in the order of the values of wet_time and rewet_time;
+    `delay` [s] is that of a re-wetting, whose own wet time counts too.
+    """
+    dims, shape = result["wet_time"].dims, result["wet_time"].shape
+    first, again = (result[name].values.ravel() for name in ("wet_time", "rewet_time"))
+    later = moments + pd.to_timedelta(np.broadcast_to(delay, len(moments)), unit="s")
+    past = wet_past_sunset(weather, moments, first) | wet_past_sunset(weather, later, again)
+    long = (np.nan_to_num(first, posinf=np.inf) > limit) | (np.nan_to_num(again, posinf=np.inf) > limit)
+    hours = f"{limit / 3600.0:g} h"
+    for name, marks, what in (
+        ("wet_past_sunset", past, "whether leaves are wet after sunset"),
+        (
+            "wet_too_long",
+            long,
+            f"whether leaves are wet for longer than {hours} (common practice, no source)",
+        ),
+    ):
+        result[name] = (dims, marks.reshape(shape), {"long_name": what})
+    result.attrs["wet_limit"] = hours
+
+
+def wet_nights(result: xr.Dataset) -> xr.DataArray:
+    """Return which times of a Dataset are marked, for either reason; none where nothing was marked."""
+    if not set(MARKS) <= set(result.data_vars):
+        return xr.zeros_like(result["wet_time"], dtype=np.bool_)
+    return result["wet_past_sunset"] | result["wet_too_long"]
+
+
+def _by_light(weather: Weather, days: pd.DatetimeIndex) -> Sun:
+    rise = np.full(len(days), "NaT", dtype="datetime64[ns]")
+    set_ = rise.copy()
+    light = weather.data["shortwave"]
+    if light.min() < light.max():
+        index = pd.DatetimeIndex(light.index)
+        own = index.tz_convert(weather.tz).tz_localize(None).normalize()
+        stamps, bright = index.tz_localize(None).to_numpy().astype("datetime64[ns]"), light.to_numpy() >= DARK
+        for place, day in enumerate(days):
+            lit = np.flatnonzero((own == day) & bright)
+            if len(lit) and lit[0] > 0 and not bright[lit[0] - 1]:
+                rise[place] = stamps[lit[0]]
+            if len(lit) and lit[-1] + 1 < len(bright) and not bright[lit[-1] + 1]:
+                set_[place] = stamps[lit[-1] + 1]
+    return Sun(pd.DatetimeIndex(rise, tz="UTC"), pd.DatetimeIndex(set_, tz="UTC"))
