@@ -16,6 +16,7 @@ import tempfile
 import time
 import zipfile
 from pathlib import Path
+from xml.etree import ElementTree
 
 import nox
 
@@ -324,6 +325,46 @@ def validation(session: nox.Session) -> None:
     found = map(str, sorted(COMPARISONS.glob("*.tsv")))
     check = () if "write" in session.posargs else ("--check",)
     session.run("python", str(ROOT / "tools/write_validation.py"), *check, *found)
+
+
+@nox.session(requires=["wheel"])
+def docs(session: nox.Session) -> None:
+    """Build the documentation site in build/site; a warning or a dead link within it fails."""
+    install_wheel(session, *group("docs"))
+    session.chdir(ROOT)
+    if shutil.which("doxygen") is None:
+        session.warn("doxygen is not installed, so the pages of the C++ library are left out")
+    say(session, "sphinx")
+    shutil.rmtree(ROOT / "build/doxygen", ignore_errors=True)
+    strict = ("--quiet", "--fresh-env", "--fail-on-warning", "--keep-going", "--jobs=auto")
+    session.run("sphinx-build", *strict, "docs", "build/site")
+    for undocumented in undocumented_cpp(ROOT / "build/doxygen/xml"):
+        session.error(f"{undocumented} has no documentation comment")
+
+
+def undocumented_cpp(xml: Path) -> list[str]:
+    """Public types, functions and constants of the C++ library that doxygen found no comment for.
+
+    The sections of a scenario are left out: parameters.hpp makes them from its tables, which tell what
+    each is.
+    """
+    table = (ROOT / "lib/include/wetspan/parameters.hpp").read_text()
+    made = {f"wetspan::{name}" for name in re.findall(r"^  S\(\w+, (\w+),", table, re.M)}
+    missing = []
+    for path in sorted(xml.glob("*.xml")):
+        for compound in ElementTree.parse(path).getroot().iter("compounddef"):
+            name = compound.findtext("compoundname", "")
+            if compound.get("kind") in ("class", "struct") and name not in made and not documented(compound):
+                missing.append(name)
+            if compound.get("kind") == "namespace":
+                members = (each for each in compound.iter("memberdef") if not documented(each))
+                missing += [f"{name}::{each.findtext('name')}" for each in members]
+    return [name for name in missing if "choice_names" not in name]  # documented at the template
+
+
+def documented(entity: ElementTree.Element) -> bool:
+    texts = (entity.find(kind) for kind in ("briefdescription", "detaileddescription"))
+    return any("".join(text.itertext()).strip() for text in texts if text is not None)
 
 
 @nox.session(requires=["wheel"])

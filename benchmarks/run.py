@@ -494,7 +494,7 @@ def page(
         "# Benchmarks",
         "",
         "Written by `python benchmarks/run.py --write`; what is compared and how is in",
-        "[benchmarks/README.md](../benchmarks/README.md).",
+        "`benchmarks/README.md`.",
         "",
         f"- Machine: {about}",
         f"- Events: {made}",

@@ -1,11 +1,13 @@
 """Pages and notebooks: written from the model where they can be, no dead ends, no stale outputs."""
 
+import inspect
 import json
 import re
 import runpy
 from pathlib import Path
 
 import pytest
+import wetspan as ws
 from wetspan.parameters import TABLE
 
 ROOT = Path(__file__).parents[2]
@@ -99,10 +101,23 @@ def test_readme_runs_as_it_stands(tmp_path, monkeypatch, capsys):
     assert (tmp_path / "day.png").read_bytes().startswith(b"\x89PNG")
 
 
-def test_how_to_read_weather_runs_as_it_stands(tmp_path, monkeypatch, capsys):
-    text = (ROOT / "docs/how_to/weather.md").read_text(encoding="utf-8")
-    table, code = ("".join(re.findall(rf"```{kind}\n(.*?)```", text, re.S)) for kind in ("csv", "python"))
-    (tmp_path / "logger.csv").write_text(table, encoding="utf-8")
-    monkeypatch.chdir(tmp_path)
-    exec(code, {})
-    assert "2026-05-14 17:00:00" in capsys.readouterr().out
+def test_every_public_name_of_python_is_documented():
+    page = (ROOT / "docs/api/python.rst").read_text(encoding="utf-8")
+    listed = re.findall(r"^\.\. auto\w+:: wetspan\.(\w+)$", page, re.M)
+    assert sorted(listed) == sorted(ws.__all__)
+    offered = {name: getattr(ws, name) for name in ws.__all__ if not isinstance(getattr(ws, name), str)}
+    for name, each in list(offered.items()):
+        if inspect.isclass(each) or inspect.ismodule(each):
+            inside = {f"{name}.{part}": getattr(each, part) for part in dir(each) if not part.startswith("_")}
+            offered |= {
+                path: part for path, part in inside.items() if callable(part) or isinstance(part, property)
+            }
+    assert len(offered) > 150
+    assert [name for name, each in offered.items() if not inspect.getdoc(each)] == []
+
+
+def test_every_header_of_cpp_has_its_place():
+    """Comments within the headers: nox -s docs."""
+    pages = "".join(path.read_text(encoding="utf-8") for path in ROOT.glob("docs/api/cpp/*.rst"))
+    headers = [path.name for path in (ROOT / "lib/include").rglob("*.hpp") if path.name != "wetspan.hpp"]
+    assert sorted(re.findall(r"^\.\. doxygenfile:: (\S+)$", pages, re.M)) == sorted(headers)

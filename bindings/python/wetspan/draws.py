@@ -80,23 +80,27 @@ def draw(
     Inputs with a `spread` s (`ws.parameters()`) and a value above zero are drawn log-uniformly within
     [value / s, value s] and their bounds; a receding contact angle is held below the advancing one.
 
+    `seed` is a whole number, numpy's SeedSequence, or a Generator. The same number or SeedSequence gives the
+    same draws; a Generator moves on, and gives others the next time. What else is drawn does not depend on
+    the sensors.
+
     Parameters
     ----------
-    inputs : keys of those to draw; all by default. A key without a spread wants one in `spreads`.
-    spreads : 90 % factors in place of the table's, by key.
-    given : what the draws agree with: "anchors", some of the anchors by name ("drench", "spray",
+    inputs
+        Keys of those to draw; all by default. A key without a spread wants one in `spreads`.
+    spreads
+        90 % factors in place of the table's, by key.
+    given
+        What the draws agree with: "anchors", some of the anchors by name ("drench", "spray",
         "rewetting"), a calibrated crop (`ws.load_crop`, whose inputs are drawn together, from what its trials
         left possible), or None. An anchor counts only where the inputs it bears upon are drawn: without
         "crop.half_amount" among the inputs there is no "drench".
-    sensors : errors of the sensors that the air was measured with: True for temperature, relative_humidity
+    sensors
+        Errors of the sensors that the air was measured with: True for temperature, relative_humidity
         and speed with their usual accuracy (`ws.sensor_accuracy()`), names of some, or their limits,
         {"temperature": "1 K"}. They are added to air.temperature and its like, drawn evenly within their
         limits; a measured air.speed is not drawn within its spread as well. Of a weather record
         `ws.uncertainty` draws them.
-
-    `seed` is a whole number, numpy's SeedSequence, or a Generator. The same number or SeedSequence gives the
-    same draws; a Generator moves on, and gives others the next time. What else is drawn does not depend on
-    the sensors.
     """
     n, seed = whole("n", n, 1), fixed(seed)
     accuracy = read(sensors, None)

@@ -31,10 +31,10 @@
 
 namespace wetspan {
 
-enum class Method { spray, drench, continuous, sub_irrigation };
-enum class Transpiration { briggs, burken_schnoor };
-enum class Flights { each, table };
-enum class CrownHabit { funnel, rounded, pendulous };
+enum class Method { spray, drench, continuous, sub_irrigation };  ///< how a product is applied
+enum class Transpiration { briggs, burken_schnoor };  ///< law of the concentration factor (plant/uptake.hpp)
+enum class Flights { each, table };  ///< compute each flight, or interpolate in a table of flights
+enum class CrownHabit { funnel, rounded, pendulous };  ///< the way leaves point, which guides run-off
 
 /// The names of an enumerated input's values, in the order of the enumerators.
 template <class Enum>
@@ -404,8 +404,8 @@ WETSPAN_SECTIONS(WETSPAN_STRUCT)
 #undef WETSPAN_STRUCT
 #undef WETSPAN_MEMBER
 
-enum class Kind { number, count, toggle, choice };
-enum class Grade { A, A_other, B, C, D };
+enum class Kind { number, count, toggle, choice };  ///< what values an input takes
+enum class Grade { A, A_other, B, C, D };  ///< evidence; A_other: measured on another substance or crop
 /// The letter of a grade: A, B, C or D; `measured_on` tells the two kinds of A apart.
 constexpr char letter_of(Grade grade) { return "AABCD"[static_cast<int>(grade)]; }
 /// What a value was measured on: "this", "another" (substance, crop or surface), or nothing where none was.

@@ -104,24 +104,30 @@ def calibrate(
 ) -> Calibration:
     """Calibrate a crop to one trial or several.
 
-    Parameters
-    ----------
-    scenario : the house, the spray and the crop before the trial; or one per trial. Its values of the fitted
-        inputs are the middle of their priors.
-    results : what `read_trial` read.
-    parameters : keys of the inputs to fit. Left out, those that heights can decide: crop.half_amount and
-        crop.metabolism, and crop.leaf_tip_share where a treatment was sprayed on covered pots. Any further
-        input that is not measured on this substance or published can be named, such as "uptake.mobile_share".
-        Those that are not fitted are taken as known.
-    changes : what a treatment changes in the scenario, {"drench": {"application.method": "drench"}}; one
-        mapping per trial if there are several. Not needed where treatments differ by rate.
-    rate : key of the input that the trials' rates set; their unit comes with them.
-    spreads : 90 % factor of an input's prior, in place of the table's: {"crop.half_amount": 20} for a crop
-        whose sensitivity is not known.
-
     Raises InputError for a treatment that the scenario does not tell how to spray, for rates of another kind,
     for a trial of another active ingredient than the scenario's, and for crop.leaf_tip_share without a spray
     on covered pots: on open ones the roots answer for the leaves.
+
+    Parameters
+    ----------
+    scenario
+        The house, the spray and the crop before the trial; or one per trial. Its values of the fitted
+        inputs are the middle of their priors.
+    results
+        What `read_trial` read.
+    parameters
+        Keys of the inputs to fit. Left out, those that heights can decide: crop.half_amount and
+        crop.metabolism, and crop.leaf_tip_share where a treatment was sprayed on covered pots. Any further
+        input that is not measured on this substance or published can be named, such as "uptake.mobile_share".
+        Those that are not fitted are taken as known.
+    changes
+        What a treatment changes in the scenario, {"drench": {"application.method": "drench"}}; one
+        mapping per trial if there are several. Not needed where treatments differ by rate.
+    rate
+        Key of the input that the trials' rates set; their unit comes with them.
+    spreads
+        90 % factor of an input's prior, in place of the table's: {"crop.half_amount": 20} for a crop
+        whose sensitivity is not known.
     """
     trials, scenarios, per_trial = _paired(scenario, results, changes)
     before = scenarios[0]

@@ -346,20 +346,25 @@ def fit_log_logistic(
 ) -> LogLogisticFit:
     """Fit the log-logistic curve to single plants by least squares.
 
+    Raises InputError for bad numbers or for fewer rates than the parameters asked for.
+
     Parameters
     ----------
-    rate : one per plant, >= 0; zero is the untreated check (needed) [any unit].
-    height : one per plant [any unit].
-    parameters : 4, 3, 2 or "auto". Auto takes 4 where there are three rates above zero, the plants fix the
+    rate
+        One per plant, >= 0; zero is the untreated check (needed) [any unit].
+    height
+        One per plant [any unit].
+    parameters
+        4, 3, 2 or "auto". Auto takes 4 where there are three rates above zero, the plants fix the
         shape and the lower limit comes out above zero, else 3. It does not choose by goodness of fit: that
         makes intervals too narrow.
-    check_height : upper limit held by the two-parameter curve, and its standard error (0: known exactly);
+    check_height
+        Upper limit held by the two-parameter curve, and its standard error (0: known exactly);
         default the mean of the check plants, its error from the spread of all plants. The other curves
         estimate it.
-    position : columns of nuisance effects, one row per plant (block or bench position), fitted together with
+    position
+        Columns of nuisance effects, one row per plant (block or bench position), fitted together with
         the curve after centring, so that the curve is that of the average position.
-
-    Raises InputError for bad numbers or for fewer rates than the parameters asked for.
     """
     x, y = np.asarray(rate, dtype=float), np.asarray(height, dtype=float)
     if x.ndim != 1 or x.shape != y.shape:

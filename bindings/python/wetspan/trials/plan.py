@@ -80,27 +80,40 @@ def plan_trial(
 ) -> TrialPlan:
     """Plan a trial: plants per treatment for a wanted difference and power, and a layout drawn by lot.
 
+    Raises InputError, with what would fit, if the bench is too small.
+
     Parameters
     ----------
-    treatments : names, weakest first; the check is added.
-    rates : in place of `treatments`: {"low": "15 mg/L", "high": "30 mg/L"}, ["15 mg/L", "30 mg/L"], or
+    treatments
+        Names, weakest first; the check is added.
+    rates
+        In place of `treatments`: {"low": "15 mg/L", "high": "30 mg/L"}, ["15 mg/L", "30 mg/L"], or
         numbers with `rate_unit`. Concentrations or doses per pot ("2 mg/pot"), sorted by rate.
-    cv : standard deviation between plants treated alike over their mean [-], from a past crop; no default,
+    cv
+        Standard deviation between plants treated alike over their mean [-], from a past crop; no default,
         because the number of plants goes with its square.
-    difference : the difference in height worth finding, as a share of the check's height [-].
-    power : wanted probability of finding it [-]. test="dunnett": for any one treatment that differs so much,
+    difference
+        The difference in height worth finding, as a share of the check's height [-].
+    power
+        Wanted probability of finding it [-]. test="dunnett": for any one treatment that differs so much,
         with Dunnett's critical value for all of them. test="trend": for heights falling in equal steps to
         that difference.
-    alpha : two-sided error rate, of all comparisons together with Dunnett's test [-].
-    design : "randomised" (completely) or "blocked" (each block holds every treatment and the check).
-    bench : (rows, columns) of pot positions; default a nearly square bench that fits.
-    border : leave the edge positions to guard plants.
-    gradient : "columns" or "rows": the direction along which the bench changes; blocks are cut across it.
-    plants : fix the plants per treatment and get the power, in place of the other way round.
-    more_check : sqrt(k) times as many plants on the check, which every comparison shares (Dunnett 1955).
-    seed : of the draw; drawn itself and kept in the plan if not given.
-
-    Raises InputError, with what would fit, if the bench is too small.
+    alpha
+        Two-sided error rate, of all comparisons together with Dunnett's test [-].
+    design
+        "randomised" (completely) or "blocked" (each block holds every treatment and the check).
+    bench
+        (rows, columns) of pot positions; default a nearly square bench that fits.
+    border
+        Leave the edge positions to guard plants.
+    gradient
+        "columns" or "rows": the direction along which the bench changes; blocks are cut across it.
+    plants
+        Fix the plants per treatment and get the power, in place of the other way round.
+    more_check
+        Sqrt(k) times as many plants on the check, which every comparison shares (Dunnett 1955).
+    seed
+        Of the draw; drawn itself and kept in the plan if not given.
     """
     names, levels, unit = _treatments(treatments, rates, rate_unit, check)
     for name, value in (("difference", difference), ("cv", cv), ("power", power), ("alpha", alpha)):

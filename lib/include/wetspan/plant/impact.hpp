@@ -19,7 +19,7 @@ double reynolds(double density, double speed, double diameter, double viscosity)
 /// .. 18 m/s, splash on a dry smooth wall above K = 57.7: Mundo, Sommerfeld & Tropea 1995 (from memory).
 /// Grade A for that wall; a leaf's threshold is not known to better than a factor of 2.
 double splash_parameter(double We, double Re);
-inline constexpr double mundo_threshold = 57.7;
+inline constexpr double mundo_threshold = 57.7;  ///< of the splash parameter [1], on a dry smooth wall
 
 /// Greatest spread on impact over the droplet's diameter [-], by
 enum class SpreadLaw {
@@ -45,7 +45,7 @@ double excess_rebound_energy(double spread, double contact_angle);
 
 // One impact ---------------------------------------------------------------------------------------------
 
-enum class ImpactOutcome { stick, rebound, shatter };
+enum class ImpactOutcome { stick, rebound, shatter };  ///< what becomes of a droplet that hits a leaf
 
 // clang-format off
 /// Liquid and leaf in an impact. Grades and sources behind the ranges.
@@ -134,7 +134,7 @@ struct LayerDeposit {
   double on_stems = 0;           ///< hit a stem, where all sticks (grade D)
   std::vector<Parcel> droplets;  ///< what stayed on leaves, by size
 };
-
+/// Where droplets stay that fall through layers of leaves and stems; volumes in the unit of the parcels.
 struct Cascade {
   std::vector<LayerDeposit> layers;
   std::vector<Parcel> through;  ///< what reaches the ground

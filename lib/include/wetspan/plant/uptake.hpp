@@ -81,6 +81,7 @@ double transpiration_factor(double log_kow, Transpiration correlation);
 struct RootRates {
   double up = 0, loss = 0;
 };
+/// The rates [1/s] at which roots take the pot's active ingredient up, and at which it is lost there.
 RootRates root_rates(const Active& active, const Uptake& uptake, const Substrate& substrate);
 
 }  // namespace wetspan

@@ -7,7 +7,7 @@
 
 namespace wetspan {
 
-enum class Distribution { lognormal, rosin_rammler };
+enum class Distribution { lognormal, rosin_rammler };  ///< law of the volume's distribution over diameter
 
 /// Volume shares at representative diameters: bin i stands for `volume_share[i]` of the liquid in
 /// droplets of `diameter[i]`.

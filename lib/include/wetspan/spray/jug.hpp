@@ -83,7 +83,8 @@ namespace wetspan {
 /// Every row of the two tables, with its grade and source; sections "jug" and "suspension".
 std::span<const Parameter> jug_parameters();
 
-enum class Role { active, carrier };
+enum class Role { active, carrier };  ///< what particles are: active ingredient, or part of the carrier
+/// Whether a product can settle.
 enum class Formulation {
   suspension,  ///< particles that settle
   solution     ///< true solution or microemulsion: droplets of 10-50 nm, kept up by thermal motion
@@ -107,19 +108,19 @@ struct Suspension {
 /// lognormal size distribution in `active_bins` classes, then the carrier (left out at concentration 0).
 /// @throws InputError for a value outside its row in the table, or strength outside 0 .. 1000 kg/m3
 std::vector<ParticleClass> particle_classes(double strength, const Suspension& suspension = {});
-
+/// A jug and what is in it; `jug_parameters` tells unit, bounds and source of each number.
 struct JugInput {
   std::vector<ParticleClass> classes;
   Formulation formulation = Formulation::suspension;
   WETSPAN_JUG(WETSPAN_MEMBER)
 };
 #undef WETSPAN_MEMBER
-
+/// Whether settling was followed to the end.
 enum class JugStatus {
   done,
   step_limit  ///< max_steps were taken before the last time asked for; the times reached are returned
 };
-
+/// What lies where in the jug, at the times asked for.
 struct JugResult {
   JugStatus status = JugStatus::done;
   long steps = 0;  ///< time steps taken
@@ -179,7 +180,7 @@ std::vector<double> profile(const JugInput& jug, const JugResult& result, std::s
 /// the last tenth is assayed), used here on the jug itself.
 /// @param concentration over equal layers, top to bottom
 double suspensibility(std::span<const double> concentration);
-
+/// Where a pour leaves the jug.
 enum class Draw {
   top,    ///< decanted from the surface
   bottom  ///< through a tap, or with a dip tube that reaches the bottom

@@ -12,7 +12,7 @@
 
 namespace wetspan {
 
-enum class Shape { uniform, triangular, trapezoid, elliptical, cone, ring };
+enum class Shape { uniform, triangular, trapezoid, elliptical, cone, ring };  ///< of a nozzle's footprint
 template <>
 inline constexpr std::array<std::string_view, 6> choice_names<Shape>{"uniform",    "triangular", "trapezoid",
                                                                      "elliptical", "cone",       "ring"};
@@ -37,6 +37,7 @@ inline constexpr std::array<std::string_view, 6> choice_names<Shape>{"uniform", 
 
 #define WETSPAN_MEMBER(type, name, standard, low, high, spread, unit, shown, grade, source, meaning) \
   type name = standard;
+/// A nozzle's footprint; `bench_parameters` tells unit, bounds and source of each number.
 struct PatternInput {
   WETSPAN_PATTERN(WETSPAN_MEMBER)
 };

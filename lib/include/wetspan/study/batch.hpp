@@ -43,6 +43,7 @@ struct Batch {
   std::vector<Outcome> outcomes;
   std::vector<std::string> reasons;  ///< empty where the job succeeded
 };
+/// Computes jobs, in threads.
 Batch simulate_all(std::span<const Job> jobs, const BatchOptions& options = {});
 
 /// Temperatures of the weeks after rows: as for simulate(), means of the days from each one's start [K].
@@ -54,6 +55,7 @@ struct Weeks {
 /// Rows of sprays: scenarios with some inputs changed. Columns in, nothing copied; everything is the
 /// caller's.
 struct Rows {
+  /// One input that rows change.
   struct Column {
     std::size_t input = 0;           ///< position in parameters()
     std::span<const double> values;  ///< one a row, in the table's unit
@@ -75,6 +77,7 @@ struct RowResults {
   std::span<std::uint8_t> status;  ///< Status
   std::span<std::uint8_t> path;    ///< Path
 };
+/// A row that could not be computed, and why.
 struct FailedRow {
   std::size_t row = 0;
   std::string reason;

@@ -14,7 +14,7 @@
 
 namespace wetspan {
 
-enum class Arrangement { square, staggered };
+enum class Arrangement { square, staggered };  ///< of plants on a bench
 template <>
 inline constexpr std::array<std::string_view, 2> choice_names<Arrangement>{"square", "staggered"};
 
@@ -61,6 +61,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<Arrangement>{"squa
 
 #define WETSPAN_MEMBER(type, name, standard, low, high, spread, unit, shown, grade, source, meaning) \
   type name = standard;
+/// Where plants stand on a bench; `bench_parameters` tells unit, bounds and source of each number.
 struct Layout {
   WETSPAN_LAYOUT(WETSPAN_MEMBER)
 };
@@ -90,9 +91,9 @@ struct Place {
 double row_spacing(const Layout& layout);
 /// Plants per area [1/m2].
 double plant_density(const Layout& layout);
-/// Length and width of the bench [m]: half a spacing beyond the outermost plants.
+/// Length of the bench [m], as its width: half a spacing beyond the outermost plants.
 double bench_length(const Layout& layout);
-double bench_width(const Layout& layout);
+double bench_width(const Layout& layout);  ///< see bench_length
 
 /// Every place, row by row. @throws InputError for a value outside its row in the table
 std::vector<Place> places(const Layout& layout);

@@ -17,7 +17,7 @@ enum class Instructions {
   avx2,      ///< x86-64 with AVX2 and FMA: 4 lanes
   avx512,    ///< x86-64 with AVX-512 F, DQ, BW, VL and CD: 8 lanes
 };
-std::string_view name_of(Instructions instructions);
+std::string_view name_of(Instructions instructions);  ///< as text
 
 /// Those that this build has and this machine can run, the fastest last.
 std::span<const Instructions> instructions_here();

@@ -25,7 +25,7 @@ struct RateForHeight {
   double least_height = 0;   ///< that the most allowed gives [m]
   std::string reason;        ///< empty unless failed
 };
-std::string_view name_of(RateForHeight::Reach reach);
+std::string_view name_of(RateForHeight::Reach reach);  ///< as text
 
 /// Seeks the concentration that gives each job's plants the height `wanted` [m] when height is judged; the
 /// concentrations of a calendar's applications are raised and lowered together, in their proportion. Sought

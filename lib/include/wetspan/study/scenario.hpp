@@ -52,7 +52,7 @@ struct Applications {
   std::vector<Scenario> scenarios;
   std::vector<double> times;
 };
-Applications applications_of(const Scenario& scenario);
+Applications applications_of(const Scenario& scenario);  ///< one alone where there is no calendar
 
 /// Whether an application may differ from the scenario's in input `index`: what is applied, the way it is
 /// applied, and the canopy it meets may; the house, the active ingredient, the crop and the substrate are the

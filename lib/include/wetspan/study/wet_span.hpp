@@ -10,21 +10,21 @@
 #include "wetspan/study/scenario.hpp"
 
 namespace wetspan {
-
+/// How a wet span ended.
 enum class Status {
   dry,          ///< leaves and stems dried within the record
   wet_at_end,   ///< liquid was left when the record (or numerics.longest) ended
   nothing_wet,  ///< no liquid landed on leaves
   failed,       ///< could not be computed (only in a batch, which keeps the reason)
 };
-std::string_view name_of(Status status);
+std::string_view name_of(Status status);  ///< as text: "dry", "wet at end", ...
 
 /// How a wet span was followed.
 enum class Path {
   reference,  ///< the full system, by wet_span()
   clock,      ///< on the droplets' clocks (study/clock.hpp), where that is exact
 };
-std::string_view name_of(Path path);
+std::string_view name_of(Path path);  ///< as text
 
 /// The course of a wet span: one entry per moment, times from the spray. Leaf columns are over the whole
 /// canopy but for those that say otherwise.
@@ -51,6 +51,7 @@ struct OnSurface {
 
 /// What lies on the crop: at the start of a span, and what is left at its end.
 struct Load {
+  /// What lies on one layer of leaves, and on the stems in it.
   struct Layer {
     double liquid = 0;    ///< sprayed liquid per area of bench, what does not evaporate included [m]
     double strength = 1;  ///< share of it that does not evaporate, over liquid.humectant [1]
