@@ -39,6 +39,8 @@ bibtex_bibfiles = ["references.bib"]
 bibtex_default_style = "plain"
 bibtex_reference_style = "author_year"
 
+toc_object_entries = False  # thousands of entries in every sidebar would double the time of the build
+
 html_theme = "furo"
 html_title = f"wetspan {version}"
 html_copy_source = False
