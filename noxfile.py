@@ -153,7 +153,7 @@ def format(session: nox.Session) -> None:
 @nox.session
 def wheel(session: nox.Session) -> None:
     """Build the wheel from the source distribution, with nothing installed but what that asks for."""
-    for folder in (DIST, SDIST, RELEASE):
+    for folder in (DIST, SDIST, RELEASE, DEBUG):
         shutil.rmtree(folder, ignore_errors=True)
     session.install("build", *PYPROJECT["build-system"]["requires"], *group("cpp"))
     say(session, "source distribution")
@@ -316,7 +316,9 @@ def tests(session: nox.Session) -> None:
     elsewhere(session)
     say(session, "pytest")
     env = NO_WINDOWS | comparisons("python")
-    session.run("pytest", "-n", "auto", str(ROOT / "tests/python"), *session.posargs, env=env)
+    session.run(
+        "pytest", "-n", "auto", "--dist", "worksteal", str(ROOT / "tests/python"), *session.posargs, env=env
+    )
 
 
 @nox.session(requires=["cpp", "tests"])

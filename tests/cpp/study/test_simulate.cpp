@@ -109,7 +109,7 @@ double wet_time(const Scenario& scenario) { return simulate(scenario).wet.wet_ti
 
 TEST_CASE("ten thousand scenarios from anywhere within the bounds: all closes, nothing breaks") {
 #ifdef __SANITIZE_ADDRESS__
-  constexpr int wanted = 300;
+  constexpr int wanted = 100;
 #else
   constexpr int wanted = 10'000;
 #endif
