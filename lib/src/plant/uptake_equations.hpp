@@ -38,4 +38,14 @@ template <class L, class R = typename L::R>
 }
 
 }  // namespace WETSPAN_LANES_NAMESPACE
+
+/// Its two branches, each on its own: of liquid that holds all in solution, the rate [1/s]; of liquid that
+/// holds more than it can dissolve, the flow [kg/m2/s].
+inline double uptake_of_dissolved(double permeance, double covered, double depth) {
+  return depth > 0.0 ? permeance * covered / depth : 0.0;
+}
+inline double uptake_of_saturated(double permeance, double covered, double depth, double most_dissolved) {
+  return depth > 0.0 ? permeance * covered * most_dissolved : 0.0;
+}
+
 }  // namespace wetspan

@@ -240,8 +240,9 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
     const BySite before = carried(load_), after = carried(span.left);
     load_ = span.left;
     settled.weathered += span.lost_from_leaves + span.lost_from_stems;
-    return BySite{.leaf = before.leaf - after.leaf - span.lost_from_leaves,
-                  .stem = before.stem - after.stem - span.lost_from_stems};
+    // of hardly anything the differences are rounding
+    return BySite{.leaf = std::max(0.0, before.leaf - after.leaf - span.lost_from_leaves),
+                  .stem = std::max(0.0, before.stem - after.stem - span.lost_from_stems)};
   };
 
   if (scenario.application.method == Method::continuous) {  // a part with every day's water

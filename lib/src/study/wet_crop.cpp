@@ -128,7 +128,6 @@ WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, dou
     }
     layer.cover = wet_share(discs[0]) + wet_share(discs[1]);
     layer.warmth = next++, layer.dew = next++, layer.stem_left = next++;
-    for (std::size_t& surface : layer.surface) surface = next, next += surface_entries;
     layer.first = next;
     next += layer.classes.size();
     came += layer.water + carries.dew + layer.stem.water;

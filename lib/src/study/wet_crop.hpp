@@ -24,10 +24,6 @@ constexpr double last_moments(bool receding, bool film) { return film ? 3.0 : re
 /// What carries active ingredient in a layer.
 enum Surface : std::size_t { on_upper, on_lower, on_stem, surfaces };
 
-/// The entries of the full system for a surface's active ingredient, over what the surface carried at the
-/// start.
-enum SurfaceEntry : std::size_t { in_liquid, is_mobile, is_locked, was_taken, was_lost, surface_entries };
-
 /// The stems and petioles of a leaf layer.
 struct StemTerms {
   double area;   // lateral, per area of bench [1]
@@ -61,7 +57,6 @@ struct Layer {
   std::size_t lower;                          // first class of the lower side
   std::vector<Wetness> state;                 // of each class
   std::size_t warmth, dew, stem_left, first;  // entries of the state, and the first of its classes
-  std::size_t surface[surfaces];              // first entry of each surface's active ingredient
 
   std::size_t entry(std::size_t i) const { return first + i; }
 

@@ -17,6 +17,7 @@
 #include <sstream>
 #include <tuple>
 
+#include "deposits.hpp"
 #include "unchecked.hpp"
 #include "wet_span_equations.hpp"
 #include "wetspan/errors.hpp"
@@ -135,8 +136,10 @@ class Span {
         following_(following),
         keep_history_(keep_history),
         equations_(equations),
+        deposits_(equations),
         y_(equations.first_state(load)),
         middle_(y_.size()),
+        between_(y_.size()),
         rate_(y_.size()),
         stepper_(Controlled(StepError{absolute_over_relative * tolerance(), tolerance()},
                             odeint::default_step_adjuster<double, double>(longest_step))),
@@ -183,6 +186,7 @@ class Span {
     for (const Layer& layer : layers()) result_.layer_wet_time.push_back(layer.water > 0.0 ? infinity : 0.0);
     previous_temperature_ = equations_.temperature(layers().front(), y_);
     was_wet_ = excess(y_, 0.0) > 0.0;
+    deposits_.start(y_, 0.0);
     note(y_, y_, 0.0, was_wet_);
   }
 
@@ -239,6 +243,7 @@ class Span {
     if (interruption.dries) dry_out(*interruption.dries);
     if (interruption.changes) change(*interruption.changes);
     if (!interruption.dries && !interruption.changes) return;
+    deposits_.start(y_, t_);
     trial_step_ = std::max(shortest_after_event, after_event * (last_step_.to() - last_step_.from()));
     stepper_.initialize(y_, t_, trial_step_);
   }
@@ -297,11 +302,14 @@ class Span {
     if (layer && result_.last_drop_time == infinity && all_dried_but_one()) {
       result_.last_drop_time = t_ + last_moments_of(liquid);
     }
-    if (layer) equations_.set(*liquid.layer, liquid.i, Wetness::dried, y_);
+    if (layer) {
+      deposits_.class_dries(*liquid.layer, liquid.i);
+      equations_.set(*liquid.layer, liquid.i, Wetness::dried);
+    }
     if (liquid.stems_of) {
       if (--wet_stems_ == 0) result_.stem_wet_time = std::max(stems_dry_, t_ + last_moments_of(liquid));
       else stems_dry_ = std::max(stems_dry_, t_ + last_moments_of(liquid));
-      equations_.stems_dry(*liquid.stems_of, y_);
+      deposits_.stems_dry(*liquid.stems_of);
     }
     y_[equations_.exchange()] += y_[entry] * liquid.water / equations_.came;
     y_[entry] = 0.0;
@@ -343,8 +351,9 @@ class Span {
       y_[equations_.exchange()] -= y_[entry] * liquid.water / equations_.came;
       std::erase_if(crystals_, [&](const Liquid& other) { return other.entry == liquid.entry; });
       wet_.push_back(liquid);
+      deposits_.class_takes_up(*liquid.layer, liquid.i);
     }
-    equations_.set(*liquid.layer, liquid.i, was == Wetness::active ? Wetness::settled : Wetness::active, y_);
+    equations_.set(*liquid.layer, liquid.i, was == Wetness::active ? Wetness::settled : Wetness::active);
   }
 
   bool finished() const {
@@ -403,6 +412,11 @@ class Span {
           span * mean([](double warm) { return std::max(0.0, warm - constants::zero_celsius); });
     }
     previous_time_ = t, previous_temperature_ = temperature, was_wet_ = wet;
+    const auto between = [this](double at) -> const State& {
+      stepper_.calc_state(at, between_);
+      return between_;
+    };
+    deposits_.follow(between, now, t);
     if (keep_history_) add_to_history(now, t);
   }
   void add_to_history(const State& now, double t) {
@@ -420,23 +434,13 @@ class Span {
     history.leaf_water.push_back(equations_.leaf_water > 0.0 ? water / equations_.leaf_water : 0.0);
     history.stem_water.push_back(equations_.stem_water > 0.0 ? on_stems / equations_.stem_water : 0.0);
     history.wet_share.push_back(equations_.wet_share_of(0, now));
-    const auto [leaf, stem] = gave(now, was_taken);
-    history.leaf_uptake.push_back(equations_.leaf_active > 0.0 ? leaf / equations_.leaf_active : 0.0);
-    history.stem_uptake.push_back(equations_.stem_active > 0.0 ? stem / equations_.stem_active : 0.0);
+    const BySite taken = deposits_.taken();
+    history.leaf_uptake.push_back(equations_.leaf_active > 0.0 ? taken.leaf / equations_.leaf_active : 0.0);
+    history.stem_uptake.push_back(equations_.stem_active > 0.0 ? taken.stem / equations_.stem_active : 0.0);
   }
 
   // ---- the end
   // ---------------------------------------------------------------------------------------------
-
-  /// What leaves and stems have given, per area of bench [kg/m2].
-  std::pair<double, double> gave(const State& now, SurfaceEntry entry) const {
-    double leaf = 0.0, stem = 0.0;
-    for (std::size_t k = 0; k < layers().size(); ++k) {
-      leaf += equations_.part(k, on_upper, entry, now) + equations_.part(k, on_lower, entry, now);
-      stem += equations_.part(k, on_stem, entry, now);
-    }
-    return {leaf, stem};
-  }
 
   void sum_up() {
     const bool dry = result_.wet_time < infinity && result_.stem_wet_time < infinity;
@@ -448,10 +452,10 @@ class Span {
     result_.mean_leaf_temperature = t_ > 0.0 ? warmth_integral_ / t_ : previous_temperature_;
     result_.end_temperature = equations_.temperature(layers().front(), y_);
     result_.water_balance = equations_.imbalance(y_);
-    const auto [leaf, stem] = gave(y_, was_taken);
-    if (equations_.leaf_active > 0.0) result_.leaf_uptake = leaf / equations_.leaf_active;
-    if (equations_.stem_active > 0.0) result_.stem_uptake = stem / equations_.stem_active;
-    std::tie(result_.lost_from_leaves, result_.lost_from_stems) = gave(y_, was_lost);
+    const BySite taken = deposits_.taken(), lost = deposits_.lost();
+    if (equations_.leaf_active > 0.0) result_.leaf_uptake = taken.leaf / equations_.leaf_active;
+    if (equations_.stem_active > 0.0) result_.stem_uptake = taken.stem / equations_.stem_active;
+    result_.lost_from_leaves = lost.leaf, result_.lost_from_stems = lost.stem;
     for (std::size_t k = 0; k < layers().size(); ++k) leave(k);
     result_.left.bench_liquid = y_[bench_left] * equations_.on_bench;
     result_.left.air_vapour = equations_.house_answers ? y_[house_vapour] * equations_.came : 0.0;
@@ -468,29 +472,25 @@ class Span {
     }
     // what does not evaporate stays, in ever less liquid
     const double strength = liquid > 0.0 ? carried.strength * carried.liquid / liquid : 1.0;
-    const auto on = [&](Surface surface) {
-      return OnSurface{.liquid = equations_.part(k, surface, in_liquid, y_),
-                       .mobile = equations_.part(k, surface, is_mobile, y_),
-                       .locked = equations_.part(k, surface, is_locked, y_)};
-    };
     result_.left.layers.push_back(
         {.liquid = liquid,
          .strength = strength,
-         .upper = on(on_upper),
-         .lower = on(on_lower),
+         .upper = deposits_.left(k, on_upper),
+         .lower = deposits_.left(k, on_lower),
          .dew = dew,
          .temperature = equations_.temperature(layer, y_),
          .droplets = carried.droplets,
          .stem_liquid = y_[static_cast<Eigen::Index>(layer.stem_left)] * layer.stem.water,
-         .stem = on(on_stem)});
+         .stem = deposits_.left(k, on_stem)});
   }
 
   const Load& load_;
   const Following& following_;
   bool keep_history_;
   Equations& equations_;
+  Deposits deposits_;
   WetSpan result_;
-  State y_, middle_, rate_;
+  State y_, middle_, between_, rate_;
   Stepper stepper_;
   LastStep last_step_;
   std::vector<Liquid> wet_;       // what can dry out

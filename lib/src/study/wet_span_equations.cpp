@@ -6,7 +6,6 @@
 #include <numbers>
 #include <optional>
 
-#include "wetspan/plant/uptake.hpp"
 #include "wetspan/properties/water.hpp"
 
 namespace wetspan {
@@ -51,21 +50,12 @@ Equations::Equations(const Scenario& s, const Load& load, const CropAir& record,
     forms.leaf = leaf_terms(s.leaf, layer.light, layer.views, layer.air_speed);
     forms.stem = cylinder_terms(s.stem.diameter, layer.air_speed);
     if (!layer.classes.empty()) forms.angles = angles_of(layer.classes.front());
-    double discs[2] = {};
     for (std::size_t i = 0; i < layer.classes.size(); ++i) {
       const DropletClass& drop = layer.classes[i];
       forms.edge.push_back(drop.number * std::numbers::pi * drop.radius);
       forms.disc.push_back(forms.edge.back() * drop.radius);
       forms.water.push_back(drop.landed * (1.0 - layer.solute));
       forms.by_mass.push_back(1.0 / (density * forms.water.back()));
-      discs[i < layer.lower ? 0 : 1] += forms.disc.back();
-    }
-    for (std::size_t side = 0; side < 2; ++side) {
-      forms.contact[side] = discs[side] > 0.0 ? wet_share(discs[side]) : 1.0;
-    }
-    for (std::size_t each = 0; each < surfaces; ++each) {
-      const double area = each == on_stem ? layer.stem.area : layer.area;
-      forms.fresh[each] = area > 0.0 ? layer.came[each].sum() / area : 0.0;
     }
     forms.gives.assign(layer.classes.size(), 1.0);
     forms.lies = forms.activity = forms.gives;
@@ -73,43 +63,11 @@ Equations::Equations(const Scenario& s, const Load& load, const CropAir& record,
   }
 }
 
-void Equations::set(std::size_t k, std::size_t i, Wetness wetness, State& y) {
-  Layer& layer = layers[k];
+void Equations::set(std::size_t k, std::size_t i, Wetness wetness) {
   LayerForms& forms = forms_[k];
-  const bool was_wet = layer.state[i] != Wetness::dried, is_wet = wetness != Wetness::dried;
-  if (was_wet != is_wet) {
-    // the liquid of a side is as strong in every class
-    const std::size_t side = i < layer.lower ? on_upper : on_lower;
-    const std::size_t from = side == on_upper ? 0 : layer.lower;
-    const std::size_t to = side == on_upper ? layer.lower : layer.classes.size();
-    double alike = 0.0, alike_classes = 0.0;
-    for (std::size_t j = from; j < to; ++j) {
-      if ((layer.state[j] != Wetness::dried) != was_wet) continue;
-      alike += layer.classes[j].landed, alike_classes += 1.0;
-    }
-    const double share = alike_classes > 1.0 ? layer.classes[i].landed / alike : 1.0;
-    if (was_wet) {
-      dries(k, side, share, forms.disc[i], y);
-    } else {  // a crystal takes up water
-      const auto entry = static_cast<Eigen::Index>(layer.surface[side]);
-      const double dissolves = share * y[entry + is_locked];
-      y[entry + is_locked] -= dissolves, y[entry + in_liquid] += dissolves;
-    }
-  }
-  layer.state[i] = wetness;
+  layers[k].state[i] = wetness;
   forms.gives[i] = wetness == Wetness::active ? 1.0 : 0.0;
-  forms.lies[i] = is_wet ? 1.0 : 0.0;
-}
-
-void Equations::stems_dry(std::size_t k, State& y) const { dries(k, on_stem, 1.0, 1.0, y); }
-
-void Equations::dries(std::size_t k, std::size_t surface, double part, double contact, State& y) const {
-  const auto entry = static_cast<Eigen::Index>(layers[k].surface[surface]);
-  const double fresh = forms_[k].fresh[surface], moved = part * y[entry + in_liquid];
-  if (!(fresh > 0.0)) return;
-  const double turned = contact * turns_mobile(scenario.uptake, fresh * moved / contact) / fresh;
-  y[entry + in_liquid] -= moved;
-  y[entry + is_mobile] += turned, y[entry + is_locked] += moved - turned;
+  forms.lies[i] = wetness == Wetness::dried ? 0.0 : 1.0;
 }
 
 Equations::State Equations::first_state(const Load& load) const {
@@ -120,14 +78,6 @@ Equations::State Equations::first_state(const Load& load) const {
     y[layer.warmth] = (temperatures[k] - base_temperature) / warmth_unit;
     y[layer.dew] = load.layers[k].dew / (dew_unit() * layer.area);
     y[layer.stem_left] = layer.stem.water > 0.0 ? 1.0 : 0.0;
-    for (std::size_t each = 0; each < surfaces; ++each) {
-      const double all = carried(k, each);
-      if (!(all > 0.0)) continue;
-      const auto entry = static_cast<Eigen::Index>(layer.surface[each]);
-      y[entry + in_liquid] = layer.came[each].liquid / all;
-      y[entry + is_mobile] = layer.came[each].mobile / all;
-      y[entry + is_locked] = layer.came[each].locked / all;
-    }
     std::fill_n(y.begin() + static_cast<std::ptrdiff_t>(layer.first), layer.classes.size(), 1.0);
   }
   y[bench_left] = on_bench > 0.0 ? 1.0 : 0.0;
@@ -190,8 +140,6 @@ void Equations::operator()(const State& y, State& dy, double t) const {
 
 double Equations::follow_films(const SprayedAir<double>& now, const State& y, State& dy) const {
   const AirDeficit<double> deficit = air_deficit<One>(of_, now.free, now.by_temperature, now.latent);
-  const double permeance = arrhenius<One>(of_, uptake_.permeance, now.by_temperature);
-  const double most = arrhenius<One>(of_, uptake_.most_dissolved, now.by_temperature);
   double source = 0.0;
   const double bench_wet = film_share(y[bench_left]);
   dy[bench_left] = 0.0;
@@ -205,33 +153,17 @@ double Equations::follow_films(const SprayedAir<double>& now, const State& y, St
   for (std::size_t k = 0; k < layers.size(); ++k) {
     const Layer& layer = layers[k];
     const double left = y[layer.stem_left], wet = film_share(left);
-    double rate = 0.0, uptake = 0.0;
+    double rate = 0.0;
     if (wet > 0.0) {
       if (!around) around = cylinder_air<One>(of_, now.free);
       const auto film = cylinder_layer_of<One>(of_, forms_[k].stem, *around, now.free);
       rate = layer.stem.area * wet *
              evaporation_of_film<One>(deficit, film.heat, film.vapour, layer.stem.light * now.shortwave);
-      uptake = uptake_rate<One>(permeance * scenario.uptake.stem_cuticle, most, forms_[k].fresh[on_stem],
-                                y[layer.surface[on_stem] + in_liquid], wet,
-                                layer.stem.water / layer.stem.area * left);
     }
     dy[layer.stem_left] = wet > 0.0 ? -rate / (density * layer.stem.water) : 0.0;
-    follow_surface(k, on_stem, uptake, permeance * uptake_.mobile_over_permeance, 1.0, y, dy);
     source += rate;
   }
   return source;
-}
-
-void Equations::follow_surface(std::size_t k, std::size_t surface, double rate, double mobile_rate,
-                               double exposed, const State& y, State& dy) const {
-  const auto entry = static_cast<Eigen::Index>(layers[k].surface[surface]);
-  const double enters_wet = rate * y[entry + in_liquid], enters = mobile_rate * y[entry + is_mobile];
-  const double goes = scenario.uptake.residue_loss * exposed * y[entry + is_locked];
-  dy[entry + in_liquid] = -enters_wet;
-  dy[entry + is_mobile] = -enters;
-  dy[entry + is_locked] = -goes;
-  dy[entry + was_taken] = enters_wet + enters;
-  dy[entry + was_lost] = goes;
 }
 
 Equations::OnLeaves Equations::on_leaves(std::size_t k, const State& y) const {
@@ -298,7 +230,6 @@ void Equations::side_gives(std::size_t k, bool below, const LeafSurface<double>&
   }
   const double covered = wet_share(sums.discs), bare = 1.0 - covered;
   dew += through * bare * (surface.deficit < 0.0 ? surface.deficit : on.dew_cover * surface.deficit);
-  given.covered[below ? 1 : 0] = covered;
   if (below) given.lower_bare = bare * (1.0 - on.dew_cover);
 }
 
@@ -316,8 +247,7 @@ double Equations::follow_leaf(std::size_t k, const SprayedAir<double>& now, cons
     side_gives(k, below, surface, now.free.vapour, on, y, dy, given, dew);
   }
   const double drips = std::max(0.0, -dew) * on.full;
-  given.dew_changes = -(dew + drips) / density;
-  dy[layer.dew] = given.dew_changes / dew_unit();
+  dy[layer.dew] = -(dew + drips) / density / dew_unit();
   dy[carried_off] += layer.area * (given.dripping + drips) * house_.by_came;
   const double evaporation = given.evaporation + dew;
 
@@ -328,49 +258,36 @@ double Equations::follow_leaf(std::size_t k, const SprayedAir<double>& now, cons
   const double capacity =
       scenario.leaf.heat_capacity + water_capacity_ * (on.water[0] + on.water[1] + on.dew);
   dy[layer.warmth] = gain / capacity / warmth_unit;
-
-  follow_active(k, surface, on, given, y, dy);
   return layer.area * evaporation;
 }
 
-void Equations::follow_active(std::size_t k, const LeafSurface<double>& surface, const OnLeaves& on,
-                              const GivenOff& given, const State& y, State& dy) const {
-  const double permeance = arrhenius<One>(of_, uptake_.permeance, surface.by_temperature);
-  const double most = arrhenius<One>(of_, uptake_.most_dissolved, surface.by_temperature);
-  for (const std::size_t side : {on_upper, on_lower}) {
-    const double left = y[layers[k].surface[side] + in_liquid];
-    const double rate =
-        uptake_rate<One>(permeance, most, forms_[k].fresh[side], left, given.covered[side], on.water[side]);
-    follow_surface(k, side, rate, permeance * uptake_.mobile_over_permeance, 1.0 - on.dew_cover, y, dy);
-    if (on.dew > 0.0) {
-      dissolve_under_dew(k, side, permeance, most / scenario.uptake.supersaturation, on, given, y, dy);
+void Equations::surfaces_now(const State& y, double t, std::vector<LayerNow>& layers_now) const {
+  const double by_air = air_at(y, t).by_temperature;
+  layers_now.assign(layers.size(), {});
+  const auto wetted = [&](double by_temperature, double cuticle, double covered, double depth) {
+    const double permeance = arrhenius<One>(of_, uptake_.permeance, by_temperature);
+    const double most = arrhenius<One>(of_, uptake_.most_dissolved, by_temperature);
+    return SurfaceNow{.dissolved = uptake_of_dissolved(permeance * cuticle, covered, depth),
+                      .saturated = uptake_of_saturated(permeance * cuticle, covered, depth, most),
+                      .mobile = permeance * uptake_.mobile_over_permeance,
+                      .permeance = permeance,
+                      .solubility = most / scenario.uptake.supersaturation};
+  };
+  for (std::size_t k = 0; k < layers.size(); ++k) {
+    const Layer& layer = layers[k];
+    LayerNow& now = layers_now[k];
+    const double film = std::max(0.0, y[layer.stem_left]);
+    const double on_stems = layer.stem.area > 0.0 ? layer.stem.water / layer.stem.area * film : 0.0;
+    now[on_stem] = wetted(by_air, scenario.uptake.stem_cuticle, film_share(film), on_stems);
+    const OnLeaves on = on_leaves(k, y);
+    for (const std::size_t side : {on_upper, on_lower}) {
+      const std::size_t from = side == on_upper ? 0 : layer.lower;
+      const std::size_t to = side == on_upper ? layer.lower : layer.classes.size();
+      now[side] = wetted(1.0 / temperature(layer, y), 1.0, wet_share(sum_classes(k, from, to, y).discs),
+                         on.water[side]);
+      now[side].dew_cover = on.dew_cover, now[side].dew = 0.5 * on.dew;
     }
   }
-}
-
-/// Dew takes what it can of the locked deposit that it covers back into solution, up to the solubility; from
-/// there it enters. While dew dries what falls out again is mobile in part: of so little, in proportion.
-void Equations::dissolve_under_dew(std::size_t k, std::size_t side, double permeance, double solubility,
-                                   const OnLeaves& on, const GivenOff& given, const State& y,
-                                   State& dy) const {
-  const auto entry = static_cast<Eigen::Index>(layers[k].surface[side]);
-  const double fresh = forms_[k].fresh[side], contact = forms_[k].contact[side];
-  const double locked = fresh * std::max(0.0, y[entry + is_locked]);  // per leaf area [kg/m2]
-  if (!(locked > 0.0)) return;
-  const double water = 0.5 * on.dew;  // on this side, per leaf area [m]
-  const double depth = water / on.dew_cover;
-  const bool saturated = locked > solubility * depth * contact;
-  const double concentration = saturated ? solubility : locked / (depth * contact);
-  const double enters = permeance * concentration * contact * on.dew_cover / fresh;
-  const double changes = 0.5 * given.dew_changes;
-  const double spreads =
-      on.dew_cover < 1.0 ? 2.0 / 3.0 * on.dew_cover / water : 0.0;  // of the cover with water
-  const double falls_out =
-      std::max(0.0, -changes) * (saturated ? solubility * contact : locked * spreads) / fresh;
-  const double turns = scenario.uptake.mobile_share * falls_out;
-  dy[entry + is_locked] -= enters + turns;
-  dy[entry + is_mobile] += turns;
-  dy[entry + was_taken] += enters;
 }
 
 }  // namespace wetspan

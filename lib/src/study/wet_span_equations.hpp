@@ -7,6 +7,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <array>
 #include <vector>
 
 #include "../plant/droplet_equations.hpp"
@@ -16,6 +17,16 @@
 #include "wet_crop.hpp"
 
 namespace wetspan {
+
+/// What decides, at a moment, how fast a surface's active ingredient moves; per area of the surface.
+struct SurfaceNow {
+  double dissolved = 0;           // rate of a liquid that holds all in solution, of what it holds [1/s]
+  double saturated = 0;           // flow from saturated liquid into the plant [kg/m2/s]
+  double mobile = 0;              // rate at which the mobile deposit enters [1/s]
+  double dew_cover = 0, dew = 0;  // share of the surface that dew covers [1], its water [m]
+  double permeance = 0;           // of the cuticle [m/s]
+  double solubility = 0;          // [kg/m3]
+};
 
 /// Everything per area of bench is in m3/m2 = m of water.
 class Equations : public WetCrop {
@@ -48,16 +59,12 @@ class Equations : public WetCrop {
   /// Departure of the water's account from what came, over it.
   double imbalance(const State& y) const;
 
-  /// Sets what a class does; what its liquid holds dries with it, or is taken up by it again.
-  void set(std::size_t layer, std::size_t i, Wetness wetness, State& y);
-  /// Stems of a layer have dried.
-  void stems_dry(std::size_t layer, State& y) const;
+  /// Sets what a class does.
+  void set(std::size_t layer, std::size_t i, Wetness wetness);
 
-  /// Active ingredient that a surface carried at the start, per area of bench [kg/m2].
-  double carried(std::size_t layer, std::size_t surface) const { return layers[layer].came[surface].sum(); }
-  double part(std::size_t layer, std::size_t surface, SurfaceEntry entry, const State& y) const {
-    return carried(layer, surface) * y[static_cast<Eigen::Index>(layers[layer].surface[surface] + entry)];
-  }
+  using LayerNow = std::array<SurfaceNow, surfaces>;
+  /// What moves active ingredient on every layer's surfaces.
+  void surfaces_now(const State& y, double t, std::vector<LayerNow>& layers_now) const;
 
   /// Where vapour goes: into the house's air, or outside.
   std::size_t exchange() const { return house_answers ? house_vapour : carried_off; }
@@ -68,8 +75,6 @@ class Equations : public WetCrop {
     LeafTerms<double> leaf;
     CylinderTerms<double> stem;
     DropletAngles angles;
-    double fresh[surfaces] = {};     // active ingredient per area of each surface at the start [kg/m2]
-    double contact[2] = {};          // share of a side that its droplets covered when they landed [1]
     std::vector<double> edge, disc;  // n pi R_0 [1/m], n pi R_0^2 [1]
     std::vector<double> water;       // that landed [m]
     std::vector<double> by_mass;     // one over it and its density [m2/kg]
@@ -90,9 +95,7 @@ class Equations : public WetCrop {
   /// What a layer's leaves give off, per leaf area.
   struct GivenOff {
     double evaporation = 0, dripping = 0;  // [kg/m2/s]
-    double covered[2] = {};                // by droplets, of either side [1]
     double lower_bare = 1;                 // of droplets and dew [1]
-    double dew_changes = 0;                // water of dew on both sides [m/s]
   };
 
   OnLeaves on_leaves(std::size_t k, const State& y) const;
@@ -101,15 +104,6 @@ class Equations : public WetCrop {
                   const OnLeaves& on, const State& y, State& dy, GivenOff& given, double& dew) const;
   /// Sets the rates of one leaf layer; returns its evaporation per area of bench [kg/m2/s].
   double follow_leaf(std::size_t k, const SprayedAir<double>& air, const State& y, State& dy) const;
-  void follow_active(std::size_t k, const LeafSurface<double>& surface, const OnLeaves& on,
-                     const GivenOff& given, const State& y, State& dy) const;
-  void dissolve_under_dew(std::size_t k, std::size_t side, double permeance, double solubility,
-                          const OnLeaves& on, const GivenOff& given, const State& y, State& dy) const;
-  /// What all surfaces do: mobile deposit enters, locked deposit is lost, liquid gives at a rate.
-  void follow_surface(std::size_t k, std::size_t surface, double rate, double mobile_rate, double exposed,
-                      const State& y, State& dy) const;
-  /// Part of what a surface's liquid holds dries on `contact` of it [1].
-  void dries(std::size_t k, std::size_t surface, double part, double contact, State& y) const;
   /// The same of the films on stems and bench.
   double follow_films(const SprayedAir<double>& air, const State& y, State& dy) const;
 

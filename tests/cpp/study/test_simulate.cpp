@@ -95,8 +95,7 @@ std::string flaw(const Scenario& scenario, const Outcome& outcome) {
   if (!(growth.control >= 0.0 && growth.control <= 1.0 - 0.999 * crop.initial_height / crop.final_height)) {
     return "control";
   }
-  if (outcome.growth.uptake.sum() > 0.0 &&
-      !(std::abs(growth.plant.sum() / growth.uptake.sum() - 1.0) < closed)) {
+  if (!(std::abs(growth.plant.sum() - growth.uptake.sum()) <= closed * outcome.applied)) {
     return "what the plant took up";
   }
   if (!(outcome.growth.tips.sum() <= outcome.growth.uptake.sum() * (1.0 + closed))) return "tips";

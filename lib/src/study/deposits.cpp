@@ -1,0 +1,258 @@
+#include "deposits.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "../root.hpp"
+#include "wetspan/plant/uptake.hpp"
+
+namespace wetspan {
+namespace {
+
+/// A rate along a step, as a parabola through its values at 0, 1/2 and 1 of the step.
+class Parabola {
+ public:
+  explicit Parabola(const std::array<double, 3>& at)
+      : constant_(at[0]),
+        linear_(-3.0 * at[0] + 4.0 * at[1] - at[2]),
+        square_(2.0 * at[0] - 4.0 * at[1] + 2.0 * at[2]) {}
+
+  double at(double x) const { return std::max(0.0, constant_ + x * (linear_ + x * square_)); }
+  double integral(double from, double to) const {
+    const auto primitive = [&](double x) {
+      return x * (constant_ + x * (linear_ / 2.0 + x * square_ / 3.0));
+    };
+    return std::max(0.0, primitive(to) - primitive(from));
+  }
+
+ private:
+  double constant_, linear_, square_;
+};
+
+double mean(double begin, double middle, double end) { return (begin + 4.0 * middle + end) / 6.0; }
+
+}  // namespace
+
+double liquid_after(double left, const std::array<double, 3>& dissolved,
+                    const std::array<double, 3>& saturated, double time) {
+  constexpr int most_changes = 4;     // between all in solution and saturated, within a step
+  constexpr double tolerance = 1e-9;  // of the place of a change, over the step
+  const Parabola empties(dissolved), flows(saturated);
+  double place = 0.0;  // within the step
+  bool full = dissolved[0] * left > saturated[0];
+  for (int changes = 0; place < 1.0 && left > 0.0; ++changes) {
+    const auto after = [&](double x) {
+      return full ? left - time * flows.integral(place, x)
+                  : left * std::exp(-time * empties.integral(place, x));
+    };
+    const auto over = [&](double x) { return empties.at(x) * after(x) - flows.at(x); };  // above 0: saturated
+    double until = 1.0;
+    for (const double x : {0.5 * (place + 1.0), 1.0}) {
+      if (changes == most_changes || (over(x) > 0.0) == full) continue;
+      const double here = over(place);
+      until = (here > 0.0) == full
+                  ? narrowed({.from = place, .to = x, .at_from = here, .at_to = over(x)}, tolerance, over).to
+                  : place;
+      break;
+    }
+    left = std::max(0.0, after(until));
+    place = until;
+    full = !full;
+  }
+  return left;
+}
+
+Deposits::Deposits(const Equations& equations) : equations_(equations) {
+  for (const Layer& layer : equations.layers) {
+    OnLayer& on = layers_.emplace_back();
+    double discs[2] = {};
+    for (std::size_t i = 0; i < layer.classes.size(); ++i) {
+      const DropletClass& drop = layer.classes[i];
+      on.disc.push_back(drop.number * std::numbers::pi * drop.radius * drop.radius);
+      discs[i < layer.lower ? 0 : 1] += on.disc.back();
+    }
+    for (std::size_t side = 0; side < 2; ++side) {
+      on.contact[side] = discs[side] > 0.0 ? wet_share(discs[side]) : 1.0;
+    }
+    for (std::size_t surface = 0; surface < surfaces; ++surface) {
+      const double area = surface == on_stem ? layer.stem.area : layer.area;
+      const OnSurface& came = layer.came[surface];
+      const double all = came.sum();
+      on.fresh[surface] = area > 0.0 ? all / area : 0.0;
+      if (!(on.fresh[surface] > 0.0)) continue;
+      any_ = true;
+      on.deposit[surface] = {
+          .liquid = came.liquid / all, .mobile = came.mobile / all, .locked = came.locked / all};
+    }
+  }
+}
+
+void Deposits::start(const State& y, double t) {
+  time_ = t;
+  if (any_) equations_.surfaces_now(y, t, begin_);
+}
+
+void Deposits::follow(const StateAt& between, const State& y, double t) {
+  if (!any_ || !(t > time_)) return;
+  equations_.surfaces_now(y, t, end_);
+  follow(between, begin_, end_, time_, t, 0);
+  time_ = t;
+  std::swap(begin_, end_);
+}
+
+void Deposits::follow(const StateAt& between, const Moment& begin, const Moment& end, double from, double to,
+                      std::size_t halvings) {
+  const double halfway = 0.5 * (from + to);
+  Moment& middle = middle_[halvings];
+  equations_.surfaces_now(between(halfway), halfway, middle);
+  const Piece piece{begin, middle, end, to - from};
+  if (halvings == most_halvings || !bends(piece)) return follow(piece);
+  follow(between, begin, middle, from, halfway, halvings + 1);
+  follow(between, middle, end, halfway, to, halvings + 1);
+}
+
+/// Whether what liquids give is not yet told well by a parabola. Simpson's rule and the trapezoidal one
+/// differ by about the error of the latter; the error of the former is of the order of its square over the
+/// amount.
+bool Deposits::bends(const Piece& piece) const {
+  constexpr double share = 0.1;  // of the tolerance
+  const double allowed = share * equations_.scenario.numerics.tolerance;
+  for (std::size_t k = 0; k < layers_.size(); ++k) {
+    for (std::size_t surface = 0; surface < surfaces; ++surface) {
+      const double left = layers_[k].deposit[surface].liquid, fresh = layers_[k].fresh[surface];
+      if (!(left > allowed)) continue;
+      const auto gives = [&](const Moment& moment) {
+        const SurfaceNow& now = moment[k][surface];
+        return std::min(now.dissolved * left, now.saturated / fresh);
+      };
+      const double begin = gives(piece.begin), middle = gives(piece.middle), end = gives(piece.end);
+      const double amount = std::min(left, piece.time * mean(begin, middle, end));
+      const double bent = std::min(left, piece.time * std::abs(begin - 2.0 * middle + end) / 6.0);
+      if (bent * bent > allowed * amount) return true;
+    }
+  }
+  return false;
+}
+
+void Deposits::follow(const Piece& piece) {
+  for (std::size_t k = 0; k < layers_.size(); ++k) {
+    for (std::size_t surface = 0; surface < surfaces; ++surface) {
+      const double fresh = layers_[k].fresh[surface];
+      if (!(fresh > 0.0)) continue;
+      Deposit& its = layers_[k].deposit[surface];
+      const SurfaceNow &begin = piece.begin[k][surface], &middle = piece.middle[k][surface],
+                       &end = piece.end[k][surface];
+      if (its.liquid > 0.0) {
+        const double left = liquid_after(
+            its.liquid, {begin.dissolved, middle.dissolved, end.dissolved},
+            {begin.saturated / fresh, middle.saturated / fresh, end.saturated / fresh}, piece.time);
+        its.taken += its.liquid - left, its.liquid = left;
+      }
+      const double enters =
+          -std::expm1(-piece.time * mean(begin.mobile, middle.mobile, end.mobile)) * its.mobile;
+      its.taken += enters, its.mobile -= enters;
+      if (its.locked > 0.0) follow_locked(k, surface, piece);
+    }
+  }
+}
+
+/// Dew takes what it can of the locked deposit that it covers back into solution, up to the solubility; from
+/// there it enters. While dew dries what falls out again is mobile in part: of so little, in proportion. The
+/// rates hang on what is left, which is found by correcting a guess.
+void Deposits::follow_locked(std::size_t k, std::size_t surface, const Piece& piece) {
+  constexpr int corrections = 2;
+  OnLayer& on = layers_[k];
+  Deposit& its = on.deposit[surface];
+  const double time = piece.time;
+  const Uptake& uptake = equations_.scenario.uptake;
+  const SurfaceNow &begin = piece.begin[k][surface], &middle = piece.middle[k][surface],
+                   &end = piece.end[k][surface];
+  if (!(begin.dew > 0.0 || middle.dew > 0.0 || end.dew > 0.0)) {
+    const double lost = -std::expm1(-uptake.residue_loss * time) * its.locked;
+    its.lost += lost, its.locked -= lost;
+    return;
+  }
+  const double contact = surface == on_stem ? 1.0 : on.contact[surface];
+  const double bared = std::max(0.0, begin.dew_cover - end.dew_cover) / time;  // [1/s]
+  const double dried = std::max(0.0, begin.dew - end.dew) / time;              // [m/s]
+  struct Rates {
+    double lost = 0, enters = 0, turns = 0;  // [1/s], of what is locked
+    double sum() const { return lost + enters + turns; }
+  };
+  const auto rates = [&](const SurfaceNow& now, double left) {
+    Rates at{.lost = uptake.residue_loss * (1.0 - now.dew_cover)};
+    const double locked = on.fresh[surface] * left;  // per area of the surface [kg/m2]
+    if (!(now.dew > 0.0) || !(locked > 0.0)) return at;
+    const double holds = now.solubility * contact * now.dew / now.dew_cover;
+    const bool saturated = locked > holds;
+    at.enters = now.permeance * now.dew_cover * now.dew_cover / now.dew * std::min(1.0, holds / locked);
+    at.turns = uptake.mobile_share * (saturated ? now.solubility * contact * dried / locked : bared);
+    return at;
+  };
+  Rates over = rates(begin, its.locked);
+  for (int i = 0; i < corrections; ++i) {
+    const double by = over.sum() * time;
+    const Rates first = rates(begin, its.locked), half = rates(middle, its.locked * std::exp(-0.5 * by)),
+                last = rates(end, its.locked * std::exp(-by));
+    over = {.lost = mean(first.lost, half.lost, last.lost),
+            .enters = mean(first.enters, half.enters, last.enters),
+            .turns = mean(first.turns, half.turns, last.turns)};
+  }
+  if (!(over.sum() > 0.0)) return;
+  const double part = -std::expm1(-over.sum() * time) * its.locked / over.sum();
+  its.lost += over.lost * part, its.taken += over.enters * part, its.mobile += over.turns * part;
+  its.locked -= over.sum() * part;
+}
+
+double Deposits::share_of(std::size_t k, std::size_t i) const {
+  const Layer& layer = equations_.layers[k];
+  const bool dried = layer.state[i] == Wetness::dried;
+  const std::size_t from = i < layer.lower ? 0 : layer.lower;
+  const std::size_t to = i < layer.lower ? layer.lower : layer.classes.size();
+  double alike = 0.0;
+  int count = 0;
+  for (std::size_t j = from; j < to; ++j) {
+    if ((layer.state[j] == Wetness::dried) == dried) alike += layer.classes[j].landed, ++count;
+  }
+  return count > 1 ? layer.classes[i].landed / alike : 1.0;
+}
+
+void Deposits::class_dries(std::size_t k, std::size_t i) {
+  const std::size_t side = i < equations_.layers[k].lower ? on_upper : on_lower;
+  // the liquid of a side is as strong in every class
+  dries(k, side, share_of(k, i), layers_[k].disc[i]);
+}
+
+void Deposits::class_takes_up(std::size_t k, std::size_t i) {
+  Deposit& its = layers_[k].deposit[i < equations_.layers[k].lower ? on_upper : on_lower];
+  const double dissolves = share_of(k, i) * its.locked;
+  its.locked -= dissolves, its.liquid += dissolves;
+}
+
+void Deposits::dries(std::size_t k, std::size_t surface, double part, double contact) {
+  Deposit& its = layers_[k].deposit[surface];
+  const double fresh = layers_[k].fresh[surface], moved = part * its.liquid;
+  if (!(fresh > 0.0)) return;
+  const double turned = contact * turns_mobile(equations_.scenario.uptake, fresh * moved / contact) / fresh;
+  its.liquid -= moved, its.mobile += turned, its.locked += moved - turned;
+}
+
+OnSurface Deposits::left(std::size_t k, std::size_t surface) const {
+  const double all = equations_.layers[k].came[surface].sum();
+  const Deposit& its = layers_[k].deposit[surface];
+  return {.liquid = all * its.liquid, .mobile = all * its.mobile, .locked = all * its.locked};
+}
+
+BySite Deposits::sum(double Deposit::* part) const {
+  BySite sum;
+  for (std::size_t k = 0; k < layers_.size(); ++k) {
+    const auto of = [&](std::size_t surface) {
+      return equations_.layers[k].came[surface].sum() * (layers_[k].deposit[surface].*part);
+    };
+    sum.leaf += of(on_upper) + of(on_lower), sum.stem += of(on_stem);
+  }
+  return sum;
+}
+
+}  // namespace wetspan
