@@ -41,8 +41,8 @@ double mobile_rate(const Uptake& uptake, double temperature) {
 }
 
 double turns_mobile(const Uptake& uptake, double mass) {
-  const double z = uptake.mobile_share * mass;
-  return z / (1.0 + z / uptake.wax_capacity);
+  const double z = uptake.mobile_share * mass, most = uptake.wax_capacity;
+  return z < most ? z / (1.0 + z / most) : most / (1.0 + most / z);  // whatever their size
 }
 
 double redissolved(double mass, double water, double solubility) {

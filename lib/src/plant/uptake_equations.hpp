@@ -7,6 +7,8 @@
 // Permeance and mobile rate k_B go alike with temperature, so that k_B / P is a constant.
 #pragma once
 
+#include <array>
+
 #include "leaf_equations.hpp"
 
 namespace wetspan {
@@ -47,5 +49,11 @@ inline double uptake_of_dissolved(double permeance, double covered, double depth
 inline double uptake_of_saturated(double permeance, double covered, double depth, double most_dissolved) {
   return depth > 0.0 ? permeance * covered * most_dissolved : 0.0;
 }
+
+/// What is left of a liquid's active ingredient after a time [s], of `left` at its beginning. Both rates are
+/// given at beginning, middle and end [1/s]: `dissolved` is that of a liquid with all in solution, of what is
+/// left; `saturated` is that of one which holds more than it can dissolve, of the same unit as `left`.
+double liquid_after(double left, const std::array<double, 3>& dissolved,
+                    const std::array<double, 3>& saturated, double time);
 
 }  // namespace wetspan

@@ -4,64 +4,19 @@
 #include <cmath>
 #include <numbers>
 
-#include "../root.hpp"
 #include "wetspan/plant/uptake.hpp"
 
 namespace wetspan {
 namespace {
 
-/// A rate along a step, as a parabola through its values at 0, 1/2 and 1 of the step.
-class Parabola {
- public:
-  explicit Parabola(const std::array<double, 3>& at)
-      : constant_(at[0]),
-        linear_(-3.0 * at[0] + 4.0 * at[1] - at[2]),
-        square_(2.0 * at[0] - 4.0 * at[1] + 2.0 * at[2]) {}
+constexpr double at_once = 1e100;  // 1/s: what hardly anything is left of goes no faster
 
-  double at(double x) const { return std::max(0.0, constant_ + x * (linear_ + x * square_)); }
-  double integral(double from, double to) const {
-    const auto primitive = [&](double x) {
-      return x * (constant_ + x * (linear_ / 2.0 + x * square_ / 3.0));
-    };
-    return std::max(0.0, primitive(to) - primitive(from));
-  }
-
- private:
-  double constant_, linear_, square_;
-};
+/// Flow from saturated liquid, over what its surface carried at the start [1/s].
+double saturated(const SurfaceNow& now, double fresh) { return std::min(now.saturated / fresh, at_once); }
 
 double mean(double begin, double middle, double end) { return (begin + 4.0 * middle + end) / 6.0; }
 
 }  // namespace
-
-double liquid_after(double left, const std::array<double, 3>& dissolved,
-                    const std::array<double, 3>& saturated, double time) {
-  constexpr int most_changes = 4;     // between all in solution and saturated, within a step
-  constexpr double tolerance = 1e-9;  // of the place of a change, over the step
-  const Parabola empties(dissolved), flows(saturated);
-  double place = 0.0;  // within the step
-  bool full = dissolved[0] * left > saturated[0];
-  for (int changes = 0; place < 1.0 && left > 0.0; ++changes) {
-    const auto after = [&](double x) {
-      return full ? left - time * flows.integral(place, x)
-                  : left * std::exp(-time * empties.integral(place, x));
-    };
-    const auto over = [&](double x) { return empties.at(x) * after(x) - flows.at(x); };  // above 0: saturated
-    double until = 1.0;
-    for (const double x : {0.5 * (place + 1.0), 1.0}) {
-      if (changes == most_changes || (over(x) > 0.0) == full) continue;
-      const double here = over(place);
-      until = (here > 0.0) == full
-                  ? narrowed({.from = place, .to = x, .at_from = here, .at_to = over(x)}, tolerance, over).to
-                  : place;
-      break;
-    }
-    left = std::max(0.0, after(until));
-    place = until;
-    full = !full;
-  }
-  return left;
-}
 
 Deposits::Deposits(const Equations& equations) : equations_(equations) {
   for (const Layer& layer : equations.layers) {
@@ -124,7 +79,7 @@ bool Deposits::bends(const Piece& piece) const {
       if (!(left > allowed)) continue;
       const auto gives = [&](const Moment& moment) {
         const SurfaceNow& now = moment[k][surface];
-        return std::min(now.dissolved * left, now.saturated / fresh);
+        return std::min(now.dissolved * left, saturated(now, fresh));
       };
       const double begin = gives(piece.begin), middle = gives(piece.middle), end = gives(piece.end);
       const double amount = std::min(left, piece.time * mean(begin, middle, end));
@@ -146,7 +101,7 @@ void Deposits::follow(const Piece& piece) {
       if (its.liquid > 0.0) {
         const double left = liquid_after(
             its.liquid, {begin.dissolved, middle.dissolved, end.dissolved},
-            {begin.saturated / fresh, middle.saturated / fresh, end.saturated / fresh}, piece.time);
+            {saturated(begin, fresh), saturated(middle, fresh), saturated(end, fresh)}, piece.time);
         its.taken += its.liquid - left, its.liquid = left;
       }
       const double enters =
@@ -232,9 +187,10 @@ void Deposits::class_takes_up(std::size_t k, std::size_t i) {
 
 void Deposits::dries(std::size_t k, std::size_t surface, double part, double contact) {
   Deposit& its = layers_[k].deposit[surface];
-  const double fresh = layers_[k].fresh[surface], moved = part * its.liquid;
-  if (!(fresh > 0.0)) return;
-  const double turned = contact * turns_mobile(equations_.scenario.uptake, fresh * moved / contact) / fresh;
+  const double fresh = layers_[k].fresh[surface], moved = part * its.liquid, mass = fresh * moved;
+  const Uptake& uptake = equations_.scenario.uptake;
+  const double turned =
+      mass > 0.0 && contact > 0.0 ? contact * turns_mobile(uptake, mass / contact) / fresh : 0.0;
   its.liquid -= moved, its.mobile += turned, its.locked += moved - turned;
 }
 

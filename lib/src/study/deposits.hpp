@@ -22,12 +22,6 @@
 
 namespace wetspan {
 
-/// What is left of a liquid's active ingredient after a time [s], of `left` at its beginning. Both rates are
-/// given at beginning, middle and end [1/s]: `dissolved` is that of a liquid with all in solution, of what is
-/// left; `saturated` is that of one which holds more than it can dissolve, of the same unit as `left`.
-double liquid_after(double left, const std::array<double, 3>& dissolved,
-                    const std::array<double, 3>& saturated, double time);
-
 class Deposits {
  public:
   using State = Equations::State;

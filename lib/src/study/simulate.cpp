@@ -176,9 +176,11 @@ void Simulation::wet_again(Settled& settled) {
   Scenario plain = scenario;
   plain.liquid = {.surface_tension = water::surface_tension(std::max(air.temperature, 273.16))};
   Held held;
-  for (const Load::Layer& layer : load.layers) {
-    held.leaves.push_back(std::max(0.0, layer.liquid + layer.dew));  // a film may end a trace below 0
-    held.stems.push_back(std::max(0.0, layer.stem_liquid));
+  for (Load::Layer& layer : load.layers) {
+    for (double* film : {&layer.liquid, &layer.dew, &layer.stem_liquid})
+      *film = std::max(0.0, *film);  // it may end a trace below
+    held.leaves.push_back(layer.liquid + layer.dew);
+    held.stems.push_back(layer.stem_liquid);
   }
   const Landing pass = unchecked::land(plain, air, volume,
                                        spectrum(scenario.droplets.distribution, scenario.rewetting.dv50,

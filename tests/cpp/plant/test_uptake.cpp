@@ -2,8 +2,10 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 
+#include "../../../lib/src/plant/uptake_equations.hpp"
 #include "reference.hpp"
 
 using namespace wetspan;
@@ -130,4 +132,37 @@ TEST_CASE("an accelerator speeds up both ways through the cuticle") {
   helped.accelerator = 40.0;
   CHECK(permeance(Active{}, helped, 293.15) == Approx(40.0 * permeance(Active{}, plain, 293.15)));
   CHECK(mobile_rate(helped, 293.15) == Approx(40.0 * mobile_rate(plain, 293.15)));
+}
+
+TEST_CASE("a liquid that holds all in solution gives at a constant rate of what is left, however fast") {
+  for (const double rate : {1e-6, 1e-2, 1.0, 1e9}) {
+    CHECK(liquid_after(0.7, {rate, rate, rate}, {1e12, 1e12, 1e12}, 10.0) ==
+          Approx(0.7 * std::exp(-10.0 * rate)).epsilon(1e-14));
+  }
+}
+
+TEST_CASE("a saturated liquid gives steadily, until what is left dissolves; then ever less") {
+  constexpr double rate = 0.5, flow = 0.1;  // all dissolves from 0.2 down, which is reached after 8 s
+  const auto after = [&](double time) {
+    return liquid_after(1.0, {rate, rate, rate}, {flow, flow, flow}, time);
+  };
+  CHECK(after(5.0) == Approx(0.5).epsilon(1e-14));
+  CHECK(after(8.0) == Approx(0.2).epsilon(1e-9));
+  CHECK(after(20.0) == Approx(0.2 * std::exp(-rate * 12.0)).epsilon(1e-9));
+  CHECK(after(1e9) == 0.0);
+}
+
+TEST_CASE("a drying liquid saturates on the way") {
+  // the rate in solution rises as 1 + t, the flow is steady: 1 = (1 + t) exp(-(t + t^2 / 2)) / flow
+  const auto rate = [](double t) { return 1.0 + t; };
+  constexpr double flow = 0.6, time = 2.0;
+  double left = 1.0;  // by small steps of the equation itself
+  constexpr int steps = 2'000'000;
+  for (int i = 0; i < steps; ++i) {
+    const double h = time / steps, t = (i + 0.5) * h;
+    const double halfway = left - 0.5 * h * std::min(rate(t) * left, flow);
+    left -= h * std::min(rate(t) * halfway, flow);
+  }
+  CHECK(liquid_after(1.0, {rate(0.0), rate(1.0), rate(2.0)}, {flow, flow, flow}, time) ==
+        Approx(left).epsilon(1e-6));
 }
