@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from wetspan.draws import draw
     from wetspan.errors import InputError, IntegrationError
     from wetspan.jug import pours, settle
+    from wetspan.lazy import to_zarr
     from wetspan.outcome import Outcome
     from wetspan.parameters import parameters
     from wetspan.plots import plot_day, plot_outcome, plot_season
@@ -73,6 +74,7 @@ _OFFERED = {
     "wetspan.draws": "draw",
     "wetspan.errors": "InputError IntegrationError",
     "wetspan.jug": "pours settle",
+    "wetspan.lazy": "to_zarr",
     "wetspan.outcome": "Outcome",
     "wetspan.parameters": "parameters",
     "wetspan.plots": "plot_day plot_outcome plot_season",
@@ -161,6 +163,7 @@ __all__ = [
     "substrate",
     "substrates",
     "sweep",
+    "to_zarr",
     "uncertainty",
     "water",
     "why",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import warnings
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -43,6 +44,8 @@ Progress: TypeAlias = Callable[[int, int], object]
 #: Columns by name: a dict, a DataFrame, a Dataset along one dimension.
 Rows: TypeAlias = Mapping[str, Any] | pd.DataFrame | xr.Dataset
 Skies: TypeAlias = Weather | Mapping[str, Weather]
+#: How many rows or days are computed together; "auto" chooses; a mapping names the dimension.
+Chunks: TypeAlias = int | str | Mapping[str, int]
 
 _STATUS, _PATH = np.array(_core.status_names), np.array(_core.path_names)
 _MOST_THREADS = 1024
@@ -61,6 +64,7 @@ def batch(
     *,
     threads: int = 0,
     progress: Progress | None = None,
+    chunks: Chunks | None = None,
 ) -> xr.Dataset:
     """Compute many sprays, one a row.
 
@@ -94,7 +98,20 @@ def batch(
     For very many sprays of one kind set numerics.flights to "table". `progress` is called now and then with
     the rows done and all rows, first with none; an interrupt ends the batch. `threads` 0 is one per
     processor.
+
+    With `chunks`, rows that are computed together ("auto" for 10 000), or with columns that Dask holds, the
+    Dataset is lazy: Dask computes it when its numbers are asked for, on the scheduler that is set up, with
+    the same bits. `reason` is then always there, cut to 120 characters, and `threads` are those of each
+    chunk, one if left out. `ws.to_zarr` writes it chunk by chunk.
     """
+    if chunks is not None or _in_dask(rows):
+        return _lazy(scenario, rows, weather, threads, "auto" if chunks is None else chunks)
+    return _at_once(scenario, rows, weather, threads, progress)
+
+
+def _at_once(
+    scenario: Scenario, rows: Rows, weather: Skies | None, threads: int, progress: Progress | None = None
+) -> xr.Dataset:
     if isinstance(weather, WeatherGrid):
         return _over_cells(scenario, rows, weather, threads, progress)
     return _batch(scenario, rows, weather, threads, progress)
@@ -115,6 +132,59 @@ def batches(
     """
     for rows in chunks:
         yield batch(scenario, rows, weather, threads=threads, progress=progress)
+
+
+class Plain(dict[str, Any]):
+    """Columns that are read: inputs in SI, times, names of records."""
+
+
+def _in_dask(rows: Rows) -> bool:
+    """Return whether Dask holds some of the columns."""
+    if isinstance(rows, pd.DataFrame) or not isinstance(rows, Mapping | xr.Dataset):
+        return False
+    return any(hasattr(getattr(each, "data", each), "dask") for each in _given(rows).values())
+
+
+def _given(rows: Rows) -> dict[str, Any]:
+    """Return the columns of rows as they were given, by name."""
+    table: Any = rows
+    names: list[Any] = list(table)
+    if isinstance(rows, xr.Dataset):
+        names += [name for name in rows.coords if name in _ABOUT_ROWS or name in TABLE]
+    return {str(name): table[name] for name in names}
+
+
+def _rows_of(scenario: Scenario, columns: Any, threads: int, weather: Skies | None) -> xr.Dataset:
+    """Compute a chunk of rows."""
+    return _at_once(scenario, importlib.import_module("wetspan.lazy").labelled(columns), weather, threads)
+
+
+def _lazy(scenario: Scenario, rows: Rows, weather: Skies | None, threads: int, chunks: Chunks) -> xr.Dataset:
+    """Return a batch that is computed chunk by chunk when it is asked for."""
+    lazy = importlib.import_module("wetspan.lazy")
+    given = _given(rows)
+    if not _in_dask(rows):
+        given = Plain(_columns(scenario, rows)[0])
+    columns = lazy.Columns.of(given, chunks)
+    records: dict[str, Weather] = {}
+    if isinstance(weather, Weather):
+        records = {"": weather}
+    elif weather is not None:
+        records = dict(weather)
+    template = lazy.with_reason(_at_once(scenario, columns.none(), weather, threads))
+    if "weather" in template.coords:  # wide enough for every name
+        names = np.empty(0, dtype=f"<U{max(map(len, records), default=1)}")
+        template = template.assign_coords(weather=("row", names, template["weather"].attrs))
+    if records:
+        template["time"].attrs["time_zone"] = _zones(list(records.items()))
+    study = lazy.Study(lazy.fingerprint(scenario, weather, columns.told()), _rows_of, scenario)
+    parts = {
+        (i,): study.part(template, i, (part, threads or 1), weather) for i, part in enumerate(columns.parts())
+    }
+    result: xr.Dataset = lazy.assembled(template, {"row": columns.sizes}, parts)
+    told = "; ".join(f"{name}: {each!r}" if name else repr(each) for name, each in records.items())
+    result.attrs = study.attributes(template.attrs) | ({"weather": told} if records else {})
+    return result
 
 
 @dataclass(frozen=True)
@@ -202,12 +272,7 @@ def _batch(
         placed = None
     else:
         placed = _place(weather, scenario, columns, inputs, count)
-    if progress is not None:
-        progress(0, count)
-    done = _Done.of(count)
-    for portion in [None] if placed is None else _portions(placed):
-        _compute_portion(scenario, house or scenario, sky, inputs, placed, portion, done, threads, progress)
-
+    done = _computed(scenario, house or scenario, sky, inputs, placed, count, threads, progress)
     coords: dict[str, object] = {
         name: ("row", inputs[name], attributes(name, row_of(name).unit, row_of(name).meaning))
         for name in inputs
@@ -237,6 +302,43 @@ def _batch(
     if placed is not None:
         result.attrs["weather"] = placed.told()
     return result
+
+
+def _computed(
+    scenario: Scenario,
+    house: Scenario,
+    sky: Weather | None,
+    inputs: Mapping[str, Numbers],
+    placed: _Placed | None,
+    count: int,
+    threads: int,
+    progress: Progress | None,
+) -> _Done:
+    """Compute rows, portion by portion."""
+    if progress is not None:
+        progress(0, count)
+    done = _Done.of(count)
+    for portion in [None] if placed is None else _portions(placed):
+        _compute_portion(scenario, house, sky, inputs, placed, portion, done, threads, progress)
+    return done
+
+
+def over_draws(
+    house: Scenario,
+    drawn: Iterable[Scenario],
+    rows: Mapping[str, Any],
+    weather: Skies,
+    threads: int,
+    progress: Callable[[int, int], Progress | None],
+) -> Iterator[_Done]:
+    """Yield what rows of nothing but times and records come to in each scenario of a study.
+
+    Rows are placed once, and crops grow in the weeks of `house`. `progress` gives that of each draw.
+    """
+    columns, count = _columns(house, Plain(rows))
+    placed = _place(weather, house, columns, {}, count)
+    for i, scenario in enumerate(drawn):
+        yield _computed(scenario, house, None, {}, placed, count, threads, progress(i, count))
 
 
 def _over_cells(
@@ -271,11 +373,10 @@ def _over_cells(
 
 def _columns(scenario: Scenario, rows: Rows) -> tuple[dict[str, Any], int]:
     """Return the columns of rows by name, and how many rows there are."""
-    table: Any = rows
-    names: list[Any] = list(table)
-    if isinstance(rows, xr.Dataset):
-        names += [name for name in rows.coords if name in _ABOUT_ROWS or name in TABLE]
-    columns = {str(name): _plain(scenario, str(name), table[name]) for name in names}
+    read = isinstance(rows, Plain)
+    columns = {
+        name: values if read else _plain(scenario, name, values) for name, values in _given(rows).items()
+    }
     for name, values in columns.items():
         if values.ndim != 1:
             raise InputError(f"{name} has {values.ndim} dimensions; a column has one")
@@ -326,15 +427,13 @@ class _Placed:
         for place, (_, weather) in enumerate(self.records):
             its = self.at == place
             clock[its] = self.moments[its].tz_convert(weather.tz).tz_localize(None).to_numpy()
-        zones = {weather.time_zone for _, weather in self.records}
-        several = "; ".join(f"{name}: {weather.time_zone}" for name, weather in self.records)
         coords: dict[str, object] = {
             "time": (
                 "row",
                 clock,
                 {
                     "long_name": "time of spraying on the record's own clock",
-                    "time_zone": zones.pop() if len(zones) == 1 else several,
+                    "time_zone": _zones(self.records),
                 },
             ),
             "time_utc": (
@@ -361,6 +460,13 @@ class _Placed:
             its = np.flatnonzero((self.at == place) & self.moments.notna())
             crosses[its] = crosses_a_gap(weather, self.moments[its], wet[its])
         return crosses
+
+
+def _zones(records: Iterable[tuple[str, Weather]]) -> str:
+    """Return the clock of records in words."""
+    zones = {weather.time_zone for _, weather in records}
+    several = "; ".join(f"{name}: {weather.time_zone}" for name, weather in records)
+    return zones.pop() if len(zones) == 1 else several
 
 
 def _place(

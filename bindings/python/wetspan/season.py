@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import importlib
 import re
-import warnings
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date, datetime, time
-from typing import TypeAlias
+from itertools import pairwise
+from typing import Any, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
 from wetspan import _core
-from wetspan.batch import Progress, Skies, _batch
+from wetspan.batch import Chunks, Progress, Skies, _batch, _Done, over_draws
 from wetspan.errors import InputError
 from wetspan.nights import CAUTION, MARKS, WET_LIMIT, add_wet_nights, clock_hours, limit_of, sun, wet_nights
 from wetspan.outcome import attributes
@@ -49,6 +52,7 @@ READ_FOR = (
 )
 _DRAWN = ("wet_time", "stem_wet_time", "growth_control")
 _DAYS_AT_ENDS = 12  # days on which both ends of the residue are computed
+_DAYS_TOGETHER = 14  # of a chunk
 _DAYS = 366 * 5  # of one call: beyond, memory is better spent year by year
 
 
@@ -64,6 +68,7 @@ def season(
     seed: Seed = 1,
     threads: int = 0,
     progress: Progress | None = None,
+    chunks: Chunks | None = None,
 ) -> xr.Dataset:
     """Compute the same spray at some clock times of every day from `start` to `end`, both included.
 
@@ -88,27 +93,21 @@ def season(
     What it may be read for stands in the attribute `read_for`: wet times compare across a season, growth
     control within a day. See `share_below`, `best_windows` and `plot_season`. `progress` is called with the
     rows done and all rows.
+
+    With `chunks`, days of one site that are computed together ("auto" for two weeks), the Dataset is lazy:
+    Dask computes it when its numbers are asked for, on the scheduler that is set up, with the same bits.
+    `reason` is then always there, cut to 120 characters, and `threads` are those of each chunk, one if left
+    out. `ws.to_zarr` writes it chunk by chunk.
     """
     sites = _sites(weather)
     days, clocks = _days(start, end), _clocks(hours)
-    moments = days.to_numpy()[:, None] + clocks.to_numpy()[None, :]
-    shape = (len(sites), *moments.shape)
-    rows = {
-        "time": np.tile(moments.ravel(), len(sites)),
-        "weather": np.repeat(np.array(list(sites), dtype=object), moments.size),
-    }
     seed = fixed(seed)
-    drawn = draw_scenarios(scenario, samples, seed) if samples else []
-    whole = (1 + len(drawn)) * len(rows["time"])
-
-    def run(which: int, each: Scenario) -> xr.Dataset:
-        before = which * len(rows["time"])
-        tell = None if progress is None else lambda done, _: progress(before + done, whole)
-        return _batch(each, rows, sites, threads, tell, scenario)
-
-    nominal = run(0, scenario)
-    _mark_wet_nights(nominal, sites, limit_of(wet_limit), scenario["rewetting.delay"])
-    result = _unstacked(nominal, shape)
+    drawn = tuple(draw_scenarios(scenario, samples, seed) if samples else ())
+    plan = _Plan(scenario, drawn, clocks, limit_of(wet_limit))
+    if chunks is None:
+        result = plan.over(sites, days, threads, progress)
+    else:
+        result = _lazy(plan, sites, days, chunks, threads)
     result = result.assign_coords(
         site=("site", list(sites), {"long_name": "weather record"}),
         day=("day", days.to_numpy(), {"long_name": "day on the record's own clock"}),
@@ -121,13 +120,114 @@ def season(
         time_zone=("site", [each.time_zone for each in sites.values()], {"long_name": "clock of the record"}),
     )
     _add_sun(result, sites, days)
-    _add_ends(result, scenario, rows, sites, threads)
-    result.attrs |= nominal.attrs | {"central": CENTRAL, "read_for": READ_FOR}
-    if drawn:
-        with warnings.catch_warnings():
-            warnings.filterwarnings("ignore", ".*rows failed", RuntimeWarning)  # told of the nominal ones
-            _add_draws(result, (run(1 + i, each) for i, each in enumerate(drawn)), shape)
+    some = np.unique(np.linspace(0, len(days) - 1, min(len(days), _DAYS_AT_ENDS)).round().astype(int))
+    ends = (
+        plan.ends(sites, days[some], threads)
+        if chunks is None
+        else _lazy_ends(plan, sites, days[some], threads)
+    )
+    _add_ends(result, scenario, days[some], ends)
+    result.attrs |= {"central": CENTRAL, "read_for": READ_FOR}
+    if samples:
         result.attrs |= {"samples": samples, "seed": told_seed(seed)}
+    return result
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """What is sprayed at each clock time: the scenario, and those drawn around it."""
+
+    scenario: Scenario
+    drawn: tuple[Scenario, ...]
+    clocks: pd.TimedeltaIndex
+    wet_limit: float
+
+    def rows(self, sites: Mapping[str, Weather], days: pd.DatetimeIndex) -> dict[str, npt.NDArray[Any]]:
+        """Return the sprays of some days at some sites as rows, site by site."""
+        moments = _moments(days, self.clocks)
+        return {
+            "time": np.tile(moments.ravel(), len(sites)),
+            "weather": np.repeat(np.array(list(sites), dtype=object), moments.size),
+        }
+
+    def ends(self, sites: Mapping[str, Weather], days: pd.DatetimeIndex, threads: int) -> Numbers:
+        """Return growth control at both ends of the residue: ends x sites x days x clock times."""
+        runs = over_draws(
+            self.scenario,
+            residue_ends(self.scenario),
+            self.rows(sites, days),
+            sites,
+            threads,
+            lambda *_: None,
+        )
+        control = np.stack([run.columns["growth_control"] for run in runs])
+        return control.reshape(-1, len(sites), len(days), len(self.clocks))
+
+    def over(
+        self,
+        sites: Mapping[str, Weather],
+        days: pd.DatetimeIndex,
+        threads: int,
+        progress: Progress | None = None,
+    ) -> xr.Dataset:
+        """Compute some days at some sites."""
+        rows = self.rows(sites, days)
+        shape = (len(sites), len(days), len(self.clocks))
+
+        def of_run(run: int, count: int) -> Progress | None:
+            if progress is None:
+                return None
+            return lambda done, _: progress(run * count + done, (1 + len(self.drawn)) * count)
+
+        nominal = _batch(self.scenario, rows, sites, threads, of_run(0, len(rows["time"])))
+        _mark_wet_nights(nominal, sites, self.wet_limit, self.scenario["rewetting.delay"])
+        result = _unstacked(nominal, shape)
+        if self.drawn:
+            runs = over_draws(
+                self.scenario, self.drawn, rows, sites, threads, lambda i, count: of_run(1 + i, count)
+            )
+            _add_draws(result, runs, shape)
+        result.attrs = nominal.attrs
+        return result
+
+
+def _moments(days: pd.DatetimeIndex, clocks: pd.TimedeltaIndex) -> npt.NDArray[np.datetime64]:
+    """Return the moments on a record's own clock, days x clock times."""
+    return np.asarray(days.to_numpy()[:, None] + clocks.to_numpy()[None, :])
+
+
+def _days_of(plan: _Plan, name: str, days: pd.DatetimeIndex, threads: int, weather: Weather) -> xr.Dataset:
+    """Compute a chunk: some days of one site."""
+    return plan.over({name: weather}, days, threads)
+
+
+def _lazy(
+    plan: _Plan, sites: Mapping[str, Weather], days: pd.DatetimeIndex, chunks: Chunks, threads: int
+) -> xr.Dataset:
+    """Return a season that is computed chunk by chunk when it is asked for."""
+    lazy = importlib.import_module("wetspan.lazy")
+    sizes = lazy.chunk_sizes(chunks, "day", len(days), _DAYS_TOGETHER)
+    template = lazy.with_reason(plan.over(dict(list(sites.items())[:1]), days[:0], threads))
+    ends = np.cumsum([0, *sizes])
+    mark = lazy.fingerprint(plan.scenario, sites, list(plan.drawn), days, plan.clocks, plan.wet_limit)
+    study = lazy.Study(mark, _days_of, plan)
+    parts = {
+        (i, k): study.part(template, (i, k), (name, days[first:last], threads or 1), weather)
+        for i, (name, weather) in enumerate(sites.items())
+        for k, (first, last) in enumerate(pairwise(ends))
+    }
+    result: xr.Dataset = lazy.assembled(template, {"site": [1] * len(sites), "day": sizes}, parts)
+    utc = [
+        weather.utc_of(pd.DatetimeIndex(_moments(days, plan.clocks).ravel()))[0].tz_localize(None)
+        for weather in sites.values()
+    ]
+    shape = (len(sites), len(days), len(plan.clocks))
+    about = template["time_utc"]
+    result = result.assign_coords(
+        time_utc=(about.dims, np.stack(utc).reshape(shape).astype(about.dtype), about.attrs)
+    )
+    told = "; ".join(f"{name}: {weather!r}" for name, weather in sites.items())
+    result.attrs = study.attributes(template.attrs) | {"weather": told}
     return result
 
 
@@ -398,13 +498,13 @@ def _unstacked(rows: xr.Dataset, shape: tuple[int, ...]) -> xr.Dataset:
     return result
 
 
-def _add_draws(result: xr.Dataset, runs: Iterator[xr.Dataset], shape: tuple[int, ...]) -> None:
+def _add_draws(result: xr.Dataset, runs: Iterable[_Done], shape: tuple[int, ...]) -> None:
     drawn: dict[str, list[Numbers]] = {name: [] for name in _DRAWN}
     not_dry = np.zeros(shape, dtype=np.int64)
     for rows in runs:
-        not_dry += (rows["status"].values == "wet at end").reshape(shape)
+        not_dry += (rows.status == "wet at end").reshape(shape)
         for name, values in drawn.items():
-            values.append(rows[name].values.reshape(shape))
+            values.append(rows.columns[name].reshape(shape))
     dims = ("site", "day", "clock")
     for name, several in drawn.items():
         about = result[name].attrs
@@ -428,31 +528,39 @@ def _add_draws(result: xr.Dataset, runs: Iterator[xr.Dataset], shape: tuple[int,
     )
 
 
-def _add_ends(
-    result: xr.Dataset, scenario: Scenario, rows: Mapping[str, Numbers], sites: Skies, threads: int
-) -> None:
+def _ends_of(plan: _Plan, name: str, days: pd.DatetimeIndex, threads: int, weather: Weather) -> xr.Dataset:
+    """Compute both ends of the residue at one site."""
+    return _ends(plan.ends({name: weather}, days, threads))
+
+
+def _ends(values: Numbers) -> xr.Dataset:
+    return xr.Dataset({"growth_control_at_ends": (("residue", "site", "day_at_ends", "clock"), values)})
+
+
+def _lazy_ends(plan: _Plan, sites: Mapping[str, Weather], days: pd.DatetimeIndex, threads: int) -> Any:
+    """Return both ends of the residue, computed site by site when they are asked for."""
+    lazy = importlib.import_module("wetspan.lazy")
+    template = _ends(np.empty((len(residue_ends(plan.scenario)), 1, len(days), len(plan.clocks))))
+    study = lazy.Study(lazy.fingerprint(plan.scenario, sites, days, plan.clocks), _ends_of, plan)
+    parts = {
+        (i,): study.part(template, f"ends-{i}", (name, days, threads or 1), weather)
+        for i, (name, weather) in enumerate(sites.items())
+    }
+    return lazy.assembled(template, {"site": [1] * len(sites)}, parts)["growth_control_at_ends"].data
+
+
+def _add_ends(result: xr.Dataset, scenario: Scenario, days: pd.DatetimeIndex, values: Any) -> None:
     """Add growth control at both ends of the residue, on days spread over the season."""
-    days = result.sizes["day"]
-    some = np.unique(np.linspace(0, days - 1, min(days, _DAYS_AT_ENDS)).round().astype(int))
-    where = np.arange(rows["time"].size).reshape([result.sizes[dim] for dim in ("site", "day", "clock")])
-    kept = where[:, some].ravel()
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", ".*rows failed", RuntimeWarning)  # told of the nominal ones
-        control = [
-            _batch(end, {key: each[kept] for key, each in rows.items()}, sites, threads, None, scenario)
-            for end in residue_ends(scenario)
-        ]
-    shape = (2, result.sizes["site"], len(some), result.sizes["clock"])
     about = result["growth_control"].attrs
     result.coords.update(xr.Dataset(coords=along_ends(scenario)).coords)
     result.coords["day_at_ends"] = (
         "day_at_ends",
-        result["day"].values[some],
+        days.to_numpy(),
         {"long_name": "days on which both ends of the residue are computed"},
     )
     result["growth_control_at_ends"] = (
         ("residue", "site", "day_at_ends", "clock"),
-        np.stack([each["growth_control"].values for each in control]).reshape(shape),
+        values,
         about | {"long_name": f"{about['long_name']}, at both ends of the residue"},
     )
 

@@ -297,7 +297,13 @@ def air_at(
 
 def quantile_over_draws(values: Numbers, levels: float | Numbers) -> Numbers:
     """Quantiles over the first axis, each one of the values: they may be infinite. NaN does not count."""
-    return np.asarray(np.nanquantile(values, levels, axis=0, method="inverted_cdf"))
+    ordered = np.sort(values, axis=0)  # NaN come last
+    known = np.asarray((~np.isnan(values)).sum(axis=0))
+    level = np.asarray(levels, dtype=float).reshape(np.shape(levels) + (1,) * known.ndim)
+    place = np.clip(np.ceil(known * level - 1.0), 0, max(len(values) - 1, 0)).astype(np.intp)
+    if level.ndim == known.ndim:
+        return np.asarray(np.take_along_axis(ordered, place[None], axis=0)[0])
+    return np.asarray(np.take_along_axis(ordered, place, axis=0))
 
 
 def _over_best(control: Numbers, best: int) -> Numbers:
