@@ -142,7 +142,8 @@ def _in_dask(rows: Rows) -> bool:
     """Return whether Dask holds some of the columns."""
     if isinstance(rows, pd.DataFrame) or not isinstance(rows, Mapping | xr.Dataset):
         return False
-    return any(hasattr(getattr(each, "data", each), "dask") for each in _given(rows).values())
+    given = _given(rows).values()
+    return any(hasattr(each.data if isinstance(each, xr.DataArray) else each, "dask") for each in given)
 
 
 def _given(rows: Rows) -> dict[str, Any]:
@@ -395,7 +396,7 @@ def _reasons(failed: Mapping[int, str], count: int) -> npt.NDArray[np.str_]:
     warnings.warn(
         f"{len(failed)} of {count} rows failed; the first, row {row}: {failed[row]}",
         RuntimeWarning,
-        stacklevel=4,
+        stacklevel=5,  # `batch` or `season`
     )
     reason = np.full(count, "", dtype=object)
     reason[list(failed)] = list(failed.values())
