@@ -13,6 +13,7 @@ void register_bench(pybind11::module_& module);
 void register_jug(pybind11::module_& module);
 void register_spray(pybind11::module_& module);
 void register_tank(pybind11::module_& module);
+void register_measure(pybind11::module_& module);
 
 PYBIND11_MODULE(_core, module) {
   module.doc() =
@@ -30,4 +31,5 @@ PYBIND11_MODULE(_core, module) {
   register_jug(module);
   register_spray(module);
   register_tank(module);
+  register_measure(module);
 }

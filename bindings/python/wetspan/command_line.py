@@ -26,6 +26,7 @@ COMMANDS = {
     "jug": "let a jug of product stand, and pour from it",
     "bench": "spray a bench, and see how even the crop comes out",
     "trial": "plan a trial, read it, calibrate a crop to it",
+    "measure": "weigh it yourself: plan, sheet, reading, and a crop calibrated to it",
 }
 
 

@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'Concentrate', 'CropAir', 'Day', 'Distribution', 'DrenchInstead', 'Effect', 'Evenness', 'FailedRow', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'Landing', 'LeafLayer', 'LeverEffect', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'Spectrum', 'StemPart', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'as_drench', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'daily_temperatures', 'droplet_density', 'dry_deposit', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_index', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'why']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'Concentrate', 'CropAir', 'Day', 'Distribution', 'DrenchInstead', 'Effect', 'Evenness', 'FailedRow', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'Landing', 'LeafLayer', 'LeverEffect', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'Spectrum', 'StemPart', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'as_drench', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'daily_temperatures', 'deposit_left', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_index', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'why']
 class Parameter:
     """
     One row of the table of inputs.
@@ -968,6 +968,10 @@ def daily_temperatures(air: CropAir, start: typing.SupportsFloat | typing.Suppor
     """
     Means of the air's temperature [K] over the days from `start` [s] that the record covers wholly.
     """
+def deposit_left(scenario: Scenario, mobile_share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mobile_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], residue_loss: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mass: typing.SupportsFloat | typing.SupportsIndex, temperature: typing.SupportsFloat | typing.SupportsIndex, times: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], rewet_at: typing.SupportsFloat | typing.SupportsIndex | None = None, water: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Shares of a deposit [kg per m2 of contact] that are still on the surface, mobile and locked together, at `times` [s] after it dried, at a steady temperature [K]: one row for each uptake.mobile_share [1], uptake.mobile_rate [1/s] and uptake.residue_loss [1/s]. At `rewet_at` [s] a depth of `water` [m] takes back into solution what it can of the locked part, which dries again at once.
+    """
 def droplet_density(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
     Droplets per area [1/m2] in each bin of a deposit [m].
@@ -975,6 +979,10 @@ def droplet_density(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.S
 def dry_deposit(scenario: Scenario, mass: typing.SupportsFloat | typing.SupportsIndex, temperature: typing.SupportsFloat | typing.SupportsIndex, duration: typing.SupportsFloat | typing.SupportsIndex) -> tuple[float, float]:
     """
     Shares of a deposit [kg per m2 of contact] that are taken up and lost in a time [s] after it has dried, at a steady temperature [K].
+    """
+def drying_leaf(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, depth: typing.SupportsFloat | typing.SupportsIndex) -> dict:
+    """
+    Leaves that carry `depth` [m of liquid per one-sided leaf area] in droplets of the scenario's spectrum at `start` [s] of an air record, and nothing else wet: `time` from then [s], `water` left over that which they carried [1], `temperature` of the leaves [K], and `wet_time` [s].
     """
 def exit_speed(pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], liquid_density: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], velocity_coefficient: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
     """

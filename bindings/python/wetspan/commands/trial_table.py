@@ -99,7 +99,7 @@ def trial_of(asked: argparse.Namespace, table: str) -> TrialResult:
 
 def check_paths(asked: argparse.Namespace) -> None:
     """Refuse files that could not be written before anything is computed."""
-    check_picture(asked.picture)
+    check_picture(getattr(asked, "picture", None))
     for option in ("csv", "sheet", "save"):
         path = getattr(asked, option, None)
         if path is not None and not Path(path).parent.is_dir():

@@ -152,7 +152,7 @@ def calibrate(
     controls = outcome["growth_control"][0]
 
     after = before.in_si(
-        {key: _six_digits(TABLE[key], value) for key, value in zip(keys, np.exp(logs).tolist(), strict=True)}
+        {key: six_digits(TABLE[key], value) for key, value in zip(keys, np.exp(logs).tolist(), strict=True)}
     )
     z = z_of(trials[0].level)
     table = _table(prior, before, after, fitted, z)
@@ -313,7 +313,7 @@ def _trial(
 # What comes out --------------------------------------------------------------------------------------------
 
 
-def _six_digits(row: _core.Parameter, value: float) -> float:
+def six_digits(row: _core.Parameter, value: float) -> float:
     """The value rounded to what a file need show; on a bound, the bound."""
     rounded = convert(float(f"{convert(value, row.unit, row.shown):.6g}"), row.shown, row.unit)
     return min(max(rounded, row.low), row.high)

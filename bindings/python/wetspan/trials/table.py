@@ -41,7 +41,7 @@ class TrialTable:
     notes: tuple[str, ...]
 
 
-class _Source:
+class Source:
     """The raw cells as text, and how to name a row of them in a message."""
 
     def __init__(self, table: str | PathLike[str] | pd.DataFrame) -> None:
@@ -169,7 +169,7 @@ def read_table(
     units: Mapping[str, str] | None,
 ) -> TrialTable:
     """Check and understand a table; arguments as in `read_trial`."""
-    source = _Source(table)
+    source = Source(table)
     units = dict(units or {})
     unknown = [name for name in units if name not in (height, rate)]
     if unknown:
@@ -236,7 +236,7 @@ def read_table(
 
 
 def _treatments(
-    source: _Source, treatment: str | None, check: str, rates: list[float] | None, rate_unit: str
+    source: Source, treatment: str | None, check: str, rates: list[float] | None, rate_unit: str
 ) -> list[str]:
     if treatment is not None:
         names = source.column(treatment, "treatment")
@@ -253,7 +253,7 @@ def _treatments(
 
 
 def _status(
-    source: _Source,
+    source: Source,
     plants: pd.DataFrame,
     heights: list[str],
     height: str,
@@ -274,7 +274,7 @@ def _status(
     plants["status"], plants["height"] = status, value
 
 
-def _rates(source: _Source, plants: pd.DataFrame, check: str, rates: list[float], column: str) -> list[float]:
+def _rates(source: Source, plants: pd.DataFrame, check: str, rates: list[float], column: str) -> list[float]:
     known: dict[str, float] = {check: 0.0}
     for i, (name, value) in enumerate(zip(plants["treatment"], rates, strict=True)):
         if i in source.rows_unread:
@@ -291,7 +291,7 @@ def _rates(source: _Source, plants: pd.DataFrame, check: str, rates: list[float]
     return [known.get(name, math.nan) for name in plants["treatment"]]
 
 
-def _no_doubles(source: _Source, plants: pd.DataFrame, columns: list[str], what: str) -> None:
+def _no_doubles(source: Source, plants: pd.DataFrame, columns: list[str], what: str) -> None:
     seen: dict[tuple[str, ...], int] = {}
     for i, key in enumerate(plants[columns].itertuples(index=False, name=None)):
         if key[0].lower() in MISSING:
@@ -302,7 +302,7 @@ def _no_doubles(source: _Source, plants: pd.DataFrame, columns: list[str], what:
         seen.setdefault(key, i)
 
 
-def _order(source: _Source, plants: pd.DataFrame, check: str, order: Sequence[str] | None) -> list[str]:
+def _order(source: Source, plants: pd.DataFrame, check: str, order: Sequence[str] | None) -> list[str]:
     """The check first, then the treatments as told, or by rate, or in order of appearance."""
     names = list(dict.fromkeys(plants["treatment"]))
     if check not in names:
@@ -333,7 +333,7 @@ def _order(source: _Source, plants: pd.DataFrame, check: str, order: Sequence[st
 
 
 def _kept(
-    source: _Source, plants: pd.DataFrame, order: list[str], check: str, notes: list[str]
+    source: Source, plants: pd.DataFrame, order: list[str], check: str, notes: list[str]
 ) -> tuple[str, ...]:
     """Treatments with at least two measured plants; the rest are named in the notes."""
     listed = plants["treatment"].value_counts()

@@ -1,0 +1,516 @@
+"""A weighed leaf: how long is it wet? Read the weighings, and say what they teach."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wetspan.cautions import CAUTIONS
+from wetspan.errors import InputError
+from wetspan.measure.leaf_fit import (
+    LeafFit,
+    course_gradient,
+    fit_leaves,
+    prior_of,
+    student,
+    wet_time_gradient,
+)
+from wetspan.measure.learned import Learned, describe
+from wetspan.measure.table import Measured, Quantity, Table, resolution_of, spoken_clock
+from wetspan.measure.weighed_leaf import SHARED, LeafModel, Weighings, density
+from wetspan.outcome import minutes
+from wetspan.parameters import TABLE
+from wetspan.scenario import Scenario
+from wetspan.trials.calibrated import z_of
+from wetspan.trials.calibration import FAR
+from wetspan.trials.crop import Z90
+from wetspan.trials.dose_response import plain_number
+from wetspan.units import in_unit, share
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+Array = NDArray[np.float64]
+
+#: Errors of the instruments that leaves cannot tell (grade D: what a hand-held hygrometer and a hot-wire
+#: anemometer are sold with): of humidity [1], one standard deviation, and of air speed, over it.
+HUMIDITY_ERROR, SPEED_ERROR = 0.02, 0.10
+KEYS = ("retention.leaf_store", "leaf.receding_angle", "leaf.turbulence")
+KINDS = ("leaf", "paper")
+LEAST_WET = 5  # weighings of a wet leaf
+DEEPEST, THINNEST = 2e-3, 1e-7  # m of liquid on a leaf: beyond them a unit is wrong
+_RISE = 0.02  # of the liquid: a wet leaf that gains more has been wetted again, or misread
+
+
+def _bounds(key: str) -> tuple[float, float]:
+    return TABLE[key].low, TABLE[key].high
+
+
+QUANTITIES = (
+    Quantity("time", "s", "min", 0.0, 7e5),
+    Quantity("mass", "kg", "g", 0.0, 10.0),
+    Quantity("area", "m^2", "cm^2", 1e-5, 1.0),
+    Quantity("temperature", "K", "degC", *_bounds("air.temperature")),
+    Quantity("humidity", "1", "percent", *_bounds("air.relative_humidity")),
+    Quantity("speed", "m/s", "m/s", *_bounds("air.speed")),
+    Quantity("light", "W/m^2", "W/m^2", *_bounds("air.shortwave"), needed=False),
+    Quantity("width", "m", "cm", *_bounds("leaf.width"), needed=False),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class LeafResult:
+    """What weighed leaves say.
+
+    table
+        One row per leaf: kind, area [cm2], liquid [g], store [mL/m2], wet_time with wet_lower and wet_upper
+        [min], foretold with foretold_lower and foretold_upper [min], after and before [min], the weighings
+        between which it fell dry by themselves.
+    learned
+        retention.leaf_store, leaf.receding_angle and leaf.turbulence of the leaves.
+    factor
+        On the boundary layer's forced transfer, over that of the scenario: value and limits; `paper_factor`
+        that of the paper leaf, or None.
+    ratio
+        Wet time measured over foretold, mean of the leaves and limits.
+    fits
+        The fits, by kind.
+    """
+
+    table: pd.DataFrame
+    learned: Learned
+    factor: tuple[float, float, float]
+    paper_factor: tuple[float, float, float] | None
+    ratio: tuple[float, float, float]
+    level: float
+    warnings: tuple[str, ...]
+    notes: tuple[str, ...]
+    fits: dict[str, LeafFit] = field(repr=False)
+    scenario: Scenario = field(repr=False)
+
+    @property
+    def inputs(self) -> pd.DataFrame:
+        """The inputs that were measured, before and after."""
+        return self.learned.table(self.level)
+
+    @property
+    def source(self) -> str:
+        """What the values rest on, in a few words."""
+        n = int((self.table["kind"] == "leaf").sum())
+        return f"{n} weighed leaves"
+
+    @property
+    def text(self) -> str:
+        """What was learned, in plain sentences, cautions included."""
+        return "\n".join([*describe_leaf(self), "", CAUTIONS])
+
+    def plot(self) -> Figure:
+        """Liquid left over time, measured and foretold, and the residuals of the fit."""
+        from wetspan.measure.pictures import leaf_picture  # which loads matplotlib
+
+        return leaf_picture(self)
+
+
+def read_leaf(
+    scenario: Scenario,
+    table: Table,
+    *,
+    units: Mapping[str, str] | None = None,
+    balance: object = None,
+    humidity_error: object = HUMIDITY_ERROR,
+    speed_error: object = SPEED_ERROR,
+    run_off: bool = True,
+    level: float = 0.95,
+) -> LeafResult:
+    """Read a table of weighed leaves: how long they were wet, and what that says about the model.
+
+    Parameters
+    ----------
+    scenario : the leaf and the liquid as they were thought to be; its values are the middle of the priors.
+    table : a CSV file or DataFrame, one row per weighing. Columns leaf (its name), state (dry: before it was
+        sprayed, or long after; wet: from the spray on), time [min] or clock (14:05), mass [g], area [cm2] of
+        one side, temperature [degC], humidity [percent], speed [m/s] of the air at the leaf; and if they were
+        noted light [W/m2], width [cm] and kind (leaf, or paper for the painted paper leaf). Units stand in
+        the headings. The air may be blank in rows in which it was not read. The light is 0 if not given.
+    units : of columns whose headings do not say theirs.
+    balance : step of the balance, such as "1 mg"; read off the masses if not given.
+    humidity_error, speed_error : one standard deviation of the hygrometer [1] and of the anemometer, over its
+        reading [1].
+    run_off : whether the leaves were sprayed until liquid ran off; only then they tell their store.
+    level : of all intervals.
+
+    Raises InputError with one line for each thing that is wrong: units mixed, a mass that rises, a clock that
+    runs back, a leaf that was not weighed dry, a single leaf.
+    """
+    z_of(level)
+    leaves, step = _leaves(scenario, Measured(table, ("leaf", "kind", "state"), QUANTITIES, units), balance)
+    prior = prior_of(scenario, share("humidity_error", humidity_error), share("speed_error", speed_error))
+    fits: dict[str, LeafFit] = {}
+    for kind in KINDS:
+        own = [LeafModel(scenario, leaf) for leaf in leaves if leaf.kind == kind]
+        if own:
+            first = max(
+                3 * step, 2e-3 * max(each.leaf.area * density(each.leaf) * each.leaf.depth for each in own)
+            )
+            fits[kind] = fit_leaves(own, prior, first, step)
+    return result_of(scenario, fits, share("speed_error", speed_error), run_off, level)
+
+
+def result_of(
+    scenario: Scenario, fits: dict[str, LeafFit], speed_error: float, run_off: bool, level: float
+) -> LeafResult:
+    """What fitted leaves say."""
+    fit = fits["leaf"]
+    rows = {}
+    for kind, each in fits.items():
+        for i, model in enumerate(each.leaves):
+            rows[model.leaf.name] = {"kind": kind} | _row(each, i, level, speed_error)
+    told = pd.DataFrame.from_dict(rows, orient="index").rename_axis("leaf")
+    learned = _learned(scenario, fit, speed_error, run_off)
+    factors = {kind: _factor(each, speed_error, level) for kind, each in fits.items()}
+    ratio = _ratio(told[told["kind"] == "leaf"], fit, level)
+    return LeafResult(
+        table=told,
+        learned=learned,
+        factor=factors["leaf"],
+        paper_factor=factors.get("paper"),
+        ratio=ratio,
+        level=level,
+        warnings=tuple(_warnings(scenario, fits, learned, speed_error, level)),
+        notes=tuple(_notes(fits, run_off)),
+        fits=fits,
+        scenario=scenario,
+    )
+
+
+# Reading ---------------------------------------------------------------------------------------------------
+
+
+def _leaves(scenario: Scenario, measured: Measured, balance: object) -> tuple[list[Weighings], float]:
+    """The leaves of a table and the step of the balance [kg]; refuses what cannot be."""
+    names = measured.need_text("leaf", "the name of the leaf that was weighed")
+    states = measured.choices("state", ("dry", "wet"))
+    kinds = measured.choices("kind", KINDS, "leaf")
+    everything = np.arange(measured.rows)
+    for name in ("time", "mass"):
+        measured.filled(name, everything)
+    measured.problems.refuse()
+    mass = measured.numbers["mass"]
+    step = resolution_of(mass) if balance is None else in_unit("balance", balance, "kg", "such as '1 mg'")
+    found = []
+    for name in dict.fromkeys(names):
+        rows = np.array([row for row in everything if names[row] == name])
+        wet = np.array([states[row] == "wet" for row in rows])
+        leaf = _leaf(scenario, measured, name, rows, wet, [kinds[row] for row in rows], step)
+        if leaf is not None:
+            found.append(leaf)
+    measured.problems.refuse()
+    if sum(leaf.kind == "leaf" for leaf in found) < 2:
+        raise InputError(
+            f"{measured.name}: only one leaf was weighed; how leaves differ cannot be told from one, weigh"
+            " two or more (`measure plan leaf` says how many)"
+        )
+    return found, step
+
+
+def _leaf(
+    scenario: Scenario,
+    measured: Measured,
+    name: str,
+    rows: NDArray[np.intp],
+    wet: NDArray[np.bool_],
+    kinds: list[str],
+    step: float,
+) -> Weighings | None:
+    """One leaf, or None where something is wrong with it, which is noted."""
+    before = len(measured.source.rows_unread)
+    time, mass = measured.numbers["time"][rows], measured.numbers["mass"][rows]
+    first = int(rows[0])
+    for place in np.flatnonzero(np.diff(time) <= 0):
+        here, there = (spoken_clock(measured, time[place + i]) for i in (1, 0))
+        measured.refuse(
+            int(rows[place + 1]), f"leaf {name}: the clock runs back, {here} stands after {there}"
+        )
+    if len(set(kinds)) > 1:
+        measured.refuse(first, f"leaf {name} is called leaf here and paper there")
+    if wet.sum() < LEAST_WET:
+        measured.refuse(first, f"leaf {name} has {wet.sum()} wet weighings; {LEAST_WET} or more are needed")
+    if not (~wet).any():
+        measured.refuse(first, f"leaf {name} was not weighed dry: its own mass is not known")
+    if len(measured.source.rows_unread) > before:
+        return None
+    own, wet_rows = float(mass[~wet].mean()), rows[wet]
+    wet_mass = mass[wet]
+    liquid = wet_mass[0] - own
+    if liquid <= 3 * step:
+        measured.refuse(
+            int(wet_rows[0]),
+            f"leaf {name} weighs {1e3 * wet_mass[0]:.6g} g wet and {1e3 * own:.6g} g dry: there is no liquid"
+            " on it",
+        )
+        return None
+    for place in np.flatnonzero(np.diff(wet_mass) > max(5 * step, _RISE * liquid)):
+        gained = 1e3 * (wet_mass[place + 1] - wet_mass[place])
+        measured.refuse(
+            int(wet_rows[place + 1]), f"leaf {name}: its mass rises by {gained:.3g} g while it should dry"
+        )
+    area = _constant(measured, "area", name, rows)
+    width = _constant(measured, "width", name, rows) if "width" in measured.numbers else None
+    depth = liquid / (1e3 * area)
+    if np.isfinite(depth) and not THINNEST < depth < DEEPEST:
+        measured.refuse(
+            int(wet_rows[0]),
+            f"leaf {name} would carry {1e3 * depth:.3g} mm of liquid; look at the units of mass and area",
+        )
+    if wet_mass[-1] - own > 0.5 * liquid:
+        measured.refuse(
+            int(wet_rows[-1]), f"leaf {name}: half of the liquid is still on it; weigh on until it is dry"
+        )
+    start = float(time[wet][0])
+    air_time, air = _air(measured, name, rows, start)
+    if len(measured.source.rows_unread) > before:
+        return None
+    return Weighings(
+        name, kinds[0], area, scenario["leaf.width"] if width is None else width, time - start, mass, wet,
+        air_time, air,
+    )  # fmt: skip
+
+
+def _constant(measured: Measured, column: str, name: str, rows: NDArray[np.intp]) -> float:
+    """The one value of a leaf's column; blank in some rows is allowed."""
+    values = measured.numbers[column][rows]
+    known = np.unique(values[np.isfinite(values)])
+    if len(known) != 1:
+        said = "is not told" if not len(known) else "is told in several ways"
+        measured.refuse(int(rows[0]), f"leaf {name}: its {column} {said}")
+        return float("nan")
+    return float(known[0])
+
+
+def _air(
+    measured: Measured, name: str, rows: NDArray[np.intp], start: float
+) -> tuple[Array, dict[str, Array]]:
+    """The air from the first wet weighing on: at every weighing, in between its readings linear."""
+    time = measured.numbers["time"][rows] - start
+    at = np.union1d(time[time >= 0], [0.0])
+    columns = {}
+    for column in ("temperature", "humidity", "speed", "light"):
+        if column not in measured.numbers:
+            columns[column] = np.zeros_like(at)
+            continue
+        values = measured.numbers[column][rows]
+        known = np.isfinite(values)
+        if not known.any():
+            measured.refuse(int(rows[0]), f"leaf {name}: its {column} was not read once")
+            continue
+        columns[column] = np.interp(at, time[known], values[known])
+    return at, columns
+
+
+# What comes out --------------------------------------------------------------------------------------------
+
+
+def _row(fit: LeafFit, i: int, level: float, speed_error: float) -> dict[str, float]:
+    model, own = fit.leaves[i], fit.own(i)
+    leaf, depth = model.leaf, float(np.exp(own[0]))
+    log_wet, by = wet_time_gradient(model, fit.shared_of(i), own[0])
+    places = fit.indices(i)
+    gradient = np.concatenate([by[: len(SHARED)], by[:2], by[len(SHARED) :]])
+    reach = z_of(level) * float(np.sqrt(gradient @ fit.covariance[np.ix_(places, places)] @ gradient))
+    log_told, by_told = wet_time_gradient(model, model.start, own[0])
+    plausible = fit.known.prior.copy()
+    plausible[0] = np.hypot(np.log(TABLE["leaf.turbulence"].spread) / Z90, 0.5 * speed_error)
+    told_reach = z_of(level) * float(np.linalg.norm(by_told[: len(SHARED)] * plausible))
+    wet = np.exp(log_wet + reach * np.array([0.0, -1.0, 1.0])) / 60
+    told = np.exp(log_told + told_reach * np.array([0.0, -1.0, 1.0])) / 60
+    after, before = _by_itself(model, own)
+    return {
+        "area": 1e4 * leaf.area,
+        "liquid": 1e3 * leaf.area * density(leaf) * depth,
+        "store": 1e6 * depth,
+        "wet_time": wet[0],
+        "wet_lower": wet[1],
+        "wet_upper": wet[2],
+        "foretold": told[0],
+        "foretold_lower": told[1],
+        "foretold_upper": told[2],
+        "after": after,
+        "before": before,
+    }
+
+
+def _by_itself(model: LeafModel, own: Array) -> tuple[float, float]:
+    """Weighings between which a leaf fell dry, by its mass alone [min]; nan where it did not."""
+    leaf = model.leaf
+    time = leaf.time[leaf.wet]
+    liquid = leaf.area * density(leaf) * np.exp(own[0])
+    left = (leaf.mass[leaf.wet] - own[3] - own[4] * time) / liquid
+    dry = np.flatnonzero(left <= model.scenario["numerics.dry_share"])
+    if not len(dry) or not dry[0]:
+        return time[-1] / 60, np.nan
+    return time[dry[0] - 1] / 60, time[dry[0]] / 60
+
+
+def _factor(fit: LeafFit, speed_error: float, level: float) -> tuple[float, float, float]:
+    value, sd = boundary(fit, speed_error)
+    reach = student(float(fit.df[0]), level) * sd
+    factor, low, high = np.exp(value + reach * np.array([0.0, -1.0, 1.0]))
+    return float(factor), float(low), float(high)
+
+
+def boundary(fit: LeafFit, speed_error: float) -> tuple[float, float]:
+    """ln of the factor on the boundary layer and its standard deviation, the anemometer's error set apart."""
+    total = fit.known.prior[0] ** 2
+    own = 1.0 - (0.5 * speed_error) ** 2 / total
+    value, variance = fit.theta[0], fit.covariance[0, 0]
+    return float(own * value), float(np.sqrt(own**2 * variance + own * (1 - own) * total))
+
+
+def _learned(scenario: Scenario, fit: LeafFit, speed_error: float, run_off: bool) -> Learned:
+    keys = KEYS if run_off else KEYS[1:]
+    depths = np.array([fit.own(i)[0] for i in range(len(fit.leaves))])
+    n = len(depths)
+    before = np.log([scenario[key] for key in KEYS])
+    prior = np.array([np.log(TABLE[KEYS[0]].spread) / Z90, fit.known.prior[1], fit.known.prior[0]])
+    # the store: normal prior and the leaves' own mean
+    error = max(0.01, float(depths.std(ddof=1))) / np.sqrt(n)
+    weight = prior[0] ** 2 / (prior[0] ** 2 + error**2)
+    covariance = np.zeros((3, 3))
+    covariance[0, 0] = weight * error**2
+    value, sd = boundary(fit, speed_error)
+    share_ = value / fit.theta[0] if fit.theta[0] else 1.0
+    covariance[1, 1], covariance[2, 2] = fit.covariance[1, 1], sd**2
+    covariance[1, 2] = covariance[2, 1] = share_ * fit.covariance[0, 1]
+    center = np.array([before[0] + weight * (depths.mean() - before[0]), fit.theta[1], before[2] + value])
+    df = np.array([n - 1.0, fit.df[1], fit.df[0]])
+    use = slice(0 if run_off else 1, 3)
+    return Learned(keys, center[use], covariance[use, use], before[use], prior[use], df[use])
+
+
+def _ratio(leaves: pd.DataFrame, fit: LeafFit, level: float) -> tuple[float, float, float]:
+    """Wet time measured over foretold: the mean over the leaves, as far as they and their weighings vary."""
+    logs = np.log((leaves["wet_time"] / leaves["foretold"]).to_numpy(dtype=float))
+    n = len(logs)
+    reach = student(n - 1.0, level) * max(0.005, logs.std(ddof=1)) / np.sqrt(n)
+    ratio, low, high = np.exp(logs.mean() + reach * np.array([0.0, -1.0, 1.0]))
+    return float(ratio), float(low), float(high)
+
+
+def waves(fit: LeafFit) -> float:
+    """p value of residuals that follow one another: of their lag-1 correlation while wet, all leaves."""
+    pairs = [each[leaf.leaf.wet] for each, leaf in zip(fit.residuals, fit.leaves, strict=True)]
+    above = sum(float(each[1:] @ each[:-1]) for each in pairs)
+    square = sum(float(each @ each) for each in pairs)
+    count = sum(len(each) - 1 for each in pairs)
+    if square == 0.0 or count < 10:
+        return float("nan")
+    from scipy import stats
+
+    return float(stats.norm.sf(above / square * np.sqrt(count)))
+
+
+def strays(fit: LeafFit, speed_error: float) -> float:
+    """Boundary factor's distance from the scenario's, in standard deviations of what was plausible."""
+    value, sd = boundary(fit, speed_error)
+    return value / float(np.hypot(np.log(TABLE["leaf.turbulence"].spread) / Z90, sd))
+
+
+def _warnings(
+    scenario: Scenario, fits: dict[str, LeafFit], learned: Learned, speed_error: float, level: float
+) -> list[str]:
+    said = []
+    paper = fits.get("paper")
+    if paper is not None and abs(strays(paper, speed_error)) > FAR:
+        factor = _factor(paper, speed_error, level)[0]
+        said.append(
+            f"The paper leaf does not give the physics back: it dries as with {plain_number(factor)} times"
+            " the transfer. Look at air speed, humidity and area before you believe anything about the"
+            " leaves."
+        )
+    if abs(strays(fits["leaf"], speed_error)) > FAR:
+        factor = _factor(fits["leaf"], speed_error, level)[0]
+        said.append(
+            f"The air takes water from these leaves {plain_number(factor)} times as fast through the boundary"
+            " layer as the model says, more than was plausible (a factor of"
+            f" {TABLE['leaf.turbulence'].spread:.3g}). The same would come of an air speed"
+            f" {plain_number(factor**2)} times the one noted."
+        )
+    low, high = _bounds("leaf.turbulence")
+    value = learned.interval("leaf.turbulence", level)[0]
+    if not low <= value <= high:
+        said.append(
+            f"leaf.turbulence would be {plain_number(value)}, outside {low:g} to {high:g}: a crop that is"
+            " saved holds the nearest allowed."
+        )
+    said += [line for line in learned.far() if not line.startswith("leaf.turbulence")]
+    for kind, fit in fits.items():
+        if (p := waves(fit)) < 0.001:
+            said.append(
+                f"The residuals of the {kind} weighings run in waves (p"
+                f" {'< 0.001' if p < 0.001 else f'= {p:.2g}'}): the model has not quite the shape of these"
+                " curves. Trust the wet times, and the inputs less."
+            )
+    return said
+
+
+def _notes(fits: dict[str, LeafFit], run_off: bool) -> list[str]:
+    said = []
+    if "paper" not in fits:
+        said.append(
+            "No paper leaf was weighed: whether an odd result is the leaf or the set-up cannot be told."
+        )
+    elif len(fits["paper"].leaves) == 1:
+        said.append("One paper leaf was weighed: how paper leaves differ is assumed.")
+    if not run_off:
+        said.append("The leaves were not sprayed to run-off: what they carry is not their store.")
+    said.append(
+        f"The balance is good to {1e6 * fits['leaf'].known.balance:.2g} mg by the residuals, handling"
+        " included."
+    )
+    return said
+
+
+def describe_leaf(result: LeafResult) -> list[str]:
+    """Paragraphs: wet times, boundary layer, control, inputs, doubts."""
+    leaves = result.table[result.table["kind"] == "leaf"]
+    level = f"{100 * result.level:.3g} %"
+    lines = []
+    for name, row in result.table.iterrows():
+        what = "Paper leaf" if row["kind"] == "paper" else "Leaf"
+        alone = (
+            f"; by its mass alone between {row['after']:.3g} and {row['before']:.3g} min"
+            if np.isfinite(row["before"])
+            else ""
+        )
+        lines.append(
+            f"{what} {name}: {plain_number(row['liquid'])} g of liquid ({plain_number(row['store'])} mL/m2),"
+            f" wet {minutes(60 * row['wet_time'])} ({level} interval {row['wet_lower']:.3g} to"
+            f" {row['wet_upper']:.3g}{alone}); foretold {row['foretold']:.3g} ({row['foretold_lower']:.3g} to"
+            f" {row['foretold_upper']:.3g})."
+        )
+    ratio, low, high = (plain_number(each) for each in result.ratio)
+    agrees = result.ratio[1] <= 1 <= result.ratio[2]
+    lines.append(
+        f"The {len(leaves)} leaves stayed wet {ratio} times as long as foretold ({level} interval {low} to"
+        f" {high}): "
+        + ("the model agrees with them." if agrees else "the model is off by that for these leaves.")
+    )
+    factor, low, high = (plain_number(each) for each in result.factor)
+    lines.append(f"Boundary layer: {factor} times the model's transfer ({low} to {high}).")
+    if result.paper_factor is not None:
+        factor, low, high = (plain_number(each) for each in result.paper_factor)
+        inside = result.paper_factor[1] <= 1.0 <= result.paper_factor[2]
+        lines.append(
+            f"Paper control: {factor} times ({low} to {high})"
+            + (", so the set-up gives the physics back." if inside else ".")
+        )
+    return [*lines, *result.warnings, *describe(result.learned, result.level), *result.notes,
+            "Measured on these leaves in this air; calibrated, not validated."]  # fmt: skip
+
+
+__all__ = ["KEYS", "LeafResult", "course_gradient", "read_leaf", "result_of"]
