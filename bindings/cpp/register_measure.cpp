@@ -53,7 +53,8 @@ void deposit_left(const Scenario& scenario, double mass, double temperature, std
   Deposit again{};
   if (rewet_at) {
     again = weathered(scenario.uptake, fresh, temperature, *rewet_at).left;
-    const double taken = again.locked * redissolved(again.locked, water, solubility(scenario.active, temperature));
+    const double taken =
+        again.locked * redissolved(again.locked, water, solubility(scenario.active, temperature));
     const double turned = turns_mobile(scenario.uptake, taken);
     again.mobile += turned, again.locked -= turned;
   }
@@ -85,7 +86,8 @@ void register_measure(py::module_& m) {
         return told;
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("depth"),
-      "Leaves that carry `depth` [m of liquid per one-sided leaf area] in droplets of the scenario's spectrum "
+      "Leaves that carry `depth` [m of liquid per one-sided leaf area] in droplets of the scenario's "
+      "spectrum "
       "at `start` [s] of an air record, and nothing else wet: `time` from then [s], `water` left over that "
       "which they carried [1], `temperature` of the leaves [K], and `wet_time` [s].");
   m.def(
@@ -118,6 +120,7 @@ void register_measure(py::module_& m) {
       py::arg("water") = 0.0,
       "Shares of a deposit [kg per m2 of contact] that are still on the surface, mobile and locked together, "
       "at `times` [s] after it dried, at a steady temperature [K]: one row for each uptake.mobile_share [1], "
-      "uptake.mobile_rate [1/s] and uptake.residue_loss [1/s]. At `rewet_at` [s] a depth of `water` [m] takes "
+      "uptake.mobile_rate [1/s] and uptake.residue_loss [1/s]. At `rewet_at` [s] a depth of `water` [m] "
+      "takes "
       "back into solution what it can of the locked part, which dries again at once.");
 }
