@@ -35,6 +35,8 @@ from wetspan.units import in_unit, share
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from wetspan.drawing import Where
+
 Array = NDArray[np.float64]
 
 #: Errors of the instruments that leaves cannot tell (grade D: what a hand-held hygrometer and a hot-wire
@@ -109,11 +111,11 @@ class LeafResult:
         """What was learned, in plain sentences, cautions included."""
         return "\n".join([*describe_leaf(self), "", CAUTIONS])
 
-    def plot(self) -> Figure:
-        """Liquid left over time, measured and foretold, and the residuals of the fit."""
+    def plot(self, ax: Where = None) -> Figure:
+        """Liquid left over time, wet times measured and foretold, residuals; `ax`: three axes of your own."""
         from wetspan.measure.pictures import leaf_picture  # which loads matplotlib
 
-        return leaf_picture(self)
+        return leaf_picture(self, ax)
 
 
 def read_leaf(

@@ -1,4 +1,4 @@
-"""Pictures of what was measured. Each returns a matplotlib figure, not yet shown."""
+"""Pictures of what was measured. Each returns a matplotlib figure, not yet shown, or draws on given axes."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.figure import Figure
 
+from wetspan.drawing import Where
 from wetspan.measure.weighed_leaf import density
-from wetspan.trials.plots import ACCENT, INK, MUTED, _figure
+from wetspan.trials.plots import ACCENT, INK, MUTED, _drawing
 
 if TYPE_CHECKING:
     from wetspan.measure.leaf import LeafResult
@@ -16,10 +17,11 @@ if TYPE_CHECKING:
 _GREEN, _PAPER_LEAF = "#24806f", "#b58a2e"
 
 
-def leaf_picture(result: LeafResult) -> Figure:
+def leaf_picture(result: LeafResult, ax: Where = None) -> Figure:
     """Liquid left over time, weighed and foretold; wet times measured against foretold; residuals."""
-    with _figure(12.5, 4.4) as figure:
-        left, middle, right = figure.subplots(1, 3, width_ratios=(1.5, 0.9, 1.1))
+    names = ("liquid left", "wet times", "residuals")
+    with _drawing(ax, names, "LeafResult.plot", 12.5, 4.4, width_ratios=(1.5, 0.9, 1.1)) as drawn:
+        figure, (left, middle, right) = drawn
         said: set[str] = set()
         for kind, fit in result.fits.items():
             colour = _GREEN if kind == "leaf" else _PAPER_LEAF
@@ -29,13 +31,13 @@ def leaf_picture(result: LeafResult) -> Figure:
                 full = leaf.area * density(leaf) * np.exp(own[0])
                 weighed = (leaf.mass[leaf.wet] - own[3] - own[4] * time) / full
                 fine = np.linspace(0, time[-1], 200)
-                label = {} if kind in said else {"label": f"{kind} weighed"}
-                left.plot(time / 60, 100 * weighed, "o", ms=3, color=colour, alpha=0.7, **label)
+                label = None if kind in said else f"{kind} weighed"
+                left.plot(time / 60, 100 * weighed, "o", ms=3, color=colour, alpha=0.7, label=label)
                 fitted = model.course(fit.shared_of(i), float(np.exp(own[0])), fine).left
                 left.plot(fine / 60, 100 * fitted, color=colour, lw=1.2)
                 told = model.course(model.start, float(np.exp(own[0])), fine).left
-                label = {} if kind in said or kind == "paper" else {"label": "foretold"}
-                left.plot(fine / 60, 100 * told, color=MUTED, lw=1, ls=(0, (4, 3)), **label)
+                label = None if kind in said or kind == "paper" else "foretold"
+                left.plot(fine / 60, 100 * told, color=MUTED, lw=1, ls=(0, (4, 3)), label=label)
                 right.plot(time / 60, 1e6 * fit.residuals[i][leaf.wet], ".", ms=4, color=colour)
                 said.add(kind)
         left.axhline(0, color=MUTED, lw=0.8)
