@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from wetspan.outcome import Outcome
     from wetspan.parameters import parameters
     from wetspan.plots import plot_day, plot_outcome, plot_season
+    from wetspan.printed import write_report
     from wetspan.product import Product
     from wetspan.rates import Equivalent, Rate, as_drench, as_spray, rate_for
     from wetspan.report import advice
@@ -78,6 +79,7 @@ _OFFERED = {
     "wetspan.outcome": "Outcome",
     "wetspan.parameters": "parameters",
     "wetspan.plots": "plot_day plot_outcome plot_season",
+    "wetspan.printed": "write_report",
     "wetspan.product": "Product",
     "wetspan.rates": "Equivalent Rate as_drench as_spray rate_for",
     "wetspan.report": "advice",
@@ -167,6 +169,7 @@ __all__ = [
     "uncertainty",
     "water",
     "why",
+    "write_report",
 ]
 
 

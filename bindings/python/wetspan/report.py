@@ -47,7 +47,7 @@ def where_it_lands(split: xr.DataArray) -> str:
     over_times = [dim for dim in split.dims if dim != "target"]
     least, most = (dict(entries(part)) for part in (split.min(over_times), split.max(over_times)))
     return "Where it ends up: " + ", ".join(
-        f"{name} {_range(least[name], most[name])}" for name in most if most[name] >= 0.005
+        f"{name} {per_cent_range(least[name], most[name])}" for name in most if most[name] >= 0.005
     )
 
 
@@ -132,7 +132,7 @@ def _about_nights(day: xr.Dataset, at: list[str]) -> list[str]:
 def _about_the_end(day: xr.Dataset, at: list[str], ended: npt.NDArray[np.bool_]) -> str:
     """Return what holds for times from which plants are not followed until they are dry."""
     control = day["growth_control"].values[ended]
-    least = _range(control.min(), control.max())
+    least = per_cent_range(control.min(), control.max())
     times = (day[name].values[ended].max() for name in ("wet_time", "last_drop_time", "stem_wet_time"))
     wet = still_wet(*times) or "plants"
     left_out = "" if ended.all() else ", and the comparison leaves them out"
@@ -416,7 +416,7 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
             f"{part} {f'for {minutes(time)}' if np.isfinite(time) else not_dry(outcome.longest)}"
             for part, time in (("leaves", outcome.wet_time), ("stems", outcome.stem_wet_time))
         )
-    air = {name: float(values[0]) for name, (values, _, _) in _air(outcome).items()}
+    air = air_when_sprayed(outcome)
     volumes, units = dict(entries(outcome.split["volume"])), outcome.scenario.units
     landed = [
         f"{name} {per_cent(share)} ({_volume(units, volumes[name])})"
@@ -431,7 +431,7 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
     if control is None:
         known = "not computed; --samples draws the unknown inputs"
     else:
-        known = f"{_range(control.low, control.high)}, which holds {_draws(control.samples)}"
+        known = f"{per_cent_range(control.low, control.high)}, which holds {_draws(control.samples)}"
         if control.not_dry:
             known += f"; {control.not_dry} of them stay wet, and the range is a lower bound"
     lines = {
@@ -503,6 +503,11 @@ def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> d
     }
 
 
+def air_when_sprayed(outcome: Outcome) -> dict[str, float]:
+    """Return what people know the air at the crop by at the moment of spraying, in SI."""
+    return {name: float(values[0]) for name, (values, _, _) in _air(outcome).items()}
+
+
 def _air(outcome: Outcome) -> dict[str, tuple[Numbers, str, str]]:
     """Return the air at the crop at the moment of spraying."""
     return air_at([outcome.air], np.zeros(1, dtype=np.uint64), np.array([outcome.start]))
@@ -520,7 +525,8 @@ def _cell(seconds: float) -> str:
     return minutes(seconds).split()[0] if np.isfinite(seconds) else "not dry"
 
 
-def _range(low: float, high: float) -> str:
+def per_cent_range(low: float, high: float) -> str:
+    """Return two shares as a range of whole per cent."""
     same = per_cent(low) == per_cent(high)
     return per_cent(high) if same else f"{100.0 * low:.0f} to {per_cent(high)}"
 
@@ -535,5 +541,5 @@ def _control(day: xr.Dataset, i: int) -> str:
     text = per_cent(float(day["growth_control"][i]))
     if "growth_control_low" in day:
         low, high = (float(day[f"growth_control_{end}"][i]) for end in ("low", "high"))
-        text += f" (range {_range(low, high)})"
+        text += f" (range {per_cent_range(low, high)})"
     return text

@@ -53,6 +53,16 @@ def layout_and_pots(
     return _core.BenchLayout(_inputs("layout", given), scenario["canopy.plant_density"]), diameters
 
 
+def given_keys(passes: Passes, **tables: Inputs | None) -> frozenset[str]:
+    """Return the keys of the inputs that were given of some tables, and of the way of spraying."""
+    by = str(passes.get("by", "wand")) if isinstance(passes, Mapping) else "wand"
+    given = {f"{by}.{name}" for name in passes} if isinstance(passes, Mapping) else set()
+    for table, inputs in tables.items():
+        told = {"shape": inputs} if isinstance(inputs, str) else inputs or {}
+        given |= {f"{table}.{name}" for name, value in told.items() if value is not None}
+    return frozenset(given)
+
+
 def footprint(given: Inputs | None, scenario: Scenario) -> Numbers:
     """Return the bars of a nozzle's footprint."""
     inputs = {} if given is None else {"shape": given} if isinstance(given, str) else dict(given)

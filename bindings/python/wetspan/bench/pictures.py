@@ -52,8 +52,8 @@ def picture(result: BenchResult, ax: Where = None) -> Figure:
     figure, rest = panels(ax, names, own, "the picture of a bench")
     benches = rest[: 2 if sprayed else 1]
     if sprayed:
-        _draw_map(figure, benches[0], result)
-    _draw_plants(figure, benches[-1], result)
+        _draw_map(benches[0], result)
+    _draw_plants(benches[-1], result)
     for axes in benches:
         axes.set(xlim=(0.0, length), ylim=(0.0, width), aspect="equal", ylabel=f"across [{units.unit('m')}]")
         for axis in (axes.xaxis, axes.yaxis):
@@ -72,7 +72,7 @@ def _tick_in(axis: Axis, units: UnitChoice) -> None:
         axis.set_major_formatter(lambda metres, _: f"{units.number(metres, 'm'):.3g}")
 
 
-def _draw_map(figure: Figure, axes: Axes, result: BenchResult) -> None:
+def _draw_map(axes: Axes, result: BenchResult) -> None:
     """Draw the deposit from nothing to twice the mean, so that benches compare at a glance."""
     units = result.scenario.units
     deposit = units.number(result.map["deposit"], "L/m^2")
@@ -84,7 +84,7 @@ def _draw_map(figure: Figure, axes: Axes, result: BenchResult) -> None:
     ends = tracks[["x0", "y0", "x1", "y1"]].to_numpy().reshape(-1, 2, 2)
     axes.add_collection(LineCollection(list(ends), colors="white", linewidths=0.8, alpha=0.6))
     over = "max" if float(deposit.max()) > most else "neither"
-    figure.colorbar(image, ax=axes, pad=0.02, extend=over, label=f"deposit [{units.unit('L/m^2')}]")
+    axes.figure.colorbar(image, ax=axes, pad=0.02, extend=over, label=f"deposit [{units.unit('L/m^2')}]")
     varies = in_cent(result.evenness.deposit)
     axes.set_title(
         f"deposit varies by {varies} from plant to plant; white: the nozzle's path",
@@ -93,7 +93,7 @@ def _draw_map(figure: Figure, axes: Axes, result: BenchResult) -> None:
     )
 
 
-def _draw_plants(figure: Figure, axes: Axes, result: BenchResult) -> None:
+def _draw_plants(axes: Axes, result: BenchResult) -> None:
     plants, band = result.plants, float(result.map.attrs["band"])
     height = 100.0 * plants["relative_height"].values
     mean = float(height.mean())
@@ -115,7 +115,7 @@ def _draw_plants(figure: Figure, axes: Axes, result: BenchResult) -> None:
     )
     discs.set_array(height)
     axes.add_collection(discs)
-    figure.colorbar(discs, ax=axes, pad=0.02, label="height [% of untreated]")
+    axes.figure.colorbar(discs, ax=axes, pad=0.02, label="height [% of untreated]")
     axes.set_title(
         f"height varies by {in_cent(result.evenness.height)}; ringed black: more than {per_cent(band)} off "
         f"the mean, {per_cent(result.evenness.outside)} of {len(height)} plants",

@@ -19,6 +19,7 @@ from wetspan.bench.inputs import (
     Numbers,
     Passes,
     footprint,
+    given_keys,
     layout_and_pots,
     path,
     value,
@@ -79,6 +80,8 @@ class BenchResult:
     drench
         The drench that the lever on drenching compares with: `volume_per_pot` [m3] and `concentration`
         [kg/m3]; None without levers.
+    given
+        Keys of `BENCH_INPUTS`, such as "wand.pace", that were given; the others stand at their defaults.
 
     What is emitted, what falls beside the bench and who sprays stand in the attributes of `map` and `plants`.
     """
@@ -90,6 +93,7 @@ class BenchResult:
     evenness: Evenness
     levers: tuple[Lever, ...]
     drench: _core.DrenchInstead | None
+    given: frozenset[str]
 
     @property
     def text(self) -> str:
@@ -223,6 +227,13 @@ def spray_bench(
         evenness=evenness,
         levers=tuple(_lever(lever, evenness) for lever in told.levers),
         drench=told.drench,
+        given=given_keys(
+            passes,
+            layout=layout,
+            pattern=pattern,
+            bench={"volume": volume},
+            drench={"volume_per_pot": volume_per_pot, "pouring_variation": pouring_variation},
+        ),
     )
 
 

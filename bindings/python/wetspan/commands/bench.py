@@ -6,7 +6,14 @@ import argparse
 
 from wetspan.bench import bench_document, bench_report, spray_bench
 from wetspan.commands.inputs import add_output, add_scenario, scenario_of
-from wetspan.commands.output import check_picture, console, save_picture, write_json
+from wetspan.commands.output import (
+    check_picture,
+    check_report,
+    console,
+    save_picture,
+    save_report,
+    write_json,
+)
 
 NAMES: dict[str, str] = {}
 
@@ -27,9 +34,11 @@ def add(command: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> None:
     """Spray the bench, and tell it."""
     check_picture(asked.picture)
+    check_report(asked.report)
     scenario, _ = scenario_of(asked)
     result = spray_bench(scenario, seed=asked.seed)
     save_picture(lambda _: result.plot(), asked.picture)
+    save_report(result, asked.report)
     if asked.json:
         write_json(bench_document(result))
         return

@@ -21,7 +21,14 @@ from wetspan.commands.inputs import (
     weather_of,
     when_and_where,
 )
-from wetspan.commands.output import check_picture, console, save_picture, write_json
+from wetspan.commands.output import (
+    check_picture,
+    check_report,
+    console,
+    save_picture,
+    save_report,
+    write_json,
+)
 from wetspan.errors import InputError
 from wetspan.report import advice, day_document, day_table, what_is_sprayed, where_it_lands
 from wetspan.study import compare_times
@@ -54,6 +61,7 @@ def add(command: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> None:
     """Compare the times, and tell it."""
     check_picture(asked.picture)
+    check_report(asked.report)
     check_samples(asked)
     scenario, crop = scenario_of(asked)
     weather = weather_of(asked, EXAMPLE_WEATHER)
@@ -69,12 +77,14 @@ def run(asked: argparse.Namespace) -> None:
         scenario, weather, first, last, asked.every, wet_limit=asked.wet_limit, crop=crop, **draws
     )
     save_picture(lambda plots: plots.plot_day(day), asked.picture)
+    when = when_and_where(asked.date, weather)
+    save_report(day, asked.report, when=when)
     if asked.json:
         write_json(day_document(day))
         return
     told = console()
     told.print(what_is_sprayed(scenario))
     told.print(where_it_lands(day["split"]))
-    told.print(f"{when_and_where(asked.date, weather)}\n")
+    told.print(f"{when}\n")
     told.print(day_table(day))
     told.print(f"\n{advice(day)}\n\n{CAUTIONS}")

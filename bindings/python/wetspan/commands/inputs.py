@@ -173,11 +173,19 @@ def check_samples(asked: argparse.Namespace) -> None:
 
 
 def add_output(command: argparse.ArgumentParser) -> argparse._ArgumentGroup:
-    """Add --json and --picture."""
+    """Add --json, --picture and --report."""
     group = command.add_argument_group("output")
     group.add_argument("--json", action="store_true", help="write JSON instead of a table")
     group.add_argument("--picture", metavar="FILE", help="also draw it, as PNG, SVG or PDF")
+    add_report(group)
     return group
+
+
+def add_report(group: argparse._ArgumentGroup) -> None:
+    """Add --report."""
+    group.add_argument(
+        "--report", metavar="FILE", help="also write a page to print (.html), with what was assumed"
+    )
 
 
 def check(option: str, given: str, parse: Callable[[str], object], wanted: str) -> None:

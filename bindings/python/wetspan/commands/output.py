@@ -59,6 +59,22 @@ def check_picture(path: Name | None) -> None:
         plots.check_path(path)
 
 
+def check_report(path: Name | None) -> None:
+    """Refuse a page to print that could not be written, before anything is computed."""
+    if path is not None:
+        from wetspan import printed
+
+        printed.check_path(path)
+
+
+def save_report(result: Any, path: Name | None, **more: Any) -> None:
+    """Write a page to print of a result, if one is asked for, with what `write_report` takes besides."""
+    if path is not None:
+        from wetspan import printed
+
+        printed.write_report(result, path, **more)
+
+
 def save_picture(draw: Callable[[Any], Figure], path: Name | None) -> None:
     """Draw a picture, if one is asked for, with what `wetspan.plots` has."""
     if path is not None:

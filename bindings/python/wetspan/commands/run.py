@@ -18,7 +18,14 @@ from wetspan.commands.inputs import (
     weather_of,
     when_and_where,
 )
-from wetspan.commands.output import check_picture, console, save_picture, write_json
+from wetspan.commands.output import (
+    check_picture,
+    check_report,
+    console,
+    save_picture,
+    save_report,
+    write_json,
+)
 from wetspan.report import outcome_document, outcome_table, what_is_sprayed
 from wetspan.sensitivity import control_range
 from wetspan.study import simulate
@@ -43,6 +50,7 @@ def add(command: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> None:
     """Compute the spray, and tell it."""
     check_picture(asked.picture)
+    check_report(asked.report)
     check_samples(asked)
     (scenario, crop), weather = scenario_of(asked), weather_of(asked, None)
     if asked.time is not None:
@@ -51,6 +59,8 @@ def run(asked: argparse.Namespace) -> None:
     draws = {"samples": asked.samples, "seed": asked.seed}
     control = control_range(scenario, weather, asked.time, crop=crop, **draws) if asked.samples else None
     save_picture(lambda plots: plots.plot_outcome(outcome), asked.picture)
+    when = "" if weather is None else when_and_where(f"{weather.local(asked.time):%Y-%m-%d %H:%M}", weather)
+    save_report(outcome, asked.report, when=when, spread=control)
     if asked.json:
         document = outcome_document(outcome, control)
         if weather is not None:
@@ -60,7 +70,7 @@ def run(asked: argparse.Namespace) -> None:
         return
     told = console()
     told.print(what_is_sprayed(scenario))
-    if weather is not None:
-        told.print(when_and_where(f"{weather.local(asked.time):%Y-%m-%d %H:%M}", weather))
+    if when:
+        told.print(when)
     told.print(outcome_table(outcome, control))
     told.print(f"\n{CAUTIONS}")

@@ -26,7 +26,15 @@ from wetspan.commands.inputs import (
     weather_of,
     when_and_where,
 )
-from wetspan.commands.output import check_picture, console, save, save_picture, write_json
+from wetspan.commands.output import (
+    check_picture,
+    check_report,
+    console,
+    save,
+    save_picture,
+    save_report,
+    write_json,
+)
 from wetspan.errors import InputError
 from wetspan.report import season_advice, season_document, season_table, what_is_sprayed
 from wetspan.season import best_windows, season, share_below
@@ -63,6 +71,7 @@ def add(command: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> None:
     """Compute the season, and tell it."""
     check_picture(asked.picture)
+    check_report(asked.report)
     check_samples(asked)
     if asked.save and not asked.save.endswith(".nc"):
         raise InputError(
@@ -87,13 +96,15 @@ def run(asked: argparse.Namespace) -> None:
         )
     shares, windows = share_below(found, asked.below), best_windows(found)
     save_picture(lambda plots: plots.plot_season(found), asked.picture)
+    when = when_and_where(f"{asked.first} to {asked.last}", weather)
+    save_report(found, asked.report, when=when, below=asked.below)
     save(lambda path: found.to_netcdf(path), asked.save)
     if asked.json:
         write_json(season_document(found, shares, windows))
         return
     told = console()
     told.print(what_is_sprayed(scenario))
-    told.print(f"{when_and_where(f'{asked.first} to {asked.last}', weather)}\n")
+    told.print(f"{when}\n")
     told.print(season_table(found, shares))
     told.print(f"\n{season_advice(found, shares, windows)}\n\n{found.attrs['read_for']}\n\n{CAUTIONS}")
 

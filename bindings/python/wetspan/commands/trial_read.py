@@ -6,7 +6,16 @@ import argparse
 from typing import Any
 
 from wetspan.cautions import CAUTIONS
-from wetspan.commands.output import console, save, save_picture, table, write_json
+from wetspan.commands.inputs import add_report
+from wetspan.commands.output import (
+    check_report,
+    console,
+    save,
+    save_picture,
+    save_report,
+    table,
+    write_json,
+)
 from wetspan.commands.trial_table import NAMES as NAMES
 from wetspan.commands.trial_table import (
     add_result,
@@ -35,6 +44,7 @@ def add(command: argparse.ArgumentParser) -> None:
     command.add_argument("table", metavar="TABLE", help="CSV file")
     add_table(command)
     output = add_result(command, "write the table of treatments")
+    add_report(output)
     output.add_argument(
         "--show", default="heights", choices=_PICTURES, help="what the picture shows (default %(default)s)"
     )
@@ -43,9 +53,11 @@ def add(command: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> None:
     """Read the trial, and tell it."""
     check_paths(asked)
+    check_report(asked.report)
     result, control = trial_of(asked, asked.table), share("--control", asked.control)
     next_rate = result.next_rate(control) if result.rated else None
     save(result.table.to_csv, asked.csv)
+    save_report(result, asked.report, control=control)
     if asked.picture:
         drawn = {
             "heights": result.plot,

@@ -26,14 +26,14 @@ def _share(control: float) -> str:
 
 def describe(result: TrialStatistics) -> list[str]:
     """Paragraphs: the plants, each treatment, bench position, dose response, diagnostics, notes."""
-    return [
-        _plants(result),
-        *_treatments(result),
-        *_position(result),
-        *_rates(result),
-        _diagnostics(result),
-        *result.notes,
-    ]
+    found, unsure = described(result)
+    return [*found, *unsure]
+
+
+def described(result: TrialStatistics) -> tuple[list[str], list[str]]:
+    """The paragraphs of `describe`: what the plants show, and how sure that is."""
+    found = [_plants(result), *_treatments(result), *_position(result), *_rates(result)]
+    return found, [_diagnostics(result), *result.notes]
 
 
 def _plants(result: TrialStatistics) -> str:

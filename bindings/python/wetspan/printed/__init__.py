@@ -1,0 +1,115 @@
+"""A page to print of what was computed: one HTML file, whole in itself, for paper and for a telephone.
+
+`contents` says what each kind of result has to tell, `assumed` what stands behind it that nobody gave,
+`record` is the form of a spray to fill in by hand. The page is template.html with style.css in it; pictures
+are in it as data, and nothing is fetched from a network.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wetspan.errors import InputError
+from wetspan.files import write_text
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from wetspan.bench import BenchResult
+    from wetspan.outcome import Outcome
+    from wetspan.sensitivity import ControlRange
+    from wetspan.trials import TrialResult
+
+__all__ = ["check_path", "page", "write_report"]
+
+_ENDINGS = (".html", ".htm")
+_PRINTED = tuple(
+    (re.compile(spelt), printed)
+    for spelt, printed in (
+        (r"\bdeg([CF])\b", r"°\1"),
+        (r"\bu([gmL])\b", r"µ\1"),
+        (r"(?<=\d) percent\b", " %"),
+        (r"\b([kcmd]?m|ft|in)\^?2\b", r"\1²"),
+        (r"\b([kcmd]?m|ft|in)\^?3\b", r"\1³"),
+        (r"(?<=\w)\*(?=[a-zA-Z])", "·"),
+        (r"(?<=\d) %", "\u202f%"),  # a number keeps its sign
+    )
+)
+
+
+def write_report(
+    result: Outcome | BenchResult | TrialResult | xr.Dataset,
+    path: str | os.PathLike[str],
+    *,
+    when: str = "",
+    spread: ControlRange | None = None,
+    below: object = "20 min",
+    control: float = 0.25,
+) -> None:
+    """Write a page to print of a result: one HTML file that needs no network.
+
+    The page has the answer in sentences, pictures, the numbers, what was assumed, what is uncertain and the
+    usual cautions; the page of an application ends in a record to fill in by hand.
+
+    result
+        What `ws.simulate`, `ws.compare_times`, `ws.season` (its first site), `ws.spray_bench` or
+        `ws.read_trial` returned.
+    path
+        The file, .html or .htm.
+    when
+        A line on the moment and the weather, shown under the title.
+    spread
+        Of one spray: the range of its growth control over draws of the unknown inputs.
+    below
+        Of a season: the wet time that is too short (bare: s).
+    control
+        Of a trial with rates: the growth control wanted of the next rate [1].
+
+    InputError tells what cannot be written, or is no such result.
+    """
+    check_path(path)
+    write_text(path, page(result, when=when, spread=spread, below=below, control=control))
+
+
+def page(
+    result: Outcome | BenchResult | TrialResult | xr.Dataset,
+    *,
+    when: str = "",
+    spread: ControlRange | None = None,
+    below: object = "20 min",
+    control: float = 0.25,
+) -> str:
+    """Return the page of `write_report` as text."""
+    import jinja2  # which only pages want
+
+    from wetspan.printed.contents import contents_of
+
+    contents = contents_of(result, when=when, spread=spread, below=below, control=control)
+    source = files("wetspan") / "printed"
+    made = jinja2.Environment(
+        autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    made.filters["typeset"] = typeset
+    template = made.from_string((source / "template.html").read_text(encoding="utf-8"))
+    style = (source / "style.css").read_text(encoding="utf-8")
+    return template.render(page=contents, style=style) + "\n"
+
+
+def typeset(text: str) -> str:
+    """Return text in which units that a terminal spells in plain letters are set as in print."""
+    for spelt, printed in _PRINTED:
+        text = spelt.sub(printed, text)
+    return text
+
+
+def check_path(path: str | os.PathLike[str]) -> None:
+    """Raise InputError unless the path is one that a page can be written to."""
+    name = os.fspath(path)
+    if Path(path).suffix.lower() not in _ENDINGS:
+        raise InputError(f"{name}: a page is written as {' or '.join(_ENDINGS)}; this name ends otherwise")
+    if not Path(path).parent.is_dir():
+        raise InputError(f"{name}: there is no folder '{Path(path).parent}' to put it in")
