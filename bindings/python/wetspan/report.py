@@ -299,32 +299,38 @@ def season_table(found: xr.Dataset, shares: xr.Dataset) -> Table:
 
 def season_advice(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -> str:
     """Return what a season says of its first site, in plain sentences."""
+    answers, unsure = season_advised(found, shares, windows)
+    return " ".join([*answers, *unsure])
+
+
+def season_advised(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -> tuple[list[str], list[str]]:
+    """Return the sentences of `season_advice`: those that answer, and those on how sure that is."""
     share = shares["share"].isel(site=0).values
     clocks = [str(clock) for clock in found["clock"].values]
     limit = str(shares["share"].attrs["long_name"]).rpartition("less than ")[2]
     fast, slow = int(np.nanargmax(share)), int(np.nanargmin(share))
-    sentences = [
+    answers, unsure = [], []
+    answers.append(
         f"Sprayed at {clocks[fast]}, leaves dry in less than {limit} on {per_cent(share[fast])} of "
         f"the days, at {clocks[slow]} on {per_cent(share[slow])}."
-    ]
+    )
     best = windows["best"].isel(site=0).dropna("day")
     if best.size:
         width = float(windows["width"].isel(site=0).median())
         low, middle, high = (_at(_day_quantile(best.values, level)) for level in (0.25, 0.5, 0.75))
-        sentences.append(
+        answers.append(
             f"The time with the largest growth control of its day is {middle} on the median day, {low} to "
             f"{high} on half of them; the window around it at 95 % of the best or more is {width:.0f} h wide "
             "on the median day."
         )
-        sentences += _about_best_nights(found, windows)
-        sentences += _about_season_ends(found, fast, slow)
+        answers += _about_best_nights(found, windows)
+        unsure += _about_season_ends(found, fast, slow)
     ended = int((found["status"].isel(site=0) == "wet at end").sum())
     if ended:
-        sentences.append(
+        answers.append(
             f"From {ended} of {found['status'][0].size} sprays plants do not dry while they are followed."
         )
-    sentences.append("All numbers are nominal, computed with the inputs as given.")
-    return " ".join(sentences)
+    return answers, [*unsure, "All numbers are nominal, computed with the inputs as given."]
 
 
 def _about_season_ends(found: xr.Dataset, fast: int, slow: int) -> list[str]:

@@ -56,7 +56,7 @@ def layout_and_pots(
 def given_keys(passes: Passes, **tables: Inputs | None) -> frozenset[str]:
     """Return the keys of the inputs that were given of some tables, and of the way of spraying."""
     by = str(passes.get("by", "wand")) if isinstance(passes, Mapping) else "wand"
-    given = {f"{by}.{name}" for name in passes} if isinstance(passes, Mapping) else set()
+    given = {f"{by}.{name}" for name in passes if name != "by"} if isinstance(passes, Mapping) else set()
     for table, inputs in tables.items():
         told = {"shape": inputs} if isinstance(inputs, str) else inputs or {}
         given |= {f"{table}.{name}" for name, value in told.items() if value is not None}

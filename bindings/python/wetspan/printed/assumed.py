@@ -18,8 +18,8 @@ _GRADES = {
     "D": "assumption",
 }
 _THIS, _ANOTHER = "on this substance, crop or setting", "on another substance, crop or setting"
-#: Draws by which inputs are ranked, how many are told, and the least share that is told [1]. Of as many inputs
-#: as there are, one in eight cases has one that reaches it by chance.
+#: Draws by which inputs are ranked, how many are told, and the least share that is told [1]: in one result of
+#: eight, one of so many inputs reaches it by chance.
 _DRAWS, _MOST, _LEAST = 512, 6, 0.02
 HOW = f"by {_DRAWS} draws of every unknown input in unchanging air; less than {100 * _LEAST:.0f} % is chance"
 

@@ -35,7 +35,7 @@ from wetspan.report import (
     outcome_table,
     per_cent,
     per_cent_range,
-    season_advice,
+    season_advised,
     season_table,
     what_is_sprayed,
     where_it_lands,
@@ -249,8 +249,7 @@ def _of_day(day: xr.Dataset, when: str) -> Contents:
 def _of_season(found: xr.Dataset, when: str, below: object) -> Contents:
     scenario = _scenario_of(found)
     shares, windows = share_below(found, below), best_windows(found)
-    told = season_advice(found, shares, windows)
-    answer, _, rest = told.partition(". ")
+    (answer, *sentences), unsure = season_advised(found, shares, windows)
     one = found.isel(site=[0])
     days = [str(day) for day in one["day"].values[[0, -1]].astype("datetime64[D]")]
     air = {name: float(one[name].median()) for name in ("air_temperature", "relative_humidity", "shortwave")}
@@ -258,12 +257,12 @@ def _of_season(found: xr.Dataset, when: str, below: object) -> Contents:
     pictures = [
         *_drawn(
             lambda ax: plots.plot_season(one, "wet_time", ax),
-            [(3.4, f"Minutes that leaves stay wet, by day and clock time, {span}. {answer}.",
+            [(3.4, f"Minutes that leaves stay wet, by day and clock time, {span}. {answer}",
               "How long leaves stay wet, by the day and the time of spraying.")],
         ),
         *_drawn(
             lambda ax: plots.plot_season(one, "growth_control", ax),
-            [(3.4, f"Growth control by day and clock time, {span}. {rest}",
+            [(3.4, f"Growth control by day and clock time, {span}. {' '.join(sentences)}",
               "How much shorter than untreated plants, by the day and the time of spraying.")],
         ),
     ]  # fmt: skip
@@ -271,11 +270,11 @@ def _of_season(found: xr.Dataset, when: str, below: object) -> Contents:
         kind="A season of spray times",
         title=scenario.title or "A season of spray times",
         facts=_facts(scenario, when or f"{span}: {one['site'].values[0]}"),
-        answer=f"{answer}.",
-        sentences=[rest],
+        answer=answer,
+        sentences=sentences,
         pictures=pictures,
         tables=[_plain(season_table(one, shares), "Each clock time, over the days")],
-        unsure=[str(found.attrs["read_for"]), *_LIMITS],
+        unsure=[*unsure, str(found.attrs["read_for"]), *_LIMITS],
         **_standing(scenario, air, weather=str(found.attrs.get("weather", ""))),
     )
 
@@ -458,7 +457,8 @@ def _standing(
         left = left | assumed.of_bench(bench)
     rests_on = [assumed.in_words([row for rows in left.values() for row in rows])]
     if weather:
-        rests_on.insert(0, f"Weather: {_WEATHER.sub(r'\1', weather)}.")
+        told = _WEATHER.fullmatch(weather)
+        rests_on.insert(0, f"Weather: {told[1] if told else weather}.")
     return {
         "given": assumed.given(scenario),
         "matters": assumed.that_matter(scenario, known),
@@ -498,8 +498,9 @@ def _plain(table: rich.table.Table, caption_: str, headings: Sequence[str] | Non
     order = sorted(range(len(told)), key=lambda i: (i > 0, i not in asked, i))
     columns = [list(map(str, table.columns[i].cells)) for i in order]
     right = {place for place, i in enumerate(order) if table.columns[i].justify == "right"}
+    note = f"{caption_}. {table.caption}" if table.caption else caption_
     return Table(
-        caption_,
+        note,
         headings or [_SPELT.get(told[i], told[i]) for i in order],
         list(zip(*columns, strict=True)),
         frozenset(right),
