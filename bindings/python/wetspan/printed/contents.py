@@ -76,9 +76,9 @@ _SPELT = {
     "light W/m2": "light, W/m²",
     "leaves wet min": "leaves wet, min",
     "stems wet min": "stems wet, min",
-    "uptake leaf": "by leaves, µg a plant",
-    "ug per stem": "by stems, µg a plant",
-    "plant root": "by roots, µg a plant",
+    "uptake leaf": "uptake by leaves, µg per plant",
+    "ug per stem": "by stems, µg per plant",
+    "plant root": "by roots, µg per plant",
     "spray at": "sprayed at",
 }
 
