@@ -46,6 +46,8 @@ html_title = f"wetspan {version}"
 html_copy_source = False
 html_show_sphinx = False
 html_math_renderer = "mathml"
+html_static_path = ["_static"]
+html_css_files = ["equations.css"]
 
 if shutil.which("doxygen"):
     extensions.append("breathe")
