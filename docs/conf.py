@@ -73,6 +73,14 @@ def equation(writer: HTML5Translator, node: nodes.math_block) -> None:
     raise nodes.SkipNode
 
 
+def shorten(_app: Sphinx, _what: str, name: str, _object: object, _options: object, lines: list[str]) -> None:
+    """Put a link in place of the list of inputs that `help(wetspan.Scenario)` shows."""
+    if name == "wetspan.Scenario":
+        first = next(number for number, line in enumerate(lines) if line.startswith("Inputs, each"))
+        lines[first:] = [":doc:`/parameters` lists every input, with its default, bounds and evidence.", ""]
+
+
 def setup(app: Sphinx) -> None:
+    app.connect("autodoc-process-docstring", shorten)
     app.add_html_math_renderer("mathml", (inline_equation, None), (equation, None))
     app.add_lexer("csv", TextLexer)
