@@ -817,6 +817,31 @@ def test_flights_from_a_table_are_the_same_in_any_chunks(quick):
     assert bits(whole) != bits(each)
 
 
+def test_rows_of_many_sprays_are_grouped_by_spray(quick, outdoors, monkeypatch):
+    """Tables are kept for four sprays; in the order of their sprays rows find them."""
+    table = quick.replace({"numerics.flights": "table"})
+    rates = np.tile(np.linspace(1.5e-4, 2.5e-4, 6), 4)
+    rows = {
+        "application.volume_rate": rates,
+        "time": pd.date_range("2026-03-08T08:00", periods=24, freq="5min"),
+    }
+    seen = []
+    compute = ws.batch.__globals__["compute"]
+
+    def watched(*of, inputs, **others):
+        seen.append(inputs[0][1])
+        return compute(*of, inputs=inputs, **others)
+
+    monkeypatch.setitem(ws.batch.__globals__, "compute", watched)
+    for weather in (outdoors, None):
+        given = rows if weather else {"application.volume_rate": rates}
+        found = ws.batch(table, given, weather)
+        assert found["application.volume_rate"].values.tolist() == rates.tolist()
+        assert (np.diff(seen.pop()) >= 0.0).all()
+        backwards = {name: values[::-1] for name, values in given.items()}
+        assert bits(ws.batch(table, backwards, weather).isel(row=slice(None, None, -1))) == bits(found)
+
+
 def test_the_core_takes_instructions_that_are_there_and_no_others(quick):
     for name in _core.instructions():
         assert _core.simulate_rows(2, [quick._core], [], instructions=name).failed == []

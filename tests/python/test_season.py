@@ -63,6 +63,15 @@ def test_draws_of_a_season_are_those_of_its_days(quick, sites, spring):
     assert (spring.attrs["samples"], spring.attrs["seed"]) == (3, 1)
 
 
+def test_few_sprays_of_a_draw_are_flown_each(quick, piedmont):
+    asked = (piedmont, "2026-05-14", "2026-05-14", [9, 15])
+    table, each = (
+        ws.season(quick.replace({"numerics.flights": how}), *asked, samples=2) for how in ("table", "each")
+    )
+    assert table["wet_time_draws"].values.tolist() == each["wet_time_draws"].values.tolist()
+    assert table["wet_time"].values.tolist() != each["wet_time"].values.tolist()  # not drawn: as was asked
+
+
 def test_shares_of_days(spring):
     found = ws.share_below(spring, "20 min")
     by_hand = (spring["wet_time"].values < 1200.0).mean(axis=1)

@@ -51,6 +51,19 @@ _STATUS, _PATH = np.array(_core.status_names), np.array(_core.path_names)
 _MOST_THREADS = 1024
 #: Columns that are no inputs.
 _ABOUT_ROWS = ("time", "time_utc", "weather")
+#: What inputs that may reach a landing begin with: rows that agree in them share a table.
+_REACH_THE_LANDING = (
+    "application.",
+    "nozzle.",
+    "liquid.",
+    "droplets.",
+    "canopy.",
+    "retention.",
+    "leaf.contact_angle",
+    "stem.",
+    "air.diffusivity",
+    "numerics.",
+)
 #: The most airs that are followed before their rows are computed: progress is heard and memory bounded.
 _PORTION = 64
 #: Inputs of unchanging air alone: a record sets them.
@@ -281,17 +294,20 @@ def _batch(
     if placed is not None:
         coords |= placed.coordinates(columns)
     result = dataset(done.columns, done.status, ["row"], coords, [count])
-    for name, (values, units, long_name) in _air_of_rows(scenario, inputs, done, placed, count).items():
-        result[name] = ("row", values, attributes(name, units, f"{long_name} when sprayed"))
-    result["path"] = ("row", done.path, {"long_name": "how the wet span was followed"})
+    more: dict[str, object] = {
+        name: ("row", values, attributes(name, units, f"{long_name} when sprayed"))
+        for name, (values, units, long_name) in _air_of_rows(scenario, inputs, done, placed, count).items()
+    }
+    more["path"] = ("row", done.path, {"long_name": "how the wet span was followed"})
     if placed is not None:
-        result["bridged"] = (
+        more["bridged"] = (
             "row",
             placed.bridged(result, inputs.get("numerics.longest", scenario["numerics.longest"])),
             {"long_name": "whether the wet span crosses a gap that reading the record bridged"},
         )
     if done.failed:
-        result["reason"] = ("row", _reasons(done.failed, count), {"long_name": "why a row failed"})
+        more["reason"] = ("row", _reasons(done.failed, count), {"long_name": "why a row failed"})
+    result = result.assign(more)
     result.attrs = {
         "Conventions": "CF-1.11",
         "title": scenario.title,
@@ -319,7 +335,7 @@ def _computed(
     if progress is not None:
         progress(0, count)
     done = _Done.of(count)
-    for portion in [None] if placed is None else _portions(placed):
+    for portion in _by_spray(scenario, inputs, placed, count):
         _compute_portion(scenario, house, sky, inputs, placed, portion, done, threads, progress)
     return done
 
@@ -616,6 +632,21 @@ def _portions(placed: _Placed) -> Iterator[npt.NDArray[np.int64]]:
     order = order[len(lost) :]
     firsts = np.searchsorted(placed.job[order], np.arange(0, len(placed.jobs), _PORTION))
     yield from np.split(order, firsts[1:]) if len(order) else []
+
+
+def _by_spray(
+    scenario: Scenario, inputs: Mapping[str, Numbers], placed: _Placed | None, count: int
+) -> Iterator[npt.NDArray[np.int64] | None]:
+    """Yield the rows of each portion, None for all as they are; those that share a table together."""
+    flights = inputs.get("numerics.flights", np.array(scenario["numerics.flights"]))
+    sprays = [values for name, values in inputs.items() if name.startswith(_REACH_THE_LANDING)]
+    table = bool(sprays) and bool((flights != 0.0).any())
+    for portion in [None] if placed is None else _portions(placed):
+        if not table:
+            yield portion
+            continue
+        rows = np.arange(count) if portion is None else portion
+        yield rows[np.lexsort([values[rows] for values in sprays])]
 
 
 def _compute_portion(

@@ -326,15 +326,18 @@ def dataset(
 ) -> xr.Dataset:
     """Return the core's columns as a Dataset over `dims` of `shape`; groups have a dimension of their own."""
     groups: dict[tuple[str, str], dict[str, npt.NDArray[np.float64]]] = {}
-    result = xr.Dataset(coords=dict(coords))
+    variables: dict[str, object] = {}
+    labels = dict(coords)
     for each in _core.outcome_variables():
         name, meaning, units = each.name, each.meaning, _UNITS.get(each.unit, each.unit)
-        values = columns[name].reshape(shape) * convert(1.0, each.unit, units)
+        values = columns[name].reshape(shape)
+        if units != each.unit:
+            values = values * convert(1.0, each.unit, units)
         group, _, member = name.partition(".")
         if member:
             groups.setdefault((group, units), {})[member] = values
         else:
-            result[name] = (dims, values, attributes(name, units, meaning))
+            variables[name] = (dims, values, attributes(name, units, meaning))
     for (group, units), members in groups.items():
         if group not in _GROUPS:
             raise LookupError(
@@ -342,8 +345,8 @@ def dataset(
                 "what the group is, the dimension that it lies along, and what that is"
             )
         long_name, along, about = _GROUPS[group]
-        result = result.assign_coords({along: (along, list(members), {"long_name": about})})
+        labels[along] = (along, list(members), {"long_name": about})
         stacked = np.stack(list(members.values()), axis=-1)
-        result[group] = ((*dims, along), stacked, attributes(group, units, long_name))
-    result["status"] = (dims, np.asarray(status).reshape(shape), {"long_name": "how the wet span ended"})
-    return result
+        variables[group] = ((*dims, along), stacked, attributes(group, units, long_name))
+    variables["status"] = (dims, np.asarray(status).reshape(shape), {"long_name": "how the wet span ended"})
+    return xr.Dataset(variables, labels)

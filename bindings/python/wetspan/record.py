@@ -39,6 +39,7 @@ _EPOCH, _DAY = pd.Timestamp("1970-01-01", tz="UTC"), pd.Timedelta(days=1)
 _MONDAYS = 1  # weeks from that of 1970-01-01 to that of _A_MONDAY
 _WHOLE = -1_000_000  # the "week" that is the whole record, where nothing has to be followed
 _KEPT = 128 * 2**20  # bytes of air kept for each record
+_MEANS = 4096  # weeks whose mean temperatures are kept for each record
 
 #: Inputs that the air of a house, or of a crop outdoors, answers to.
 REACH_THE_AIR = (
@@ -121,7 +122,7 @@ def weeks_at(
     means = {
         day: mean
         for week in sorted({(day + d + 3) // 7 for day in days.tolist() for d in range(count)})
-        for day, mean in _daily(scenario, weather, week, reach).items()
+        for day, mean in _kept(weather).daily(weather, week, reach, scenario).items()
     }
     weeks = []
     for first in days.tolist():
@@ -330,6 +331,20 @@ class _Kept:
         self._records: dict[Stretch, Record] = {}
         self._airs: OrderedDict[tuple[Stretch, bytes], _core.CropAir] = OrderedDict()
         self._bytes = 0
+        self._means: OrderedDict[tuple[int, int, bytes], dict[int, float]] = OrderedDict()
+
+    def daily(self, weather: Weather, week: int, reach: int, scenario: Scenario) -> dict[int, float]:
+        """Return the mean temperatures of the days of a week, as `_daily` does."""
+        key = week, reach, _house(scenario)
+        with self._lock:
+            known = self._means.get(key)
+        if known is None:
+            known = _daily(scenario, weather, week, reach)
+            with self._lock:
+                self._means[key] = known
+                while len(self._means) > _MEANS:
+                    self._means.popitem(last=False)
+        return known
 
     def record(self, weather: Weather, stretch: Stretch) -> Record:
         with self._lock:
@@ -338,7 +353,7 @@ class _Kept:
             return self._records[stretch]
 
     def air(self, weather: Weather, stretch: Stretch, scenario: Scenario) -> _core.CropAir:
-        key = stretch, np.array([scenario[name] for name in REACH_THE_AIR]).tobytes()
+        key = stretch, _house(scenario)
         with self._lock:
             if key in self._airs:
                 self._airs.move_to_end(key)
@@ -368,6 +383,11 @@ _lock = threading.Lock()
 def _kept(weather: Weather) -> _Kept:
     with _lock:
         return _all_kept.setdefault(weather, _Kept())
+
+
+def _house(scenario: Scenario) -> bytes:
+    """Return what of a scenario reaches the air."""
+    return np.array([scenario[name] for name in REACH_THE_AIR]).tobytes()
 
 
 def _size(air: _core.CropAir) -> int:

@@ -88,7 +88,8 @@ def season(
 
     With `samples`, every input's plausible deviation is drawn that many times as by `uncertainty`, the same
     draws at every time. wet_time, stem_wet_time and growth_control then have `_draws` along `sample`, the 10
-    and 90 % quantiles `_low` and `_high`, and `not_dry` counts the draws that stay wet.
+    and 90 % quantiles `_low` and `_high`, and `not_dry` counts the draws that stay wet. Draws read their
+    landings from a table (numerics.flights) only in seasons of 1000 sprays or more, where that pays.
 
     What it may be read for stands in the attribute `read_for`: wet times compare across a season, growth
     control within a day. See `share_below`, `best_windows` and `plot_season`. `progress` is called with the
@@ -102,7 +103,8 @@ def season(
     sites = _sites(weather)
     days, clocks = _days(start, end), _clocks(hours)
     seed = fixed(seed)
-    drawn = tuple(draw_scenarios(scenario, samples, seed) if samples else ())
+    each = len(sites) * len(days) * len(clocks)
+    drawn = tuple(draw_scenarios(scenario, samples, seed, each=each) if samples else ())
     plan = _Plan(scenario, drawn, clocks, limit_of(wet_limit))
     if chunks is None:
         result = plan.over(sites, days, threads, progress)
@@ -479,11 +481,13 @@ def _clock_text(clock: pd.Timedelta) -> str:
 
 def _unstacked(rows: xr.Dataset, shape: tuple[int, ...]) -> xr.Dataset:
     """Return rows along site, day and clock."""
-    result = xr.Dataset(
-        coords={"target": rows["target"], "organ": ("organ", rows["site"].values, rows["site"].attrs)}
-    )
+    coords: dict[str, object] = {
+        "target": rows["target"],
+        "organ": ("organ", rows["site"].values, rows["site"].attrs),
+    }
+    variables: dict[str, object] = {}
     for name in [*rows.data_vars, "time_utc"]:
-        variable = rows[name]
+        variable = rows.variables[name]
         dims = (
             "site",
             "day",
@@ -491,11 +495,9 @@ def _unstacked(rows: xr.Dataset, shape: tuple[int, ...]) -> xr.Dataset:
             *("organ" if dim == "site" else str(dim) for dim in variable.dims[1:]),
         )
         values = variable.values.reshape(*shape, *variable.shape[1:])
-        if name == "time_utc":
-            result = result.assign_coords({name: (dims, values, variable.attrs)})
-        else:
-            result[str(name)] = (dims, values, variable.attrs)
-    return result
+        into = coords if name == "time_utc" else variables
+        into[str(name)] = (dims, values, variable.attrs)
+    return xr.Dataset(variables, coords)
 
 
 def _add_draws(result: xr.Dataset, runs: Iterable[_Done], shape: tuple[int, ...]) -> None:

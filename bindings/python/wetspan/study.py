@@ -50,6 +50,8 @@ _LONGEST_DAY = pd.Timedelta(days=2)
 _SEASON = "for the times of many days there is ws.season(scenario, weather, start, end)"
 #: What the single numbers of outputs are, beside which ranges stand.
 CENTRAL = "nominal: computed once, with the inputs as given; not the median of draws"
+#: Runs of one spray from which on a table of its landings costs less than computing each (measured).
+_TABLE_PAYS = 1000
 SCREENING_TOLERANCE = 1e-4  # of each of the many runs of an uncertainty study
 
 
@@ -313,18 +315,24 @@ def _over_best(control: Numbers, best: int) -> Numbers:
 
 
 def draw_scenarios(
-    scenario: Scenario, samples: int, seed: Seed, crop: CropDraws | None = None
+    scenario: Scenario, samples: int, seed: Seed, crop: CropDraws | None = None, *, each: int = 1
 ) -> list[Scenario]:
-    """Draw scenarios around one, as `uncertainty` does."""
+    """Draw scenarios around one, as `uncertainty` does; `each` times are run of every one."""
     columns = draw(scenario, whole("samples", samples, 2), seed, given="anchors" if crop is None else crop)
-    loose = screening(scenario)
+    loose = screening(scenario, each)
     values = np.array(list(columns.values())).T.tolist()
     return [loose.in_si(dict(zip(columns, each, strict=True))) for each in values]
 
 
-def screening(scenario: Scenario) -> Scenario:
-    """Return a scenario with the tolerance of one of many runs."""
-    return scenario.in_si({"numerics.tolerance": max(scenario["numerics.tolerance"], SCREENING_TOLERANCE)})
+def screening(scenario: Scenario, each: int = 1) -> Scenario:
+    """Return a scenario as one of many draws is run, with the tolerance of that.
+
+    Where fewer runs than a table pays for (`each`) share the spray of a draw, its flights are computed.
+    """
+    values = {"numerics.tolerance": max(scenario["numerics.tolerance"], SCREENING_TOLERANCE)}
+    if each < _TABLE_PAYS:
+        values["numerics.flights"] = 0.0
+    return scenario.in_si(values)
 
 
 def _add_ranges(
@@ -339,7 +347,7 @@ def _add_ranges(
     threads: int,
 ) -> None:
     seed = fixed(seed)
-    drawn = draw_scenarios(scenario, samples, seed, crop)
+    drawn = draw_scenarios(scenario, samples, seed, crop, each=len(moments))
     times = len(moments)
     stretches, which = stretches_of(weather, moments, followed(scenario))
     weeks, weeks_of = weeks_at(scenario, weather, moments)
