@@ -1,0 +1,239 @@
+"""Random scenarios on which library and second writing are compared, and how far apart they come out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import second_simulate
+import wetspan as ws
+from wetspan import _core
+from wetspan.outcome import single
+
+HOUR, DAY = 3600.0, 86400.0
+
+#: Ranges of what is drawn, in the table's SI; evenly, or evenly on the log where a third entry says so.
+RANGES = {
+    "application.volume_rate": (1e-4, 6e-4),
+    "application.concentration": (0.005, 0.3, "log"),
+    "liquid.surface_tension": (0.03, 0.07),
+    "droplets.dv50": (150e-6, 500e-6),
+    "droplets.relative_span": (0.6, 1.6),
+    "air.temperature": (283.0, 308.0),
+    "air.relative_humidity": (0.3, 0.92),
+    "air.pressure": (85e3, 103e3),
+    "air.speed": (0.05, 2.0, "log"),
+    "air.shortwave": (0.0, 500.0),
+    "air.surroundings_offset": (-12.0, 5.0),
+    "house.sprayed_share": (0.1, 0.9),
+    "house.air_changes": (0.5 / HOUR, 20 / HOUR, "log"),
+    "house.heat_loss": (4.0, 10.0),
+    "house.cover_conductance": (0.001, 0.006),
+    "house.bench_conductance": (0.001, 0.006),
+    "canopy.leaf_area": (0.02, 0.1),
+    "canopy.crown_cover": (0.5, 1.0),
+    "canopy.wind_attenuation": (0.0, 1.5),
+    "canopy.stem_area": (5e-4, 5e-3),
+    "canopy.pot_diameter": (0.05, 0.14),
+    "retention.underleaf": (0.02, 0.3),
+    "leaf.width": (0.02, 0.1),
+    "leaf.absorptance": (0.3, 0.7),
+    "leaf.turbulence": (1.0, 1.8),
+    "leaf.heat_capacity": (500.0, 2000.0),
+    "leaf.stomatal_conductance": (0.0, 0.01),
+    "leaf.contact_angle": (0.7, 2.0),
+    "leaf.receding_angle": (0.1, 0.7),
+    "stem.diameter": (0.002, 0.01),
+    "active.solubility": (0.01, 0.2, "log"),
+    "active.log_kow": (2.5, 3.7),
+    "active.loss_rate": (2e-8, 3e-7),
+    "active.sorption": (0.1, 0.8),
+    "uptake.cuticle": (0.3, 5.0, "log"),
+    "uptake.stem_cuticle": (0.3, 3.0, "log"),
+    "uptake.activation_energy": (40e3, 80e3),
+    "uptake.supersaturation": (1.0, 6.0),
+    "uptake.accelerator": (1.0, 10.0, "log"),
+    "uptake.mobile_share": (0.02, 0.7, "log"),
+    "uptake.mobile_rate": (0.2 / DAY, 2.0 / DAY),
+    "uptake.wax_capacity": (1e-5, 2e-4, "log"),
+    "uptake.residue_loss": (0.0, 0.3 / DAY),
+    "uptake.horizon": (20 * DAY, 80 * DAY),
+    "substrate.moisture": (0.3, 0.95),
+    "substrate.upper_root_share": (0.3, 0.7),
+    "substrate.sorption_factor": (0.2, 2.5),
+    "crop.tip_share": (0.1, 0.5),
+    "crop.leaf_tip_share": (0.0, 0.02),
+    "crop.depot_rate": (0.03 / DAY, 0.5 / DAY),
+    "crop.metabolism": (0.0, 0.1 / DAY),
+    "crop.metabolism_q10": (1.5, 4.0),
+    "crop.dilution": (0.02 / DAY, 0.2 / DAY),
+    "crop.half_amount": (3e-11, 1e-9, "log"),
+    "crop.base_temperature": (270.0, 278.0),
+    "crop.mean_temperature": (286.0, 300.0),
+}
+CHOICES = {
+    "droplets.distribution": 2,
+    "house.enclosed": 2,
+    "air.diffusivity": 2,
+    "uptake.transpiration": 2,
+    "canopy.habit": 3,
+    "canopy.pots_covered": 2,
+}
+
+
+@dataclass(frozen=True)
+class Group:
+    """Scenarios of one kind: how many, how far apart they may come out, what is set on top of the draw."""
+
+    name: str
+    count: int
+    tolerance: float  # relative, but see `allowed`
+    sets: dict[str, tuple[float, float]] = field(default_factory=dict)  # ranges
+
+
+GROUPS = (
+    Group("sprays that dry out", 7, 3e-5),
+    Group("sprays in changing air", 3, 3e-5),
+    Group(
+        "humectants",
+        2,
+        0.03,  # a class of droplets stands still within 2 % of its balance
+        {"liquid.humectant": (0.002, 0.03), "liquid.kappa": (0.1, 0.6), "numerics.longest": (4 * HOUR,) * 2},
+    ),
+    Group(
+        "dew",
+        3,
+        3e-5,
+        {
+            "air.relative_humidity": (0.88, 0.95),
+            "air.shortwave": (0.0, 0.0),
+            "air.speed": (0.1, 0.4),
+            "air.surroundings_offset": (-30.0, -20.0),
+            "house.enclosed": (0.0, 0.0),
+            "canopy.layers": (1.0, 1.0),
+            "numerics.follow": (4 * HOUR,) * 2,
+            "numerics.longest": (8 * HOUR,) * 2,
+        },
+    ),
+    Group("drenches, floods, feeding", 6, 3e-5, {"application.volume_rate": (1e-3, 15e-3)}),
+    Group("calendars", 2, 3e-5),
+)
+#: Growth control is integrated by a rule of its own over half days, whatever the tolerance.
+CONTROL = 1e-4
+
+
+def allowed(group: Group, quantity: str) -> float:
+    """Largest relative difference that is let pass."""
+    return max(group.tolerance, CONTROL) if quantity == "growth control" else group.tolerance
+
+
+def drawn(group: Group, number: int) -> ws.Scenario:
+    """A scenario of the group; the same one for the same number."""
+    random = np.random.default_rng([GROUPS.index(group), number])
+
+    def between(low, high, law="even"):
+        if law == "log":
+            return float(np.exp(random.uniform(np.log(low), np.log(high))))
+        return float(random.uniform(low, high))
+
+    values = {key: between(*how) for key, how in RANGES.items()}
+    values |= {key: float(random.integers(count)) for key, count in CHOICES.items()}
+    values |= {"droplets.bins": float(random.integers(2, 5)), "canopy.layers": float(random.integers(1, 3))}
+    values["numerics.tolerance"] = 1e-8  # so that what differs is what is computed, not how closely
+    values |= {key: between(*of) for key, of in group.sets.items()}
+    values["leaf.receding_angle"] = min(values["leaf.receding_angle"], values["leaf.contact_angle"])
+    if group.name.startswith("drenches"):
+        values["application.method"] = float(1 + number % 3)
+    scenario = ws.Scenario().in_si(values)
+    if not group.name.startswith("calendars"):
+        return scenario
+    days = np.sort(random.uniform(0, 0.6 * values["uptake.horizon"] / DAY, 3))
+    return scenario.replace(
+        applications=[
+            {"at": f"{days[0]} day"},
+            {"at": f"{days[1]} day", "method": "drench", "volume_rate": "4 L/m^2", "concentration": "1 mg/L"},
+            {"at": f"{days[2]} day", "concentration": "12 mg/L", "volume_rate": "0.15 L/m^2"},
+        ]
+    )
+
+
+def changing(scenario: ws.Scenario, seed: int) -> tuple[_core.CropAir, np.ndarray]:
+    """Air that bends every twenty minutes about the scenario's, and daily temperatures of three weeks."""
+    random = np.random.default_rng(seed)
+    steady = _core.steady_air(scenario._core)
+    time = np.arange(0.0, scenario["numerics.longest"] + 1, 1200.0)
+    steady = {key: float(column[0]) for key, column in steady.columns.items()}
+    up = {key: random.uniform(-1, 1, len(time)) for key in steady}
+    columns = {
+        "temperature": steady["temperature"] + 2 * up["temperature"],
+        "vapour_pressure": steady["vapour_pressure"] * (0.9 + 0.08 * up["vapour_pressure"]),
+        "pressure": np.full(len(time), steady["pressure"]),
+        "speed": steady["speed"] * (1 + 0.5 * up["speed"]),
+        "shortwave": steady["shortwave"] * (1 + 0.8 * up["shortwave"]),
+        "radiant_temperature": steady["radiant_temperature"] + 2 * up["radiant_temperature"],
+        "air_changes": steady["air_changes"] * (1 + 0.5 * up["air_changes"]),
+    }
+    return _core.CropAir(time, columns), random.uniform(280.0, 304.0, 21)
+
+
+def record(air: _core.CropAir):
+    """The air as a function of time [s]."""
+    columns = {key: np.asarray(column) for key, column in air.columns.items()}
+    time = np.asarray(air.time)
+    if all(np.ptp(column) == 0 for column in columns.values()):
+        steady = {key: float(column[0]) for key, column in columns.items()}
+        return lambda _: steady
+    return lambda t: {key: float(np.interp(t, time, column)) for key, column in columns.items()}
+
+
+def landing(scenario: ws.Scenario, air: _core.CropAir, at: float) -> _core.Landing:
+    """Where a spray comes to rest, by the library."""
+    law = list(_core.Distribution.__members__.values())[int(scenario["droplets.distribution"])]
+    sizes = ("droplets.dv50", "droplets.relative_span", "droplets.bins")
+    dv50, span, bins = (scenario[key] for key in sizes)
+    return _core.land(scenario._core, air, at, _core.spectrum(law, dv50, span, int(bins)))
+
+
+def compared(group: Group, number: int) -> dict[str, tuple[float, float]]:
+    """Quantities by name, as the library and as the second writing tell them."""
+    scenario = drawn(group, number)
+    if group.name.endswith("changing air"):
+        air, weeks = changing(scenario, number)
+        outcome = single(scenario, air, 0.0, weeks)
+    else:
+        outcome, weeks = ws.simulate(scenario), np.zeros(0)
+        air = outcome.air
+    calendar = [dict(each) for each in scenario.applications] or [{"at": 0.0}]
+    times = [each.pop("at") for each in calendar]
+    plain = ws.Scenario().in_si(dict(scenario))
+    each = [plain.in_si(changes) for changes in calendar]
+    landings = [landing(one, air, at) for one, at in zip(each, times, strict=True)]
+    ends = float(air.time[-1])
+    ours = second_simulate.simulate(each, times, landings, record(air), ends, weeks)
+    told = {"growth control": (outcome.growth_control, ours["growth_control"])}
+    if outcome.status != "nothing wet":
+        told["wet time"] = (outcome.wet_time, ours["wet_time"])
+        told["time of the last drop"] = (outcome.last_drop_time, ours["last_drop_time"])
+        told["wet time of stems"] = (outcome.stem_wet_time, ours["stem_wet_time"])
+    for i, site in enumerate(("leaf", "stem", "root")):
+        told[f"uptake by {site}"] = (float(outcome.uptake[i]), 1e6 * ours["uptake"][site])
+        told[f"from {site} to the tips"] = (float(outcome.at_tips[i]), 1e6 * ours["tips"][site])
+    account = dict(zip(outcome.account["place"].values, outcome.account.values, strict=True))
+    masses = {
+        "on leaves": ("leaf surface", ours["leaf_mobile"] + ours["leaf_locked"]),
+        "on stems": ("stem surface", ours["stem_mobile"] + ours["stem_locked"]),
+        "weathered": ("weathered", ours["weathered"]),
+        "in the substrate": ("substrate", ours["substrate"]),
+        "lost from the substrate": ("lost from substrate", ours["lost"]),
+        "on the bench or drained": ("bench", ours["bench"]),
+    }
+    for name, (place, mass) in masses.items():
+        told[f"share {name}"] = (float(account[place]), mass / ours["applied"])
+    return told
+
+
+def difference(library: float, ours: float) -> float:
+    """Relative difference; of shares and amounts that are next to nothing against a millionth."""
+    if library == ours or (np.isinf(library) and np.isinf(ours)):
+        return 0.0
+    return abs(ours - library) / max(abs(library), 1e-6)

@@ -1,0 +1,204 @@
+"""What a spray or drench comes to, by the second writing of drying, uptake and growth.
+
+The landing is the library's: where droplets come to rest is not written a second time.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import second_air as air
+import second_growth
+import second_uptake
+from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
+from second_drying import LET_GO, Drying
+from second_uptake import LOCKED, LOST, MOBILE, TAKEN, Uptake
+
+METHODS = ("spray", "drench", "continuous", "sub_irrigation")
+RELATIVE, ABSOLUTE = 1e-7, 1e-9  # of every entry, over its size
+
+
+class Span:
+    """The wet span of a landed spray: wet times [s], and what lies where at its end."""
+
+    def __init__(self, scenario, landing, record, longest):
+        self.s = dict(scenario)
+        self.drying = Drying(scenario, landing, record)
+        self.uptake = Uptake(scenario, landing, self.drying)
+        self.longest = min(longest, scenario["numerics.longest"])
+        moist = self.drying.moist > 0
+        self.at_least = max(scenario["numerics.follow"], scenario["numerics.longest"] if moist else 0.0)
+        self.wet_time = self.last_drop_time = self.stem_wet_time = np.inf
+        discs = self.drying.contact.reshape(-1, 2).sum(axis=1)
+        self.cover = discs.mean()  # of both sides together
+        self.follow()
+
+    def rates(self, t, y):
+        split = self.drying.size
+        return np.concatenate([self.drying.rates(t, y[:split]), self.uptake.rates(y[split:])])
+
+    def excess(self, y):
+        """Water on leaves beyond what counts as dry."""
+        drying = self.drying
+        water = drying.water_on_leaves(y[: drying.size])
+        if drying.moist > 0:  # beyond balance with the air
+            now = drying.house(self.t, y)
+            leaf = y[drying.T]
+            humidity = now["density"] / air.vapour_density(air.saturation_pressure(leaf), leaf)
+            with np.errstate(divide="ignore"):
+                balance = np.where(humidity < 1, drying.moist * humidity / (1 - humidity), np.inf)
+            water = np.maximum(0, water - drying.leaf_water * balance)
+        return water.sum() - self.s["numerics.dry_share"] * drying.leaf_water.sum()
+
+    def follow(self):
+        drying = self.drying
+        y = np.concatenate([drying.start(), self.uptake.start()])
+        carried = self.uptake.start().reshape(-1, 5)[:, 0]
+        atol = np.full(len(y), ABSOLUTE)
+        atol[drying.T] = ABSOLUTE * 10
+        atol[drying.vapour] = ABSOLUTE * 1e-3
+        atol[drying.dew] = ABSOLUTE * self.s["leaf.dew_film"]
+        atol[drying.size :] = ABSOLUTE * np.repeat(np.maximum(carried, 1e-30), 5)
+        self.t = 0.0
+        was = self.excess(y)
+        step = 1e-2
+        stems_dry = 0.0
+        if not drying.stem_wet.any():
+            self.stem_wet_time = 0.0
+        method = "LSODA" if drying.moist > 0 else "DOP853"
+        while self.t < self.longest and not self.finished():
+            entries = drying.lets_go_of()
+
+            def lets_go(_, y, entries=entries):
+                return y[entries].min() - LET_GO if len(entries) else 1.0
+
+            lets_go.terminal, lets_go.direction = True, -1.0
+            stop = self.longest if self.t >= self.at_least else min(self.at_least, self.longest)
+            with np.errstate(invalid="ignore"):  # a trial step may lead astray, and is refused then
+                solved = solve_ivp(
+                    self.rates,
+                    (self.t, stop),
+                    y,
+                    method=method,
+                    rtol=RELATIVE,
+                    atol=atol,
+                    events=lets_go,
+                    dense_output=True,
+                    first_step=min(step, stop - self.t),
+                    max_step=600.0,
+                )
+            assert solved.success, solved.message
+            step = max(1e-3, 0.3 * (solved.t[-1] - solved.t[-2]))
+            self.find_dry(solved, was)
+            y, self.t = solved.y[:, -1].copy(), solved.t[-1]
+            if solved.status == 1:
+                entry = entries[np.argmin(y[entries])]
+                y[entry] = LET_GO
+                dy = self.rates(self.t, y)
+                later = self.t + drying.last_moments(entry, y, dy)
+                what, i = drying.let_go(entry, y)
+                self.uptake.liquid_gone(what, i, y[drying.size :])
+                if what == "class" and not drying.lies.any():
+                    self.last_drop_time = later
+                if what == "stem":
+                    stems_dry = max(stems_dry, later)
+                    if not drying.stem_wet.any():
+                        self.stem_wet_time = stems_dry
+            was = self.excess(y)
+            if was <= 0:
+                self.wet_time = min(self.wet_time, self.t)
+            if drying.moist > 0 and self.t >= self.at_least:
+                break
+        if drying.moist > 0:
+            self.last_drop_time = self.wet_time
+        self.y = y[drying.size :].reshape(-1, 3, 5)
+
+    def find_dry(self, solved, was):
+        """The moment within a stretch at which leaves count as dry."""
+        if np.isfinite(self.wet_time) or was <= 0:
+            return
+        for begin, end in zip(solved.t[:-1], solved.t[1:], strict=True):
+
+            def excess(t):
+                self.t = t
+                return self.excess(solved.sol(t))
+
+            if excess(end) <= 0:
+                self.wet_time = brentq(excess, begin, end, xtol=1e-9) if excess(begin) > 0 else begin
+                return
+
+    def finished(self):
+        leaves = np.isfinite(self.last_drop_time) and np.isfinite(self.wet_time)
+        return self.t > 0 and self.t >= self.at_least and leaves and np.isfinite(self.stem_wet_time)
+
+
+def one_application(s, landing, record, longest, at, position):
+    """Arrivals [kg per plant] of one application, its availability, and what else became of it."""
+    density, volume = s["canopy.plant_density"], s["application.volume_rate"]
+    method = METHODS[int(s["application.method"])]
+    split = dict(landing.split)
+    kept = sum(share for name, share in split.items() if name != "evaporated")
+    to_pot = split["substrate"] * volume / density  # [m3 per plant]
+    held, availability = second_growth.placed(s, method, to_pot)
+    mass = s["application.concentration"] / kept * to_pot * held
+    told = {"availability": availability, "weathered": 0.0, "locked": (0.0, 0.0)}
+    told["applied"] = s["application.concentration"] * volume / density
+    told["bench"] = s["application.concentration"] / kept * volume / density * split["bench"] + mass * (
+        1 / held - 1 if held > 0 else 0.0
+    )
+    told["airborne"] = s["application.concentration"] / kept * volume / density * split["airborne"]
+    if method == "continuous":
+        days = int(np.ceil((s["uptake.horizon"] - at) / 86400))
+        told["arrivals"] = [
+            {"time": at + i * 86400.0, "application": position, "pot": mass / days} for i in range(days)
+        ]
+        return told
+    told["arrivals"] = [{"time": at, "application": position, "pot": mass}]
+    if method != "spray":
+        return told
+    span = told["span"] = Span(s, landing, record, longest)
+    y = span.y
+    # what is left in liquid dries on the mean area of contact
+    layers = span.drying.layers
+    for k in range(span.drying.count):
+        contact = 0.5 * span.cover * layers.area[k]
+        for surface, area in enumerate((contact, contact, layers.stem_area[k])):
+            span.uptake.dries(y, k, surface, 1.0, area)
+    by_site = {"leaf": y[:, :2].sum(axis=(0, 1)) / density, "stem": y[:, 2].sum(axis=0) / density}
+    for site, of in by_site.items():
+        told["arrivals"][0][f"entered_{site}"] = of[TAKEN]
+        told["weathered"] += of[LOST]
+    told["locked"] = tuple(by_site[site][LOCKED] for site in ("leaf", "stem"))
+    told["dry_at"] = at + span.t
+    told["arrivals"].append(
+        {"time": at + span.t, "application": position} | {site: by_site[site][MOBILE] for site in by_site}
+    )
+    return told
+
+
+def simulate(scenarios, times, landings, record, longest, weeks=()):
+    """What applications at `times` come to; the first scenario's crop, uptake and substrate grow it."""
+    s = scenarios[0]
+    each = [
+        one_application(scenarios[i], landings[i], record, longest - times[i], times[i], i)
+        for i in range(len(times))
+    ]
+    growth = second_growth.Growth(
+        s, [one["availability"] for one in each], lambda warm: second_uptake.mobile_rate(s, warm), weeks
+    )
+    arrivals = sorted((a for one in each for a in one["arrivals"]), key=lambda a: a["time"])
+    found = growth.follow(arrivals)
+    found |= {"leaf_locked": 0.0, "stem_locked": 0.0, "weathered": 0.0}
+    for one in each:
+        rest = max(0.0, s["uptake.horizon"] - one.get("dry_at", 0.0))
+        stays = np.exp(-s["uptake.residue_loss"] * rest)
+        for site, locked in zip(("leaf", "stem"), one["locked"], strict=True):
+            found[f"{site}_locked"] += stays * locked
+            found["weathered"] += (1 - stays) * locked
+        found["weathered"] += one["weathered"]
+    for name in ("applied", "bench", "airborne"):
+        found[name] = sum(one[name] for one in each)
+    span = each[0].get("span")
+    for name in ("wet_time", "last_drop_time", "stem_wet_time"):
+        found[name] = getattr(span, name) if span else 0.0
+    return found

@@ -1,0 +1,132 @@
+"""Uptake from leaves and stems, written a second time from docs/science/uptake.md and drying.md.
+
+Active ingredient by surface: upper and lower sides of every leaf layer, then its stems; in liquid, mobile or
+locked, with what was taken up and lost, all per area of bench [kg/m2]. It follows the drying crop of
+second_drying.py and does not act back on it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import second_air as air
+
+LIQUID, MOBILE, LOCKED, TAKEN, LOST = range(5)
+
+
+def arrhenius(energy, temperature, reference):
+    return np.exp(-energy / air.R * (1 / temperature - 1 / reference))
+
+
+def permeance(s, temperature):
+    """Of the crop's cuticle [m/s]: Kerler and Schonherr 1988 at 25 degC."""
+    log_partition = 0.057 + 0.970 * s["active.log_kow"]
+    reference = 10 ** (238 * log_partition / (1e6 * s["active.molar_volume"]) - 12.48)
+    factor = s["uptake.accelerator"] * s["uptake.cuticle"]
+    return factor * reference * arrhenius(s["uptake.activation_energy"], temperature, 298.15)
+
+
+def mobile_rate(s, temperature):
+    """At which the mobile deposit enters [1/s]."""
+    factor = s["uptake.accelerator"] * s["uptake.mobile_rate"]
+    return factor * arrhenius(s["uptake.activation_energy"], temperature, 293.15)
+
+
+def solubility(s, temperature):
+    """[kg/m3]"""
+    return s["active.solubility"] * arrhenius(s["active.solubility_enthalpy"], temperature, 293.15)
+
+
+def turns_mobile(s, mass):
+    """Of a liquid deposit per area of contact that dries [kg/m2]."""
+    z = s["uptake.mobile_share"] * mass
+    return z / (1 + z / s["uptake.wax_capacity"])
+
+
+class Uptake:
+    """Deposits of a drying crop, `y[surface, what]`, surfaces layer by layer: upper, lower, stem."""
+
+    def __init__(self, scenario, landing, drying):
+        self.s, self.drying = dict(scenario), drying
+        self.count = drying.count
+        self.size = 15 * self.count
+        split = dict(landing.split)
+        kept = sum(share for name, share in split.items() if name != "evaporated")
+        self.concentration = scenario["application.concentration"] / kept  # of what came to rest
+        self.landing = landing
+
+    def start(self):
+        y = np.zeros((self.count, 3, 5))
+        below = self.s["retention.underleaf"]
+        for k, layer in enumerate(self.landing.layers):
+            on_leaf = self.concentration * layer.liquid
+            y[k, :, LIQUID] = (1 - below) * on_leaf, below * on_leaf, self.concentration * layer.stem.liquid
+        return y.ravel()
+
+    def rates(self, y):
+        """Of the crop as the last Drying.rates() found it."""
+        s, now, layers = self.s, self.drying.now, self.drying.layers
+        y = y.reshape(self.count, 3, 5)
+        dy = np.zeros_like(y)
+        area = np.column_stack([layers.area, layers.area, layers.stem_area])
+        temperature = np.column_stack(
+            [now["leaf"], now["leaf"], np.full(self.count, now["air"]["temperature"])]
+        )
+        P = permeance(s, temperature)  # noqa: N806
+        P[:, 2] *= s["uptake.stem_cuticle"]
+        most = s["uptake.supersaturation"] * solubility(s, temperature)
+        depth = np.column_stack([now["water"], now["stem_water"]])
+        covered = np.column_stack([now["covered"], now["stem_cover"]])
+        held = y[..., LIQUID] / area
+        with np.errstate(divide="ignore", invalid="ignore"):
+            c = np.where(depth > 0, np.minimum(held / depth, most), 0.0)
+        enters_wet = np.where(held > 0, P * c * covered * area, 0.0)
+        enters = mobile_rate(s, temperature) * y[..., MOBILE]
+        dry = np.column_stack([1 - now["dew_cover"], 1 - now["dew_cover"], np.ones(self.count)])
+        lost = s["uptake.residue_loss"] * dry * y[..., LOCKED]
+        dy[..., LIQUID], dy[..., MOBILE], dy[..., LOCKED] = -enters_wet, -enters, -lost
+        dy[..., TAKEN], dy[..., LOST] = enters_wet + enters, lost
+        if now["dew"].any():
+            self.under_dew(y, dy, P, solubility(s, temperature))
+        return dy.ravel()
+
+    def under_dew(self, y, dy, P, S):  # noqa: N803
+        """Dew dissolves locked deposit that it covers; what falls out as it dries is in part mobile."""
+        now, area = self.drying.now, self.drying.layers.area
+        contact = self.drying.contact.reshape(self.count, 2)
+        for k in np.flatnonzero(now["dew"] > 0):
+            water, cover = 0.5 * now["dew"][k], now["dew_cover"][k]
+            dries = max(0.0, -0.5 * now["dew_changes"][k])  # [m/s]
+            for side in (0, 1):
+                locked = max(0.0, y[k, side, LOCKED]) / area[k]
+                if locked == 0:
+                    continue
+                full = locked / (contact[k, side] * water / cover)  # were all of it dissolved
+                saturated = full > S[k, side]
+                enters = P[k, side] * min(full, S[k, side]) * contact[k, side] * cover
+                spreads = 2 / 3 * cover / water if cover < 1 else 0.0
+                falls_out = dries * (S[k, side] * contact[k, side] if saturated else locked * spreads)
+                turns = self.s["uptake.mobile_share"] * falls_out
+                dy[k, side, LOCKED] -= (enters + turns) * area[k]
+                dy[k, side, MOBILE] += turns * area[k]
+                dy[k, side, TAKEN] += enters * area[k]
+
+    def dries(self, y, k, surface, part, contact):
+        """A part of what a surface's liquid holds dries on `contact`, per area of bench."""
+        y = y.reshape(self.count, 3, 5)
+        moved = part * y[k, surface, LIQUID]
+        turned = contact * turns_mobile(self.s, moved / contact) if contact > 0 else 0.0
+        y[k, surface, LIQUID] -= moved
+        y[k, surface, MOBILE] += turned
+        y[k, surface, LOCKED] += moved - turned
+
+    def liquid_gone(self, what, i, y):
+        """What Drying.let_go() let go takes its share along; it counts among what lies no more."""
+        drying = self.drying
+        if what == "stem":
+            self.dries(y, i, 2, 1.0, drying.layers.stem_area[i])
+        if what == "class":
+            side = drying.side[i]
+            others = drying.lies & (drying.side == side)
+            part = drying.landed[i] / (drying.landed[i] + drying.landed[others].sum())
+            disc = drying.number[i] * np.pi * drying.radius[i] ** 2
+            self.dries(y, side // 2, side % 2, part, disc * drying.layers.area[side // 2])

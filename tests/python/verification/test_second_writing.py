@@ -1,0 +1,82 @@
+"""The library against drying, uptake and growth written a second time, on random scenarios.
+
+The second writing (second_*.py) follows docs/science and integrates by SciPy; the table of differences is
+docs/science/second_writing.md, written by tools/write_second_writing.py.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import second_air as air
+import wetspan as ws
+from second_drying import evaporation_factor, merged
+from second_scenarios import GROUPS, allowed, compared, difference, drawn
+
+PAGE = Path(__file__).parents[3] / "docs" / "science" / "second_writing.md"
+
+
+@pytest.mark.parametrize(
+    ("group", "number"),
+    [pytest.param(group, i, id=f"{group.name} {i}") for group in GROUPS for i in range(group.count)],
+)
+def test_both_writings_come_to_the_same(group, number):
+    told = compared(group, number)
+    apart = {name: difference(*both) for name, both in told.items()}
+    assert {name: told[name] for name, off in apart.items() if off > allowed(group, name)} == {}
+    assert told["growth control"][0] > 0
+
+
+def test_the_scenarios_show_what_they_are_meant_to_show():
+    """Leaves dry and stay wet, dew falls, and both ways of following a wet span are met."""
+    outcomes = {group.name: [ws.simulate(drawn(group, i)) for i in range(group.count)] for group in GROUPS}
+    assert {outcome.path for outcome in outcomes["sprays that dry out"]} == {"clock", "reference"}
+    assert all(np.isfinite(outcome.wet_time) for outcome in outcomes["sprays that dry out"])
+    assert {outcome.status for outcome in outcomes["dew"]} == {"dry", "wet at end"}
+    rises = [outcome.history["leaf_water"].diff("time").max() > 1e-4 for outcome in outcomes["dew"]]
+    assert any(rises)
+    assert all(outcome.path == "reference" for outcome in outcomes["humectants"])
+
+
+def test_properties_of_air_and_water_are_the_same():
+    temperature = np.linspace(278.0, 318.0, 9)
+    ours = {
+        ws.air.saturation_pressure: air.saturation_pressure,
+        ws.air.saturation_pressure_slope: air.saturation_slope,
+        ws.air.dynamic_viscosity: air.viscosity,
+        ws.air.thermal_conductivity: air.conductivity,
+        ws.water.latent_heat: air.latent_heat,
+        ws.water.density: air.water_density,
+    }
+    for library, second in ours.items():
+        np.testing.assert_allclose(second(temperature), library(temperature), rtol=1e-9)
+    assert air.water_specific_heat(295.0) == pytest.approx(ws.water.specific_heat(295.0), rel=1e-9)
+    wet_bulb = air.wet_bulb(300.0, 1500.0, 98e3)
+    assert wet_bulb == pytest.approx(ws.air.wet_bulb(300.0, 1500.0, 98e3), abs=1e-8)
+
+
+def test_the_evaporation_factor_has_its_known_values():
+    """4/pi of a disc, 2 of a hemisphere; 4 ln 2 / sin theta is its limit towards a whole sphere."""
+    f = evaporation_factor()
+    assert f(0.0) == pytest.approx(4 / np.pi, rel=1e-9)
+    assert f(np.pi / 2) == pytest.approx(2.0, rel=1e-9)
+    assert f(np.radians(169)) * np.sin(np.radians(169)) == pytest.approx(4 * np.log(2), rel=0.01)
+
+
+def test_merged_sizes_keep_volume_and_surface():
+    d, v = np.linspace(1e-4, 5e-4, 7), np.array([0.05, 0.1, 0.2, 0.3, 0.2, 0.1, 0.05])
+    size, share = merged(d, v, 4)
+    assert share.sum() == pytest.approx(1.0, abs=1e-15)
+    assert (share / size).sum() == pytest.approx((v / d).sum(), rel=1e-14)
+
+
+def test_the_page_tells_what_is_asserted():
+    page = PAGE.read_text(encoding="utf-8")
+    for group in GROUPS:
+        assert f"## {group.count} {group.name}" in page
+    for line in page.splitlines():
+        if line.startswith("| ") and line.endswith(" |") and "e-" in line:
+            largest, limit = (float(cell) for cell in line.strip("| ").split(" | ")[-2:])
+            assert largest <= limit, line
