@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from wetspan.rates import Equivalent, Rate, as_drench, as_spray, rate_for
     from wetspan.report import advice
     from wetspan.residue import residue_ends
+    from wetspan.rewetting import RewettingGain, compare_rewettings, rewetting_gain
     from wetspan.scenario import Scenario, load
     from wetspan.season import best_windows, house_air, season, share_below
     from wetspan.sensitivity import sobol, uncertainty
@@ -84,6 +85,7 @@ _OFFERED = {
     "wetspan.rates": "Equivalent Rate as_drench as_spray rate_for",
     "wetspan.report": "advice",
     "wetspan.residue": "residue_ends",
+    "wetspan.rewetting": "RewettingGain compare_rewettings rewetting_gain",
     "wetspan.scenario": "Scenario load",
     "wetspan.season": "best_windows house_air season share_below",
     "wetspan.sensitivity": "sobol uncertainty",
@@ -110,6 +112,7 @@ __all__ = [
     "Product",
     "PublishedSet",
     "Rate",
+    "RewettingGain",
     "Scenario",
     "TankMix",
     "TrialPlan",
@@ -129,6 +132,7 @@ __all__ = [
     "best_windows",
     "calibrate",
     "card",
+    "compare_rewettings",
     "compare_times",
     "deposit",
     "draw",
@@ -151,6 +155,7 @@ __all__ = [
     "read_trial",
     "read_weather",
     "residue_ends",
+    "rewetting_gain",
     "sample_weather",
     "season",
     "sensor_accuracy",

@@ -34,6 +34,7 @@ from wetspan.record import (
     stretches_of,
     weeks_at,
 )
+from wetspan.rewetting import DELAY, delays_at, without_clock
 from wetspan.scenario import Scenario
 from wetspan.units import column
 from wetspan.weather import Weather, WeatherGrid
@@ -286,6 +287,8 @@ def _batch(
         placed = None
     else:
         placed = _place(weather, scenario, columns, inputs, count)
+    asked = scenario
+    scenario, inputs = _timed(scenario, inputs, placed)
     done = _computed(scenario, house or scenario, sky, inputs, placed, count, threads, progress)
     coords: dict[str, object] = {
         name: ("row", inputs[name], attributes(name, row_of(name).unit, row_of(name).meaning))
@@ -311,7 +314,7 @@ def _batch(
     result.attrs = {
         "Conventions": "CF-1.11",
         "title": scenario.title,
-        "scenario": scenario.to_toml(),
+        "scenario": asked.to_toml(),
         "shown_in": str(scenario.units),
         "wetspan_version": _core.__version__,
         "failed": len(done.failed),
@@ -319,6 +322,17 @@ def _batch(
     if placed is not None:
         result.attrs["weather"] = placed.told()
     return result
+
+
+def _timed(
+    scenario: Scenario, inputs: dict[str, Numbers], placed: _Placed | None
+) -> tuple[Scenario, dict[str, Numbers]]:
+    """Return a scenario and its inputs with each row's own interval where re-wetting is at a time of day."""
+    if placed is None or scenario.rewetting_at is None:
+        return scenario, inputs
+    if DELAY in inputs:
+        raise InputError(f"the scenario has rewetting.at and the rows have {DELAY}; keep one of them")
+    return without_clock(scenario), inputs | {DELAY: placed.delays(scenario)}
 
 
 def _computed(
@@ -354,8 +368,9 @@ def over_draws(
     """
     columns, count = _columns(house, Plain(rows))
     placed = _place(weather, house, columns, {}, count)
-    for i, scenario in enumerate(drawn):
-        yield _computed(scenario, house, None, {}, placed, count, threads, progress(i, count))
+    for i, each in enumerate(drawn):
+        scenario, inputs = _timed(each, {}, placed)
+        yield _computed(scenario, house, None, inputs, placed, count, threads, progress(i, count))
 
 
 def _over_cells(
@@ -463,6 +478,15 @@ class _Placed:
             names = np.array([name for name, _ in self.records] or [""])
             coords["weather"] = ("row", names[self.at], {"long_name": "weather record"})
         return coords
+
+    def delays(self, scenario: Scenario) -> Numbers:
+        """Return the time from each row's spray to its re-wetting [s], 0 for rows without a moment."""
+        delays = np.zeros(len(self.at))
+        for place, (_, weather) in enumerate(self.records):
+            its = np.flatnonzero((self.at == place) & self.moments.notna())
+            told = delays_at(scenario, weather, self.moments[its])
+            delays[its] = 0.0 if told is None else told
+        return delays
 
     def told(self) -> str:
         """Return the records in words."""

@@ -19,6 +19,7 @@ COMMANDS = {
     "day": "compare times of spraying over a day",
     "run": "compute one spray",
     "season": "compare times of spraying over the days of a season",
+    "uncertainty": "draw the unknown inputs: ranges, and the evidence they rest on",
     "validate": "check files of scenarios, crops, weather and trials",
     "parameters": "show every input: default, bounds, unit, evidence, source",
     "page": "write a page for a browser, for those who cannot install this",

@@ -124,6 +124,11 @@ class Outcome:
         return xr.Dataset({"share": share, "volume": volume})
 
     @property
+    def rewet_time(self) -> float:
+        """How long leaves are wet again after a re-wetting [s]; 0 without one."""
+        return self._numbers["rewet_time"]
+
+    @property
     def uptake(self) -> xr.DataArray:
         """Active ingredient taken up per plant, along `site` [mg]."""
         return self._values["uptake"]

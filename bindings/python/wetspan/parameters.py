@@ -97,6 +97,12 @@ def schema() -> dict[str, object]:
         }
         for section, about in SECTIONS.items()
     }
+    sections["rewetting"]["properties"]["at"] = {  # type: ignore[index]
+        "description": "Time of day of the re-wetting, the next one after the spray; instead of delay.",
+        "type": "string",
+        "pattern": "^[0-2][0-9]:[0-5][0-9]",
+        "examples": ["07:00"],
+    }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "wetspan scenario",

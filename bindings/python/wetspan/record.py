@@ -314,7 +314,7 @@ class Record:
     def air(self, scenario: Scenario) -> _core.CropAir:
         """Return the air at the crop: through the house from outdoors, or as a logger there measured it."""
         if self.exposure == "outdoor":
-            return _core.air_at_crop(scenario._core, _core.Outdoor(self.time, self.columns))
+            return _core.air_at_crop(scenario._held, _core.Outdoor(self.time, self.columns))
         assumed = {
             "speed": self.columns["wind_speed"],
             "radiant_temperature": self.columns["temperature"] + scenario["air.surroundings_offset"],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -12,13 +13,15 @@ from rich.table import Table
 
 from wetspan._core import __version__
 from wetspan.cautions import CAUTIONS
+from wetspan.evidence import about_evidence
 from wetspan.nights import CAUTION as WET_NIGHTS
 from wetspan.nights import wet_nights
 from wetspan.outcome import Outcome, entries, minutes, not_dry, still_wet
 from wetspan.residue import about_times, about_wet_time, owed_to_wet_time
+from wetspan.rewetting import about_gain, rewets, rewetting_gain
 from wetspan.scenario import Scenario
 from wetspan.sensitivity import ControlRange
-from wetspan.study import air_at
+from wetspan.study import air_at, best_time
 from wetspan.unit_choice import UnitChoice
 
 #: Times that differ by less read as the same: wet time as a factor, growth control as a share. Grade D.
@@ -68,6 +71,11 @@ def advised(day: xr.Dataset) -> tuple[list[str], list[str]]:
     dry = [clock for clock, late in zip(at, ended, strict=True) if not late]
     ranked = day.isel(time=~ended)
     answers += _ranked(ranked, dry, "the other times" if ended.any() else "these times")
+    if ended.any() and WET_NIGHTS not in answers:
+        answers.append(WET_NIGHTS)
+    if "control_without_rewetting" in day:
+        best = best_time(day["growth_control"].values, day["status"].values)
+        answers.append(_about_rewetting(day, best, at[best]))
     unsure = _about_ends(ranked, dry)
     if "bridged" in day and day["bridged"].any():
         unsure.append(
@@ -195,6 +203,22 @@ def _about_ends(day: xr.Dataset, at: list[str]) -> list[str]:
     with np.errstate(invalid="ignore"):
         ends = at_ends.isel(time=worst, drop=True) / at_ends.isel(time=best, drop=True)
     return [about_times(ends, at[worst], at[best])] if np.isfinite(ends).all() else []
+
+
+def _about_rewetting(day: xr.Dataset, i: int, at: str) -> str:
+    """Return what the re-wetting of a spray at one of the times gains for its water."""
+    now = day.isel(time=i)
+    again, without = float(now["rewet_time"]), float(now["control_without_rewetting"])
+    wet = f"for {minutes(again)} again" if np.isfinite(again) else "again, and they do not dry"
+    told = f"Sprayed at {at}, a re-wetting of {day.attrs['rewetting']} wets leaves {wet} and takes growth"
+    told += f" control from {100 * without:.1f} to {100 * float(now['growth_control']):.1f} %"
+    if without <= 0.0:
+        return f"{told}."
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ends = now["growth_control_at_ends"] / now["control_without_rewetting_at_ends"] - 1.0
+    gain = float(now["growth_control"]) / without - 1.0
+    low, high = ends.values.tolist()
+    return f"{told}: {about_gain(gain, (low, high), (now['mobile_share'].values / 100.0).tolist())}"
 
 
 def clocks(day: xr.Dataset) -> list[str]:
@@ -394,6 +418,76 @@ def season_document(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) 
     }
 
 
+def uncertainty_tables(study: xr.Dataset, most: int = 12) -> list[Table]:
+    """Return what draws make of the outcomes, and the inputs that their spread comes from the most."""
+    ranges = Table(box=None, pad_edge=False, header_style="bold")
+    influence = Table(box=None, pad_edge=False, header_style="bold")
+    ranges.add_column("", no_wrap=True)
+    levels = [0.1, 0.5, 0.9]
+    for heading in ("nominal", *(f"{level:.0%} of draws" for level in levels)):
+        ranges.add_column(heading.replace("%", " %"), justify="right")
+    for label, name, told in (
+        ("leaves wet [min]", "wet_time", _cell),
+        ("growth control", "growth_control", per_cent),
+    ):
+        values = [float(study[f"{name}_nominal"]), *study[name].sel(quantile=levels).values.tolist()]
+        ranges.add_row(label, *map(told, values))
+    influence.add_column("input", no_wrap=True)
+    for heading in ("grade", "measured on"):
+        influence.add_column(heading, no_wrap=True)
+    for heading in ("of the spread of\ngrowth control", "of the spread of\nwet time"):
+        influence.add_column(heading, justify="right", no_wrap=True)
+    control, wet = (study[f"{name}_influence"].values for name in ("growth_control", "wet_time"))
+    for i in np.argsort(-np.maximum(control, wet))[:most]:
+        influence.add_row(
+            str(study["input"].values[i]),
+            str(study["grade"].values[i]),
+            str(study["measured_on"].values[i]),
+            per_cent(float(control[i])),
+            per_cent(float(wet[i])),
+        )
+    return [ranges, influence]
+
+
+def uncertainty_told(study: xr.Dataset) -> str:
+    """Return what the spread of outcomes rests on, in plain sentences."""
+    drawn = f"{study.attrs['samples']} draws given: {study.attrs['given']}."
+    spread = [
+        about_evidence(study[f"{name}_by_evidence"], what)
+        for name, what in (("growth_control", "growth control"), ("wet_time", "wet time"))
+    ]
+    return " ".join(
+        [drawn, *spread, "What is measured on another substance or crop may not hold for this one."]
+    )
+
+
+def uncertainty_document(study: xr.Dataset) -> dict[str, Any]:
+    """Return an uncertainty study for programs, in SI."""
+    return dict(study.attrs) | {
+        "quantiles": study["quantile"].values.tolist(),
+        **{name: _numbers(study[name].values) for name in ("wet_time", "growth_control")},
+        "inputs": [
+            {name: str(study[name].values[i]) for name in ("input", "grade", "measured_on")}
+            | {
+                f"{name}_influence": float(study[f"{name}_influence"].values[i])
+                for name in ("wet_time", "growth_control")
+            }
+            for i in range(study.sizes["input"])
+        ],
+        **{
+            f"{name}_by_evidence": dict(
+                zip(
+                    map(str, study["evidence"].values),
+                    _numbers(study[f"{name}_by_evidence"].values),
+                    strict=True,
+                )
+            )
+            for name in ("wet_time", "growth_control")
+        },
+        "cautions": CAUTIONS,
+    }
+
+
 def _day_quantile(values: Any, level: float) -> float:
     return float(np.nanquantile(values, level, method="inverted_cdf"))
 
@@ -448,6 +542,8 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
         "growth control": shorter,
         "its range": known,
     }
+    if rewets(outcome.scenario):
+        lines["re-wetting"] = str(rewetting_gain(outcome))
     owed = owed_to_wet_time(outcome)
     if outcome.status != "nothing wet" and np.isfinite(owed).all():
         lines["the wet time"] = about_wet_time(owed)
@@ -493,6 +589,7 @@ def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> d
         ("account", outcome.account),
     ):
         told[name] = (array, array.attrs["units"])
+    again = asdict(rewetting_gain(outcome)) if rewets(outcome.scenario) else None
     return {
         "title": outcome.scenario.title,
         "scenario": outcome.scenario.to_toml(),
@@ -505,6 +602,7 @@ def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> d
             if control is None
             else {"samples": control.samples, "seed": control.seed, "not_dry": control.not_dry}
         ),
+        **({} if again is None else {"rewetting": {name: _finite(each) for name, each in again.items()}}),
         "cautions": CAUTIONS,
     }
 
@@ -525,6 +623,11 @@ def _plain(values: xr.DataArray) -> Any:
         return dict(entries(values))
     value = values.item()
     return value if isinstance(value, str) or np.isfinite(value) else None
+
+
+def _finite(value: Any) -> Any:
+    """Return a value as JSON can hold it: None for what is infinite or not known."""
+    return None if isinstance(value, float) and not np.isfinite(value) else value
 
 
 def _cell(seconds: float) -> str:

@@ -8,6 +8,7 @@ afternoon costs little. No measurement for paclobutrazol was found, so whatever 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 import numpy as np
@@ -106,11 +107,15 @@ def told_end(name: str, mobile_share: float) -> str:
     return f"{MEANING[name]} ({100.0 * mobile_share:.0f} % of it stays mobile)"
 
 
+def told_ends(mobile_shares: Iterable[float]) -> list[str]:
+    """Return what happens at both ends of the residue, whose mobile shares [1] are given, in words."""
+    return list(map(told_end, MEANING, mobile_shares))
+
+
 def _told_ends(ends: xr.DataArray) -> list[tuple[float, str]]:
     """Return the values of both ends, each with what happens there."""
     shares = ends["mobile_share"].values / 100.0
-    names = map(told_end, MEANING, shares)
-    return list(zip(ends.values.tolist(), names, strict=True))
+    return list(zip(ends.values.tolist(), told_ends(shares), strict=True))
 
 
 def about_times(ends: xr.DataArray, fast: str, slow: str, over: str = "") -> str:

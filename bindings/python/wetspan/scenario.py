@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import time
 from numbers import Real
 from pathlib import Path
 from textwrap import indent
@@ -38,11 +40,15 @@ class Scenario(Mapping[str, float]):
     own, those of [application] by their names, others by their keys:
 
     >>> ws.Scenario(applications=[{"at": "0 day"}, {"at": "14 day", "concentration": "15 mg/L"}])
+
+    A re-wetting comes after rewetting.delay, or, given rewetting.at = "07:00", at that time of day, the next
+    one after the spray on the clock of the weather record. It then wants weather and a time of spraying.
     """
 
-    __slots__ = ("_core", "title", "units")
-    _core: _core.Scenario
+    __slots__ = ("_held", "rewetting_at", "title", "units")
+    _held: _core.Scenario
     title: str
+    rewetting_at: time | None  #: time of day of the re-wetting; None where it comes after rewetting.delay
     units: UnitChoice  #: in which it and its results are shown; those of a file are what the file speaks
 
     def __init__(
@@ -55,9 +61,12 @@ class Scenario(Mapping[str, float]):
         **sections: Mapping[str, object],
     ) -> None:
         core = _core.Scenario()
-        _set(core, _flat(values or {}, sections), bare=True)
+        flat = _flat(values or {}, sections)
+        at = _take_clock(flat, None)
+        _set(core, flat, bare=True)
         _set_calendar(core, applications, bare=True)
-        object.__setattr__(self, "_core", core)
+        object.__setattr__(self, "_held", core)
+        object.__setattr__(self, "rewetting_at", at)
         object.__setattr__(self, "title", _text(title))
         object.__setattr__(self, "units", METRIC)
 
@@ -66,9 +75,19 @@ class Scenario(Mapping[str, float]):
 
     __delattr__ = __setattr__
 
+    @property
+    def _core(self) -> _core.Scenario:
+        """What the core computes; it knows intervals alone."""
+        if self.rewetting_at is not None:
+            raise InputError(
+                f"rewetting.at = '{told_clock(self.rewetting_at)}' is a time of day: it wants weather and a "
+                "time of spraying; give them, or rewetting.delay, such as '18 hour'"
+            )
+        return self._held
+
     def __getitem__(self, key: str) -> float:
         row_of(key)
-        return self._core.get(POSITION[key])
+        return self._held.get(POSITION[key])
 
     def __contains__(self, key: object) -> bool:
         return key in TABLE
@@ -80,18 +99,26 @@ class Scenario(Mapping[str, float]):
         return len(TABLE)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, Scenario) and self._core.equals(other._core) and self.title == other.title
+        return (
+            isinstance(other, Scenario)
+            and self._held.equals(other._held)
+            and self.title == other.title
+            and self.rewetting_at == other.rewetting_at
+        )
 
     def __hash__(self) -> int:
-        return hash((self.title, tuple(self.values()), str(self._core.applications)))
+        return hash((self.title, tuple(self.values()), str(self._held.applications), self.rewetting_at))
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return _restore, (dict(self), self.title, self._core.applications, self.units)
+        return _restore, (dict(self), self.title, self._held.applications, self.units, self.rewetting_at)
 
     def __repr__(self) -> str:
         title = f"title={self.title!r}" if self.title else ""
-        changed = ", ".join(f"{key!r}: {exact(TABLE[key], self[key])!r}" for key in self.changed())
-        calendar = f"applications={_calendar(self)!r}" if self._core.applications else ""
+        told = {key: exact(TABLE[key], self[key]) for key in self.changed()}
+        if self.rewetting_at is not None:
+            told[CLOCK] = told_clock(self.rewetting_at)
+        changed = ", ".join(f"{key!r}: {value!r}" for key, value in told.items())
+        calendar = f"applications={_calendar(self)!r}" if self._held.applications else ""
         parts = (f"{{{changed}}}" if changed else "", calendar, title)
         return f"Scenario({', '.join(part for part in parts if part)})"
 
@@ -100,7 +127,7 @@ class Scenario(Mapping[str, float]):
         """The calendar: `at` [s after the start of growth] and inputs that differ, in SI; empty for none."""
         return tuple(
             {"at": at} | {_KEYS[position]: value for position, value in changes.items()}
-            for at, changes in self._core.applications
+            for at, changes in self._held.applications
         )
 
     def show(self, key: str) -> str:
@@ -109,9 +136,8 @@ class Scenario(Mapping[str, float]):
 
     def in_units(self, units: str | UnitChoice) -> Scenario:
         """Return this scenario, to be shown in other units: "us" (degF, ft, qt per 100 ft2) or "metric"."""
-        return _wrap(
-            self._core, self.title, units if isinstance(units, UnitChoice) else UnitChoice.named(units)
-        )
+        named = units if isinstance(units, UnitChoice) else UnitChoice.named(units)
+        return _wrap(self._held, self.title, named, self.rewetting_at)
 
     def shown(self, key: str) -> float | str | bool:
         """Return an input in the unit people are shown, without the unit; a choice by its name."""
@@ -131,19 +157,28 @@ class Scenario(Mapping[str, float]):
         **sections: Mapping[str, object],
     ) -> Scenario:
         """Return this scenario with some inputs changed, given as for the constructor."""
-        core = self._core.copy()
-        _set(core, _flat(values or {}, sections), bare=True)
+        core = self._held.copy()
+        flat = _flat(values or {}, sections)
+        at = _take_clock(flat, self.rewetting_at)
+        _set(core, flat, bare=True)
         if applications is not None:
             _set_calendar(core, applications, bare=True)
-        return _wrap(core, self.title if title is None else title, self.units)
+        return _wrap(core, self.title if title is None else title, self.units, at)
 
     def in_si(self, values: Mapping[str, float]) -> Scenario:
         """Return this scenario with some inputs changed to numbers that are known to be in SI."""
-        core = self._core.copy()
+        core = self._held.copy()
         for key, value in values.items():
             core.set(POSITION[key], float(value))
         core.check()
-        return _wrap(core, self.title, self.units)
+        return _wrap(core, self.title, self.units, None if INTERVAL in values else self.rewetting_at)
+
+    def with_calendar(self, applications: list[tuple[float, dict[int, float]]]) -> Scenario:
+        """Return this scenario with a calendar as the core has it: times [s], inputs in SI by position."""
+        core = self._held.copy()
+        core.applications = applications  # type: ignore[assignment]
+        core.check()
+        return _wrap(core, self.title, self.units, self.rewetting_at)
 
     def to_toml(self) -> str:
         """Return the scenario as a file's text: what differs from this version's defaults, with units."""
@@ -151,7 +186,9 @@ class Scenario(Mapping[str, float]):
         for key, number in self.changed().items():
             row = TABLE[key]
             document.setdefault(row.section, {})[row.name] = _written(row, number)
-        if self._core.applications:
+        if self.rewetting_at is not None:
+            document.setdefault("rewetting", {})["at"] = told_clock(self.rewetting_at)
+        if self._held.applications:
             document["applications"] = _calendar(self)
         return tomli_w.dumps(document)
 
@@ -209,11 +246,12 @@ def from_document(
     problems = Problems()
     scenario = Scenario()
     with problems.noted(where("title")):
-        scenario = _wrap(scenario._core, title)
+        scenario = _wrap(scenario._held, title)
     if crop is not None:
         with problems.noted(where("crop_file")):
             scenario = scenario.in_si(dict(_crop(crop, folder or Path())))
-    core = scenario._core.copy()
+    core = scenario._held.copy()
+    at: time | None = None
     spoken: list[tuple[_core.Parameter, object]] = []
     for section, inside in sections.items():
         with problems.noted(where(section)):
@@ -221,13 +259,16 @@ def from_document(
             for name, value in inside.items():
                 key = f"{section}.{name}"
                 with problems.noted(where(key)):
+                    if key == CLOCK:
+                        at = _take_clock({f"{section}.{each}": inside[each] for each in inside}, None)
+                        continue
                     _set_one(core, key, value, bare=False)
                     spoken.append((row_of(key), value))
     with problems.noted(where("applications")):
         _set_calendar(core, applications, bare=False)
     problems.refuse()
     core.check()
-    return _wrap(core, scenario.title, UnitChoice.spoken_by(spoken))
+    return _wrap(core, scenario.title, UnitChoice.spoken_by(spoken), at)
 
 
 def _crop(name: object, folder: Path) -> Mapping[str, float]:
@@ -238,18 +279,54 @@ def _crop(name: object, folder: Path) -> Mapping[str, float]:
     return load_crop(folder / name)
 
 
-def _wrap(core: _core.Scenario, title: object, units: UnitChoice = METRIC) -> Scenario:
+def _wrap(
+    core: _core.Scenario, title: object, units: UnitChoice = METRIC, rewetting_at: time | None = None
+) -> Scenario:
     scenario = Scenario.__new__(Scenario)
-    object.__setattr__(scenario, "_core", core)
+    object.__setattr__(scenario, "_held", core)
+    object.__setattr__(scenario, "rewetting_at", rewetting_at)
     object.__setattr__(scenario, "title", _text(title))
     object.__setattr__(scenario, "units", units)
     return scenario
 
 
-def _restore(values: dict[str, float], title: str, calendar: list[Any], units: UnitChoice) -> Scenario:
+def _restore(
+    values: dict[str, float], title: str, calendar: list[Any], units: UnitChoice, at: time | None = None
+) -> Scenario:
     scenario = Scenario().in_si(values)
-    scenario._core.applications = calendar
-    return _wrap(scenario._core, title, units)
+    scenario._held.applications = calendar
+    return _wrap(scenario._held, title, units, at)
+
+
+def clock_time(given: object) -> time:
+    """Return a time of day from text such as "07:00" or a `datetime.time`, without a zone."""
+    try:
+        told = (
+            time.fromisoformat(given) if isinstance(given, str) and re.match(r"\d\d:\d\d", given) else given
+        )
+    except ValueError:
+        told = None
+    if not isinstance(told, time) or told.tzinfo is not None:
+        raise InputError(f"{echo(given)} is not a time of day, such as '07:00'")
+    return told.replace(microsecond=0)
+
+
+def told_clock(at: time) -> str:
+    """Return a time of day as text that reads back to it."""
+    return at.strftime("%H:%M:%S" if at.second else "%H:%M")
+
+
+def _take_clock(values: dict[str, object], usual: time | None) -> time | None:
+    """Take rewetting.at out of values by key, and return it; rewetting.delay stands in its place."""
+    if CLOCK not in values:
+        return None if INTERVAL in values else usual
+    if INTERVAL in values:
+        raise InputError(f"{CLOCK} and {INTERVAL} are two ways to say when; keep one of them")
+    given = values.pop(CLOCK)
+    try:
+        return None if given is None else clock_time(given)
+    except InputError as error:
+        raise InputError(f"{CLOCK} = {error}") from None
 
 
 def _text(title: object) -> str:
@@ -300,6 +377,8 @@ def _set_one(
         raise outside(key, row, given) from None
 
 
+#: When a re-wetting comes: at a time of day, or after an interval.
+CLOCK, INTERVAL = "rewetting.at", "rewetting.delay"
 #: Keys by their position in the table.
 _KEYS = list(TABLE)
 #: The moment of an application is read as an input that is a time.
@@ -319,6 +398,8 @@ def _set_calendar(core: _core.Scenario, applications: object, *, bare: bool) -> 
                 raise InputError("it wants a time, at = '14 day' after the start of growth")
             changes: dict[int, float] = {}
             for key, value in _changes(given).items():
+                if key == CLOCK:
+                    raise InputError(f"{CLOCK} is the same for all applications; {INTERVAL} may differ")
                 row = row_of(key)
                 if not _core.may_change(POSITION[key]):
                     raise InputError(f"{key} is the same for all applications of a scenario")
@@ -358,7 +439,7 @@ def _changes(given: Mapping[str, object]) -> dict[str, object]:
 def _calendar(scenario: Scenario) -> list[dict[str, Any]]:
     """The calendar as a file has it."""
     told = []
-    for at, changes in scenario._core.applications:
+    for at, changes in scenario._held.applications:
         entry: dict[str, Any] = {"at": exact(_TIME, at)}
         for position, value in changes.items():
             row = TABLE[_KEYS[position]]

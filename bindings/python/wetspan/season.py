@@ -34,6 +34,7 @@ from wetspan.record import (
     utc_in,
 )
 from wetspan.residue import along_ends, residue_ends
+from wetspan.rewetting import DELAY, delays_at
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed, fixed
 from wetspan.seeds import told as told_seed
@@ -182,7 +183,7 @@ class _Plan:
             return lambda done, _: progress(run * count + done, (1 + len(self.drawn)) * count)
 
         nominal = _batch(self.scenario, rows, sites, threads, of_run(0, len(rows["time"])))
-        _mark_wet_nights(nominal, sites, self.wet_limit, self.scenario["rewetting.delay"])
+        _mark_wet_nights(nominal, sites, self.wet_limit, self.scenario)
         result = _unstacked(nominal, shape)
         if self.drawn:
             runs = over_draws(
@@ -567,12 +568,16 @@ def _add_ends(result: xr.Dataset, scenario: Scenario, days: pd.DatetimeIndex, va
     )
 
 
-def _mark_wet_nights(rows: xr.Dataset, sites: Mapping[str, Weather], limit: float, delay: float) -> None:
+def _mark_wet_nights(
+    rows: xr.Dataset, sites: Mapping[str, Weather], limit: float, scenario: Scenario
+) -> None:
     parts = []
     moments = pd.DatetimeIndex(rows["time_utc"].values, tz="UTC")
     for name, weather in sites.items():
         its = np.flatnonzero(rows["weather"].values == name)
         part = rows[["wet_time", "rewet_time"]].isel(row=its)
+        delays = delays_at(scenario, weather, moments[its])
+        delay = scenario[DELAY] if delays is None else delays
         add_wet_nights(part, weather, moments[its], limit, delay)
         parts.append(part[list(MARKS)])
     marked = xr.concat(parts, "row")  # rows lie site by site

@@ -16,6 +16,7 @@ from wetspan import _core
 from wetspan.batch import _batch, set_by_a_record
 from wetspan.draws import CropDraws, Given, draw, ranges_of, scaled, told, whole
 from wetspan.errors import InputError
+from wetspan.evidence import KINDS, about_evidence, by_evidence, kind_of
 from wetspan.outcome import Outcome
 from wetspan.parameters import row_of
 from wetspan.record import Moment, local
@@ -62,7 +63,11 @@ def uncertainty(
 
     The Dataset holds, for wet_time, growth_control, each uptake and each split, the quantiles along
     `quantile`, the `_nominal` outcome, and along `input` its `_influence`: the squared rank correlation of
-    outcome and input over the draws. With `keep_draws` also the outcomes of the draws (`_draws`) along
+    outcome and input over the draws. `grade` and `measured_on` stand beside each input, and `_by_evidence`
+    adds up along `evidence` which share of the rank variance comes from inputs measured on this substance or
+    crop, measured on another, of published formulas, calibrated, and assumed, and what is left to inputs
+    acting together; NaN with fewer than three draws an input. The attribute `by_evidence` says it of growth
+    control in a sentence. With `keep_draws` also the outcomes of the draws (`_draws`) along
     `sample`, their `status`, and `drawn`, what was drawn [SI] along `sample` and `input`. The attributes
     count the draws that stay wet (`not_dry`) and those that could not be followed and are left out
     (`failed`).
@@ -99,8 +104,18 @@ def uncertainty(
 
     result = xr.Dataset(
         coords={"quantile": ("quantile", levels, {"long_name": "quantile over the draws", "units": "1"})}
+        | {
+            "evidence": (
+                "evidence",
+                [*KINDS, "together"],
+                {"long_name": "grade of inputs, and what a measured one was measured on"},
+            )
+        }
         | _input_coords(list(used), accuracy)
     )
+    kinds = [
+        kind_of(*each) for each in zip(*(result[x].values for x in ("grade", "measured_on")), strict=True)
+    ]
     for name in _OUTCOMES:
         outcome = runs[name]
         dims, about = outcome.dims[1:], f"of the {outcome.attrs['long_name']}"
@@ -110,6 +125,11 @@ def uncertainty(
             ("input", *dims),
             _influence(values, outcome.values),
             {"long_name": f"squared rank correlation {about}", "units": "1"},
+        )
+        result[f"{name}_by_evidence"] = (
+            ("evidence", *dims),
+            _by_evidence(values, outcome.values, kinds),
+            {"long_name": f"share of the rank variance {about} by the evidence of inputs", "units": "1"},
         )
         if keep_draws:
             result[f"{name}_draws"] = (("sample", *dims), outcome.values, outcome.attrs)
@@ -132,6 +152,7 @@ def uncertainty(
             "samples": samples,
             "seed": told_seed(seed),
             "given": told(given if crop is None else crop),
+            "by_evidence": about_evidence(result["growth_control_by_evidence"], "growth control"),
             "not_dry": int((status == "wet at end").sum()),
             "failed": int((~kept).sum()),
         }
@@ -464,6 +485,11 @@ def _influence(values: Numbers, outcomes: Numbers) -> Numbers:
     """Squared rank correlation of every input with every outcome; 0 with one that does not vary."""
     inputs, results = (_standardised_ranks(each) for each in (values, outcomes.reshape(len(outcomes), -1)))
     return np.asarray((inputs.T @ results) ** 2).reshape(-1, *outcomes.shape[1:])
+
+
+def _by_evidence(values: Numbers, outcomes: Numbers, kinds: list[str]) -> Numbers:
+    inputs, results = (_standardised_ranks(each) for each in (values, outcomes.reshape(len(outcomes), -1)))
+    return by_evidence(inputs, results, kinds).reshape(-1, *outcomes.shape[1:])
 
 
 def _standardised_ranks(columns: Numbers) -> Numbers:

@@ -14,13 +14,13 @@ import pandas as pd
 import xarray as xr
 
 from wetspan import _core
-from wetspan.batch import allowed_threads, compute, named
+from wetspan.batch import compute
 from wetspan.doubts import doubt_humectant
 from wetspan.draws import CropDraws, draw, told, whole
 from wetspan.errors import InputError, echo
 from wetspan.nights import WET_LIMIT, add_wet_nights, limit_of
 from wetspan.outcome import Columns, Outcome, attributes, dataset, single
-from wetspan.parameters import row_of
+from wetspan.parameters import POSITION, row_of
 from wetspan.record import (
     ABOUT_AIR,
     Moment,
@@ -37,6 +37,7 @@ from wetspan.record import (
     weeks_at,
 )
 from wetspan.residue import along_ends, residue_ends
+from wetspan.rewetting import DELAY, about_water, delays_at, rewets, timed, without_clock, without_rewetting
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed, fixed
 from wetspan.seeds import told as told_seed
@@ -70,6 +71,7 @@ def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | 
         return single(scenario, _core.steady_air(scenario._core), 0.0)
     if time is None:
         raise InputError("weather was given without a time of spraying, such as time='2026-05-14T15:00'")
+    scenario = timed(scenario, weather, local(weather, time))
     (weeks,), _ = weeks_at(scenario, weather, pd.DatetimeIndex([local(weather, time)]))
     return single(scenario, *air_at_spraying(scenario, weather, time), weeks)
 
@@ -129,12 +131,17 @@ def compare_times(
             f"best is a matter of the day's weather; {_SEASON}"
         )
     moments = pd.date_range(first, last, freq=step)
+    delays = delays_at(scenario, weather, moments)
+    asked, scenario = scenario, without_clock(scenario)
     airs, air_of, starts = airs_at(scenario, weather, moments)
     weeks, weeks_of = weeks_at(scenario, weather, moments)
-    compared = _core.compare_times(
-        scenario._core, airs, air_of, starts, weeks, weeks_of, allowed_threads(threads)
-    )
-    done = named(compared.outcomes)
+
+    def at_each_time(*scenarios: Scenario) -> tuple[Columns, npt.NDArray[np.str_]]:
+        return _each_time(scenarios, airs, air_of, starts, weeks, weeks_of, delays, threads)
+
+    found, status = at_each_time(scenario, *residue_ends(scenario))
+    columns = {name: values[0] for name, values in found.items()}
+    best = best_time(columns["growth_control"], status[0])
 
     clock = {
         "time": (
@@ -148,33 +155,35 @@ def compare_times(
             {"standard_name": "time", "long_name": "time of spraying in UTC"},
         ),
     }
-    day = dataset(done.columns, done.status, ["time"], clock, [len(moments)])
+    day = dataset(columns, status[0], ["time"], clock, [len(moments)])
     for name, (values, units, long_name) in air_at(airs, air_of, starts).items():
         day[name] = ("time", values, attributes(name, units, f"{long_name} when sprayed"))
-    wet = np.fmax(done.columns["wet_time"], done.columns["stem_wet_time"])
+    wet = np.fmax(columns["wet_time"], columns["stem_wet_time"])
     day["bridged"] = (
         "time",
         crosses_a_gap(weather, moments, np.minimum(wet, scenario["numerics.longest"])),
         {"long_name": "whether the wet span crosses a gap that reading the record bridged"},
     )
-    add_wet_nights(day, weather, moments, limit_of(wet_limit), scenario["rewetting.delay"])
+    add_wet_nights(day, weather, moments, limit_of(wet_limit), _delay(scenario, delays))
+    control = found["growth_control"]
     day["control_over_best"] = (
         "time",
-        compared.control_over_best,
+        _over_best(control[:1], best)[0],
         {"long_name": "growth control over that of the best time", "units": "1"},
     )
     day = day.assign_coords(along_ends(scenario))
-    at_ends = _each_time(residue_ends(scenario), airs, air_of, starts, weeks, weeks_of, threads)[0]
-    for name, values in (
-        ("growth_control", at_ends["growth_control"]),
-        ("control_over_best", _over_best(at_ends["growth_control"], compared.best)),
-    ):
-        about = day[name].attrs
-        long_name = f"{about['long_name']}, at both ends of the residue"
-        day[f"{name}_at_ends"] = (("residue", "time"), values, about | {"long_name": long_name})
-    day.attrs |= _about(scenario) | {"weather": repr(weather), "central": CENTRAL}
+    _add_at_ends(day, "growth_control", control[1:])
+    _add_at_ends(day, "control_over_best", _over_best(control[1:], best))
+    if rewets(scenario):
+        plain = without_rewetting(scenario)
+        without = at_each_time(plain, *residue_ends(plain))[0]["growth_control"]
+        long_name = "growth control without the re-wetting"
+        day["control_without_rewetting"] = ("time", without[0], {"long_name": long_name, "units": "1"})
+        _add_at_ends(day, "control_without_rewetting", without[1:])
+        day.attrs["rewetting"] = about_water(asked)
+    day.attrs |= _about(asked) | {"weather": repr(weather), "central": CENTRAL}
     if samples:
-        _add_ranges(day, scenario, weather, moments, compared.best, samples, seed, crop, threads)
+        _add_ranges(day, scenario, weather, moments, best, delays, samples, seed, crop, threads)
     return day
 
 
@@ -185,9 +194,10 @@ def _each_time(
     starts: Numbers,
     weeks: list[Numbers],
     weeks_of: npt.NDArray[np.uint64],
+    delays: Numbers | None,
     threads: int,
 ) -> tuple[Columns, npt.NDArray[np.str_]]:
-    """Run scenarios in the same airs; columns lie along scenarios and times."""
+    """Run scenarios in the same airs, all of them or none; columns and status lie along both."""
     count, times = len(scenarios), len(starts)
     columns, status = _all(
         list(scenarios),
@@ -196,9 +206,27 @@ def _each_time(
         np.tile(air_of, count),
         np.tile(starts, count),
         threads,
+        may_fail=False,
         weeks=(weeks, np.tile(weeks_of, count)),
+        delays=None if delays is None else np.tile(delays, count),
     )
-    return {name: values.reshape(count, times) for name, values in columns.items()}, status
+    return {name: each.reshape(count, times) for name, each in columns.items()}, status.reshape(count, times)
+
+
+def best_time(control: Numbers, status: npt.NDArray[np.str_]) -> int:
+    """Return the place of the largest growth control, of those that dry where there are any."""
+    dries = status != "wet at end"
+    return int(np.argmax(np.where(dries, control, -np.inf) if dries.any() else control))
+
+
+def _add_at_ends(day: xr.Dataset, name: str, values: Numbers) -> None:
+    about = day[name].attrs
+    long_name = f"{about['long_name']}, at both ends of the residue"
+    day[f"{name}_at_ends"] = (("residue", "time"), values, about | {"long_name": long_name})
+
+
+def _delay(scenario: Scenario, delays: Numbers | None) -> float | Numbers:
+    return scenario["rewetting.delay"] if delays is None else delays
 
 
 def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: int = 0) -> xr.Dataset:
@@ -260,12 +288,14 @@ def _all(
     threads: int,
     may_fail: bool = True,
     weeks: tuple[list[Numbers], npt.NDArray[np.uint64]] | None = None,
+    delays: Numbers | None = None,
 ) -> tuple[Columns, npt.NDArray[np.str_]]:
     """Run many sprays. Those that cannot be computed are NaN, "failed", and warned of; not all may be."""
     done = compute(
         scenarios,
         airs,
         count=len(starts),
+        inputs=[] if delays is None else [(POSITION[DELAY], delays)],
         scenario_of=scenario_of,
         air_of=air_of,
         starts=starts,
@@ -341,6 +371,7 @@ def _add_ranges(
     weather: Weather,
     moments: pd.DatetimeIndex,
     best: int,
+    delays: Numbers | None,
     samples: int,
     seed: Seed,
     crop: CropDraws | None,
@@ -362,6 +393,7 @@ def _add_ranges(
         np.tile(starts_in(weather, stretches, which, moments), samples),
         threads,
         weeks=(weeks, np.tile(weeks_of, samples)),
+        delays=None if delays is None else np.tile(delays, samples),
     )
     wet, control = (columns[name].reshape(samples, times) for name in ("wet_time", "growth_control"))
     over_best = _over_best(control, best)

@@ -10,7 +10,7 @@ from wetspan.batch import allowed_threads
 from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
 from wetspan.outcome import SITES, Outcome
-from wetspan.residue import EXPERIMENT, MEANING, MOBILE, residue_ends, told_end
+from wetspan.residue import EXPERIMENT, MOBILE, residue_ends, told_ends
 from wetspan.scenario import Scenario
 
 _ALL = 1000  # levers
@@ -56,7 +56,7 @@ class Why:
         lines = [f"Growth control {100 * self.control:.1f} %. Of what reaches the growing tips came {ways}."]
         lines += [f"- {lever}" for lever in self.levers]
         if self.levers:
-            ends = ", or ".join(map(told_end, MEANING, self.mobile_shares))
+            ends = ", or ".join(told_ends(self.mobile_shares))
             lines.append(f"The ends are those of what the dried residue does: {ends}. {EXPERIMENT}")
         return "\n".join([*lines, "", CAUTIONS])
 

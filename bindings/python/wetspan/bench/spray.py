@@ -31,6 +31,7 @@ from wetspan.draws import whole
 from wetspan.errors import InputError
 from wetspan.outcome import attributes, dataset
 from wetspan.record import Moment, air_at_spraying, local, weeks_at
+from wetspan.rewetting import timed
 from wetspan.scenario import Scenario
 from wetspan.study import _about
 from wetspan.units import convert
@@ -191,6 +192,8 @@ def spray_bench(
     if pouring_variation is not None:
         error = value("drench", "pouring_variation", pouring_variation)
     air, start, weeks = _air(scenario, weather, time)
+    if weather is not None and time is not None:
+        scenario = timed(scenario, weather, local(weather, time))
     told = _core.spray_bench(
         scenario._core,
         stand,
@@ -257,7 +260,7 @@ def _air(
     if (weather is None) != (time is None):
         raise InputError("weather and time go together; give both, or neither for unchanging air")
     if weather is None or time is None:
-        return _core.steady_air(scenario._core), 0.0, np.zeros(0)
+        return _core.steady_air(scenario._held), 0.0, np.zeros(0)
     (weeks,), _ = weeks_at(scenario, weather, pd.DatetimeIndex([local(weather, time)]))
     return *air_at_spraying(scenario, weather, time), weeks
 

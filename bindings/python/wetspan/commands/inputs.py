@@ -172,10 +172,16 @@ def check_samples(asked: argparse.Namespace) -> None:
         raise InputError(f"--samples {echo(asked.samples)} is above {MOST_SAMPLES}")
 
 
-def add_output(command: argparse.ArgumentParser) -> argparse._ArgumentGroup:
-    """Add --json, --picture and --report."""
+def add_json(command: argparse.ArgumentParser) -> argparse._ArgumentGroup:
+    """Add --json."""
     group = command.add_argument_group("output")
     group.add_argument("--json", action="store_true", help="write JSON instead of a table")
+    return group
+
+
+def add_output(command: argparse.ArgumentParser) -> argparse._ArgumentGroup:
+    """Add --json, --picture and --report."""
+    group = add_json(command)
     group.add_argument("--picture", metavar="FILE", help="also draw it, as PNG, SVG or PDF")
     add_report(group)
     return group

@@ -40,7 +40,7 @@ def run(asked: argparse.Namespace) -> None:
         return
     from rich.text import Text
 
-    view = table("input", "default", "allowed", "spread*", "grade", "meaning; source")
+    view = table("input", "default", "allowed", "spread*", "grade, measured on", "meaning; source")
     view.columns[0].no_wrap = True
     view.columns[1].max_width = view.columns[2].max_width = 14
     view.columns[5].min_width = 24
@@ -50,7 +50,7 @@ def run(asked: argparse.Namespace) -> None:
             show(row, row.standard),
             _allowed(row),
             f"{row.spread:g}" if row.spread > 1.0 else "",
-            row.grade,
+            f"{row.grade}, {row.measured_on}" if row.measured_on else row.grade,
             Text.assemble(f"{row.meaning}; ", (row.source, "dim")),
         )
     console().print(view)

@@ -12,7 +12,7 @@ from wetspan.commands.inputs import WEATHER_NAMES, add_csv, add_units, read_aske
 from wetspan.errors import InputError
 from wetspan.files import read_toml
 from wetspan.parameters import TABLE
-from wetspan.scenario import is_crop, load
+from wetspan.scenario import CLOCK, is_crop, load, told_clock
 from wetspan.trials.crop import load_crop
 from wetspan.trials.read import read_trial
 from wetspan.unit_choice import UnitChoice
@@ -74,6 +74,8 @@ def _checked(path: str, asked: argparse.Namespace) -> list[str]:
     differ = {key: scenario.units.show(row, row.standard) for key, row in TABLE.items()}
     differ = {key: default for key, default in differ.items() if scenario.show(key) != default}
     told = [f"{key} = {scenario.show(key)} (default {default})" for key, default in differ.items()]
+    if scenario.rewetting_at is not None:
+        told.append(f"{CLOCK} = {told_clock(scenario.rewetting_at)} (in place of rewetting.delay)")
     return [f"good; {len(differ)} of {len(TABLE)} inputs differ from their defaults", *told]
 
 

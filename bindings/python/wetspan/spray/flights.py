@@ -115,8 +115,8 @@ def fly_classes(
 
 
 def _flown(scenario: Scenario, air: _core.CropAir, start: float, diameters: Numbers) -> xr.Dataset:
-    told, end = _core.fly(scenario._core, air, start, diameters)
-    exit_speed, jet_length = _core.flight_conditions(scenario._core, air, start)
+    told, end = _core.fly(scenario._held, air, start, diameters)
+    exit_speed, jet_length = _core.flight_conditions(scenario._held, air, start)
     arrives = np.array(end) == "reached crop"
     numbers = {
         "evaporated": (told["evaporated"], "1", "share of the droplet that evaporates in flight"),

@@ -75,7 +75,7 @@ def impact_map(
     v = _SPEEDS if speeds is None else increasing("droplet.speed", speeds)
     slant = default("droplet.incidence", incidence)
     air, start = air_when_sprayed(leaf, None, None)
-    outcome, told = _core.impact_map(leaf._core, air, start, d, v, slant)
+    outcome, told = _core.impact_map(leaf._held, air, start, d, v, slant)
     over = ("speed", "diameter")
     result = xr.Dataset(
         {

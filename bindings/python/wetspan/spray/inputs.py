@@ -83,7 +83,7 @@ def air_when_sprayed(
     if (weather is None) != (time is None):
         raise InputError("weather and time go together; give both, or neither for unchanging air")
     if weather is None or time is None:
-        return _core.steady_air(scenario._core), 0.0
+        return _core.steady_air(scenario._held), 0.0
     return air_at_spraying(scenario, weather, time)
 
 

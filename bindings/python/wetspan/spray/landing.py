@@ -64,7 +64,7 @@ def deposit(
     air, start = air_when_sprayed(scenario, weather, time)
     sprayed = spectrum(scenario) if droplets is None else droplets
     as_simulated = spectrum(scenario, bins=int(scenario["droplets.bins"])) if droplets is None else droplets
-    landing = _core.land(scenario._core, air, start, as_simulated.core)
+    landing = _core.land(scenario._held, air, start, as_simulated.core)
     layers = landing.layers
     lower = scenario["retention.underleaf"]
     leaf = {name: np.zeros((len(layers), 2)) for name in ("deposit", "droplet_density", "wet_share")}
@@ -196,7 +196,7 @@ def falling(
     scenario: Scenario, air: _core.CropAir, start: float, droplets: DropletSpectrum, below: int
 ) -> tuple[float, _core.Spectrum]:
     """Return what falls on a level card below so many leaf layers [m of liquid], and its droplets."""
-    share, arriving = _core.falling(scenario._core, air, start, droplets.core, below)
+    share, arriving = _core.falling(scenario._held, air, start, droplets.core, below)
     return share * scenario["application.volume_rate"], arriving
 
 
