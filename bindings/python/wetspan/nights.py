@@ -103,17 +103,19 @@ def add_wet_nights(
     moments: pd.DatetimeIndex,
     limit: float,
     delay: float | Numbers,
+    longest: float,
 ) -> None:
     """Mark the times of a Dataset whose leaves are wet past sunset, or for longer than `limit` [s].
 
     `moments` (with a zone) are those of spraying, in the order of the values of wet_time and rewet_time;
-    `delay` [s] is that of a re-wetting, whose own wet time counts too.
+    `delay` [s] is that of a re-wetting, whose own wet time counts too. What does not dry counts as wet for
+    as long as it is followed, `longest` [s].
     """
     dims, shape = result["wet_time"].dims, result["wet_time"].shape
-    first, again = (result[name].values.ravel() for name in ("wet_time", "rewet_time"))
+    first, again = (np.minimum(result[name].values.ravel(), longest) for name in ("wet_time", "rewet_time"))
     later = moments + pd.to_timedelta(np.broadcast_to(delay, len(moments)), unit="s")
     past = wet_past_sunset(weather, moments, first) | wet_past_sunset(weather, later, again)
-    long = (np.nan_to_num(first, posinf=np.inf) > limit) | (np.nan_to_num(again, posinf=np.inf) > limit)
+    long = (first > limit) | (again > limit)  # NaN, of what failed, is not
     hours = f"{limit / 3600.0:g} h"
     for name, marks, what in (
         ("wet_past_sunset", past, "whether leaves are wet after sunset"),

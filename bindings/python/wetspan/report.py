@@ -71,7 +71,7 @@ def advised(day: xr.Dataset) -> tuple[list[str], list[str]]:
     dry = [clock for clock, late in zip(at, ended, strict=True) if not late]
     ranked = day.isel(time=~ended)
     answers += _ranked(ranked, dry, "the other times" if ended.any() else "these times")
-    if ended.any() and WET_NIGHTS not in answers:
+    if wet_nights(day).any() and WET_NIGHTS not in answers:  # those that do not dry
         answers.append(WET_NIGHTS)
     if "control_without_rewetting" in day:
         best = best_time(day["growth_control"].values, day["status"].values)

@@ -578,7 +578,7 @@ def _mark_wet_nights(
         part = rows[["wet_time", "rewet_time"]].isel(row=its)
         delays = delays_at(scenario, weather, moments[its])
         delay = scenario[DELAY] if delays is None else delays
-        add_wet_nights(part, weather, moments[its], limit, delay)
+        add_wet_nights(part, weather, moments[its], limit, delay, scenario["numerics.longest"])
         parts.append(part[list(MARKS)])
     marked = xr.concat(parts, "row")  # rows lie site by site
     rows.update(marked[list(MARKS)].drop_vars(list(marked.coords)))

@@ -158,13 +158,14 @@ def compare_times(
     day = dataset(columns, status[0], ["time"], clock, [len(moments)])
     for name, (values, units, long_name) in air_at(airs, air_of, starts).items():
         day[name] = ("time", values, attributes(name, units, f"{long_name} when sprayed"))
+    longest = scenario["numerics.longest"]
     wet = np.fmax(columns["wet_time"], columns["stem_wet_time"])
     day["bridged"] = (
         "time",
-        crosses_a_gap(weather, moments, np.minimum(wet, scenario["numerics.longest"])),
+        crosses_a_gap(weather, moments, np.minimum(wet, longest)),
         {"long_name": "whether the wet span crosses a gap that reading the record bridged"},
     )
-    add_wet_nights(day, weather, moments, limit_of(wet_limit), _delay(scenario, delays))
+    add_wet_nights(day, weather, moments, limit_of(wet_limit), _delay(scenario, delays), longest)
     control = found["growth_control"]
     day["control_over_best"] = (
         "time",
