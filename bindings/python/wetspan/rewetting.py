@@ -113,7 +113,7 @@ def about_gain(gain: float, ends: tuple[float, float], mobile_shares: tuple[floa
     parts = ", ".join(
         f"{100.0 * each:+.0f} % if {what}" for each, what in zip(ends, told_ends(mobile_shares), strict=True)
     )
-    return f"{100.0 * gain:+.0f} % of it ({parts})."
+    return f"{100.0 * gain:+.0f} % of it; {parts}."
 
 
 def rewetting_gain(outcome: Outcome) -> RewettingGain:
