@@ -105,6 +105,14 @@ def test_pictures_on_axes_of_ones_own(plan, result):
             draw(ax=Figure().subplots(1, count + 1))
 
 
+def test_panels_of_a_trial_apart_name_the_treatments_each(result):
+    axes = [Figure().subplots() for _ in range(2)]
+    result.plot(ax=axes)
+    names = [[text.get_text() for text in each.get_yticklabels()] for each in axes]
+    assert names[0] == names[1]
+    assert names[1][1].startswith("5 mg/L")
+
+
 def test_residuals_over_the_bench_read_in_grey():
     steps = np.diff([lightness(plots._LEAN(at)[:3]) for at in np.linspace(0.0, 1.0, 21)])
     assert (steps > 0.5).all()

@@ -180,10 +180,8 @@ def heights(result: TrialStatistics, on: Where = None) -> Figure:
             left.plot([result.table.loc[name, "adjusted_mean"]] * 2, [i - 0.34, i + 0.34], color=INK, lw=2.2)
         left.axvline(result.check_mean, color=MUTED, lw=1, ls=(0, (4, 3)))
         left.set(xlabel=f"height [{result.height_unit}]", title="Plants (dots) and means (bars)")
-        left.set_yticks(
-            range(len(names)),
-            [f"{n}\n{m} plants" for n, m in zip(names, result.table["measured"], strict=True)],
-        )
+        told = [f"{n}\n{m} plants" for n, m in zip(names, result.table["measured"], strict=True)]
+        left.set_yticks(range(len(names)), told)
         left.set_ylim(len(names) - 0.5, -0.5)
         for i, name in enumerate(names[1:], 1):
             row = 100 * result.table.loc[name, ["control", "control_lower", "control_upper"]].astype(float)
@@ -198,7 +196,10 @@ def heights(result: TrialStatistics, on: Where = None) -> Figure:
             title=f"Growth control, {100 * result.level:.3g} % intervals",
         )
         right.set_ylim(left.get_ylim())
-        right.tick_params(left=False, labelleft=False)
+        if right.figure is left.figure:
+            right.tick_params(left=False, labelleft=False)
+        else:  # nothing beside it says which treatment is which
+            right.set_yticks(range(len(names)), told)
     return figure
 
 
