@@ -129,3 +129,17 @@ def test_a_season_tells_both_ends_of_the_residue(example, piedmont):
     )
     locked, mobile = ratio.median("day_at_ends").isel(site=0).values
     assert locked < 0.9 < 0.97 < mobile
+
+
+def test_pictures_mark_wet_nights(day, example, piedmont):
+    def marks(axes):
+        return [line for line in axes.get_lines() if str(line.get_label()).startswith("wet past sunset")]
+
+    (rings,) = [line for axes in ws.plot_day(day).axes for line in marks(axes)]
+    assert len(rings.get_xdata()) == int(wet_nights(day).sum()) == 2
+    assert rings.get_ydata() == pytest.approx(day["wet_time"].values[wet_nights(day)] / 60)
+    morning = ws.compare_times(example, piedmont, "2026-05-16T08:00", "2026-05-16T10:00", "2h")
+    assert not any(marks(axes) for axes in ws.plot_day(morning).axes)
+    found = ws.season(example, piedmont, "2026-05-14", "2026-05-15", [12, 20])
+    (dots,) = [line for axes in ws.plot_season(found).axes for line in marks(axes)]
+    assert len(dots.get_xdata()) == int(wet_nights(found).sum()) > 0

@@ -24,7 +24,8 @@ def test_a_day(day):
     assert light.get_ylabel() == "light at the crop [W/m²], dotted"
     assert below.get_xlabel() == "time of spraying, 2026-05-16, clock UTC-05:00"
     assert above.get_title(loc="left") == day.attrs["title"]
-    assert texts(above) == ["leaves, 80 % of draws", "leaves", "stems"]
+    marks = "wet past sunset, or more than 8 h"
+    assert texts(above) == ["leaves, 80 % of draws", "leaves", "stems", marks]
     assert set(texts(below)) == {"through leaves", "through stems", "through roots", "80 % of draws"}
     leaves = next(line for line in above.lines if line.get_label() == "leaves")
     assert leaves.get_ydata() == pytest.approx(day["wet_time"].values / 60)

@@ -136,6 +136,11 @@ def wet_nights(result: xr.Dataset) -> xr.DataArray:
     return result["wet_past_sunset"] | result["wet_too_long"]
 
 
+def about_marks(result: xr.Dataset) -> str:
+    """Return what a mark means, in few words."""
+    return f"wet past sunset, or more than {result.attrs['wet_limit']}"
+
+
 def _by_light(weather: Weather, days: pd.DatetimeIndex) -> Sun:
     rise = np.full(len(days), "NaT", dtype="datetime64[ns]")
     set_ = rise.copy()

@@ -22,6 +22,7 @@ from wetspan.drawing import AIR, HATCHES, LEAF, ROOT, STEM, SUN, Where, caution,
 from wetspan.errors import InputError
 from wetspan.files import written
 from wetspan.jug import SHAKING
+from wetspan.nights import about_marks, wet_nights
 from wetspan.outcome import Outcome, entries, minutes
 
 _SITES = {"leaf": ("leaves", LEAF), "stem": ("stems", STEM), "root": ("roots", ROOT)}
@@ -37,7 +38,8 @@ _IN_SEASONS: dict[str, tuple[str, float, tuple[float, ...]]] = {
 
 def plot_day(day: xr.Dataset, ax: Where = None) -> Figure:
     """Draw a day of spray times in two panels: how long leaves and stems stay wet, on a log scale, and growth
-    control by the way it came. A drench wets no leaves: its first panel is where it ends up.
+    control by the way it came. Rings mark leaves wet past sunset or too long, which invites leaf disease. A
+    drench wets no leaves: its first panel is where it ends up.
     """
     drench = bool((day["status"].values == "nothing wet").all())
     figure, (above, below) = panels(
@@ -69,7 +71,8 @@ def plot_season(season: xr.Dataset, variable: str = "wet_time", ax: Where = None
 
     `variable` is wet_time or stem_wet_time [min], or growth_control [%], in bands. Lightness rises with the
     value alone, so the picture reads in grey. Crosses: not dry
-    when the record or numerics.longest ends; blank: not computed.
+    when the record or numerics.longest ends; dots: leaves wet past sunset or too long, which invites leaf
+    disease; blank: not computed.
     """
     if not isinstance(season, xr.Dataset) or not {"site", "day", "clock"} <= set(season.dims):
         raise InputError("plot_season is for the Dataset of ws.season")
@@ -77,6 +80,7 @@ def plot_season(season: xr.Dataset, variable: str = "wet_time", ax: Where = None
         raise InputError(f"variable = {variable!r}; allowed are {', '.join(_IN_SEASONS)}")
     label, factor, levels = _IN_SEASONS[variable]
     values = factor * season[variable].transpose("site", "clock", "day").values
+    nights = wet_nights(season).transpose("site", "clock", "day").values
     seen = values[np.isfinite(values)]
     inside = [each for each in levels if seen.size and seen.min() < each < seen.max()]
     scale = BoundaryNorm(inside if len(inside) > 2 else levels, 256, extend="both")
@@ -98,6 +102,18 @@ def plot_season(season: xr.Dataset, variable: str = "wet_time", ax: Where = None
         wet = np.argwhere(np.isinf(values[i]))
         if len(wet):
             axes.plot(noons[wet[:, 1]], hour[wet[:, 0]], "x", color="black", markersize=3, label="not dry")
+        marked = np.argwhere(nights[i])
+        if len(marked):
+            axes.plot(
+                noons[marked[:, 1]],
+                hour[marked[:, 0]],
+                "o",
+                color="black",
+                markersize=2.5,
+                markeredgecolor="white",
+                markeredgewidth=0.4,
+                label=about_marks(season),
+            )
         for name, style in (("sunrise", "--"), ("sunset", ":")):
             sun = season[name].values[i]
             if np.isfinite(sun).any():
@@ -381,6 +397,18 @@ def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
                 linestyle="none",
                 label=f"{label} not dry",
             )
+    marked = wet_nights(day).values
+    if marked.any():
+        at = np.where(np.isfinite(told["wet_time"]), told["wet_time"], top / 1.8)
+        axes.plot(
+            time[marked],
+            at[marked],
+            "o",
+            color="black",
+            markersize=11,
+            markerfacecolor="none",
+            label=about_marks(day),
+        )
     if len(time) <= _MOST_PRINTED:
         for at, value in zip(time, told["wet_time"], strict=True):
             if np.isfinite(value):

@@ -15,7 +15,7 @@ from wetspan._core import __version__
 from wetspan.cautions import CAUTIONS
 from wetspan.evidence import about_evidence
 from wetspan.nights import CAUTION as WET_NIGHTS
-from wetspan.nights import wet_nights
+from wetspan.nights import about_marks, wet_nights
 from wetspan.outcome import Outcome, entries, minutes, not_dry, still_wet
 from wetspan.residue import about_times, about_wet_time, owed_to_wet_time
 from wetspan.rewetting import about_gain, rewets, rewetting_gain
@@ -247,7 +247,7 @@ def day_table(day: xr.Dataset) -> Table:
         table.add_column(heading, justify="right", no_wrap=True)
     marked = wet_nights(day).values
     if marked.any():
-        table.caption = f"* wet past sunset, or for more than {day.attrs['wet_limit']}"
+        table.caption = f"* {about_marks(day)}"
         table.caption_justify, table.caption_style = "left", ""
     for i, at in enumerate(clocks(day)):
         now = day.isel(time=i)
