@@ -53,7 +53,7 @@ READ_FOR = (
 )
 _DRAWN = ("wet_time", "stem_wet_time", "growth_control")
 _DAYS_AT_ENDS = 12  # days on which both ends of the residue are computed
-_DAYS_TOGETHER = 14  # of a chunk
+_SPRAYS_TOGETHER, _WEEKS_TOGETHER = 5000, 8  # least and most of a chunk that is chosen
 _DAYS = 366 * 5  # of one call: beyond, memory is better spent year by year
 
 
@@ -96,10 +96,10 @@ def season(
     control within a day. See `share_below`, `best_windows` and `plot_season`. `progress` is called with the
     rows done and all rows.
 
-    With `chunks`, days of one site that are computed together ("auto" for two weeks), the Dataset is lazy:
-    Dask computes it when its numbers are asked for, on the scheduler that is set up, with the same bits.
-    `reason` is then always there, cut to 120 characters, and `threads` are those of each chunk, one if left
-    out. `ws.to_zarr` writes it chunk by chunk.
+    With `chunks`, days of one site that are computed together ("auto" for weeks of some 5000 sprays), the
+    Dataset is lazy: Dask computes it when its numbers are asked for, on the scheduler that is set up, with
+    the same bits. `reason` is then always there, cut to 120 characters, and `threads` are those of each
+    chunk, one if left out. `ws.to_zarr` writes it chunk by chunk.
     """
     sites = _sites(weather)
     days, clocks = _days(start, end), _clocks(hours)
@@ -209,7 +209,8 @@ def _lazy(
 ) -> xr.Dataset:
     """Return a season that is computed chunk by chunk when it is asked for."""
     lazy = importlib.import_module("wetspan.lazy")
-    sizes = lazy.chunk_sizes(chunks, "day", len(days), _DAYS_TOGETHER)
+    weeks = -(-_SPRAYS_TOGETHER // (7 * len(plan.clocks) * (1 + len(plan.drawn))))
+    sizes = lazy.chunk_sizes(chunks, "day", len(days), 7 * min(weeks, _WEEKS_TOGETHER))
     template = lazy.with_reason(plan.over(dict(list(sites.items())[:1]), days[:0], threads))
     ends = np.cumsum([0, *sizes])
     mark = lazy.fingerprint(plan.scenario, sites, list(plan.drawn), days, plan.clocks, plan.wet_limit)
