@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 import wetspan as ws
+from wetspan.command_line import main
 from wetspan.parameters import TABLE
 
 ROOT = Path(__file__).parents[2]
@@ -114,6 +115,15 @@ def test_every_public_name_of_python_is_documented():
             }
     assert len(offered) > 150
     assert [name for name, each in offered.items() if not inspect.getdoc(each)] == []
+
+
+def test_every_command_has_a_page(capsys):
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    commands = re.findall(r"^    ([a-z]+)(?: |$)", capsys.readouterr().out, re.M)
+    assert {"run", "day", "trial"} <= set(commands)
+    pages = "".join(path.read_text(encoding="utf-8") for path in ROOT.glob("docs/how_to/*.md"))
+    assert [command for command in commands if not re.search(rf"wetspan {command}\b", pages)] == []
 
 
 def test_every_header_of_cpp_has_its_place():

@@ -86,7 +86,7 @@ def batch(
     with `weather` also "time", the moments of spraying; and with several records, `weather={"miami": ...,
     ...}`, "weather", which of them. Values are texts with units, names of choices, quantities, columns that
     state their unit (attrs["units"]; of a DataFrame also a mapping by column), or bare numbers in SI; float64
-    columns in SI are not copied. Beside weather, columns of what the record sets (air.temperature, ...) are
+    columns in SI are not copied. With weather, columns that the record supplies (air.temperature, ...) are
     refused.
 
     Times are text, datetimes or datetime64. One with an offset is converted; one without is wall-clock time

@@ -126,7 +126,7 @@ def about_times(ends: xr.DataArray, fast: str, slow: str, over: str = "") -> str
     """
     (locked, stops), (mobile, goes_on) = _told_ends(ends)
     told = (
-        f"What the shorter wet time costs hangs on what the dried residue does: if {stops}, growth control "
+        f"What the shorter wet time costs depends on what the dried residue does: if {stops}, growth control "
         f"at {fast} is {locked:.2f} of that at {slow}; if {goes_on}, it is {mobile:.2f}"
     )
     told += f" ({over})." if over else "."

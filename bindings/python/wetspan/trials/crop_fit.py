@@ -37,7 +37,7 @@ Array = NDArray[np.float64]
 DECIDABLE = ("crop.half_amount", "crop.metabolism")
 #: What only a spray on covered pots can decide beside them, since elsewhere roots speak louder.
 TIP_SHARE = "crop.leaf_tip_share"
-#: The amount that a crop's answer hangs on most.
+#: The amount on which a crop's answer depends most.
 HALF = "crop.half_amount"
 
 MISFIT = 0.05  # p value below which the model is said to miss the means

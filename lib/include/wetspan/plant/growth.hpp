@@ -54,7 +54,7 @@ struct Arrival {
   double substrate = 0;         ///< in the pot
 };
 
-/// What the growth of a plant hangs on.
+/// What the growth of a plant depends on.
 struct Growing {
   Crop crop;
   Uptake uptake;                                   ///< k_B and the horizon, when height is judged
