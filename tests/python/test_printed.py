@@ -52,7 +52,7 @@ def page_of(result: object, **more: object) -> Page:
 def fewer_draws():
     """Rank inputs by fewer draws than a page does, which is half of its time."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(assumed, "_DRAWS", 128)
+        patch.setattr(assumed, "_DRAWS", 256)
         yield
 
 
@@ -270,7 +270,8 @@ def test_every_input_that_was_not_given_is_told_with_its_evidence(of_spray, outc
 
 
 def test_inputs_that_matter_are_the_largest_influences(of_spray, outcome):
-    matter = assumed.that_matter(outcome.scenario, {})
+    matter, evidence = assumed.that_matter(outcome.scenario, {})
+    assert evidence in of_spray.words("assumed").replace("\u202f", " ")
     shares = [float(row.matters.split()[0]) for row in matter]
     assert shares == sorted(shares, reverse=True)
     assert 1 <= len(matter) <= 6
@@ -318,6 +319,13 @@ def test_a_drench_has_its_own_pictures(example):
     assert "substrate 100.0" in alts[0]
     assert "its range" not in page.words("numbers")  # none was computed
     assert "nozzle at" not in page.words("record")
+
+
+def test_a_rewetting_at_a_time_of_day(example, piedmont):
+    wetted = example.replace({"rewetting.volume_rate": "0.1 L/m^2", "rewetting.at": "07:00"})
+    page = page_of(ws.simulate(wetted, piedmont, "2026-05-16T18:00"))
+    assert "re-wetting" in page.words("numbers")
+    assert page.section("assumed").findall("table")  # what matters is ranked without the clock too
 
 
 def test_files_and_what_is_refused(tmp_path, outcome):

@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 from wetspan import _core
 from wetspan.bench import BENCH_INPUTS, BenchResult
+from wetspan.evidence import about_evidence
 from wetspan.parameters import SECTIONS, TABLE
-from wetspan.scenario import Scenario
+from wetspan.scenario import INTERVAL, Scenario
 from wetspan.sensitivity import uncertainty
 
 _GRADES = {
@@ -63,17 +64,21 @@ def not_given(scenario: Scenario) -> dict[str, list[Assumption]]:
     return {about: rows for about, rows in found.items() if rows}
 
 
-def that_matter(scenario: Scenario, air: Mapping[str, float]) -> list[Assumption]:
-    """Return the inputs not given that the doubt about growth control goes with the most, the largest first.
+def that_matter(scenario: Scenario, air: Mapping[str, float]) -> tuple[list[Assumption], str]:
+    """Return the inputs not given that the doubt about growth control goes with the most, the largest first;
+    and a sentence on the kinds of evidence that it rests on.
 
     All unknown inputs are drawn `_DRAWS` times as by `ws.uncertainty`, in unchanging air with the inputs
     `air`. The share of an input is its squared rank correlation with growth control.
     """
     changed = scenario.changed()
-    drawn = uncertainty(scenario.in_si(air), _DRAWS)["growth_control_influence"]
+    after = {INTERVAL: scenario[INTERVAL]}  # unchanging air has no time of day at which plants are re-wetted
+    study = uncertainty(scenario.in_si({**after, **air}), _DRAWS)
+    drawn = study["growth_control_influence"]
     shares = sorted(zip(drawn["input"].values, drawn.values.tolist(), strict=True), key=lambda one: -one[1])
     told = [(str(key), share) for key, share in shares if share >= _LEAST and str(key) not in changed]
-    return [_told(scenario, key)._replace(matters=f"{100.0 * share:.0f} %") for key, share in told[:_MOST]]
+    largest = [_told(scenario, key)._replace(matters=f"{100.0 * share:.0f} %") for key, share in told[:_MOST]]
+    return largest, about_evidence(study["growth_control_by_evidence"], "growth control")
 
 
 def of_bench(bench: BenchResult) -> dict[str, list[Assumption]]:

@@ -455,13 +455,14 @@ def _standing(
     left = assumed.not_given(scenario)
     if bench is not None:
         left = left | assumed.of_bench(bench)
-    rests_on = [assumed.in_words([row for rows in left.values() for row in rows])]
+    matters, evidence = assumed.that_matter(scenario, known)
+    rests_on = [assumed.in_words([row for rows in left.values() for row in rows]), evidence]
     if weather:
         told = _WEATHER.fullmatch(weather)
         rests_on.insert(0, f"Weather: {told[1] if told else weather}.")
     return {
         "given": assumed.given(scenario),
-        "matters": assumed.that_matter(scenario, known),
+        "matters": matters,
         "how_matters": assumed.HOW,
         "not_given": left,
         "rests_on": rests_on,
