@@ -19,6 +19,7 @@ KINDS = {
     "C": "calibrated here (C)",
     "D": "assumed (D)",
 }
+_SINGULAR = 1e-10  # of the largest eigenvalue: inputs that others tell wholly, and those that never move
 _DRAWS_PER_INPUT = 3  # fewer leave the shares to chance
 
 
@@ -42,8 +43,11 @@ def by_evidence(inputs: Numbers, outcomes: Numbers, kinds: list[str]) -> Numbers
     if count < _DRAWS_PER_INPUT * width:
         return np.full((len(names) + 1, outcomes.shape[1]), np.nan)
     places = [np.flatnonzero(np.array(kinds) == name) for name in names]
+    # products of all columns, of which each regression takes its own: they cost more than its solution
+    among, across = inputs.T @ inputs, inputs.T @ outcomes
+    whole = (outcomes**2).sum(axis=0)
     explained = {
-        chosen: _explained(inputs[:, np.concatenate([places[i] for i in chosen])], outcomes)
+        chosen: _explained(among, across, whole, np.concatenate([places[i] for i in chosen]), count)
         for size in range(1, len(names) + 1)
         for chosen in combinations(range(len(names)), size)
     }
@@ -60,13 +64,21 @@ def by_evidence(inputs: Numbers, outcomes: Numbers, kinds: list[str]) -> Numbers
     return np.where(moves, shares, np.nan)
 
 
-def _explained(inputs: Numbers, outcomes: Numbers) -> Numbers:
-    """Return the adjusted R2 of regressions of standardised outcomes on standardised inputs."""
-    count, width = inputs.shape
+def _explained(
+    among: Numbers, across: Numbers, whole: Numbers, own: npt.NDArray[np.intp], count: int
+) -> Numbers:
+    """Return the adjusted R2 of regressions of standardised outcomes on some of the standardised inputs.
+
+    `among` are the inputs' products with each other, `across` with the outcomes, `whole` the outcomes' with
+    themselves; `own` are the regression's inputs, of `count` draws.
+    """
+    width = len(own)
     if width == 0:
-        return np.zeros(outcomes.shape[1])
-    residual = outcomes - inputs @ np.linalg.lstsq(inputs, outcomes, rcond=None)[0]
-    left = (residual**2).sum(axis=0)
+        return np.zeros(len(whole))
+    values, vectors = np.linalg.eigh(among[np.ix_(own, own)])
+    kept = values > _SINGULAR * values[-1]
+    along = vectors[:, kept].T @ across[own]
+    left = whole - (along**2 / values[kept, None]).sum(axis=0)
     return np.asarray(1.0 - left * (count - 1) / (count - width - 1))
 
 
