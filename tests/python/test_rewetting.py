@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 import wetspan as ws
 from refusal import refused
+from wetspan import report
 from wetspan.rewetting import delays_at, without_rewetting
 
 AGAIN = {"rewetting.volume_rate": "0.5 qt / (100 ft^2)"}
@@ -144,6 +145,23 @@ def test_a_day_tells_what_the_water_gains(piedmont):
     gain = float(day["growth_control"][best] / day["control_without_rewetting"][best]) - 1.0
     assert f"{100 * gain:+.0f} % of it" in told
     assert "control_without_rewetting" not in plain
+
+
+def test_a_season_tells_what_the_water_gains(piedmont):
+    found = ws.season(AT_SEVEN, piedmont, "2026-05-15", "2026-05-16", [7, 15])
+    now = found.isel(site=0).sel(clock="15:00", day_at_ends="2026-05-16")
+    gains = now["growth_control_at_ends"] / now["control_without_rewetting_at_ends"] - 1.0
+    told = ws.rewetting_gain(ws.simulate(AT_SEVEN, piedmont, "2026-05-16T15:00"))
+    assert gains.values == pytest.approx([told.gain_locked, told.gain_mobile], rel=1e-9)
+    windows, shares = ws.best_windows(found), ws.share_below(found, "20 min")
+    ratio = (found["growth_control_at_ends"] / found["control_without_rewetting_at_ends"]).isel(site=0)
+    middle = ratio.sel(clock="15:00").median("day_at_ends").values - 1.0
+    text = report.season_advice(found, shares, windows)
+    assert f"A re-wetting of {found.attrs['rewetting']} changes the growth control of sprays at 15:00" in text
+    assert f"by {100 * middle[0]:+.0f} % of it if uptake stops" in text
+    assert "control_without_rewetting_at_ends" not in ws.season(
+        SPRAY.replace({"rewetting.volume_rate": 0.0}), piedmont, "2026-05-16", "2026-05-16", [15]
+    )
 
 
 def test_times_of_re_wetting_compare(piedmont):

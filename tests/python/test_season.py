@@ -192,7 +192,11 @@ def test_pictures_of_seasons(spring):
         figure = ws.plot_season(spring, variable)
         panels = [axes for axes in figure.axes if axes.get_title(loc="left")]
         assert [axes.get_title(loc="left") for axes in panels] == ["hills", "coast"]
-        assert {text.get_text() for text in panels[0].get_legend().texts} == {"sunrise", "sunset"}
+        assert {text.get_text() for text in panels[0].get_legend().texts} == {
+            "sunrise",
+            "sunset",
+            "wet past sunset, or more than 8 h",
+        }
         figure.canvas.draw()
     luminance = [
         0.2126 * r + 0.7152 * g + 0.0722 * b for r, g, b, _ in figure.axes[0].collections[0].cmap(range(256))

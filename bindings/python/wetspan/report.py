@@ -17,7 +17,7 @@ from wetspan.evidence import about_evidence
 from wetspan.nights import CAUTION as WET_NIGHTS
 from wetspan.nights import about_marks, wet_nights
 from wetspan.outcome import Outcome, entries, minutes, not_dry, still_wet
-from wetspan.residue import about_times, about_wet_time, owed_to_wet_time
+from wetspan.residue import about_times, about_wet_time, owed_to_wet_time, told_ends
 from wetspan.rewetting import about_gain, rewets, rewetting_gain
 from wetspan.scenario import Scenario
 from wetspan.sensitivity import ControlRange
@@ -349,6 +349,7 @@ def season_advised(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -
         )
         answers += _about_best_nights(found, windows)
         unsure += _about_season_ends(found, fast, slow)
+        unsure += _about_season_rewetting(found, fast)
     ended = int((found["status"].isel(site=0) == "wet at end").sum())
     if ended:
         answers.append(
@@ -368,6 +369,24 @@ def _about_season_ends(found: xr.Dataset, fast: int, slow: int) -> list[str]:
     clocks = [str(clock) for clock in found["clock"].values]
     days = f"medians of {found.sizes['day_at_ends']} days"
     return [about_times(ends, clocks[fast], clocks[slow], days)] if np.isfinite(ends).all() else []
+
+
+def _about_season_rewetting(found: xr.Dataset, fast: int) -> list[str]:
+    """Return what a re-wetting gains at the fastest clock time, at both ends of the residue."""
+    if "control_without_rewetting_at_ends" not in found:
+        return []
+    now = found.isel(site=0, clock=fast)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        gains = now["growth_control_at_ends"] / now["control_without_rewetting_at_ends"] - 1.0
+    locked, mobile = gains.median("day_at_ends").values.tolist()
+    if not np.isfinite([locked, mobile]).all():
+        return []
+    stops, goes_on = told_ends(found["mobile_share"].values / 100.0)
+    return [
+        f"A re-wetting of {found.attrs['rewetting']} changes the growth control of sprays at "
+        f"{found['clock'].values[fast]} by {100.0 * locked:+.0f} % of it if {stops}, by "
+        f"{100.0 * mobile:+.0f} % if {goes_on} (medians of {found.sizes['day_at_ends']} days)."
+    ]
 
 
 def _about_best_nights(found: xr.Dataset, windows: xr.Dataset) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from itertools import pairwise
 from typing import Any, TypeAlias
@@ -34,7 +34,7 @@ from wetspan.record import (
     utc_in,
 )
 from wetspan.residue import along_ends, residue_ends
-from wetspan.rewetting import DELAY, delays_at
+from wetspan.rewetting import DELAY, about_water, delays_at, rewets, without_rewetting
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed, fixed
 from wetspan.seeds import told as told_seed
@@ -85,7 +85,8 @@ def season(
     nominal.
 
     growth_control_at_ends, along `residue` and `day_at_ends`, is growth control at both ends of what the
-    dried residue does (`ws.residue_ends`), on up to 12 days spread over the season.
+    dried residue does (`ws.residue_ends`), on up to 12 days spread over the season; where the scenario is
+    wetted again, control_without_rewetting_at_ends is the same without.
 
     With `samples`, every input's plausible deviation is drawn that many times as by `uncertainty`, the same
     draws at every time. wet_time, stem_wet_time and growth_control then have `_draws` along `sample`, the 10
@@ -124,12 +125,17 @@ def season(
     )
     _add_sun(result, sites, days)
     some = np.unique(np.linspace(0, len(days) - 1, min(len(days), _DAYS_AT_ENDS)).round().astype(int))
-    ends = (
-        plan.ends(sites, days[some], threads)
-        if chunks is None
-        else _lazy_ends(plan, sites, days[some], threads)
-    )
-    _add_ends(result, scenario, days[some], ends)
+
+    def at_ends(each: _Plan) -> Any:
+        if chunks is None:
+            return each.ends(sites, days[some], threads)
+        return _lazy_ends(each, sites, days[some], threads)
+
+    _add_ends(result, scenario, days[some], "growth_control", at_ends(plan))
+    if rewets(scenario):
+        plain = replace(plan, scenario=without_rewetting(scenario), drawn=())
+        _add_ends(result, scenario, days[some], "control_without_rewetting", at_ends(plain))
+        result.attrs["rewetting"] = about_water(scenario)
     result.attrs |= {"central": CENTRAL, "read_for": READ_FOR}
     if samples:
         result.attrs |= {"samples": samples, "seed": told_seed(seed)}
@@ -553,19 +559,22 @@ def _lazy_ends(plan: _Plan, sites: Mapping[str, Weather], days: pd.DatetimeIndex
     return lazy.assembled(template, {"site": [1] * len(sites)}, parts)["growth_control_at_ends"].data
 
 
-def _add_ends(result: xr.Dataset, scenario: Scenario, days: pd.DatetimeIndex, values: Any) -> None:
-    """Add growth control at both ends of the residue, on days spread over the season."""
-    about = result["growth_control"].attrs
+def _add_ends(result: xr.Dataset, scenario: Scenario, days: pd.DatetimeIndex, name: str, values: Any) -> None:
+    """Add a growth control at both ends of the residue, on days spread over the season."""
+    long_name = {
+        "growth_control": result["growth_control"].attrs["long_name"],
+        "control_without_rewetting": "growth control without the re-wetting",
+    }[name]
     result.coords.update(xr.Dataset(coords=along_ends(scenario)).coords)
     result.coords["day_at_ends"] = (
         "day_at_ends",
         days.to_numpy(),
         {"long_name": "days on which both ends of the residue are computed"},
     )
-    result["growth_control_at_ends"] = (
+    result[f"{name}_at_ends"] = (
         ("residue", "site", "day_at_ends", "clock"),
         values,
-        about | {"long_name": f"{about['long_name']}, at both ends of the residue"},
+        attributes(name, "1", f"{long_name}, at both ends of the residue"),
     )
 
 

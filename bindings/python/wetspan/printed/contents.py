@@ -41,6 +41,7 @@ from wetspan.report import (
     where_it_lands,
 )
 from wetspan.residue import about_wet_time, owed_to_wet_time
+from wetspan.rewetting import rewets, rewetting_gain
 from wetspan.scenario import Scenario, from_document
 from wetspan.season import best_windows, share_below
 from wetspan.sensitivity import ControlRange
@@ -171,6 +172,8 @@ def _of_outcome(outcome: Outcome, when: str, spread: ControlRange | None) -> Con
     owed = owed_to_wet_time(outcome)
     if not drench and np.isfinite(owed).all():
         unsure.append(f"The wet time {about_wet_time(owed).rstrip('.')}.")
+    if rewets(scenario):
+        unsure.append(str(rewetting_gain(outcome)))
     air = air_when_sprayed(outcome)
     seen = f"Minutes since the spray; {wet[0].lower()}{wet[1:]}."
     if drench:
