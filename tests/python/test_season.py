@@ -111,6 +111,9 @@ def test_windows_of_days():
     assert found["wet_time"].values[0] == 30.0
     assert np.isnan(found["best"].values[2])
     assert ws.best_windows(made, within=0.3).isel(site=0)["closes"].values[0] == 11.0
+    uneven = made.assign_coords(hour=("clock", np.array([6.0, 7.0, 9.0, 12.0, 15.0, 20.0])))
+    width = ws.best_windows(uneven).isel(site=0)["width"].values
+    assert width[:2].tolist() == [10.5 - 6.5, 22.5 - 17.5]  # to half-way between clock times
     refused(lambda: ws.best_windows(made, within=0.0), "within = 0.0")
     refused(lambda: ws.best_windows(made["wet_time"]), "ws.season")
 
@@ -244,3 +247,21 @@ def test_the_command(tmp_path, capsys, samples):
         assert back["wet_time"].values[0].tolist() == document["wet_time"]
     assert main(["season", "--from", "2026-05-14", "--to", "2026-05-15", "--hours", "11-9"]) == 2
     assert "--hours '11-9'" in capsys.readouterr().err
+
+
+def test_a_season_over_a_grid_has_its_coordinates(quick, piedmont):
+    hours = piedmont.data.iloc[3000:3200].tz_localize(None)
+    field = xr.concat([hours.to_xarray()] * 2, "lat").assign_coords(lat=[36.0, 37.0])
+    field = field.expand_dims(lon=[-80.0])
+    names = {"temperature": ("air_temperature", "K"), "relative_humidity": ("relative_humidity", "1"),
+             "pressure": ("air_pressure", "Pa"), "wind_speed": ("wind_speed", "m/s"),
+             "shortwave": ("surface_downwelling_shortwave_flux_in_air", "W/m^2")}  # fmt: skip
+    for name, (_, unit) in names.items():
+        field[name].attrs["units"] = unit
+    grid = ws.Weather.from_xarray(field.rename({name: told for name, (told, _) in names.items()}))
+    day = pd.Timestamp(hours.index[40]).date()
+    found = ws.season(quick, grid, day, day, [12])
+    assert found["lat"].values.tolist() == [36.0, 37.0]
+    assert found["lon"].values.tolist() == [-80.0, -80.0]
+    laid = found[["wet_time"]].set_index(site=["lat", "lon"]).unstack("site")
+    assert dict(laid["wet_time"].sizes) == {"day": 1, "clock": 1, "lat": 2, "lon": 1}

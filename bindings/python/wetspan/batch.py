@@ -19,6 +19,7 @@ from wetspan.doubts import doubt_humectant, doubt_light
 from wetspan.errors import InputError, nearest
 from wetspan.outcome import Columns, attributes, dataset
 from wetspan.parameters import POSITION, TABLE, row_of
+from wetspan.progress import shown
 from wetspan.record import (
     ABOUT_AIR,
     REACH_THE_AIR,
@@ -110,7 +111,8 @@ def batch(
     the grid's dimensions, and has the grid's coordinates.
 
     For very many sprays of one kind set numerics.flights to "table". `progress` is called now and then with
-    the rows done and all rows, first with none; an interrupt ends the batch. `threads` 0 is one per
+    the rows done and all rows, first with none; without it a bar is shown in a terminal or a notebook, once
+    it has taken two seconds. An interrupt ends the batch. `threads` 0 is one per
     processor.
 
     With `chunks`, rows that are computed together ("auto" for 10 000), or with columns that Dask holds, the
@@ -120,7 +122,8 @@ def batch(
     """
     if chunks is not None or _in_dask(rows):
         return _lazy(scenario, rows, weather, threads, "auto" if chunks is None else chunks)
-    return _at_once(scenario, rows, weather, threads, progress)
+    with shown(progress) as told:
+        return _at_once(scenario, rows, weather, threads, told)
 
 
 def _at_once(

@@ -21,6 +21,7 @@ from wetspan.errors import InputError
 from wetspan.nights import CAUTION, MARKS, WET_LIMIT, add_wet_nights, clock_hours, limit_of, sun, wet_nights
 from wetspan.outcome import attributes
 from wetspan.parameters import TABLE
+from wetspan.progress import shown
 from wetspan.record import (
     ABOUT_AIR,
     Moment,
@@ -40,7 +41,7 @@ from wetspan.seeds import Seed, fixed
 from wetspan.seeds import told as told_seed
 from wetspan.study import CENTRAL, draw_scenarios, quantile_over_draws
 from wetspan.units import value_in_si
-from wetspan.weather import Weather
+from wetspan.weather import Weather, WeatherGrid
 
 Day: TypeAlias = str | date
 #: Clock times: whole hours, "06:30", or `datetime.time`.
@@ -95,7 +96,11 @@ def season(
 
     What it may be read for stands in the attribute `read_for`: wet times compare across a season, growth
     control within a day. See `share_below`, `best_windows` and `plot_season`. `progress` is called with the
-    rows done and all rows.
+    rows done and all rows; without it a bar is shown in a terminal or a notebook, once it has taken two
+    seconds.
+
+    Over a grid (`Weather.from_xarray`) each cell is a site, with the cell's coordinates along `site`:
+    `.set_index(site=["latitude", "longitude"])` and `.unstack("site")` lay them out.
 
     With `chunks`, days of one site that are computed together ("auto" for weeks of some 5000 sprays), the
     Dataset is lazy: Dask computes it when its numbers are asked for, on the scheduler that is set up, with
@@ -109,7 +114,8 @@ def season(
     drawn = tuple(draw_scenarios(scenario, samples, seed, each=each) if samples else ())
     plan = _Plan(scenario, drawn, clocks, limit_of(wet_limit))
     if chunks is None:
-        result = plan.over(sites, days, threads, progress)
+        with shown(progress) as told:
+            result = plan.over(sites, days, threads, told)
     else:
         result = _lazy(plan, sites, days, chunks, threads)
     result = result.assign_coords(
@@ -123,6 +129,8 @@ def season(
         ),
         time_zone=("site", [each.time_zone for each in sites.values()], {"long_name": "clock of the record"}),
     )
+    if isinstance(weather, WeatherGrid):
+        result = result.assign_coords(_of_cells(weather))
     _add_sun(result, sites, days)
     some = np.unique(np.linspace(0, len(days) - 1, min(len(days), _DAYS_AT_ENDS)).round().astype(int))
 
@@ -140,6 +148,15 @@ def season(
     if samples:
         result.attrs |= {"samples": samples, "seed": told_seed(seed)}
     return result
+
+
+def _of_cells(grid: WeatherGrid) -> dict[str, object]:
+    """Return the coordinates of a grid's cells along `site`."""
+    cells = grid.cells
+    return {
+        str(name): ("site", each.broadcast_like(cells).transpose(*cells.dims).values.ravel(), each.attrs)
+        for name, each in cells.coords.items()
+    }
 
 
 @dataclass(frozen=True)
@@ -286,9 +303,10 @@ def best_windows(season: xr.Dataset, *, within: float = 0.95) -> xr.Dataset:
     Along site and day: `best`, the clock time [h] with the largest growth control, of those from which plants
     dry where there are any; `opens` and `closes` [h], the first and last of the clock times around it without
     a break whose growth control is at least `within` of the best; `width` [h], in which each clock time
-    stands for the step to the next; wet_time [s] and growth_control at the best. NaN where no time of a day
-    was computed. `best_is_wet_night` marks bests whose leaves are wet past sunset or too long, which invites
-    leaf disease; `best_without` [h] is then the best of the day's times that are not marked, NaN if none.
+    stands for the hours half-way to its neighbours, and the first and the last for as much outwards; wet_time
+    [s] and growth_control at the best. NaN where no time of a day was computed. `best_is_wet_night` marks
+    bests whose leaves are wet past sunset or too long, which invites leaf disease; `best_without` [h] is then
+    the best of the day's times that are not marked, NaN if none.
     """
     if not isinstance(season, xr.Dataset) or not {"site", "day", "clock"} <= set(season.dims):
         raise InputError("best_windows is for the Dataset of ws.season")
@@ -314,7 +332,10 @@ def best_windows(season: xr.Dataset, *, within: float = 0.95) -> xr.Dataset:
     marked = wet_nights(season).transpose("site", "day", "clock").values
     without = np.where(marked, -np.inf, ranked)
     hour = season["hour"].values
-    step = float(np.median(np.diff(hour))) if len(hour) > 1 else 0.0
+    between = 0.5 * (hour[1:] + hour[:-1]) if len(hour) > 1 else hour
+    edges = np.concatenate([[2.0 * hour[0] - between[0]], between, [2.0 * hour[-1] - between[-1]]])
+    if len(hour) == 1:
+        edges = np.repeat(hour, 2)  # it stands for no time
 
     def told(values: Numbers, units: str, long_name: str) -> tuple[object, ...]:
         return ("site", "day"), np.where(there, values, np.nan), {"units": units, "long_name": long_name}
@@ -328,7 +349,7 @@ def best_windows(season: xr.Dataset, *, within: float = 0.95) -> xr.Dataset:
             "best": told(hour[best], "hour", "clock time with the largest growth control of the day"),
             "opens": told(hour[first], "hour", f"first clock time at {within:.0%} of the best or more"),
             "closes": told(hour[last], "hour", f"last clock time at {within:.0%} of the best or more"),
-            "width": told(hour[last] - hour[first] + step, "hour", "width of the window"),
+            "width": told(edges[last + 1] - edges[first], "hour", "width of the window"),
             "best_is_wet_night": (
                 ("site", "day"),
                 there & np.take_along_axis(marked, best[..., None], -1)[..., 0],

@@ -4,12 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
-import sys
-import time
 from datetime import date
-
-from rich.console import Console
-from rich.progress import Progress
 
 from wetspan.cautions import CAUTIONS
 from wetspan.commands.inputs import (
@@ -36,12 +31,11 @@ from wetspan.commands.output import (
     write_json,
 )
 from wetspan.errors import InputError
+from wetspan.progress import shown
 from wetspan.report import season_advice, season_document, season_table, what_is_sprayed
 from wetspan.season import best_windows, season, share_below
 
 NAMES = WEATHER_NAMES | {"wet_limit": "--wet-limit"}
-
-_PATIENCE = 2.0  # s after which progress is shown in a terminal
 
 
 def add(command: argparse.ArgumentParser) -> None:
@@ -82,7 +76,7 @@ def run(asked: argparse.Namespace) -> None:
     assert weather is not None
     for option, day in (("--from", asked.first), ("--to", asked.last)):
         check(option, day, date.fromisoformat, "a day such as 2026-05-14")
-    with _Shown() as shown:
+    with shown(None) as progress:
         found = season(
             scenario,
             weather,
@@ -92,7 +86,7 @@ def run(asked: argparse.Namespace) -> None:
             wet_limit=asked.wet_limit,
             samples=asked.samples,
             seed=asked.seed,
-            progress=shown,
+            progress=progress,
         )
     shares, windows = share_below(found, asked.below), best_windows(found)
     save_picture(lambda plots: plots.plot_season(found), asked.picture)
@@ -107,30 +101,6 @@ def run(asked: argparse.Namespace) -> None:
     told.print(f"{when}\n")
     told.print(season_table(found, shares))
     told.print(f"\n{season_advice(found, shares, windows)}\n\n{found.attrs['read_for']}\n\n{CAUTIONS}")
-
-
-class _Shown:
-    """Progress on a terminal, once it has taken a while; silent elsewhere."""
-
-    def __init__(self) -> None:
-        self._started = time.monotonic()
-        self._bar: Progress | None = None
-
-    def __enter__(self) -> _Shown:
-        return self
-
-    def __call__(self, done: int, of_all: int) -> None:
-        if self._bar is None:
-            if not sys.stderr.isatty() or time.monotonic() - self._started < _PATIENCE:
-                return
-            self._bar = Progress(console=Console(stderr=True), transient=True)
-            self._bar.start()
-            self._bar.add_task("sprays", total=of_all)
-        self._bar.update(self._bar.task_ids[0], completed=done)
-
-    def __exit__(self, *_: object) -> None:
-        if self._bar is not None:
-            self._bar.stop()
 
 
 def _hours(text: str) -> range:
