@@ -613,8 +613,8 @@ GOOD = "2026-05-14T06:00,20,60\n2026-05-14T07:00,"
         ("2026-05-14T06:00,20,60\n", {}, ("1 line(s)", "two")),
         ("", {}, ("0 line(s)", "two")),
         # what the caller states
-        (f"{GOOD}20,60\n", {"label": None}, ("give label=",)),
-        (f"{GOOD}20,60\n", {"exposure": None, "units": None}, ("give units=, exposure=", "time,T,RH")),
+        (f"{GOOD}20,60\n", {"label": None}, ("what is a stamp? Give label='instant'",)),
+        (f"{GOOD}20,60\n", {"exposure": None, "units": None}, ("'T' does not say its unit", "(and 1 more)")),
         (f"{GOOD}20,60\n", {"columns": None}, ("give columns=",)),
         (f"{GOOD}20,60\n", {"label": "begin"}, ("label: 'begin'", "start, middle, end, instant")),
         (f"{GOOD}20,60\n", {"exposure": "indoor"}, ("exposure: 'indoor'", "did you mean 'outdoor'?")),
@@ -632,7 +632,7 @@ GOOD = "2026-05-14T06:00,20,60\n2026-05-14T07:00,"
         (f"{GOOD}20,60\n", {"typical": True}, ("typical=", "EPW")),
         (f"{GOOD}20,60\n", {"exposure": "outdoor"}, ("no shortwave", "outdoor weather needs")),
         (f"{GOOD}20,60\n", {"constants": {"wind_speed": "1 m/s"}}, ("no shortwave", "'0 W/m^2'")),
-        (f"{GOOD}20,60\n", {"constants": None}, ("no wind_speed", "{'wind_speed': '0.2 m/s'}")),
+        (f"{GOOD}20,60\n", {"constants": None}, ("no wind_speed", "{'wind_speed': '0.3 m/s'}")),
         (f"{GOOD}20,60\n", {"constants": {"windspeed": "1 m/s"}}, ("constants: 'windspeed'", "'wind_speed'")),
         (f"{GOOD}20,60\n", {"constants": {"wind_speed": "1 s"}}, ("constants['wind_speed']: '1 s'", "m/s")),
         (f"{GOOD}20,60\n", {"constants": {"wind_speed": "fast"}}, ("constants['wind_speed']: 'fast'", "m/s")),
@@ -645,8 +645,8 @@ GOOD = "2026-05-14T06:00,20,60\n2026-05-14T07:00,"
         (f"{GOOD}20,60\n", {"constants": {"temperature": "290 K"}}, ("constants: 'temperature'",)),
         (
             f"{GOOD}20,60\n",
-            {"units": {"temperature": "degC"}},
-            ("units has no 'relative_humidity'", "'percent'"),
+            {"units": {"relative_humidity": "percent"}},
+            ("'T' does not say its unit; give units={'temperature': 'degC'}, or 'degF' or 'K'",),
         ),
         (
             f"{GOOD}20,60\n",
@@ -671,10 +671,13 @@ GOOD = "2026-05-14T06:00,20,60\n2026-05-14T07:00,"
         ),
         (
             f"{GOOD}20,60\n",
-            {"columns": {"time": "time", "temperature": "T"}},
-            ("columns has no 'relative_humidity'",),
+            {"columns": {"time": "time", "relative_humidity": "RH"}},
+            (
+                "no heading says air temperature",
+                "there are time, T, RH",
+                "columns={'temperature': 'HEADING'}",
+            ),
         ),
-        (f"{GOOD}20,60\n", {"columns": {"temperature": "T"}}, ("columns has no 'time'",)),
         (
             f"{GOOD}20,60\n",
             {"columns": LOGGER["columns"] | {"humidity": "RH"}},

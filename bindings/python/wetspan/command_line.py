@@ -20,6 +20,7 @@ COMMANDS = {
     "run": "compute one spray",
     "season": "compare times of spraying over the days of a season",
     "uncertainty": "draw the unknown inputs: ranges, and the evidence they rest on",
+    "example": "print a scenario to begin with",
     "validate": "check files of scenarios, crops, weather and trials",
     "parameters": "show every input: default, bounds, unit, evidence, source",
     "page": "write a page for a browser, for those who cannot install this",

@@ -13,7 +13,7 @@ from typing import Any
 
 import tomli_w
 
-from wetspan import _core
+from wetspan import _core, weather_table
 from wetspan.errors import InputError, Problems, echo, nearest, shortened
 from wetspan.files import read_toml, toml_lines, write_text
 from wetspan.parameters import POSITION, SECTIONS, TABLE, row_of
@@ -204,9 +204,10 @@ def load(path: str | os.PathLike[str]) -> Scenario:
     inputs; what is left out keeps its default. `crop_file`, before the tables, names the file of a calibrated
     crop (`ws.calibrate(...).save`), relative to the scenario file: its values go before the defaults, the
     scenario's own before both. [[applications]] is a calendar: at = "14 day", and what differs from
-    [application]. What is shown of the scenario and its results is in the units that the file speaks
-    (`in_units` changes them). Unknown keys are refused with the nearest name. InputError tells the first
-    thing that is wrong with its line; its `problems` are all of them.
+    [application]. [weather] names the weather that goes with it, for `read_weather`. What is shown of the
+    scenario and its results is in the units that the file speaks (`in_units` changes them). Unknown keys are
+    refused with the nearest name. InputError tells the first thing that is wrong with its line; its
+    `problems` are all of them.
     """
     name = os.fspath(path)
     document, text = read_toml(path)
@@ -242,9 +243,12 @@ def from_document(
         )
     sections = dict(document)
     title, crop = sections.pop("title", ""), sections.pop("crop_file", None)
-    applications = sections.pop("applications", ())
+    applications, weather = sections.pop("applications", ()), sections.pop("weather", None)
     problems = Problems()
     scenario = Scenario()
+    if weather is not None:
+        with problems.noted(where("weather")):
+            weather_table.check(weather)
     with problems.noted(where("title")):
         scenario = _wrap(scenario._held, title)
     if crop is not None:

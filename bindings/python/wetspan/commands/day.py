@@ -17,6 +17,7 @@ from wetspan.commands.inputs import (
     add_wet_limit,
     check,
     check_samples,
+    last_day,
     scenario_of,
     weather_of,
     when_and_where,
@@ -45,7 +46,10 @@ def add(command: argparse.ArgumentParser) -> None:
     add_scenario(command, optional=True)
     add_weather(command)
     command.add_argument(
-        "--date", default=EXAMPLE_DATE, metavar="DAY", help="day, such as 2026-05-14 (default %(default)s)"
+        "--date",
+        metavar="DAY",
+        help=f"day, such as 2026-05-14 (default: the last whole day of a record, {EXAMPLE_DATE} of a typical "
+        "year)",
     )
     for option, name, default in (("--from", "first", "06:00"), ("--to", "last", "20:00")):
         told = f"{name} time of spraying (default %(default)s)"
@@ -64,8 +68,10 @@ def run(asked: argparse.Namespace) -> None:
     check_report(asked.report)
     check_samples(asked)
     scenario, crop = scenario_of(asked)
-    weather = weather_of(asked, EXAMPLE_WEATHER)
+    weather = weather_of(asked, EXAMPLE_WEATHER, scenario)
     assert weather is not None
+    if asked.date is None:
+        asked.date = EXAMPLE_DATE if weather.typical else last_day(weather)
     check("--date", asked.date, date.fromisoformat, "a day such as 2026-05-14")
     check("--from", asked.first, time.fromisoformat, "a time of day such as 06:00")
     check("--to", asked.last, time.fromisoformat, "a time of day such as 20:00")
@@ -80,7 +86,7 @@ def run(asked: argparse.Namespace) -> None:
     when = when_and_where(asked.date, weather)
     save_report(day, asked.report, when=when)
     if asked.json:
-        write_json(day_document(day))
+        write_json(day_document(day) | {"weather_notes": list(weather.notes)})
         return
     told = console()
     told.print(what_is_sprayed(scenario))

@@ -9,6 +9,9 @@ from datetime import date
 from importlib.resources import as_file, files
 from typing import Any
 
+import pandas as pd
+
+from wetspan import weather_table
 from wetspan.errors import InputError, echo
 from wetspan.nights import WET_LIMIT
 from wetspan.scenario import Scenario, load
@@ -25,6 +28,11 @@ def example() -> Scenario:
     """Return the scenario that comes with the package."""
     with as_file(files("wetspan") / "examples" / EXAMPLE) as path:
         return load(path)
+
+
+def example_text(units: str) -> str:
+    """Return the text of a scenario to begin with, in "us" or "metric" units."""
+    return (files("wetspan") / "examples" / f"your_house_{units}.toml").read_text(encoding="utf-8")
 
 
 def add_scenario(command: argparse.ArgumentParser, *, optional: bool = False) -> None:
@@ -72,7 +80,11 @@ def scenario_of(asked: argparse.Namespace) -> tuple[Scenario, Crop | None]:
 
 def add_weather(command: argparse.ArgumentParser) -> None:
     """Add --weather and what a plain CSV has to state."""
-    group = command.add_argument_group("weather", "Times and headings of a plain CSV have to be stated.")
+    group = command.add_argument_group(
+        "weather",
+        "Left out: what [weather] of FILE says, which `wetspan validate LOGGER --save FILE` writes. What a "
+        "plain CSV does not say itself has to be stated.",
+    )
     group.add_argument(
         "--weather",
         metavar="W",
@@ -101,6 +113,16 @@ def add_csv(group: argparse._ArgumentGroup) -> None:
         "--longest-gap", metavar="TIME", help="longest gap of a CSV that is bridged, such as 6h (default 3h)"
     )
     group.add_argument(
+        "--light",
+        metavar="W",
+        help="where the light comes from if a CSV has none: a station's file, or the name of a typical year",
+    )
+    group.add_argument(
+        "--transmittance",
+        metavar="SHARE",
+        help="of the cover for that light, such as '60 %%' (default: the scenario's house.transmittance)",
+    )
+    group.add_argument(
         "--typical", choices=("yes", "no"), help="whether an EPW is a typical year; found out if left out"
     )
     for option, metavar, told in (
@@ -115,20 +137,34 @@ def add_csv(group: argparse._ArgumentGroup) -> None:
 WEATHER_NAMES = {"columns": "--column", "units": "--unit", "constants": "--constant"}
 
 
-def weather_of(asked: argparse.Namespace, default: str | None) -> Weather | None:
-    """Return the weather that is asked for."""
+def weather_of(
+    asked: argparse.Namespace, default: str | None, scenario: Scenario | None = None
+) -> Weather | None:
+    """Return the weather that is asked for: --weather, else what the scenario's file names."""
+    if scenario is not None and asked.light is not None and asked.transmittance is None:
+        asked.transmittance = scenario.show("house.transmittance")
+    if asked.weather is None and asked.file is not None and weather_table.stated(asked.file) is not None:
+        return read_asked(asked.file, asked)
     name = asked.weather or default
     return None if name is None else read_asked(name, asked)
 
 
 def read_asked(name: str, asked: argparse.Namespace) -> Weather:
     """Return the weather of a file as the options state it."""
-    given: dict[str, Any] = {"time_zone": asked.time_zone, "label": asked.label, "exposure": asked.exposure}
+    return read_weather(name, **stated_of(asked))
+
+
+def stated_of(asked: argparse.Namespace) -> dict[str, Any]:
+    """Return what the options state of a weather file."""
+    given: dict[str, Any] = {
+        name: getattr(asked, name)
+        for name in ("time_zone", "label", "exposure", "longest_gap", "light", "transmittance")
+    }
     for option, texts in (("columns", asked.column), ("units", asked.unit), ("constants", asked.constant)):
         given[option] = pairs(f"--{option.removesuffix('s')}", texts, "temperature=degF") or None
     if asked.typical is not None:
         given["typical"] = asked.typical == "yes"
-    return read_weather(name, longest_gap=asked.longest_gap, **given)
+    return given
 
 
 def pairs(option: str, texts: list[str], example: str) -> dict[str, str]:
@@ -211,7 +247,21 @@ def not_a_bare_day(given: str) -> None:
     raise ValueError
 
 
+def last_day(weather: Weather) -> str:
+    """Return the last day that lies in a record from midnight to midnight on its own clock."""
+    index = weather.data.index
+    first, last = (moment.tz_convert(weather.tz) for moment in (index[0], index[-1]))
+    day = last.normalize() - pd.Timedelta(days=1)
+    if day.tz_convert("UTC") < first.tz_convert("UTC"):
+        raise InputError(
+            f"{weather.source} has no whole day, only {first.isoformat()} to {last.isoformat()}; give --date "
+            "DAY, with --from and --to"
+        )
+    return f"{day:%Y-%m-%d}"
+
+
 def when_and_where(when: str, weather: Weather) -> str:
-    """Return one line on a moment and its weather."""
+    """Return one line on a moment and its weather, and one on each thing that reading it noted."""
     kind = f"{weather.exposure} weather{' of a typical year' if weather.typical else ''}"
-    return f"{when}, clock {weather.time_zone}; {kind}: {weather.place or weather.source}"
+    lines = [f"{when}, clock {weather.time_zone}; {kind}: {weather.place or weather.source}", *weather.notes]
+    return "\n".join(lines)

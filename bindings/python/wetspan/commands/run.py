@@ -52,7 +52,10 @@ def run(asked: argparse.Namespace) -> None:
     check_picture(asked.picture)
     check_report(asked.report)
     check_samples(asked)
-    (scenario, crop), weather = scenario_of(asked), weather_of(asked, None)
+    scenario, crop = scenario_of(asked)
+    weather = weather_of(asked, None, scenario)
+    if asked.time is None and asked.weather is None:
+        weather = None  # that of the scenario's file is for a time of it; without one, its unchanging air
     if asked.time is not None:
         check("--time", asked.time, not_a_bare_day, "a day and a time of day such as 2026-05-14T15:00")
     outcome = simulate(scenario, weather, asked.time)
@@ -65,7 +68,12 @@ def run(asked: argparse.Namespace) -> None:
         document = outcome_document(outcome, control)
         if weather is not None:
             moment = weather.local(asked.time).isoformat()
-            document |= {"time": moment, "time_zone": weather.time_zone, "weather": repr(weather)}
+            document |= {
+                "time": moment,
+                "time_zone": weather.time_zone,
+                "weather": repr(weather),
+                "weather_notes": list(weather.notes),
+            }
         write_json(document)
         return
     told = console()

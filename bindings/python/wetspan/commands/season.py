@@ -72,7 +72,7 @@ def run(asked: argparse.Namespace) -> None:
             f"--save {asked.save!r}: numbers are written as netCDF; give a name that ends in .nc"
         )
     scenario, _ = scenario_of(asked)
-    weather = weather_of(asked, EXAMPLE_WEATHER)
+    weather = weather_of(asked, EXAMPLE_WEATHER, scenario)
     assert weather is not None
     for option, day in (("--from", asked.first), ("--to", asked.last)):
         check(option, day, date.fromisoformat, "a day such as 2026-05-14")
@@ -94,7 +94,7 @@ def run(asked: argparse.Namespace) -> None:
     save_report(found, asked.report, when=when, below=asked.below)
     save(lambda path: found.to_netcdf(path), asked.save)
     if asked.json:
-        write_json(season_document(found, shares, windows))
+        write_json(season_document(found, shares, windows) | {"weather_notes": list(weather.notes)})
         return
     told = console()
     told.print(what_is_sprayed(scenario))

@@ -8,7 +8,8 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from wetspan.commands.inputs import WEATHER_NAMES, add_csv, add_units, read_asked
+from wetspan import weather_table
+from wetspan.commands.inputs import WEATHER_NAMES, add_csv, add_units, example_text, read_asked
 from wetspan.errors import InputError
 from wetspan.files import read_toml
 from wetspan.parameters import TABLE
@@ -16,7 +17,8 @@ from wetspan.scenario import CLOCK, is_crop, load, told_clock
 from wetspan.trials.crop import load_crop
 from wetspan.trials.read import read_trial
 from wetspan.unit_choice import UnitChoice
-from wetspan.weather import sample_weather
+from wetspan.weather import Weather, read_weather, sample_weather
+from wetspan.weather.readers import weather_format
 
 NAMES = WEATHER_NAMES
 _KINDS = ("scenario", "crop", "weather", "trial")
@@ -33,12 +35,22 @@ def add(command: argparse.ArgumentParser) -> None:
     command.add_argument("files", nargs="+", metavar="FILE", help="file to check")
     command.add_argument("--kind", choices=_KINDS, help="what the files are; found out if left out")
     add_units(command)
-    add_csv(command.add_argument_group("weather", "What a plain CSV of weather has to state."))
+    command.add_argument(
+        "--save",
+        metavar="FILE",
+        help="put the weather and how it is read into [weather] of a scenario's file; where there is none it "
+        "is begun as `wetspan example` does",
+    )
+    add_csv(command.add_argument_group("weather", "What a plain CSV of weather does not say itself."))
 
 
 def run(asked: argparse.Namespace) -> int:
     """Check the files; return 2 if one is refused."""
     refused = 0
+    if asked.save is not None and (
+        len(asked.files) != 1 or (asked.kind or _kind(asked.files[0])) != "weather"
+    ):
+        raise InputError("--save keeps how one file of weather is read; give that file alone")
     for path in asked.files:
         try:
             lines = _checked(path, asked)
@@ -62,8 +74,14 @@ def _checked(path: str, asked: argparse.Namespace) -> list[str]:
         told = [f"{key} = {units.show(TABLE[key], value)}" for key, value in crop.items()]
         return [f"good; the calibrated crop '{crop.name}' ({crop.grade}, {crop.date}), for --crop", *told]
     if kind == "weather":
-        weather = read_asked(path, asked)
-        return [f"good; {weather!r}", *weather.notes]
+        weather = _weather(path, asked)
+        told = [f"good; {weather!r}", *weather.notes]
+        if asked.save is not None:
+            fahrenheit = weather.settings.get("units", {}).get("temperature") == "degF"
+            text = example_text(asked.units or ("us" if fahrenheit else "metric"))
+            weather_table.save(asked.save, weather.settings, text)
+            told.append(f"saved in [weather] of {asked.save}; next: wetspan day {asked.save}")
+        return told
     if kind == "trial":
         trial = read_trial(path, **_headings(path))
         plants, treatments = int(trial.table["listed"].sum()), len(trial.table)
@@ -76,7 +94,16 @@ def _checked(path: str, asked: argparse.Namespace) -> list[str]:
     told = [f"{key} = {scenario.show(key)} (default {default})" for key, default in differ.items()]
     if scenario.rewetting_at is not None:
         told.append(f"{CLOCK} = {told_clock(scenario.rewetting_at)} (in place of rewetting.delay)")
+    if weather_table.stated(path) is not None:
+        weather = read_weather(path)
+        told += [f"[weather] is good; {weather!r}", *weather.notes]
     return [f"good; {len(differ)} of {len(TABLE)} inputs differ from their defaults", *told]
+
+
+def _weather(path: str, asked: argparse.Namespace) -> Weather:
+    """Return the weather of a file; what the options state is of plain CSVs, where there are any."""
+    csvs = [each for each in asked.files if _kind(each) == "weather" and weather_format(each) == "csv"]
+    return read_asked(path, asked) if path in csvs or not csvs else read_weather(path)
 
 
 def _kind(path: str) -> str:

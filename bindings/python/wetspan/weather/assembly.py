@@ -23,6 +23,8 @@ from wetspan.weather.variables import (
     convert,
     either,
     known,
+    light_factor,
+    light_note,
 )
 
 #: How a message names a value: row and variable to file, line, column and what stands there.
@@ -42,6 +44,8 @@ def in_si(
     """Return a column of a variable in SI, every value within bounds; `stated`: the user named its unit."""
     rule = VARIABLES[name]
     values = convert(given, unit, name)
+    if name == "shortwave" and light_factor(unit) is not None:
+        notes.append(light_note(unit))
     if name == "relative_humidity":
         damp = (values > 1.0) & (values <= _DAMPEST)
         if damp.any():
@@ -94,8 +98,13 @@ def assemble(
     constants: Mapping[str, str],
     longest_gap: pd.Timedelta,
     notes: list[str],
+    light: Callable[[pd.DatetimeIndex], Array] | None = None,
+    settings: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
-    """Return the fields of a record of columns in SI at stamps in UTC; `lines` tells them in messages."""
+    """Return the fields of a record of columns in SI at stamps in UTC; `lines` tells them in messages.
+
+    `light` gives the shortwave [W/m2] at moments, where the columns do not hold it.
+    """
     known("label", [label], LABELS)
     known("exposure", [exposure], EXPOSURES)
     known("constants", constants, ["pressure", "wind_speed", "shortwave"])
@@ -113,6 +122,8 @@ def assemble(
                 f"first; label '{label}' needs even spacing; readings are label='instant'"
             )
         stamps = stamps + (interval if label == "start" else -interval) / 2
+    if light is not None:
+        columns = {**columns, "shortwave": light(stamps)}
     data = {
         name: columns[name] if name in columns else _constant(source, name, constants, exposure, place, notes)
         for name in VARIABLES
@@ -130,6 +141,7 @@ def assemble(
         "notes": tuple(notes),
         "gaps": gaps,
         "lines": tuple(lines),
+        "settings": dict(settings or {}),
     }
 
 
@@ -188,7 +200,7 @@ def _spacing(
     return pd.Timedelta(sizes[counts.argmax()])
 
 
-def _stated(name: str, text: str) -> float:
+def constant_in_si(name: str, text: str) -> float:
     """Return a value [SI] that stands for a column."""
     rule, said = VARIABLES[name], f"constants['{name}']: {echo(text)}"
     told = f"{said} is not a number with a unit of {rule.long_name}, such as {either(rule.common_units)}"
@@ -212,7 +224,7 @@ def _constant(
     if name == "shortwave" and exposure == "outdoor":
         raise InputError(f"{file}: no shortwave; outdoor weather needs a column of it")
     if name in constants:
-        value = _stated(name, constants[name])
+        value = constant_in_si(name, constants[name])
         notes.append(f"No {rule.long_name} in the file: {constants[name]} throughout, as stated.")
         return value
     if name == "pressure":

@@ -10,8 +10,8 @@ The hourly formats (TMY2, TMY3, EPW)
     Sets, NREL/TP-581-43156; the data dictionary of the EPW format, as pvlib's reader quotes it.
 
 Plain CSV
-    One column of stamps and one per variable, whatever their headings, units and clock: all are to be stated,
-    see `read_weather`.
+    One column of stamps and one per variable, whatever their headings, units and clock. What the headings and
+    the stamps do not say themselves is to be stated, see `read_weather`; a scenario's file keeps it.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ import io
 import os
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, timezone, tzinfo
 from importlib import metadata
 from pathlib import Path
@@ -32,8 +32,11 @@ import numpy as np
 import pandas as pd
 
 from wetspan.errors import InputError, Problems, nearest
+from wetspan.parameters import TABLE
+from wetspan.scenario import load
 from wetspan.unit_text import UnreadableError, plain_number
-from wetspan.weather.assembly import assemble, in_si
+from wetspan.units import bounded
+from wetspan.weather.assembly import assemble, constant_in_si, in_si
 from wetspan.weather.clock import (
     HOUR,
     YEAR,
@@ -45,6 +48,14 @@ from wetspan.weather.clock import (
     seconds,
     span,
 )
+from wetspan.weather.headings import (
+    DELIMITERS,
+    PREAMBLE,
+    pattern_of,
+    plain_stamp,
+    recognise,
+    unit_in,
+)
 from wetspan.weather.record import Weather
 from wetspan.weather.variables import (
     FORMATS,
@@ -53,11 +64,12 @@ from wetspan.weather.variables import (
     convert,
     either,
     known,
+    same_unit,
     short,
 )
+from wetspan.weather_table import stated
 
 _NOMINAL_YEAR = 2001  # typical years are stored under it; any year without 29 February would do
-_PREAMBLE = 100  # lines of a CSV that are searched for its headings
 SAMPLES = {"miami": "12839.tm2", "sand-point": "703165TY.csv", "piedmont": "723170TYA.CSV"}
 
 
@@ -67,6 +79,11 @@ def sample_weather() -> dict[str, Path]:
     "miami" (TMY2), "sand-point" in Alaska (TMY3) and "piedmont" in North Carolina (TMY3).
     """
     return {name: _sample(name) for name in SAMPLES}
+
+
+def weather_format(path: str | os.PathLike[str]) -> str:
+    """Return the format of a weather file, "tmy2", "tmy3", "epw" or "csv", as its first lines show it."""
+    return _recognise(_text(_find(path))[0])
 
 
 def read_weather(
@@ -82,6 +99,8 @@ def read_weather(
     constants: Mapping[str, str] | None = None,
     longest_gap: str | timedelta | None = None,
     typical: bool | None = None,
+    light: str | os.PathLike[str] | Weather | None = None,
+    transmittance: object = None,
 ) -> Weather:
     """Read a weather file and check each value.
 
@@ -89,6 +108,8 @@ def read_weather(
     ----------
     path
         A file, or the name of a sample: "miami", "sand-point", "piedmont" (a file of that name is "./miami").
+        Of a scenario's file (TOML) its [weather] is read, whose keys are `file` and these parameters; those
+        that are given here go before.
     format
         "tmy2", "tmy3", "epw" or "csv"; recognised from the contents if left out. The first three settle their
         own clock, label, units and place: give nothing else for them, but `typical` for an EPW.
@@ -99,11 +120,15 @@ def read_weather(
         Where in its averaging interval a stamp stands: "start", "middle" or "end"; "instant" for readings.
         Means are put at the middle of their interval; from "start" and "end" that takes evenly spaced stamps.
     columns
-        Headings of the columns to read: {"time": "Time", "temperature": "Temp (F)", ...}. A preamble before
-        the line of headings is passed over. Other columns are not read, and named in the notes.
+        Headings of the columns to read: {"time": "Time", "temperature": "Temp (F)", ...}, and "date" where
+        dates and times of day stand apart. A preamble before the line of headings is passed over. What is
+        left out is found by its heading if one alone says it; if time, temperature and relative_humidity are
+        all given, nothing else is read. Other columns are named in the notes.
     units
-        Units of these columns: {"temperature": "degF", "relative_humidity": "percent", ...}. Stamps are ISO
-        8601, or of a pattern given here: {"time": "%m/%d/%Y %H:%M"}.
+        Units of these columns: {"temperature": "degF", "relative_humidity": "percent", ...}; left out, those
+        in the headings. Stamps are ISO 8601, or of a pattern given here: {"time": "%m/%d/%Y %I:%M %p"}; left
+        out, dates by numbers are read if they tell where the month stands. Light in umol/m2/s, foot-candles
+        or lux is read as that of sun and sky, which the notes tell.
     exposure
         "outdoor" or "crop", see `Weather`.
     place
@@ -114,6 +139,11 @@ def read_weather(
         room); outdoors it is not. Temperature and humidity have to be in the file.
     longest_gap
         Longest time between two stamps that interpolation may bridge; 3 h if left out.
+    light
+        Where the light comes from if the file has none: a station's file, the name of a typical year or a
+        record. At the crop it is the light outside times `transmittance` of the cover, such as "60 %"; left
+        out, that of a scenario's file, or 60 % (assumption, grade D: house.transmittance). The light of a
+        typical year is not that of the day: it tells sunny noon from night, and no cloud.
     typical
         True for an EPW that joins months of different years though its stamps name one. If left out, an EPW
         is a typical year when its stamps come from several years and do not follow each other.
@@ -121,27 +151,25 @@ def read_weather(
     Raises
     ------
     InputError
-        In one line: the file, line, column and value, and what is allowed.
+        In one line: the file, line, column and value, and what is allowed. Of a plain CSV its `problems` are
+        all that is still to be stated, each with what answers it.
     """
+    if Path(path).suffix.lower() == ".toml":
+        return _read_as_told(path, locals())
     file = _find(path)
     text, notes = _text(file)
     kind = _recognise(text) if format is None else format.lower()
     known("format", [kind], FORMATS)
     if kind == "csv":
-        if columns is None or units is None or label is None or exposure is None:
-            stated = {"columns=": columns, "units=": units, "label=": label, "exposure=": exposure}
-            missing = ", ".join(key for key, value in stated.items() if value is None)
-            raise InputError(
-                f"{file.name}: read as plain CSV, which does not say what it holds; give {missing}; "
-                f"its first line is '{short(text)}'"
-            )
         if typical is not None:
             raise InputError(f"{file.name}: typical= is for an EPW; a plain CSV is a record of its own dates")
-        gap = span("3h" if longest_gap is None else longest_gap)
-        cells, unread = _cut(file.name, text, columns, units)
-        if unread:
-            notes.append(f"Columns not read: {', '.join(unread)}.")
-        return _read_csv(cells, notes, time_zone, label, exposure, place, constants or {}, gap)
+        told = {
+            "format": format, "exposure": exposure, "time_zone": time_zone, "label": label,
+            "longest_gap": None if longest_gap is None else str(longest_gap),
+        }  # fmt: skip
+        return _read_csv(
+            file, text, notes, told, columns or {}, units or {}, place, constants or {}, light, transmittance
+        )
     settled = {
         "time_zone=": time_zone,
         "label=": label,
@@ -152,10 +180,32 @@ def read_weather(
         "constants=": constants,
         "longest_gap=": longest_gap,
         "typical=": None if kind == "epw" else typical,
+        "light=": light,
+        "transmittance=": transmittance,
     }
     if given := [key for key, value in settled.items() if value is not None]:
         raise InputError(f"{file.name}: {kind.upper()} settles this itself; leave out {', '.join(given)}")
-    return _read_hourly(file, text, notes, kind, typical)
+    settings = {"file": os.fspath(path), "typical": typical}
+    return replace(_read_hourly(file, text, notes, kind, typical), settings=settings)
+
+
+def _read_as_told(path: str | os.PathLike[str], given: Mapping[str, Any]) -> Weather:
+    """Read what [weather] of a scenario's file names, as it says, or as is given instead."""
+    table = stated(path)
+    if table is None:
+        raise InputError(f"{path}: it has no [weather], such as file = 'piedmont'")
+    own = {name: value for name, value in given.items() if name != "path" and value is not None}
+    if table.get("light") is not None and "transmittance" not in {**table, **own}:
+        own["transmittance"] = load(path)["house.transmittance"]
+    for name in ("columns", "units", "constants"):
+        if name in table and name in own:
+            own[name] = {**table.pop(name), **own[name]}
+    if "place" in table:
+        try:
+            table["place"] = Place(**table["place"])
+        except TypeError:
+            raise InputError(f"{path}: weather.place has name, latitude, longitude and altitude") from None
+    return read_weather(table.pop("file"), **{**table, **own})
 
 
 @dataclass(frozen=True)
@@ -168,6 +218,7 @@ class _Cells:
     texts: Mapping[str, Sequence[str]]
     units: Mapping[str, str]
     units_stated: bool
+    delimiter: str = ","
 
     def where(self, row: int, name: str) -> str:
         """Name a cell: file, line, column and what stands there."""
@@ -358,20 +409,6 @@ def _cut(
     file: str, text: str, columns: Mapping[str, str], units: Mapping[str, str]
 ) -> tuple[_Cells, list[str]]:
     """Cut a CSV (comma, semicolon or tab) into the columns asked for; also return the other headings."""
-    known("columns", columns, ["time", *VARIABLES])
-    known("units", units, ["time", *VARIABLES])
-    if lacking := [name for name in ("time", "temperature", "relative_humidity") if name not in columns]:
-        raise InputError(f"{file}: columns has no '{lacking[0]}'; give the heading of its column")
-    for name in columns:
-        if name != "time":
-            if name not in units:
-                raise InputError(
-                    f"{file}: units has no '{name}'; give one such as {either(VARIABLES[name].common_units)}"
-                )
-            convert(np.zeros(1), units[name], name)
-    if unused := [name for name in units if name not in columns]:
-        raise InputError(f"{file}: units has '{unused[0]}', columns has not; give the heading of its column")
-
     lines = text.split("\n")
     candidates = (
         (
@@ -379,14 +416,14 @@ def _cut(
             delimiter,
             [heading.strip() for heading in next(csv.reader([line], delimiter=delimiter), [])],
         )
-        for number, line in enumerate(lines[:_PREAMBLE], start=1)
-        for delimiter in ",;\t"
+        for number, line in enumerate(lines[:PREAMBLE], start=1)
+        for delimiter in DELIMITERS
     )
     found = next((candidate for candidate in candidates if columns["time"] in candidate[2]), None)
     if found is None:
         first = [heading.strip(' "') for heading in re.split("[,;\t]", lines[0])]
         raise InputError(
-            f"{file}: no column '{columns['time']}' in its first {min(len(lines), _PREAMBLE)} line(s); "
+            f"{file}: no column '{columns['time']}' in its first {min(len(lines), PREAMBLE)} line(s); "
             f"line 1 is '{short(lines[0])}'; {nearest(columns['time'], first)}".rstrip("; ")
         )
     header_line, delimiter, header = found
@@ -412,49 +449,244 @@ def _cut(
             f"{file}, line {header_line + reader.line_num}: not readable as CSV: {error}"
         ) from None
     problems.refuse()
-    if len(rows) < 2:
-        raise InputError(f"{file}: {len(rows)} line(s) after the headings; a record needs two or more")
     places = {name: header.index(heading) for name, heading in columns.items()}
     texts = {name: [fields[place].strip() for fields in rows] for name, place in places.items()}
+    if "date" in texts:
+        texts["time"] = [" ".join(pair) for pair in zip(texts.pop("date"), texts["time"], strict=True)]
     unread = [heading for heading in header if heading not in columns.values()]
-    return _Cells(file, numbers, columns, texts, units, units_stated=True), unread
+    cells = _Cells(file, numbers, columns, texts, dict(units), units_stated=True, delimiter=delimiter)
+    return cells, unread
+
+
+def _with_readings(cells: _Cells, notes: list[str]) -> _Cells:
+    """Pass over lines of events, which have a time and no reading at all."""
+    values = [cells.texts[name] for name in VARIABLES if name in cells.texts]
+    kept = [row for row in range(len(cells.lines)) if any(texts[row] for texts in values)]
+    if not values or len(kept) in (0, len(cells.lines)):
+        return cells
+    first = next(row for row in range(len(cells.lines)) if row not in set(kept))
+    notes.append(
+        f"{len(cells.lines) - len(kept)} line(s) without any reading are passed over, the first of them line "
+        f"{cells.lines[first]}."
+    )
+    texts = {name: [column[row] for row in kept] for name, column in cells.texts.items()}
+    return replace(cells, lines=[cells.lines[row] for row in kept], texts=texts)
+
+
+def _plain_numbers(cells: _Cells, notes: list[str]) -> _Cells:
+    """Take units from behind the numbers of a column, and decimal commas where they can be nothing else."""
+    texts, units = dict(cells.texts), dict(cells.units)
+    for name in VARIABLES:
+        if name not in texts:
+            continue
+        behind = {re.sub(r"^[-+]?[\d.,]+\s*", "", text) for text in texts[name]}
+        unit = next(iter(behind)) if len(behind) == 1 else ""
+        if unit and (said := unit_in(f"({unit})", name)) and same_unit(units.get(name, said), said, name):
+            texts[name] = [text[: len(text) - len(unit)].rstrip() for text in texts[name]]
+            units[name] = said
+    numbers = [text for name in VARIABLES for text in texts.get(name, ())]
+    if (
+        cells.delimiter != ","
+        and not any("." in text for text in numbers)
+        and any(re.fullmatch(r"[-+]?\d+,(\d{1,2}|\d{4,})", text) for text in numbers)
+    ):
+        texts |= {
+            name: [text.replace(",", ".") for text in texts[name]] for name in VARIABLES if name in texts
+        }
+        notes.append("Decimals are written with a comma in the file.")
+    return replace(cells, texts=texts, units=units)
 
 
 def _read_csv(
-    cells: _Cells,
+    file: Path,
+    text: str,
     notes: list[str],
-    time_zone: str | None,
-    label: str,
-    exposure: str,
+    told: dict[str, Any],
+    columns: Mapping[str, str],
+    units: Mapping[str, str],
     place: Place | None,
     constants: Mapping[str, str],
-    longest_gap: pd.Timedelta,
+    light: str | os.PathLike[str] | Weather | None,
+    transmittance: object,
 ) -> Weather:
-    """Make a record of the columns of a plain CSV."""
-    problems, columns = Problems(), {}
-    with problems.noted():
-        stamps, clock = _stamps(cells, time_zone)
-    for name in VARIABLES:
-        if name in cells.headings:
-            with problems.noted():
-                columns[name] = cells.si(name, notes)
+    """Make a record of a plain CSV; what is still to be stated is told all at once."""
+    name, gap = file.name, span("3h" if told["longest_gap"] is None else told["longest_gap"])
+    known("columns", columns, ["time", "date", *VARIABLES])
+    known("units", units, ["time", *VARIABLES])
+    known("constants", constants, ["pressure", "wind_speed", "shortwave"])
+    have = [*constants, *(["shortwave"] if light is not None else [])]
+    found = recognise(name, text, columns, units, have)
+    problems = Problems()
+    for each in constants:
+        with problems.noted():
+            constant_in_si(each, constants[each])
+    for each in found.open:
+        problems.add(each)
+    for each in units:
+        if each in VARIABLES:
+            convert(np.zeros(1), units[each], each)
+        if each != "time" and each not in found.columns and not problems:
+            raise InputError(f"{name}: units has '{each}', columns has not; give the heading of its column")
+    cells = stamps = clock = None
+    measured: dict[str, Array] = {}
+    if not problems:
+        cells, unread = _cut(name, text, found.columns, found.units)
+        cells = _plain_numbers(_with_readings(cells, notes), notes)
+        if len(cells.lines) < 2:
+            raise InputError(
+                f"{name}: {len(cells.lines)} line(s) after the headings; a record needs two or more"
+            )
+        with problems.noted():
+            cells = _with_pattern(cells, gap)
+            stamps, clock = _stamps(cells, told["time_zone"] or found.time_zone)
+        for each in VARIABLES:
+            if each in cells.headings:
+                with problems.noted():
+                    cells = _with_unit(cells, each)
+                    measured[each] = cells.si(each, notes)
+        if unread:
+            notes.append(f"Columns not read: {', '.join(unread)}.")
+    _still_open(name, told, found.columns, constants, light, problems)
     problems.refuse()
+    assert cells is not None
+    assert stamps is not None
+    assert clock is not None
+    if found.read_as or "time" not in columns:
+        how = f", as {cells.units['time']}" if "time" in cells.units else ""
+        notes.insert(0, f"Read as: time from '{cells.headings['time']}'{how}; {'; '.join(found.read_as)}.")
+    share = None
+    if light is not None:
+        share = 1.0 if told["exposure"] == "outdoor" else _transmittance(transmittance)
+    elif transmittance is not None:
+        raise InputError(f"{name}: transmittance= goes with light=, the record whose light passes the cover")
+    settings: dict[str, Any] = {
+        "file": os.fspath(file),
+        **told,
+        "time_zone": str(clock),
+        "columns": dict(found.columns),
+        "units": cells.units,
+        "constants": dict(constants),
+        "light": None if light is None else light.source if isinstance(light, Weather) else os.fspath(light),
+        "transmittance": None if transmittance is None else f"{100.0 * _transmittance(transmittance):g} %",
+        "place": None if place is None else vars(place),
+    }
     fields = assemble(
-        source=cells.file,
+        source=name,
         format="csv",
         stamps=stamps,
         clock=clock,
-        columns=columns,
+        columns=measured,
         where=cells.where,
         lines=cells.lines,
-        label=label,
-        exposure=exposure,
+        label=told["label"],
+        exposure=told["exposure"],
         place=place,
         constants=constants,
-        longest_gap=longest_gap,
+        longest_gap=gap,
         notes=notes,
+        light=None if light is None else _light_of(name, light, share or 1.0, notes),
+        settings={key: value for key, value in settings.items() if value not in (None, {})},
     )
     return Weather(**fields)
+
+
+def _still_open(
+    file: str,
+    told: Mapping[str, Any],
+    columns: Mapping[str, str],
+    constants: Mapping[str, str],
+    light: object,
+    problems: Problems,
+) -> None:
+    """Note what neither the file nor the caller says."""
+    if told["exposure"] is None:
+        problems.add(
+            f"{file}: where was it measured? Give exposure='crop' for a logger in the crop, "
+            "exposure='outdoor' for a station outside"
+        )
+    if told["label"] is None:
+        problems.add(
+            f"{file}: what is a stamp? Give label='instant' for readings, label='start', label='middle' or "
+            "label='end' for where it stands in the time that a mean is of"
+        )
+    if "wind_speed" not in columns and "wind_speed" not in constants:
+        problems.add(
+            f"{file}: no wind_speed; give its column, or a value as constants={{'wind_speed': '0.3 m/s'}}, "
+            "which is usual at a crop under air-flow fans"
+        )
+    if "shortwave" not in columns and "shortwave" not in constants and light is None:
+        outside = told["exposure"] == "outdoor"
+        problems.add(
+            f"{file}: no shortwave{'; outdoor weather needs' if outside else ''}; give its column, or the "
+            "light of a station's file or of a typical year nearby as light='piedmont'"
+            + ("" if outside else ", or for darkness constants={'shortwave': '0 W/m^2'}")
+        )
+
+
+def _with_unit(cells: _Cells, name: str) -> _Cells:
+    """Return the cells, the unit of a column settled."""
+    if name in cells.units:
+        return cells
+    if name == "relative_humidity":
+        try:
+            if max(float(text) for text in cells.texts[name]) > 1.5:  # no share is so large
+                return replace(cells, units={**cells.units, name: "percent"})
+        except ValueError:
+            pass
+    common = VARIABLES[name].common_units
+    raise InputError(
+        f"{cells.file}: '{cells.headings[name]}' does not say its unit; give "
+        f"units={{'{name}': '{common[0]}'}}, or {either(common[1:])}"
+    )
+
+
+def _with_pattern(cells: _Cells, longest_gap: timedelta) -> _Cells:
+    """Return the cells, the pattern of their stamps settled where they are not ISO 8601."""
+    texts = [plain_stamp(text) for text in cells.texts["time"]]
+    if "time" in cells.units:
+        if "%p" in cells.units["time"]:
+            return replace(cells, texts={**cells.texts, "time": texts})
+        return cells
+    try:
+        datetime.fromisoformat(texts[0])
+    except ValueError:
+        pass
+    else:
+        return cells
+    try:
+        pattern = pattern_of(texts, longest_gap)
+    except InputError as error:
+        if "units=" in str(error):
+            raise InputError(f"{cells.file}: {error}") from None
+        return cells  # what is no time is told stamp by stamp
+    return replace(cells, texts={**cells.texts, "time": texts}, units={"time": pattern, **cells.units})
+
+
+def _transmittance(given: object) -> float:
+    row = TABLE["house.transmittance"]
+    return row.standard if given is None else bounded("transmittance", row, given)
+
+
+def _light_of(
+    file: str, light: str | os.PathLike[str] | Weather, share: float, notes: list[str]
+) -> Callable[[pd.DatetimeIndex], Array]:
+    """Return the light at the logger from another record."""
+    other = light if isinstance(light, Weather) else read_weather(light)
+    if other.exposure != "outdoor":
+        raise InputError(
+            f"{file}: light={other.source!r} was measured at a crop; a record of outdoors is needed"
+        )
+    through = "" if share == 1.0 else f", {100.0 * share:.0f} % of it through the cover"
+    typical = " of a typical year, not of these days" if other.typical else ""
+    notes.append(f"No light in the file: that of {other.place or other.source}{typical}{through}.")
+
+    def at(moments: pd.DatetimeIndex) -> Array:
+        try:
+            return np.asarray(share * other.at(moments)["shortwave"].to_numpy())
+        except InputError as error:
+            raise InputError(f"{file}: no light for all of it: {error}") from None
+
+    return at
 
 
 def _stamps(cells: _Cells, time_zone: str | None) -> tuple[pd.DatetimeIndex, tzinfo]:

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from calendar import isleap
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, timezone, tzinfo
 from typing import Any
 
@@ -72,6 +72,8 @@ class Weather:
         The stamps in UTC on either side of each gap that was bridged by a straight line.
     lines
         The line of the file that each row of `data` comes from, where each comes from one.
+    settings
+        How the file was read, stated or found out: what [weather] of a scenario's file holds.
     """
 
     data: pd.DataFrame
@@ -86,6 +88,7 @@ class Weather:
     notes: tuple[str, ...] = ()
     gaps: tuple[tuple[pd.Timestamp, pd.Timestamp], ...] = ()
     lines: tuple[int, ...] = ()
+    settings: Mapping[str, Any] = field(default_factory=dict)
 
     @classmethod
     def from_dataframe(

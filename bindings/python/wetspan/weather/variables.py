@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -42,9 +43,28 @@ VARIABLES: Mapping[str, Variable] = {
         unit="W/m^2",
         low=0.0,
         high=2000.0,
-        common_units=("W/m^2", "kW/m^2"),
+        common_units=("W/m^2", "kW/m^2", "umol/m^2/s", "foot-candle", "lux"),
     ),
 }
+
+#: Light that was measured as photons or as what the eye sees, converted as that of sun and sky. Lamps differ.
+#: Thimijan RW, Heins RD 1983, HortScience 18:818-822, for sun and sky: 4.57 umol of photons of 400-700 nm per
+#: joule of them, 54 lux per umol/m2/s (grade B). The joules of 400-700 nm in one of shortwave: annual means
+#: of 0.409 to 0.477 over the globe, Akitsu et al. 2022 (abstract seen); 0.45 is usual (grade B).
+PHOTONS_PER_JOULE, LUX_PER_PHOTONS, PAR_IN_SHORTWAVE = 4.57, 54.0, 0.45
+_LUX_PER_FOOT_CANDLE = 1.0 / 0.09290304  # a lumen per square foot, exact
+_UMOL = PHOTONS_PER_JOULE * PAR_IN_SHORTWAVE  # umol/m2/s of photons in 1 W/m2 of shortwave
+_EYE = {
+    "lux": 1.0,
+    "lx": 1.0,
+    "lm/m2": 1.0,
+    "lum/m2": 1.0,
+    "klux": 1e3,
+    "klx": 1e3,
+} | dict.fromkeys(
+    ("footcandle", "footcandles", "ftcandle", "ftcandles", "ftcd", "ftc", "fc", "lum/ft2", "lm/ft2"),
+    _LUX_PER_FOOT_CANDLE,
+)
 
 
 @dataclass(frozen=True)
@@ -91,19 +111,52 @@ def known(what: str, given: Iterable[str], allowed: Sequence[str]) -> None:
             raise InputError(f"{what}: '{name}'; allowed is {', '.join(allowed)}; {close}".rstrip("; "))
 
 
+def light_factor(unit: str) -> float | None:
+    """Return the shortwave [W/m2] that one of a unit of photons or of illuminance stands for, else None."""
+    bare = re.sub(r"[\s.\-_]+", "", unit.lower().replace("²", "2").replace("^", ""))
+    if bare in _EYE:
+        return _EYE[bare] / LUX_PER_PHOTONS / _UMOL
+    try:
+        return float(in_si(np.ones(1), unit, "umol/m^2/s", "unit")[0]) / _UMOL
+    except InputError:
+        return None
+
+
+def light_note(unit: str) -> str:
+    """Return what is assumed where light in photons or illuminance is read as shortwave."""
+    factor = light_factor(unit)
+    assert factor is not None
+    return (
+        f"Light in {unit} is read as that of sun and sky, 1 W/m2 of shortwave for {1.0 / factor:.3g} {unit} "
+        "(Thimijan and Heins 1983, with 45 % of shortwave between 400 and 700 nm; 41 to 48 % is found). It "
+        "is wrong under lamps."
+    )
+
+
 def allowed(name: str, unit: str) -> str:
     """Return the bounds of a variable in a unit, as people read them."""
     rule = VARIABLES[name]
-    low, high = in_si(np.array([rule.low, rule.high]), rule.unit, unit, name)
+    bounds = np.array([rule.low, rule.high])
+    factor = light_factor(unit) if name == "shortwave" else None
+    low, high = in_si(bounds, rule.unit, unit, name) if factor is None else bounds / factor
     low, high = (f"{float(f'{bound:.5g}'):g}" for bound in (low, high))
     return with_unit(f"{low} to {high}", unit)
 
 
 def convert(values: Array, unit: str, name: str) -> Array:
     rule = VARIABLES[name]
+    factor = light_factor(unit) if name == "shortwave" else None
+    if factor is not None:
+        return values * factor
     try:
         return in_si(values, unit, rule.unit, f"units['{name}']")
     except InputError:
         hint = (degrees_meant(unit) if rule.unit == "K" else "") or nearest(unit, rule.common_units)
         told = f"units['{name}']: '{unit}' is not a unit of {rule.long_name}; allowed is one such as "
         raise InputError(f"{told}{either(rule.common_units)}; {hint}".rstrip("; ")) from None
+
+
+def same_unit(unit: str, other: str, name: str) -> bool:
+    """Return whether two units of a variable are one, however they are written."""
+    ends = np.array([0.0, 1.0])
+    return bool(np.allclose(convert(ends, unit, name), convert(ends, other, name)))

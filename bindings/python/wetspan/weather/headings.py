@@ -1,0 +1,228 @@
+"""What a plain CSV says itself: which column is what, in which unit, and how its stamps are written.
+
+Nothing is guessed. A heading such as "Temp (°F)" says what it is, a day above 12 says where the month stands,
+"GMT-04:00" says the clock; what is left open is asked for, all of it at once, with what answers it.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+import numpy as np
+
+from wetspan.errors import InputError, shortened
+from wetspan.weather.variables import VARIABLES, convert, either, same_unit
+
+PREAMBLE = 100  # lines of a CSV that are searched for its headings
+NEEDED = ("time", "temperature", "relative_humidity")
+DELIMITERS = ",;\t"
+
+#: What a heading of each column is about, and what it must not be about. Words as they stand in headings.
+_ABOUT = {
+    "time": r"\b(date ?/? ?time|time ?stamp|time|clock)\b",
+    "date": r"\bdate\b",
+    "temperature": r"\b(temp|temperature|tair|t air|air t)\b",
+    "relative_humidity": r"\b(rh|rel ?hum\w*|relative humidity|humidity|humid)\b",
+    "pressure": r"\b(pressure|barometer|barometric)\b",
+    "wind_speed": r"\b(wind ?speed|wspd|air ?speed|wind)\b",
+    "shortwave": r"\b(solar|sun(light)?|light|radiation|irradiance|par|ppfd|ghi|shortwave|intensity)\b",
+}
+_NOT_ABOUT = (
+    r"\b(dew|soil|leaf|substrate|wet ?bulb|max|maximum|min|minimum|high|low|heat index|wind chill|gust|dir|"
+    r"direction|vapou?r|board|battery|absolute|specific|set ?point|dli|daily|longwave)\b"
+)
+_CLOCK = re.compile(r"\b(?:GMT|UTC)\s*([+-]\d{1,2}(?::?\d{2})?)?\b")
+
+
+@dataclass
+class Found:
+    """What was found in a file: columns and units by our names, its clock if told, and what is still open."""
+
+    columns: dict[str, str]
+    units: dict[str, str]
+    time_zone: str | None = None
+    open: list[str] = field(default_factory=list)  # one sentence each, with what answers it
+    read_as: list[str] = field(default_factory=list)  # what was taken from the headings
+
+
+def recognise(
+    file: str,
+    text: str,
+    columns: Mapping[str, str],
+    units: Mapping[str, str],
+    have: Sequence[str],
+) -> Found:
+    """Return columns and units, those that are stated and those that the headings say.
+
+    `have` are variables that are given otherwise and not looked for. Where time, temperature and humidity are
+    all stated, nothing else is read.
+    """
+    found = Found(dict(columns), dict(units))
+    whole = all(name in columns for name in NEEDED)
+    header = _headings(text, columns)
+    if header is None:
+        if not whole:
+            first = shortened(text.lstrip().split("\n", 1)[0], 120)
+            missing = ", ".join(name for name in NEEDED if name not in columns)
+            found.open.append(
+                f"{file}: no line of headings says {missing}; its first line is '{first}'; give the headings "
+                "as columns={'time': 'HEADING'} and so on"
+            )
+        return found
+    for name in () if whole else ("date", "time", *VARIABLES):
+        if name in columns or name in have:
+            continue
+        told = [each for each in header if each not in found.columns.values() and _is_about(each, name)]
+        if len(told) == 1:
+            found.columns[name] = told[0]
+        elif len(told) > 1 and name != "date":
+            found.open.append(
+                f"{file}: {either(told)} may be {_said(name)}; give columns={{'{name}': '{told[0]}'}}"
+            )
+        elif name in NEEDED:
+            found.open.append(
+                f"{file}: no heading says {_said(name)}, there are {', '.join(header)}; give "
+                f"columns={{'{name}': 'HEADING'}}"
+            )
+    if "date" in found.columns and "date" not in columns:
+        _settle_date(found)
+    for name, heading in found.columns.items():
+        if name in ("time", "date"):
+            clock = _CLOCK.search(heading)
+            if clock is not None:
+                found.time_zone = f"UTC{clock[1] or ''}"
+        elif name not in found.units:
+            unit = unit_in(heading, name)
+            if unit is not None:
+                found.units[name] = unit
+                found.read_as.append(f"{_said(name)} from '{heading}' in {unit}")
+        if name not in columns and name not in ("time", "date") and name in units:
+            found.read_as.append(f"{_said(name)} from '{heading}'")
+    return found
+
+
+def _settle_date(found: Found) -> None:
+    """Keep a column of dates where another has the times of day; alone it is the column of stamps."""
+    if "time" not in found.columns:
+        found.columns["time"] = found.columns.pop("date")
+        found.open = [each for each in found.open if not each.startswith("time")]
+    elif re.search(r"date", found.columns["time"], re.IGNORECASE):
+        del found.columns["date"]
+
+
+def _said(name: str) -> str:
+    return VARIABLES[name].long_name if name in VARIABLES else name
+
+
+def _headings(text: str, columns: Mapping[str, str]) -> list[str] | None:
+    """Return the headings: the first line that says most of what is sought, two columns at least."""
+    best, most = None, 1
+    for fields in _candidates(text):
+        told = sum(heading in fields for heading in columns.values())
+        told += sum(any(_is_about(each, name) for each in fields) for name in _ABOUT if name not in columns)
+        if told > most:
+            best, most = fields, told
+    return best
+
+
+def _candidates(text: str) -> Iterator[list[str]]:
+    for line in text.split("\n", PREAMBLE)[:PREAMBLE]:
+        for delimiter in DELIMITERS:
+            if delimiter in line and len(line) < csv.field_size_limit():
+                fields = [each.strip() for each in next(csv.reader([line], delimiter=delimiter), [])]
+                if len(fields) > 1 and not any(re.match(r"[-+]?\d", each) for each in fields):
+                    yield fields
+
+
+def _is_about(heading: str, name: str) -> bool:
+    words = re.sub(r"[_\W]+", " ", re.sub(r"[(\[].*", "", heading)).strip().lower()
+    words = re.sub(r"\b(gmt|utc)\b.*", "", words)
+    if re.search(_NOT_ABOUT, words):
+        return False
+    if name == "date" and re.search(r"\btime|stamp", words):
+        return False
+    return re.search(_ABOUT[name], words) is not None
+
+
+def unit_in(heading: str, name: str) -> str | None:
+    """Return the unit of a variable that stands in its heading: in brackets, after a comma, at its end."""
+    inside = re.findall(r"[(\[]([^)\]]*)[)\]]", heading)
+    after = [part.strip() for part in re.split(r"[,;]", re.sub(r"[(\[].*?[)\]]", "", heading))[1:]]
+    last = re.split(r"[\s_]+", heading.strip())[-1:]
+    for given in (*inside, *after, *last):
+        unit = {"F": "degF", "C": "degC"}.get(given, given) if name == "temperature" else given
+        if not unit or (name == "relative_humidity" and unit in ("RH", "humidity")):
+            continue
+        try:
+            convert(np.zeros(1), unit, name)
+        except InputError:
+            continue
+        spoken = (each for each in VARIABLES[name].common_units if same_unit(unit, each, name))
+        return next(spoken, unit)
+    return None
+
+
+# Stamps ---------------------------------------------------------------------------------------------------
+
+_STAMP = re.compile(
+    r"(?P<a>\d{1,4})(?P<sep>[/.\-])(?P<b>\d{1,2})(?P=sep)(?P<c>\d{1,4})(?P<gap>,? )"
+    r"(?P<clock>\d{1,2}:\d{2})(?P<s>:\d{2})?(?P<fraction>\.\d+)?(?P<half> [AP]M)?"
+)
+
+
+def plain_stamp(text: str) -> str:
+    """Return a stamp with plain single spaces, and AM or PM apart in capitals."""
+    spaced = " ".join(text.split())
+    return re.sub(r"(?<=\d)\s*([aApP])\.?\s?[mM]\.?$", lambda half: f" {half[1].upper()}M", spaced)
+
+
+def pattern_of(texts: Sequence[str], longest_gap: timedelta) -> str:
+    """Return the one pattern, for strptime, that stamps are written in.
+
+    InputError where none is, or where day and month may be exchanged: neither a number above 12 nor the
+    order of the stamps tells them apart.
+    """
+    matches = [_STAMP.fullmatch(text) for text in texts]
+    if not matches or any(match is None for match in matches):
+        raise InputError("not a date and a time of day")
+    first = matches[0]
+    assert first is not None
+    sep, year = first["sep"], "%Y" if max(len(first["a"]), len(first["c"])) == 4 else "%y"
+    clock = "%I:%M" if first["half"] else "%H:%M"
+    clock += (":%S" if first["s"] else "") + (".%f" if first["fraction"] else "")
+    clock += " %p" if first["half"] else ""
+    if len(first["a"]) == 4:
+        return f"%Y{sep}%m{sep}%d{first['gap']}{clock}"
+    month_first, day_first = (
+        f"{date.replace('/', sep)}{sep}{year}{first['gap']}{clock}" for date in ("%m/%d", "%d/%m")
+    )
+    a, b = (max(int(match[name]) for match in matches if match is not None) for name in "ab")
+    if a > 12 and b > 12:
+        raise InputError("neither number of the dates is a month")
+    if b > 12:
+        return month_first
+    if a > 12 or sep == ".":
+        return day_first
+    running = [each for each in (month_first, day_first) if _runs_on(texts, each, longest_gap)]
+    if len(running) == 1:
+        return running[0]
+    one = next(
+        (text for text, match in zip(texts, matches, strict=True) if match and match["a"] != match["b"]),
+        texts[0],
+    )
+    raise InputError(
+        f"'{one}' may have the month first or the day; give units={{'time': '{month_first}'}} or "
+        f"units={{'time': '{day_first}'}}"
+    )
+
+
+def _runs_on(texts: Sequence[str], pattern: str, longest_gap: timedelta) -> bool:
+    """Return whether stamps read so increase without a gap that is too long."""
+    moments = [datetime.strptime(text, pattern) for text in texts]
+    steps = [after - before for before, after in pairwise(moments)]
+    return all(timedelta(0) < step <= longest_gap for step in steps)

@@ -1,0 +1,228 @@
+"""Loggers' files as people have them: what they say is taken, what they leave open is asked for at once.
+
+The files are invented.
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import wetspan as ws
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from wetspan.errors import InputError
+from wetspan.weather.headings import pattern_of, plain_stamp, unit_in
+from wetspan.weather.variables import VARIABLES, allowed, convert, light_factor
+
+HOUR = timedelta(hours=3)
+STATED: dict[str, Any] = {
+    "exposure": "crop",
+    "label": "instant",
+    "time_zone": "UTC-05:00",
+    "constants": {"wind_speed": "0.3 m/s", "shortwave": "100 W/m^2"},
+}
+
+
+def read(folder: Path, text: str | bytes, **changes: Any) -> ws.Weather:
+    file = folder / "logger.csv"
+    file.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return ws.read_weather(file, **{**STATED, **changes})
+
+
+def fahrenheit(hours: int = 30) -> str:
+    """An invented logger: a preamble, 12-hour clock, degree signs, a line of an event at its end."""
+    lines = ['"Title: bench 3"', '"#","Date Time, GMT-04:00","Temp, °F (sensor 1)","RH, %","Host Connected"']
+    start = datetime(2026, 5, 13, 22)
+    for i in range(hours):
+        at = start + timedelta(hours=i)
+        warm = 70.0 + 10.0 * math.sin((at.hour - 9) / 12 * math.pi)
+        lines.append(f"{i},{at:%m/%d/%y %I:%M:%S %p},{warm:.1f},{130 - warm:.0f},")
+    lines.append(f"{hours},{start + timedelta(hours=hours):%m/%d/%y %I:%M:%S %p},,,Logged")
+    return "\r\n".join(lines)
+
+
+def test_a_fahrenheit_logger_says_most_of_it_itself(tmp_path):
+    given_ = {name: value for name, value in STATED.items() if name != "time_zone"}
+    file = tmp_path / "logger.csv"
+    file.write_bytes(b"\xef\xbb\xbf" + fahrenheit().encode())  # with a byte order mark
+    weather = ws.read_weather(file, **given_)
+    assert weather.time_zone == "UTC-04:00"
+    assert len(weather.data) == 30
+    assert weather.local("2026-05-14T15:00") in weather.data.index
+    at_three = weather.at(weather.data.index[17:18])  # 22:00 and 17 hours
+    assert float(at_three["temperature"].iloc[0]) == pytest.approx((80.0 - 32) / 1.8 + 273.15, abs=0.03)
+    assert float(at_three["relative_humidity"].iloc[0]) == pytest.approx(0.5)
+    assert any("'Temp, °F (sensor 1)' in degF" in note for note in weather.notes)
+    assert any("1 line(s) without any reading" in note and "line 33" in note for note in weather.notes)
+
+
+def test_everything_that_is_open_is_told_at_once(tmp_path):
+    file = tmp_path / "logger.csv"
+    file.write_text("Date/Time,Temp,RH\n5/6/2026 14:00,71,60\n5/6/2026 15:00,72,61\n")
+    with pytest.raises(InputError) as caught:
+        ws.read_weather(file)
+    told = "\n".join(caught.value.problems)
+    for answer in (
+        "units={'time': '%m/%d/%Y %H:%M'} or units={'time': '%d/%m/%Y %H:%M'}",
+        "'Temp' does not say its unit; give units={'temperature': 'degC'}, or 'degF'",
+        "exposure='crop'",
+        "label='instant'",
+        "constants={'wind_speed': '0.3 m/s'}",
+        "light='piedmont'",
+    ):
+        assert answer in told
+    answers = {
+        "exposure": "crop",
+        "label": "instant",
+        "time_zone": "America/New_York",
+        "units": {"time": "%m/%d/%Y %H:%M", "temperature": "degF"},
+        "constants": {"wind_speed": "0.3 m/s"},
+        "light": "piedmont",
+    }
+    assert len(ws.read_weather(file, **answers).data) == 2  # the answers are enough
+
+
+@pytest.mark.parametrize(
+    ("stamps", "pattern"),
+    [
+        (["5/16/2026 2:05:00 PM", "5/16/2026 3:05:00 PM"], "%m/%d/%Y %I:%M:%S %p"),
+        (["16/05/2026 14:05", "16/05/2026 15:05"], "%d/%m/%Y %H:%M"),
+        (["16.05.26 14:05", "16.05.26 15:05"], "%d.%m.%y %H:%M"),
+        (["04.05.2026 14:05", "04.05.2026 15:05"], "%d.%m.%Y %H:%M"),
+        (["2026/5/4 14:05", "2026/5/4 15:05"], "%Y/%m/%d %H:%M"),
+        (["05-16-26 2:05pm", "05-16-26 3:05 p.m."], "%m-%d-%y %I:%M %p"),
+        (["5/1/2026 23:00", "5/2/2026 0:00"], "%m/%d/%Y %H:%M"),  # as days they are a month apart
+        (["1/5/2026 23:00", "2/5/2026 0:00"], "%d/%m/%Y %H:%M"),
+    ],
+)
+def test_stamps_tell_where_the_month_stands(stamps, pattern):
+    plain = [plain_stamp(stamp) for stamp in stamps]
+    assert pattern_of(plain, HOUR) == pattern
+    moments = [datetime.strptime(stamp, pattern) for stamp in plain]
+    assert timedelta(0) < moments[1] - moments[0] <= HOUR
+
+
+def test_a_date_of_two_readings_is_refused():
+    with pytest.raises(InputError, match="'5/6/2026 14:00' may have the month first or the day"):
+        pattern_of(["5/6/2026 14:00", "5/6/2026 15:00"], HOUR)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.datetimes(datetime(1990, 1, 1), datetime(2040, 1, 1)),
+    st.sampled_from(["%m/%d/%Y %I:%M %p", "%d/%m/%Y %H:%M", "%Y-%m-%d %H:%M", "%m-%d-%y %I:%M:%S %p"]),
+)
+def test_stamps_are_read_as_they_were_written_or_refused(start, pattern):
+    start = start.replace(second=0, microsecond=0)
+    moments = [start + timedelta(hours=hour) for hour in range(30)]
+    texts = [moment.strftime(pattern) for moment in moments]
+    try:
+        found = pattern_of(texts, HOUR)
+    except InputError:
+        assert all(moment.day <= 12 for moment in moments)
+        return
+    assert [datetime.strptime(text, found) for text in texts] == moments
+
+
+@pytest.mark.parametrize(
+    ("heading", "name", "unit"),
+    [
+        ("Temp (°F)", "temperature", "degF"),
+        ("Temperature_F", "temperature", "degF"),
+        ("Air Temp [C]", "temperature", "degC"),
+        ("Temp, °C (LGR 1)", "temperature", "degC"),
+        ("RH (%)", "relative_humidity", "percent"),
+        ("Humidity, %", "relative_humidity", "percent"),
+        ("Wind Speed (mph)", "wind_speed", "mph"),
+        ("PAR (µmol/m²/s)", "shortwave", "umol/m^2/s"),
+        ("PAR (umol m-2 s-1)", "shortwave", "umol/m^2/s"),
+        ("Light (foot-candles)", "shortwave", "foot-candle"),
+        ("Intensity, lum/ft²", "shortwave", "foot-candle"),
+        ("Solar Radiation (W/m²)", "shortwave", "W/m^2"),
+        ("Temp", "temperature", None),
+        ("Light", "shortwave", None),
+    ],
+)
+def test_headings_say_their_unit(heading, name, unit):
+    assert unit_in(heading, name) == unit
+
+
+def test_light_of_sun_and_sky():
+    """Thimijan and Heins 1983: 0.20 umol/m2/s a foot-candle; full sun, 10 000 of them, is about 970 W/m2."""
+    umol, foot_candle, lux = (light_factor(unit) for unit in ("umol/m2/s", "fc", "lux"))
+    assert foot_candle / umol == pytest.approx(0.20, rel=0.01)
+    assert umol == pytest.approx(1 / 2.06, rel=0.01)
+    assert 10_000 * foot_candle == pytest.approx(970, rel=0.01)
+    assert lux * 10.7639 == pytest.approx(foot_candle, rel=1e-4)
+    assert light_factor("W/m^2") is None
+    assert convert(np.array([2000.0]), "µmol/m²/s", "shortwave")[0] == pytest.approx(972, rel=0.01)
+    assert allowed("shortwave", "umol/m^2/s") == "0 to 4113 umol/m^2/s"
+
+
+def test_light_in_photons_is_noted(tmp_path):
+    text = "Time,Temp (F),RH %,PAR (umol/m2/s)\n2026-05-14T06:00,70,60,200\n2026-05-14T07:00,71,60,400\n"
+    weather = read(tmp_path, text, constants={"wind_speed": "0.3 m/s"})
+    assert weather.data["shortwave"].to_numpy() == pytest.approx([97.25, 194.5], rel=1e-3)
+    assert any("sun and sky" in note and "lamps" in note for note in weather.notes)
+
+
+def test_light_of_a_typical_year(tmp_path):
+    only_wind = {"wind_speed": "0.3 m/s"}
+    text = "Time,Temp (F),RH %\n" + "".join(f"2026-05-14T{hour:02d}:00,70,60\n" for hour in range(24))
+    weather = read(tmp_path, text, constants=only_wind, light="piedmont", transmittance="50 %")
+    outside = ws.read_weather("piedmont").at(weather.data.index)["shortwave"].to_numpy()
+    assert weather.data["shortwave"].to_numpy() == pytest.approx(0.5 * outside)
+    assert outside.max() > 300.0
+    assert any("typical year, not of these days, 50 % of it" in note for note in weather.notes)
+    again = read(tmp_path, text, constants=only_wind, light=ws.read_weather("piedmont"), transmittance=0.5)
+    assert again.data.equals(weather.data)
+    for wrong, fragment in (
+        ({"light": weather}, "was measured at a crop"),
+        ({"light": "piedmont", "transmittance": "150 %"}, "outside what is allowed"),
+        ({"transmittance": "50 %", "constants": STATED["constants"]}, "transmittance= goes with light="),
+    ):
+        with pytest.raises(InputError, match=fragment):
+            read(tmp_path, text, **{"constants": only_wind, **wrong})
+
+
+def test_semicolons_decimal_commas_and_units_in_cells(tmp_path):
+    text = (
+        "Datum;Date;Time;Temp (°C);RH\nx;14.05.2026;06:00;18,4 °C;61,5 %\nx;14.05.2026;07:00;18,9 °C;60,0 %\n"
+    )
+    weather = read(tmp_path, text)
+    assert weather.data["temperature"].to_numpy() == pytest.approx([291.55, 292.05])
+    assert weather.data["relative_humidity"].to_numpy() == pytest.approx([0.615, 0.6])
+    assert "Decimals are written with a comma in the file." in weather.notes
+    thousand = (
+        text.replace("18,4", "18,400")
+        .replace("18,9", "18,900")
+        .replace("61,5", "61,500")
+        .replace("60,0", "60,000")
+    )
+    with pytest.raises(InputError, match="may be"):
+        read(tmp_path, thousand)
+    latin = "Time;Temp (°C);RH (%)\n2026-05-14T06:00;18.4;61\n2026-05-14T07:00;18.9;60\n".encode("latin-1")
+    assert "Not UTF-8: read as Latin-1." in read(tmp_path, latin).notes
+
+
+def test_two_columns_that_may_be_meant_are_asked_about(tmp_path):
+    text = "Time,Temp 1 (F),Temp 2 (F),Dew point (F),RH %\n" + "".join(
+        f"2026-05-14T{hour:02d}:00,70,80,50,60\n" for hour in range(3)
+    )
+    with pytest.raises(
+        InputError, match=r"'Temp 1 .F.' or 'Temp 2 .F.' may be air temperature; give columns="
+    ):
+        read(tmp_path, text)
+    weather = read(tmp_path, text, columns={"temperature": "Temp 2 (F)"})
+    assert weather.data["temperature"].to_numpy() == pytest.approx((80 - 32) / 1.8 + 273.15)
+
+
+def test_every_variable_has_units_that_headings_may_say():
+    for name, rule in VARIABLES.items():
+        for unit in rule.common_units:
+            assert unit == "1" or unit_in(f"x ({unit})", name) is not None
