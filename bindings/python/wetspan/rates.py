@@ -7,7 +7,7 @@ to a few facts of the trade, and on the check height that is given. They do not 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -21,6 +21,7 @@ from wetspan.outcome import Outcome, single
 from wetspan.parameters import row_of
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed
+from wetspan.unit_choice import METRIC, UnitChoice
 from wetspan.units import convert, in_unit, show
 
 Numbers = npt.NDArray[np.float64]
@@ -125,6 +126,8 @@ class Equivalent:
         That gives the same growth control; NaN where none does.
     low, high
         10 and 90 % quantiles of same_control over the draws; NaN without.
+    volume
+        Of the drench for each plant [m3]; NaN for a drench as a spray.
     """
 
     of: str
@@ -135,6 +138,21 @@ class Equivalent:
     low: float
     high: float
     given: str
+    volume: float = np.nan
+
+    def short(self, units: UnitChoice = METRIC) -> str:
+        """Return what a spray equals as a drench, in one sentence without the cautions."""
+        pour = units.text(convert(self.volume, "m^3", "mL"), "mL")
+
+        def said(strength: float) -> str:
+            return f"{units.text(convert(strength, 'kg/m^3', 'mg/L'), 'mg/L', 2)} ({convert(strength * self.volume, 'kg', 'mg'):.2g} mg)"
+
+        if not np.isfinite(self.same_control):
+            control = "no concentration gives the same growth control"
+        else:
+            control = f"{said(self.same_control)} for the same growth control"
+        in_pot = f"{said(self.same_amount)} is what this spray puts into it"
+        return f"As a drench of {pour} a pot: {control}; {in_pot}."
 
     def __str__(self) -> str:
         row = row_of("application.concentration")
@@ -179,9 +197,10 @@ def as_drench(
             {"application.method": "drench"}
         )
 
-    return _equivalent(
+    found = _equivalent(
         scenario, drench, f"a drench of {volume}", in_pot / litres, outcome, samples, seed, given, threads
     )
+    return replace(found, volume=litres)
 
 
 def as_spray(

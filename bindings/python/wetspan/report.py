@@ -23,6 +23,7 @@ from wetspan.scenario import Scenario
 from wetspan.sensitivity import ControlRange
 from wetspan.study import air_at, best_time
 from wetspan.unit_choice import UnitChoice
+from wetspan.units import convert
 
 #: Times that differ by less read as the same: wet time as a factor, growth control as a share. Grade D.
 _SAME_WET_TIME, _SAME_CONTROL = 1.05, 0.005
@@ -40,9 +41,19 @@ def what_is_sprayed(scenario: Scenario) -> str:
     method = str(scenario.shown("application.method"))
     volume, strength = (scenario.show(f"application.{name}") for name in ("volume_rate", "concentration"))
     line = f"{method} of {volume} at {strength}"
+    if method == "drench":
+        litres = scenario["application.volume_rate"] / scenario["canopy.plant_density"]
+        pour = scenario.units.text(convert(litres, "m^3", "mL"), "mL")
+        line = f"{method} of {pour} a pot ({volume}) at {strength}, {_applied(scenario):.3g} mg a pot"
     if method == "spray":
         line += f", droplets of {scenario.show('droplets.dv50')}"
     return f"{scenario.title}: {line}" if scenario.title else line[0].upper() + line[1:]
+
+
+def _applied(scenario: Scenario) -> float:
+    """Return the active ingredient that is put out for each plant [mg]."""
+    amount = scenario["application.volume_rate"] * scenario["application.concentration"]
+    return convert(amount / scenario["canopy.plant_density"], "kg", "mg")
 
 
 def where_it_lands(split: xr.DataArray) -> str:
@@ -555,6 +566,7 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
             known += f"; {control.not_dry} of them stay wet, and the range is a lower bound"
     lines = {
         "air at the crop": f"{_warmth(units, warm)}, {per_cent(damp)} humidity, light {light:.0f} W/m2",
+        "put out per plant": f"{_applied(outcome.scenario):.3g} mg",
         "split": ", ".join(landed),
         "wet": wet,
         "uptake per plant": ", ".join(uptake),

@@ -14,6 +14,7 @@ from typing import Any
 import tomli_w
 
 from wetspan import _core, weather_table
+from wetspan.amounts import POT_VOLUME, amount_in_si
 from wetspan.errors import InputError, Problems, echo, nearest, shortened
 from wetspan.files import read_toml, toml_lines, write_text
 from wetspan.parameters import POSITION, SECTIONS, TABLE, row_of
@@ -34,6 +35,9 @@ class Scenario(Mapping[str, float]):
     concentration of 30 mg/L, is refused. Reading, `scenario["air.temperature"]` is a float in that unit and
     `scenario.show("air.temperature")` is text in the unit people are shown. Inputs that are not allowed raise
     InputError, which says what is allowed and the nearest name.
+
+    A drench may give application.volume_per_pot ("4 fl oz") instead of volume_rate, which it sets with the
+    canopy.plant_density of that moment.
 
     One application at the start of growth, unless `applications` gives a calendar: a list of what is applied
     when, each {"at": time after the start of growth, ...} with the inputs that differ from the scenario's
@@ -257,17 +261,28 @@ def from_document(
     core = scenario._held.copy()
     at: time | None = None
     spoken: list[tuple[_core.Parameter, object]] = []
+    pour: object = None
     for section, inside in sections.items():
         with problems.noted(where(section)):
             _check_section(section, inside)
             for name, value in inside.items():
                 key = f"{section}.{name}"
+                if key == _POUR:
+                    pour = value
+                    continue
                 with problems.noted(where(key)):
                     if key == CLOCK:
                         at = _take_clock({f"{section}.{each}": inside[each] for each in inside}, None)
                         continue
                     _set_one(core, key, value, bare=False)
                     spoken.append((row_of(key), value))
+    if pour is not None:
+        with problems.noted(where(_POUR)):
+            _without_pour(
+                {_POUR: pour} | dict.fromkeys([_VOLUME] * ("volume_rate" in document["application"]))
+            )
+            _set_pour(core, pour)
+            spoken.append((TABLE[_VOLUME], pour))
     with problems.noted(where("applications")):
         _set_calendar(core, applications, bare=False)
     problems.refuse()
@@ -362,10 +377,40 @@ def _example(section: str) -> str:
 
 
 def _set(core: _core.Scenario, values: Mapping[str, object], *, bare: bool) -> None:
+    values, pour = _without_pour(values)
     own = len(values) == len(TABLE)  # all of them are those of a scenario, however far from usual
     for key, given in values.items():
         _set_one(core, key, given, bare=bare, usual=given if own and isinstance(given, float) else None)
+    if pour is not None:
+        _set_pour(core, pour)
     core.check()
+
+
+def _without_pour(values: Mapping[str, object]) -> tuple[Mapping[str, object], object]:
+    """Return inputs without the volume that is poured into each pot, and that volume."""
+    if _POUR not in values:
+        return values, None
+    if _VOLUME in values:
+        raise InputError(f"{_POUR} and {_VOLUME} are one thing, told by pot and by area; give one of them")
+    return {key: value for key, value in values.items() if key != _POUR}, values[_POUR]
+
+
+def _pour_rate(core: _core.Scenario, given: object, method: float) -> float:
+    """Return the volume per area of bench [m] that a volume per pot comes to."""
+    if TABLE[_METHOD].choices[int(method)] == "spray":
+        raise InputError(f"{_POUR} is a drench's; a spray has {_VOLUME}, such as '2 qt / (100 ft^2)'")
+    return amount_in_si(_POUR, given, POT_VOLUME) * core.get(POSITION["canopy.plant_density"])
+
+
+def _set_pour(core: _core.Scenario, given: object) -> None:
+    rate = _pour_rate(core, given, core.get(POSITION[_METHOD]))
+    row = TABLE[_VOLUME]
+    if not row.low <= rate <= row.high:
+        raise InputError(
+            f"{_POUR} = {echo(given)} comes to {show(row, rate)} of bench; allowed is {show(row, row.low)} "
+            f"to {show(row, row.high)}"
+        )
+    core.set(POSITION[_VOLUME], rate)
 
 
 def _set_one(
@@ -383,6 +428,8 @@ def _set_one(
 
 #: When a re-wetting comes: at a time of day, or after an interval.
 CLOCK, INTERVAL = "rewetting.at", "rewetting.delay"
+#: A drench may be told by the pot: it becomes a volume per area with the plants that stand on it.
+_POUR, _VOLUME, _METHOD = "application.volume_per_pot", "application.volume_rate", "application.method"
 #: Keys by their position in the table.
 _KEYS = list(TABLE)
 #: The moment of an application is read as an input that is a time.
@@ -401,13 +448,17 @@ def _set_calendar(core: _core.Scenario, applications: object, *, bare: bool) -> 
             if not isinstance(given, Mapping) or "at" not in given:
                 raise InputError("it wants a time, at = '14 day' after the start of growth")
             changes: dict[int, float] = {}
-            for key, value in _changes(given).items():
+            own, pour = _without_pour(_changes(given))
+            for key, value in own.items():
                 if key == CLOCK:
                     raise InputError(f"{CLOCK} is the same for all applications; {INTERVAL} may differ")
                 row = row_of(key)
                 if not _core.may_change(POSITION[key]):
                     raise InputError(f"{key} is the same for all applications of a scenario")
                 changes[POSITION[key]] = value_in_si(row, value, bare=bare, usual=core.get(POSITION[key]))
+            if pour is not None:
+                method = changes.get(POSITION[_METHOD], core.get(POSITION[_METHOD]))
+                changes[POSITION[_VOLUME]] = _pour_rate(core, pour, method)
             at = given["at"]
             calendar.append((_seconds(at, bare), changes))
         except InputError as error:

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from wetspan import _core
+from wetspan.bench.inputs import BENCH_INPUTS
 from wetspan.cautions import CAUTIONS
 from wetspan.parameters import TABLE
 from wetspan.report import per_cent, what_is_sprayed
@@ -27,8 +28,6 @@ ACTIONS = {
     "size": "Plants of one size",
     "pouring": "The same volume measured into every pot",
 }
-#: The range that pouring by hand is thought to lie in. Grade D, no source.
-_POURING = "a marked cup filled with care 3 %, a hose by the count 25 %"
 #: Flows that differ by less read as the same. Grade D.
 _SAME_FLOW = 0.1
 
@@ -104,9 +103,17 @@ def _poured(result: BenchResult) -> list[str]:
     milligrams = litres * 1e3 * scenario["application.concentration"]
     return [
         f"Poured {scenario.units.text(1e3 * litres, 'mL')} of {strength} into each pot on average, "
-        f"{milligrams:.3g} mg, varying by {in_cent(error)} from pot to pot (assumption, grade D: "
-        f"{_POURING})"
+        f"{milligrams:.3g} mg, varying by {in_cent(error)} from pot to pot{_known(error)}"
     ]
+
+
+def _known(error: float) -> str:
+    """Return how well the pouring error is known, where it is the one that is assumed."""
+    row = BENCH_INPUTS["drench"]["pouring_variation"]
+    if error != row.standard:
+        return ""
+    low, high = (per_cent(each) for each in (row.standard / row.spread, row.standard * row.spread))
+    return f" (assumption, grade D: a marked cup filled by hand, {low} to {high}; weigh a few pours)"
 
 
 def _in_a_pot(drench: _core.DrenchInstead, units: UnitChoice) -> str:

@@ -28,6 +28,15 @@ def add(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--seed", type=int, default=1, metavar="N", help="seed of the unevenness (default %(default)s)"
     )
+    command.add_argument(
+        "--volume-per-pot", metavar="V", help="of a drench, such as '4 fl oz' (default: the scenario's)"
+    )
+    command.add_argument(
+        "--pouring-variation",
+        metavar="SHARE",
+        help="of a drench: standard deviation over mean of what is poured into each pot, such as '5 %%' "
+        "(default 10 %%, an assumption: 5 to 20 %%)",
+    )
     add_output(command)
 
 
@@ -36,7 +45,12 @@ def run(asked: argparse.Namespace) -> None:
     check_picture(asked.picture)
     check_report(asked.report)
     scenario, _ = scenario_of(asked)
-    result = spray_bench(scenario, seed=asked.seed)
+    result = spray_bench(
+        scenario,
+        seed=asked.seed,
+        volume_per_pot=asked.volume_per_pot,
+        pouring_variation=asked.pouring_variation,
+    )
     save_picture(lambda _: result.plot(), asked.picture)
     save_report(result, asked.report)
     if asked.json:

@@ -26,6 +26,7 @@ from wetspan.commands.output import (
     save_report,
     write_json,
 )
+from wetspan.rates import as_drench
 from wetspan.report import outcome_document, outcome_table, what_is_sprayed
 from wetspan.sensitivity import control_range
 from wetspan.study import simulate
@@ -53,9 +54,8 @@ def run(asked: argparse.Namespace) -> None:
     check_report(asked.report)
     check_samples(asked)
     scenario, crop = scenario_of(asked)
-    weather = weather_of(asked, None, scenario)
-    if asked.time is None and asked.weather is None:
-        weather = None  # that of the scenario's file is for a time of it; without one, its unchanging air
+    steady = asked.time is None and asked.weather is None  # the weather of the file is for a time of it
+    weather = None if steady else weather_of(asked, None, scenario)
     if asked.time is not None:
         check("--time", asked.time, not_a_bare_day, "a day and a time of day such as 2026-05-14T15:00")
     outcome = simulate(scenario, weather, asked.time)
@@ -81,4 +81,6 @@ def run(asked: argparse.Namespace) -> None:
     if when:
         told.print(when)
     told.print(outcome_table(outcome, control))
+    if steady and scenario.shown("application.method") == "spray" and not scenario.applications:
+        told.print(f"\n{as_drench(scenario).short(scenario.units)}")
     told.print(f"\n{CAUTIONS}")

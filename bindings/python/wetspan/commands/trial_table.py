@@ -14,6 +14,7 @@ from wetspan.commands.inputs import pairs
 from wetspan.commands.output import check_picture
 from wetspan.errors import InputError
 from wetspan.trials.dose_response import RateEstimate
+from wetspan.trials.own_sheet import headings, roles_of
 from wetspan.trials.read import TrialResult, read_trial
 from wetspan.units import share
 
@@ -23,12 +24,16 @@ NAMES = {"units": "--unit", "rates": "--rate", "changes": "--change", "spreads":
 
 def add_table(command: argparse.ArgumentParser) -> None:
     """Add the columns of a table of a trial."""
-    group = command.add_argument_group("the table", "One row per plant; columns by their headings.")
+    group = command.add_argument_group(
+        "the table",
+        "One row per plant; columns by their headings. Those of the sheet that `trial plan --csv` writes are "
+        "known.",
+    )
     for option, default, what in (
-        ("--height", "height_cm", "heights; blank for a missing plant, dead for a dead one"),
+        ("--height", None, "heights; blank for a missing plant, dead for a dead one (default height_cm)"),
         ("--treatment", "treatment", "treatment names; none: treatments are the different rates"),
-        ("--rate", None, "rates, for the dose response"),
-        ("--block", None, "blocks, fitted before the treatments"),
+        ("--rate", None, "rates, for the dose response; none: it is left out"),
+        ("--block", None, "blocks, fitted before the treatments; none: they are left out"),
         ("--row", None, "rows of the bench, likewise"),
         ("--column", None, "columns of the bench, likewise"),
         ("--plant", None, "plant names"),
@@ -77,15 +82,18 @@ def add_result(command: argparse.ArgumentParser, csv: str) -> argparse._Argument
 
 
 def trial_of(asked: argparse.Namespace, table: str) -> TrialResult:
-    """Return the trial of a table."""
+    """Return the trial of a table; the columns of a plan's own sheet are known."""
+    own = roles_of(headings(table))
+    roles = {role: getattr(asked, role) or own.get(role) for role in ("height", "rate", "block")}
+    rate, block = (None if roles[role] == "none" else roles[role] for role in ("rate", "block"))
     return read_trial(
         table,
-        height=asked.height,
+        height=roles["height"] or "height_cm",
         treatment=None if asked.treatment == "none" else asked.treatment,
         check=asked.check,
         order=asked.order,
-        rate=asked.rate,
-        block=asked.block,
+        rate=rate,
+        block=block,
         row=asked.row,
         column=asked.column,
         position=asked.position,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import csv
 import sys
 from pathlib import Path
 from typing import Any
@@ -15,6 +14,7 @@ from wetspan.files import read_toml
 from wetspan.parameters import TABLE
 from wetspan.scenario import CLOCK, is_crop, load, told_clock
 from wetspan.trials.crop import load_crop
+from wetspan.trials.own_sheet import headings
 from wetspan.trials.read import read_trial
 from wetspan.unit_choice import UnitChoice
 from wetspan.weather import Weather, read_weather, sample_weather
@@ -111,28 +111,18 @@ def _kind(path: str) -> str:
     if path in sample_weather():
         return "weather"
     if Path(path).suffix.lower() in (".csv", ".epw", ".tm2", ".tmy", ".txt", ".tsv") and Path(path).is_file():
-        headings = _first_row(path)
-        return "trial" if any(each.startswith("height") for each in headings) else "weather"
+        return "trial" if any(each.startswith("height") for each in headings(path)) else "weather"
     if Path(path).is_file() and is_crop(read_toml(path)[0]):
         return "crop"
     return "scenario"
 
 
-def _first_row(path: str) -> list[str]:
-    try:
-        with Path(path).open(encoding="utf-8-sig", errors="replace", newline="") as file:
-            rows = csv.reader(line for line in file if not line.startswith("#"))
-            return [cell.strip() for cell in next(rows, [])]
-    except (OSError, csv.Error):
-        return []
-
-
 def _headings(path: str) -> dict[str, Any]:
     """Return the columns of a trial's sheet by their usual headings."""
-    headings = _first_row(path)
-    found: dict[str, Any] = {"height": next(each for each in headings if each.startswith("height"))}
+    told = headings(path)
+    found: dict[str, Any] = {"height": next(each for each in told if each.startswith("height"))}
     for role in ("rate", "block", "row", "column"):
-        heading = next((each for each in headings if each == role or each.startswith(f"{role}_")), None)
+        heading = next((each for each in told if each == role or each.startswith(f"{role}_")), None)
         if heading is not None:
             found[role] = heading
     return found
