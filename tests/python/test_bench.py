@@ -493,3 +493,16 @@ def test_what_a_spray_has_is_refused_for_a_drench(options: dict[str, Any]) -> No
 def test_continuous_feeding_has_no_bench_to_compare() -> None:
     with pytest.raises(InputError, match="continuous"):
         quick(ALONE.replace({"application.method": "continuous"}))
+
+
+def test_passes_are_read_as_every_quantity() -> None:
+    bare = {"x0": -0.3, "y0": 0.2286, "x1": 0.9144, "y1": 0.2286, "speed": 0.4, "height": 0.4572}
+    text = {"x0": "-30 cm", "y0": "9 in", "x1": "3 ft", "y1": "9 in", "speed": "0.4 m/s", "height": "18 in"}
+    assert quick(ALONE, [text]).plants.equals(quick(ALONE, [bare]).plants)
+    for wrong, fragment in (
+        ({"speed": "40 cm"}, "passes speed = '40 cm' has the wrong dimension"),
+        ({"height": "high"}, "passes height = 'high'"),
+        ({"x0": "1,5 m"}, "1.5 or 15"),
+    ):
+        with pytest.raises(InputError, match=fragment):
+            quick(ALONE, [text | wrong])

@@ -127,7 +127,10 @@ def test_a_logger_in_the_house(command, refused, bench):
     assert "crop weather: logger.csv" in out
     assert re.search(r"^06:00 +18\.0 +80 +200 ", out, re.MULTILINE)
     refused(*day, *STATED, fragments=("logger.csv", "--time-zone"))  # naive times
-    refused(*day, fragments=("logger.csv", "--column"))
+    status, out, err = command(*day)  # all that is open is told
+    assert (status, out) == (2, "")
+    for answer in ("--column 'temperature=HEADING'", "--exposure", "--label", "wind_speed", "--light"):
+        assert answer in err
     refused(*day, *STATED[:7], "--time-zone=UTC", fragments=("wind_speed",))
     refused(*day, "--column", "time", fragments=("--column 'time' is not written as temperature=degF",))
     refused(*day, *STATED, "--time-zone=Mars", fragments=("Mars",))

@@ -5,7 +5,7 @@ import pytest
 import wetspan as ws
 from refusal import refused
 from wetspan.batch import compute
-from wetspan.draws import _sprays
+from wetspan.draws import MOST_SAMPLES, _sprays
 from wetspan.parameters import POSITION
 
 SPRAY = ws.Scenario()
@@ -92,3 +92,19 @@ def test_draws_go_into_a_batch_and_into_uncertainty():
     assert study.attrs["given"] == "drench, spray, rewetting"
     assert set(study["measured_on"].values) <= {"this", "another", ""}
     assert ws.uncertainty(SPRAY, 20, 2, given=None).attrs["given"] == "nothing"
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda most: ws.draw(ws.Scenario(), most),
+        lambda most: ws.uncertainty(ws.Scenario(), most),
+        lambda most: ws.rate_for(ws.Scenario(), "20 cm", samples=most),
+        lambda most: ws.season(
+            ws.Scenario(), ws.read_weather("piedmont"), "2026-05-01", "2026-05-01", [9], samples=most
+        ),
+    ],
+)
+def test_more_draws_than_memory_holds_are_refused(ask):
+    with pytest.raises(ws.InputError, match=f"{MOST_SAMPLES + 1} is above {MOST_SAMPLES}"):
+        ask(MOST_SAMPLES + 1)

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 import xarray as xr
 from wetspan.errors import InputError, IntegrationError
-from wetspan.jug import JUG_INPUTS, pours, settle
+from wetspan.jug import JUG_INPUTS, about_pours, pours, settle
 from wetspan.product import PRODUCTS, Product
+from wetspan.unit_choice import SYSTEMS
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "jug.csv"
 SUSPENSION = "paclobutrazol 0.4 % suspension concentrate"
@@ -183,3 +184,44 @@ def test_a_product_of_ones_own() -> None:
     assert float(jug["concentration"].sel(component="active ingredient").mean()) == pytest.approx(
         10.0, rel=1e-12
     )
+
+
+def test_what_the_pours_mean_for_a_tank(jug: xr.Dataset) -> None:
+    week = pours(jug, "1 week", count=8)
+    assert week.equals(pours(jug, 7, count=8))
+    unshaken, tank, kept = about_pours(jug, week, "30 mg/L")
+    delivered = 100.0 * np.sort(week["unshaken"].to_numpy())
+    assert unshaken == (
+        f"Unshaken, seven of eight pours give {delivered[0]:.0f} to {delivered[-2]:.0f} % of the label, the "
+        f"last {delivered[-1]:.0f} %."
+    )
+    assert delivered[-1] > 2 * delivered[-2]
+    told = [float(each) for each in re.findall(r"([\d.]+) mg/L (?:un|part|shaken)", tank)]
+    assert told == pytest.approx(30.0 * week.iloc[2].to_numpy(), rel=0.06)
+    assert tank.startswith("A tank mixed to 30 mg/L from the third pour is really ")
+    assert tank.endswith("30 mg/L shaken.")
+    assert kept.startswith("It stood at 20 degC. Part-shaken: half of what the jug holds is lifted")
+    us = about_pours(jug, week, "30 ppm", SYSTEMS["us"])
+    assert "30 ppm shaken" in us[1]
+    assert "68 degF" in us[2]
+
+
+def test_what_even_pours_mean(jug: xr.Dataset) -> None:
+    fresh = about_pours(jug, pours(jug, 0, count=8))
+    assert fresh[0] == "Unshaken, every pour gives 100 % of the label."
+    clear = settle(MICROEMULSION, days="60 days")
+    told = about_pours(clear, pours(clear, 60, count=1))
+    assert len(told) == 2  # of a solution the temperature is no matter
+    assert "from the first pour is really 30 mg/L unshaken" in told[1]
+    late = about_pours(jug, pours(jug, 60, count=8))
+    assert "next to nothing unshaken" in late[1]
+
+
+@pytest.mark.parametrize("days", ["60 degC", "soon", "-2 days", True, None, "60"])
+def test_times_are_read_as_everywhere(days: object) -> None:
+    with pytest.raises(InputError, match="days = "):
+        settle(SUSPENSION, days=days)
+
+
+def test_times_have_a_unit_or_are_days() -> None:
+    assert settle(SUSPENSION, days="2 weeks", every="1 week")["day"].values.tolist() == [0.0, 7.0, 14.0]

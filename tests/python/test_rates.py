@@ -1,9 +1,12 @@
 """How much for a wanted height, and what a spray or drench equals: against simulations of the answers."""
 
+import re
+
 import numpy as np
 import pytest
 import wetspan as ws
 from refusal import refused
+from wetspan.unit_choice import SYSTEMS
 
 SPRAY = ws.Scenario(application={"concentration": "30 mg/L"})
 DRENCH = SPRAY.in_si(
@@ -70,3 +73,15 @@ def test_a_spray_and_the_drench_it_equals():
     assert ws.CAUTIONS in str(back)
     refused(lambda: ws.as_drench(DRENCH), "one spray")
     refused(lambda: ws.as_spray(SPRAY), "one drench")
+
+
+def test_a_spray_beside_a_drench_in_one_sentence():
+    spray = ws.Scenario()
+    found = ws.as_drench(spray, "4 fl oz")
+    told = found.short(SYSTEMS["us"])
+    assert told.startswith("As a drench of 4 fl oz a pot: ")
+    strengths = [float(each) for each in re.findall(r"([\d.]+) ppm", told)]
+    assert strengths == pytest.approx([1e3 * found.same_control, 1e3 * found.same_amount], rel=0.05)
+    (milligrams, _) = (float(each) for each in re.findall(r"\(([\d.]+) mg\)", told))
+    assert milligrams == pytest.approx(118.29411825e-6 * found.same_control * 1e6, rel=0.05)
+    assert "118 mL" in ws.as_drench(spray).short()

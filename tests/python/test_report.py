@@ -242,7 +242,7 @@ def test_one_line_on_what_is_sprayed(example):
     line = report.what_is_sprayed(example)
     assert line == f"{example.title}: spray of 2 qt/100 ft2 at 30 mg/L, droplets of 300 um"
     drench = report.what_is_sprayed(ws.Scenario(application={"method": "drench", "volume_rate": "3 mm"}))
-    assert drench == "Drench of 3 L/m^2 at 30 mg/L"
+    assert drench == "Drench of 69.7 mL a pot (3 L/m^2) at 30 mg/L, 2.09 mg a pot"
 
 
 def test_one_line_on_where_it_lands(day):

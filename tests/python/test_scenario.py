@@ -147,7 +147,8 @@ def written(folder: Path, text: str | bytes) -> Path:
             '[air]\ntemprature = "24 degC"',
             ["unknown input 'air.temprature'", "did you mean 'air.temperature'"],
         ),
-        ("[weather]", ["unknown section 'weather'"]),
+        ("[wether]", ["unknown section 'wether'"]),
+        ("[weather]", ["line 1: weather has no file, such as file = 'logger.csv'"]),
         ("[[air]]\nspeed = 1", ["'air' is a section"]),
         ("air = 3", ["'air' is a section"]),
         ("[air]\ntemperature = 297.15", ["has no unit", "'24 degC'"]),
@@ -184,3 +185,41 @@ def test_the_example_is_what_its_file_says(example):
     assert example.title.startswith("Potted chrysanthemums")
     assert example.show("house.sprayed_share") == "25 percent"
     assert example.show("canopy.pot_diameter") == "14 cm"
+
+
+def test_a_drench_is_told_by_the_pot(tmp_path):
+    path = tmp_path / "drench.toml"
+    path.write_text(
+        '[application]\nvolume_per_pot = "4 fl oz"\nmethod = "drench"\nconcentration = "1 ppm"\n'
+        '[canopy]\nplant_density = "4 per ft^2"\n'
+    )
+    drench = ws.load(path)
+    litres = drench["application.volume_rate"] / drench["canopy.plant_density"]
+    assert litres == pytest.approx(118.29411825e-6)  # 4 US fl oz
+    assert drench.show("application.volume_rate").endswith("qt/100 ft2")
+    assert drench == ws.Scenario(
+        application={"method": "drench", "volume_per_pot": "4 fl oz per pot", "concentration": "1 ppm"},
+        canopy={"plant_density": "4 per ft^2"},
+    )
+    twice = drench.replace({"application.volume_per_pot": "8 fl oz"})
+    assert twice["application.volume_rate"] == pytest.approx(2 * drench["application.volume_rate"])
+    again = ws.Scenario(
+        {"application.method": "drench"}, applications=[{"at": "7 day", "volume_per_pot": "4 fl oz"}]
+    )
+    (later,) = again.applications
+    assert later["application.volume_rate"] == pytest.approx(litres * again["canopy.plant_density"])
+
+
+@pytest.mark.parametrize(
+    ("application", "fragment"),
+    [
+        ({"volume_per_pot": "4 fl oz"}, "volume_per_pot is a drench's; a spray has application.volume_rate"),
+        ({"method": "drench", "volume_per_pot": "4 oz"}, "liquid measure is fl oz"),
+        ({"method": "drench", "volume_per_pot": 4.0}, "has no unit"),
+        ({"method": "drench", "volume_per_pot": "400 gal"}, "of bench; allowed is"),
+        ({"method": "drench", "volume_per_pot": "4 fl oz", "volume_rate": "2 mm"}, "give one of them"),
+    ],
+)
+def test_a_volume_by_the_pot_is_checked(application, fragment):
+    with pytest.raises(InputError, match=fragment):
+        ws.Scenario(application=application)

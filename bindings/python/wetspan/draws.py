@@ -40,6 +40,9 @@ Numbers: TypeAlias = npt.NDArray[np.float64]
 ANCHORS = ("drench", "spray", "rewetting")
 HALF_AMOUNT = "crop.half_amount"
 
+#: Draws that memory is kept for.
+MOST_SAMPLES = 100_000
+
 _Z90 = float(norm.ppf(0.95))
 _DRENCH = (0.20, 0.25)  # growth control
 _DRENCH_VOLUME, _DRENCH_CONCENTRATION = 118e-6, 1e-3  # m3 a plant, kg/m3
@@ -103,6 +106,8 @@ def draw(
         `ws.uncertainty` draws them.
     """
     n, seed = whole("n", n, 1), fixed(seed)
+    if n > MOST_SAMPLES:
+        raise InputError(f"n = {n} is above {MOST_SAMPLES}, as many as memory is kept for")
     accuracy = read(sensors, None)
     columns = _draw(scenario, n, seed, inputs, spreads, given)
     return columns | stated_with(scenario, accuracy, draw_errors(accuracy, n, seed))
@@ -162,6 +167,13 @@ def whole(name: str, given: int, least: int) -> int:
     """Return a whole number from `least` on, or refuse what was given."""
     if not isinstance(given, Integral) or isinstance(given, bool) or given < least:
         raise InputError(f"{name} = {given!r} is not a whole number from {least} on")
+    return int(given)
+
+
+def checked_samples(given: int) -> int:
+    """Return a number of draws, 2 to `MOST_SAMPLES`, or refuse what was given."""
+    if whole("samples", given, 2) > MOST_SAMPLES:
+        raise InputError(f"samples = {given} is above {MOST_SAMPLES}, as many as memory is kept for")
     return int(given)
 
 

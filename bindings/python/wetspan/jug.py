@@ -13,9 +13,11 @@ import pandas as pd
 import xarray as xr
 
 from wetspan import _core
+from wetspan.amounts import CONCENTRATION, amount_in_si
 from wetspan.errors import InputError, nearest
 from wetspan.product import Product, find_product
-from wetspan.units import bounded, show, value_in_si
+from wetspan.unit_choice import METRIC, UnitChoice
+from wetspan.units import bounded, convert, in_unit, show, value_in_si
 
 #: Every input of the jug by its name, with its bounds, grade and source.
 JUG_INPUTS: Mapping[str, _core.Parameter] = MappingProxyType(
@@ -23,6 +25,14 @@ JUG_INPUTS: Mapping[str, _core.Parameter] = MappingProxyType(
 )
 #: How well a jug is shaken: the share of its contents that is lifted and spread evenly.
 SHAKING: Mapping[str, float] = MappingProxyType({"unshaken": 0.0, "part-shaken": 0.5, "shaken": 1.0})
+PART_SHAKEN = (
+    "part-shaken: half of what the jug holds is lifted and spread evenly, the rest stays where it lies "
+    "(assumption, grade D, for any half-hearted shake); shaken: all of it"
+)
+#: Pours that differ by less read as the same. Grade D.
+_SAME_POURS = 0.05
+#: Of the label, below which a pour holds nothing worth a number. Grade D.
+_NOTHING = 0.005
 
 _DAY = 86400.0
 _CALIBRATED = (
@@ -33,11 +43,14 @@ _CALIBRATED = (
 _UNIFORM = "A solution or microemulsion stays uniform."
 
 
-def settle(product: str | Product, days: float = 60.0, *, every: float = 1.0, **inputs: object) -> xr.Dataset:
+def settle(
+    product: str | Product, days: object = 60.0, *, every: object = 1.0, **inputs: object
+) -> xr.Dataset:
     """Let a well-shaken, full jug of `product` stand, and return what lies where.
 
     days, every
-        How long it stands, and how often that is reported, in days.
+        How long it stands, and how often that is reported: text with its unit ("8 weeks"), or a bare number
+        of days.
     inputs
         Inputs of the jug by name (`JUG_INPUTS`), such as temperature="30 degC" or active_diameter="0.8 um":
         text with a unit, or a bare number in SI.
@@ -107,7 +120,7 @@ def settle(product: str | Product, days: float = 60.0, *, every: float = 1.0, **
 
 def pours(
     jug: xr.Dataset,
-    day: float,
+    day: object,
     *,
     count: int = 10,
     draw: Literal["top", "bottom"] = "top",
@@ -116,7 +129,7 @@ def pours(
     """Return what each of `count` equal pours that empty the jug delivers, relative to the label.
 
     jug
-        What `settle` returned; `day` is one it reports.
+        What `settle` returned; `day` is one it reports, as text with its unit or a bare number of days.
     draw
         Decanted from the "top", or drawn from the "bottom" by a tap or dip tube.
     shaking
@@ -133,12 +146,12 @@ def pours(
         raise InputError("pours needs the jug that settle(...) returned")
     if draw not in ("top", "bottom"):
         raise InputError(f"draw = {draw!r} is not 'top' or 'bottom'")
-    equal = _pours(count)
+    equal, given, day = _pours(count), day, _in_days("day", day)
     reported = jug["day"].values
     at = np.flatnonzero(np.isclose(reported, day, rtol=0.0, atol=1e-6))
     if at.size == 0:
         raise InputError(
-            f"day = {day!r} is not one the jug reports: {reported[0]:g} to {reported[-1]:g}; "
+            f"day = {given!r} is not one the jug reports: {reported[0]:g} to {reported[-1]:g}; "
             "let it settle for longer or report it more often"
         )
     layers = jug["concentration"].sel(component="active ingredient").values[at[0]]
@@ -156,6 +169,83 @@ def pours(
         "comment": jug.attrs.get("comment", ""),
     }
     return table
+
+
+def about_pours(
+    jug: xr.Dataset, poured: pd.DataFrame, target: object = "30 mg/L", units: UnitChoice = METRIC
+) -> list[str]:
+    """Return what the pours of a jug mean for a tank that is mixed to `target`, in sentences.
+
+    `poured` is what `pours` returned of `jug`; its first column is the case that is told first. The
+    temperature of the jug stands in the last sentence.
+    """
+    wanted = convert(amount_in_si("target", target, CONCENTRATION), "kg/m^3", "mg/L")
+    first = str(poured.columns[0])
+    lines = [f"{first.capitalize()}, {_about_a_case(poured[first].to_numpy())}."]
+    number = min(3, len(poured))
+    shares = {case: float(poured[case].iloc[number - 1]) for case in poured}
+    really = [
+        f"{units.text(wanted * share, 'mg/L', 2) if share >= _NOTHING else 'next to nothing'} {case}"
+        for case, share in shares.items()
+    ]
+    lines.append(
+        f"A tank mixed to {units.text(wanted, 'mg/L')} from the {_ordinal(number)} pour is really "
+        f"{', '.join(really)}."
+    )
+    if jug.attrs["product_formulation"] != "solution":
+        warm = str(jug.attrs["input_temperature"]).partition(";")[0]
+        celsius = convert(value_in_si(JUG_INPUTS["temperature"], warm), "K", "degC")
+        lines.append(f"It stood at {units.text(celsius, 'degC')}. {PART_SHAKEN[0].upper()}{PART_SHAKEN[1:]}.")
+    return lines
+
+
+def _about_a_case(delivered: npt.NDArray[np.float64]) -> str:
+    """Return what equal pours deliver: all alike, or those on the poor side and the one on the rich."""
+    low, high = float(delivered.min()), float(delivered.max())
+    count = len(delivered)
+    if high - low < _SAME_POURS or count == 1:
+        return f"every pour gives {_label(low, high)}"
+    poor = np.sort(delivered)[:-1] if count == 2 or high > 2.0 * np.sort(delivered)[-2] else None
+    if poor is None:
+        weak = int((delivered < 1.0 - _SAME_POURS).sum())
+        return (
+            f"the pours give {_label(low, high)}, {_counted(weak)} of {_counted(count)} too little, the "
+            f"{_ordinal(int(delivered.argmax()) + 1)} most"
+        )
+    rich = int(delivered.argmax()) + 1
+    which = "last" if rich == count else _ordinal(rich)
+    others = _label(float(poor.min()), float(poor.max()))
+    return f"{_counted(count - 1)} of {_counted(count)} pours give {others}, the {which} {100.0 * high:.0f} %"
+
+
+def _label(low: float, high: float) -> str:
+    ends = dict.fromkeys(f"{100.0 * end:.0f}" for end in (low, high))
+    return f"{' to '.join(ends)} % of the label"
+
+
+_NUMBERS = (
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
+
+
+def _counted(number: int) -> str:
+    return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
+
+
+def _ordinal(number: int) -> str:
+    return {1: "first", 2: "second", 3: "third"}.get(number, f"{number}th")
 
 
 def _row(name: str) -> _core.Parameter:
@@ -180,9 +270,16 @@ def _days(days: object, every: object) -> npt.NDArray[np.float64]:
 
 
 def _above_zero(name: str, days: object) -> float:
-    if isinstance(days, bool) or not isinstance(days, Real) or not 0.0 < float(days) <= 36500.0:
-        raise InputError(f"{name} = {days!r} is not a number of days above 0 and up to 36500")
-    return float(days)
+    value = _in_days(name, days)
+    if not 0.0 < value <= 36500.0:
+        raise InputError(f"{name} = {days!r} is not above 0 days and up to 36500")
+    return value
+
+
+def _in_days(name: str, given: object) -> float:
+    if isinstance(given, Real) and not isinstance(given, bool):
+        return float(given)
+    return in_unit(name, given, "day", "give a number of days, or a time such as '8 weeks'")
 
 
 def _pours(count: object) -> npt.NDArray[np.float64]:

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from wetspan import _core
 from wetspan.cautions import CAUTIONS
-from wetspan.draws import Given, draw, told, whole
+from wetspan.draws import Given, checked_samples, draw, told
 from wetspan.errors import InputError
 from wetspan.outcome import Outcome, single
 from wetspan.parameters import row_of
@@ -145,7 +145,8 @@ class Equivalent:
         pour = units.text(convert(self.volume, "m^3", "mL"), "mL")
 
         def said(strength: float) -> str:
-            return f"{units.text(convert(strength, 'kg/m^3', 'mg/L'), 'mg/L', 2)} ({convert(strength * self.volume, 'kg', 'mg'):.2g} mg)"
+            milligrams = convert(strength * self.volume, "kg", "mg")
+            return f"{units.text(convert(strength, 'kg/m^3', 'mg/L'), 'mg/L', 2)} ({milligrams:.2g} mg)"
 
         if not np.isfinite(self.same_control):
             control = "no concentration gives the same growth control"
@@ -270,7 +271,7 @@ def _alone(scenario: Scenario) -> Outcome:
 
 
 def _drawn(scenario: Scenario, samples: int, seed: Seed, given: Given) -> list[Scenario]:
-    columns = draw(scenario, whole("samples", samples, 2), seed, given=given)
+    columns = draw(scenario, checked_samples(samples), seed, given=given)
     loose = {"numerics.tolerance": max(scenario["numerics.tolerance"], _TOLERANCE)}
     rows = zip(*(values.tolist() for values in columns.values()), strict=True)
     return [scenario.in_si(loose | dict(zip(columns, row, strict=True))) for row in rows]

@@ -14,7 +14,7 @@ from scipy.stats import rankdata
 
 from wetspan import _core
 from wetspan.batch import _batch, set_by_a_record
-from wetspan.draws import CropDraws, Given, draw, ranges_of, scaled, told, whole
+from wetspan.draws import CropDraws, Given, checked_samples, draw, ranges_of, scaled, told
 from wetspan.errors import InputError
 from wetspan.evidence import KINDS, about_evidence, by_evidence, kind_of
 from wetspan.outcome import Outcome
@@ -78,7 +78,7 @@ def uncertainty(
     one also carries what goes with those it is tied to; shares do not add up to 1. `ws.sobol` has none of
     the four flaws, but wants inputs drawn each on its own, and many more runs.
     """
-    seed, samples = fixed(seed), whole("samples", samples, 2)
+    seed, samples = fixed(seed), checked_samples(samples)
     place = _Place.of(scenario, weather, time)
     levels = _levels(quantiles)
     accuracy = read(sensors, weather)
@@ -190,7 +190,7 @@ def sobol(
     Saltelli's scheme with a scrambled Sobol' sequence, estimators of Saltelli et al. 2010 (Comput. Phys.
     Commun. 181:259), through SALib, an optional dependency (`pip install wetspan[sensitivity]`).
     """
-    samples, seed = whole("samples", samples, 2), fixed(seed)
+    samples, seed = checked_samples(samples), fixed(seed)
     if samples & (samples - 1):
         raise InputError(f"samples = {samples} is not a power of 2, such as {1 << samples.bit_length()}")
     place = _Place.of(scenario, weather, time)
@@ -325,7 +325,7 @@ def control_range(
     crop: CropDraws | None = None,
 ) -> ControlRange:
     """Return the range of one spray's growth control, as `compare_times` and `uncertainty` draw it."""
-    samples, seed = whole("samples", samples, 2), fixed(seed)
+    samples, seed = checked_samples(samples), fixed(seed)
     if weather is None or time is None:
         drawn = uncertainty(scenario, samples, seed, crop=crop)
         low, high = (float(drawn["growth_control"].sel(quantile=level)) for level in (0.1, 0.9))

@@ -16,7 +16,7 @@ import xarray as xr
 from wetspan import _core
 from wetspan.batch import compute
 from wetspan.doubts import doubt_humectant
-from wetspan.draws import CropDraws, draw, told, whole
+from wetspan.draws import CropDraws, checked_samples, draw, told
 from wetspan.errors import InputError, echo
 from wetspan.nights import WET_LIMIT, add_wet_nights, limit_of
 from wetspan.outcome import Columns, Outcome, attributes, dataset, single
@@ -349,7 +349,7 @@ def draw_scenarios(
     scenario: Scenario, samples: int, seed: Seed, crop: CropDraws | None = None, *, each: int = 1
 ) -> list[Scenario]:
     """Draw scenarios around one, as `uncertainty` does; `each` times are run of every one."""
-    columns = draw(scenario, whole("samples", samples, 2), seed, given="anchors" if crop is None else crop)
+    columns = draw(scenario, checked_samples(samples), seed, given="anchors" if crop is None else crop)
     loose = screening(scenario, each)
     values = np.array(list(columns.values())).T.tolist()
     return [loose.in_si(dict(zip(columns, each, strict=True))) for each in values]

@@ -246,3 +246,11 @@ def test_bad_plans_are_refused_in_one_line(change, message):
     with pytest.raises(InputError, match=message) as refused:
         plan_trial(**{"treatments": ["a", "b"], "cv": 0.1, "seed": 1} | change)
     assert "\n" not in str(refused.value)
+
+
+@pytest.mark.parametrize("design", ["randomised", "blocked"])
+def test_a_plan_says_how_to_treat_and_what_one_application_is(design):
+    plan = plan_trial(["a", "b"], cv=0.08, design=design, seed=1)
+    assert "apart from all others, let them dry, and only then set them out as drawn" in plan.text
+    assert f"one application, not {plan.plants}" in plan.text
+    assert ("treat each block anew" in plan.text) == (design == "blocked")

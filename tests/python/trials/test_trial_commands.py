@@ -184,3 +184,32 @@ def test_help_ends_with_the_cautions(command, capsys):
         run(command, "--help")
     assert left.value.code == 0
     assert "re-entry" in capsys.readouterr().out
+
+
+def test_the_tools_own_sheet_is_known(tmp_path, capsys):
+    sheet = tmp_path / "sheet.csv"
+    plan = ["plan", "--rate=15 mg/L", "--rate=30 mg/L", "--cv=0.08", "--design=blocked", "--seed=3"]
+    assert run(*plan, f"--csv={sheet}") == 0
+    capsys.readouterr()
+    table = pd.read_csv(sheet)
+    plants = np.random.default_rng(5).normal(20.0, 1.0, len(table))
+    table["height_cm"] = plants - 0.1 * table["rate_mg_per_L"] + 0.3 * table["block"]
+    table.to_csv(sheet, index=False)
+    assert run("read", sheet, "--json") == 0
+    known = json.loads(capsys.readouterr().out)
+    assert run("read", sheet, "--rate=rate_mg_per_L", "--block=block", "--json") == 0
+    assert json.loads(capsys.readouterr().out) == known
+    assert known["rate_unit"] == "mg/L"
+    assert known["next_rate"] is not None
+    assert run("read", sheet, "--rate=none", "--block=none", "--json") == 0
+    bare = json.loads(capsys.readouterr().out)
+    assert bare["next_rate"] is None
+    assert bare["cv"] != known["cv"]  # blocks were not fitted
+
+
+def test_another_table_is_not_taken_for_it(tmp_path, capsys):
+    other = tmp_path / "other.csv"
+    rows = [f"untreated,0,{20 + 0.1 * i**2}\na,5,{17 + 0.2 * i**2}\n" for i in range(5)]
+    other.write_text("treatment,rate_mg_per_L,height_cm\n" + "".join(rows))
+    assert run("read", other, "--json") == 0
+    assert json.loads(capsys.readouterr().out)["next_rate"] is None

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from numbers import Real
 from types import MappingProxyType
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -14,11 +15,11 @@ from wetspan import _core
 from wetspan.errors import InputError, nearest
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
-from wetspan.units import bounded, value_in_si
+from wetspan.units import bounded, in_si, in_unit, value_in_si
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
 Inputs: TypeAlias = "str | Mapping[str, object]"
-Passes: TypeAlias = "Inputs | pd.DataFrame | Sequence[Mapping[str, float]]"
+Passes: TypeAlias = "Inputs | pd.DataFrame | Sequence[Mapping[str, object]]"
 
 #: Every input of the bench by table (pattern, wand, boom, layout, bench, drench) and name: bounds, grade,
 #: source.
@@ -105,12 +106,25 @@ def _own_path(given: object) -> Numbers:
         table["flow"] = 1.0
     lacking = [name for name in PASS_COLUMNS if name not in table]
     if lacking:
-        raise InputError(f"passes lack {', '.join(lacking)}; each is {', '.join(PASS_COLUMNS)}, in SI")
-    try:
-        passes: Numbers = table[PASS_COLUMNS].to_numpy(dtype=np.float64)
-    except (TypeError, ValueError):
-        raise InputError(f"passes are numbers in SI: {', '.join(PASS_COLUMNS)}") from None
-    return passes
+        raise InputError(f"passes lack {', '.join(lacking)}; each is {', '.join(PASS_COLUMNS)}")
+    return np.column_stack([_pass_column(name, table[name]) for name in PASS_COLUMNS])
+
+
+def _pass_column(name: str, values: pd.Series[Any]) -> Numbers:
+    """Return a column of the passes in SI: bare numbers are, texts and quantities state their unit."""
+    unit = {"speed": "m/s", "flow": "m^3/s"}.get(name, "m")
+    stated = values.attrs.get("units")
+    if stated is not None:
+        return in_si(values.to_numpy(dtype=np.float64), str(stated), unit, f"passes {name}")
+    example = f"give numbers in {unit}, or text with a unit"
+    return np.array(
+        [
+            float(each)
+            if isinstance(each, Real) and not isinstance(each, bool)
+            else in_unit(f"passes {name}", each, unit, example)
+            for each in values.tolist()
+        ]
+    )
 
 
 def _inputs(section: str, given: Mapping[str, object]) -> dict[str, float]:

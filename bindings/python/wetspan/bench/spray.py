@@ -141,7 +141,8 @@ def spray_bench(
     passes
         "wand" (hand-held, swept from side to side) or "boom", or a mapping with `by` and what differs from
         its table, such as {"by": "wand", "pace": "0.3 m/s", "speed_variation": "10 %"}. Or the path itself:
-        rows of x0, y0, x1, y1 [m], speed [m/s], height [m] and optionally flow, as a table or mappings; the
+        rows of x0, y0, x1, y1, speed, height and optionally flow, as a table or mappings, each as text with
+        its unit or bare in SI; the
         bench lies between 0 and its length along x, 0 and its width along y.
     layout
         What differs from the table: rows, columns, spacing, arrangement ("square" or "staggered"),

@@ -12,6 +12,7 @@ from typing import Any
 import pandas as pd
 
 from wetspan import weather_table
+from wetspan.draws import MOST_SAMPLES, checked_samples
 from wetspan.errors import InputError, echo
 from wetspan.nights import WET_LIMIT
 from wetspan.scenario import Scenario, load
@@ -21,7 +22,6 @@ from wetspan.weather import Weather, read_weather, sample_weather
 EXAMPLE = "afternoon_bench.toml"
 EXAMPLE_WEATHER = "piedmont"
 EXAMPLE_DATE = "2026-05-16"
-MOST_SAMPLES = 100_000
 
 
 def example() -> Scenario:
@@ -203,9 +203,9 @@ def add_samples(command: argparse.ArgumentParser) -> None:
 
 
 def check_samples(asked: argparse.Namespace) -> None:
-    """Refuse more draws than memory holds."""
-    if asked.samples > MOST_SAMPLES:
-        raise InputError(f"--samples {echo(asked.samples)} is above {MOST_SAMPLES}")
+    """Refuse a number of draws before anything is computed."""
+    if asked.samples:
+        checked_samples(asked.samples)
 
 
 def add_json(command: argparse.ArgumentParser) -> argparse._ArgumentGroup:

@@ -6,9 +6,12 @@ import argparse
 from typing import TYPE_CHECKING
 
 from wetspan.cautions import CAUTIONS
+from wetspan.commands.inputs import add_units
 from wetspan.commands.mix import add_product
 from wetspan.commands.output import check_picture, console, save_picture, table, write_json
-from wetspan.jug import SHAKING, pours, settle
+from wetspan.jug import JUG_INPUTS, SHAKING, about_pours, pours, settle
+from wetspan.unit_choice import UnitChoice
+from wetspan.units import number, unit_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,13 +27,23 @@ def add(command: argparse.ArgumentParser) -> None:
     )
     add_product(command)
     command.add_argument(
-        "--days", type=float, default=60.0, metavar="N", help="how long it stands (default %(default)g)"
+        "--days",
+        default="60",
+        metavar="N",
+        help="how long it stands: days, or a time such as '8 weeks' (default %(default)s)",
     )
     command.add_argument(
         "--pours", type=int, default=8, metavar="N", help="equal pours that empty it (default %(default)s)"
     )
     command.add_argument("--draw", default="top", metavar="END", help="top or bottom (default %(default)s)")
     command.add_argument("--temperature", metavar="T", help="such as '25 degC' or '77 degF'")
+    command.add_argument(
+        "--target",
+        default="30 mg/L",
+        metavar="X",
+        help="concentration of a tank that is mixed from a pour (default %(default)s)",
+    )
+    add_units(command)
     command.add_argument("--json", action="store_true", help="write JSON")
     command.add_argument("--picture", metavar="FILE", help="also draw it, as PNG, SVG or PDF")
 
@@ -39,13 +52,17 @@ def run(asked: argparse.Namespace) -> None:
     """Let the jug settle, pour from it, and tell it."""
     check_picture(asked.picture)
     inputs = {} if asked.temperature is None else {"temperature": asked.temperature}
-    jug = settle(asked.product, asked.days, **inputs)
+    days = asked.days if unit_of(asked.days) else number("--days", asked.days)
+    jug = settle(asked.product, days, **inputs)
     poured = pours(jug, float(jug["day"][-1]), count=asked.pours, draw=asked.draw)
     save_picture(lambda plots: plots.plot_jug(jug, poured), asked.picture)
+    spoken = [(JUG_INPUTS["temperature"], asked.temperature)]
+    units = UnitChoice.spoken_by(spoken) if asked.units is None else UnitChoice.named(asked.units)
+    told = about_pours(jug, poured, asked.target, units)
     if asked.json:
-        write_json(_document(asked.product, jug, poured))
+        write_json(_document(asked.product, jug, poured) | {"text": told})
     else:
-        _print(asked, jug, poured)
+        _print(asked, jug, poured, told)
 
 
 def _document(product: str, jug: xr.Dataset, poured: pd.DataFrame) -> dict[str, object]:
@@ -62,20 +79,22 @@ def _document(product: str, jug: xr.Dataset, poured: pd.DataFrame) -> dict[str, 
     }
 
 
-def _print(asked: argparse.Namespace, jug: xr.Dataset, poured: pd.DataFrame) -> None:
+def _print(asked: argparse.Namespace, jug: xr.Dataset, poured: pd.DataFrame, about: list[str]) -> None:
     told = console()
-    told.print(f"{asked.product}, {asked.days:g} days standing\n")
+    days = float(jug["day"][-1])
+    told.print(f"{asked.product}, {days:g} days standing\n")
     names = jug["component"].values
     afloat = table("day*", *(f"{name}\nafloat, %*" for name in names))
-    for day in sorted({*range(0, int(asked.days) + 1, max(1, round(asked.days / 8))), int(asked.days)}):
+    for day in sorted({*range(0, int(days) + 1, max(1, round(days / 8))), int(days)}):
         at = jug.sel(day=day, method="nearest")
         shares = (100 * float(at["afloat"].sel(component=name)) for name in names)
         afloat.add_row(f"{float(at['day']):g}", *(f"{share:.0f}" for share in shares))
     told.print(afloat)
     told.print(f"\nEach of {asked.pours} equal pours from the {asked.draw}, in % of the label:")
     delivered = table("pour*", *(f"{case}*" for case in SHAKING))
-    for number, row in enumerate(poured[list(SHAKING)].itertuples(index=False), start=1):
-        delivered.add_row(str(number), *(f"{100 * value:.0f}" for value in row))
+    for pour, row in enumerate(poured[list(SHAKING)].itertuples(index=False), start=1):
+        delivered.add_row(str(pour), *(f"{100 * value:.0f}" for value in row))
     told.print(delivered)
+    told.print("\n" + " ".join(about))
     comment = f"\n{jug.attrs['comment']}\n" if "comment" in jug.attrs else ""
     told.print(f"{comment}\n{CAUTIONS}")

@@ -82,5 +82,6 @@ def run(asked: argparse.Namespace) -> None:
         told.print(when)
     told.print(outcome_table(outcome, control))
     if steady and scenario.shown("application.method") == "spray" and not scenario.applications:
-        told.print(f"\n{as_drench(scenario).short(scenario.units)}")
+        pour = "4 fl oz" if scenario.units.unit("mL") == "fl oz" else "118 mL"
+        told.print(f"\n{as_drench(scenario, pour).short(scenario.units)}")
     told.print(f"\n{CAUTIONS}")

@@ -118,11 +118,11 @@ class PlannedTrial:
         if not self.border:
             lines.append("Edge plants are part of the trial: expect more spread than inside a border.")
         lines += [
-            "Treat the pots of one treatment together and apart from all others, let them dry, and only then set "
-            "them out as drawn: what drifts or drips reaches the neighbours.",
-            f"Pots that are treated in one go are one application, not {self.plants}: a slip in the mixing, in "
-            "the pour or in the weather of that hour is in all of them, and looks like the treatment. More pots "
-            "do not help against that; "
+            "Treat the pots of one treatment together and apart from all others, let them dry, and only then "
+            "set them out as drawn: what drifts or drips reaches the neighbours.",
+            f"Pots that are treated in one go are one application, not {self.plants}: a slip in the mixing, "
+            "in the pour or in the weather of that hour is in all of them, and looks like the treatment. "
+            "More pots do not help against that; "
             + (
                 "mix and treat each block anew, and repeat the trial on another day."
                 if self.blocks > 1
