@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from wetspan import _core
 from wetspan import outcome as outcome_module
+from wetspan.command_line import main
 from wetspan.outcome import entries, minutes, not_dry, still_wet
 
 CASES = {
@@ -198,3 +199,26 @@ def test_what_is_still_wet_is_told(example):
     assert np.isfinite(late.wet_time)
     assert f"stems {not_dry(between)}" in repr(late)
     assert through.still_wet == ""
+
+
+def test_a_spray_over_a_bridged_gap_says_so(tmp_path, capsys):
+    text = "time,T (degC),RH (%)\n" + "".join(
+        f"2026-05-14T{hour:02d}:00,18,85\n" for hour in range(24) if hour not in (14, 15)
+    )
+    (tmp_path / "logger.csv").write_text(text)
+    weather = ws.read_weather(
+        tmp_path / "logger.csv", exposure="crop", label="instant", time_zone="UTC", light="piedmont",
+        constants={"wind_speed": "0.3 m/s"},
+    )  # fmt: skip
+    bridged, clear = (ws.simulate(ws.Scenario(), weather, f"2026-05-14T{at}") for at in ("12:50", "06:00"))
+    assert bridged.wet_time > 600.0  # s, the gap is from 13:00 to 16:00
+    assert bridged.bridged
+    assert not clear.bridged
+    assert not ws.simulate(ws.Scenario()).bridged
+    (tmp_path / "mine.toml").write_text("")
+    asked = ["--exposure=crop", "--label=instant", "--time-zone=UTC", "--light=piedmont", "--samples=0"]
+    command = ["run", str(tmp_path / "mine.toml"), f"--weather={tmp_path / 'logger.csv'}", *asked]
+    assert main([*command, "--constant=wind_speed=0.3 m/s", "--time=2026-05-14T12:50"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "bridged by a straight line, while plants are wet: do not trust this" in told
+    assert "1 gap(s) are bridged by straight lines, the longest of 3 h" in told  # notes of reading

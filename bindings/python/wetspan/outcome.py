@@ -91,6 +91,8 @@ class Outcome:
     scenario, air, start, weeks
         What was computed: the inputs, the air at the crop, the moment in its record [s], and the daily mean
         temperatures of the weeks [K] (none: crop.mean_temperature).
+    bridged
+        Whether the wet span crosses a gap that reading the record bridged by a straight line.
     """
 
     wet_time: float
@@ -109,6 +111,7 @@ class Outcome:
     _places: Sequence[tuple[str, float]]
     _plant: Sequence[tuple[str, float]]
     _applications: Sequence[_Effect]
+    bridged: bool = False
 
     @cached_property
     def _values(self) -> xr.Dataset:

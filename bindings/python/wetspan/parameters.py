@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from wetspan import _core
+from wetspan import _core, weather_table
 from wetspan.errors import InputError, nearest, shortened
 from wetspan.units import show, shown
 
@@ -88,7 +88,7 @@ def schema() -> dict[str, object]:
         number = {"type": "number", "minimum": row.low, "maximum": row.high}
         return told | {"default": row.standard, "anyOf": [number, text]}
 
-    sections = {
+    sections: dict[str, dict[str, Any]] = {
         section: {
             "type": "object",
             "description": about,
@@ -97,16 +97,27 @@ def schema() -> dict[str, object]:
         }
         for section, about in SECTIONS.items()
     }
-    sections["rewetting"]["properties"]["at"] = {  # type: ignore[index]
+    sections["rewetting"]["properties"]["at"] = {
         "description": "Time of day of the re-wetting, the next one after the spray; instead of delay.",
         "type": "string",
         "pattern": "^[0-2][0-9]:[0-5][0-9]",
         "examples": ["07:00"],
+    }
+    sections["application"]["properties"]["volume_per_pot"] = {
+        "description": "Of a drench, in place of volume_rate: what is poured into each pot.",
+        "type": "string",
+        "examples": ["4 fl oz"],
     }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "wetspan scenario",
         "type": "object",
         "additionalProperties": False,
-        "properties": {"title": {"type": "string"}, "crop_file": {"type": "string"}} | sections,
+        "properties": {
+            "title": {"type": "string"},
+            "crop_file": {"type": "string"},
+            "weather": weather_table.schema(),
+            "applications": {"type": "array", "items": {"type": "object", "required": ["at"]}},
+            **sections,
+        },
     }

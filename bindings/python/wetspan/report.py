@@ -582,6 +582,10 @@ def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Tabl
         ends = outcome.longest < outcome.scenario["numerics.longest"] - 1.0  # s
         why = "the record is too short" if ends else "followed no longer than numerics.longest"
         lines["still wet"] = f"{outcome.still_wet}; {why}: uptake and growth control are lower bounds"
+    if outcome.bridged:
+        lines["a gap"] = (
+            "the record has one, bridged by a straight line, while plants are wet: do not trust this"
+        )
     total = float(outcome.at_tips.sum())
     if total > 0.0:
         shares = [f"{per_cent(amount / total)} through {site}" for site, amount in entries(outcome.at_tips)]
@@ -627,6 +631,7 @@ def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> d
         "wetspan_version": __version__,
         "units": {name: units for name, (_, units) in told.items()},
         "status": outcome.status,
+        "bridged": outcome.bridged,
         **{name: _plain(xr.DataArray(values)) for name, (values, _) in told.items()},
         **(
             {}

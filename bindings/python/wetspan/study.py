@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import timedelta
 from itertools import product
 from typing import Any, TypeAlias
@@ -72,8 +73,11 @@ def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | 
     if time is None:
         raise InputError("weather was given without a time of spraying, such as time='2026-05-14T15:00'")
     scenario = timed(scenario, weather, local(weather, time))
-    (weeks,), _ = weeks_at(scenario, weather, pd.DatetimeIndex([local(weather, time)]))
-    return single(scenario, *air_at_spraying(scenario, weather, time), weeks)
+    moment = pd.DatetimeIndex([local(weather, time)])
+    (weeks,), _ = weeks_at(scenario, weather, moment)
+    outcome = single(scenario, *air_at_spraying(scenario, weather, time), weeks)
+    wet = np.array([min(np.fmax(outcome.wet_time, outcome.stem_wet_time), scenario["numerics.longest"])])
+    return replace(outcome, bridged=bool(crosses_a_gap(weather, moment, wet)[0]))
 
 
 def compare_times(

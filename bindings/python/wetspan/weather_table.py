@@ -62,6 +62,19 @@ _EXAMPLES = {
 }
 
 
+def schema() -> dict[str, object]:
+    """Return the JSON Schema of the table."""
+    kinds = {key: {"type": "boolean" if key == "typical" else "string"} for key in KEYS if key not in _TABLES}
+    tables = {key: {"type": "object"} for key in _TABLES}
+    return {
+        "type": "object",
+        "description": "The weather that goes with the scenario, and how its file is read.",
+        "additionalProperties": False,
+        "required": ["file"],
+        "properties": kinds | tables,
+    }
+
+
 def stated(path: Name) -> dict[str, Any] | None:
     """Return the table of a scenario's file, its files found from there; None if it has none."""
     document, _ = read_toml(path)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import argparse
 
 from wetspan import _core
+from wetspan.commands.inputs import add_units
 from wetspan.commands.output import console, table, write_json
 from wetspan.parameters import GRADES, SECTIONS, TABLE, parameters, row_of, schema
-from wetspan.units import show
+from wetspan.unit_choice import UnitChoice
 
 NAMES: dict[str, str] = {}
 
@@ -21,6 +22,7 @@ def add(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "name", nargs="?", metavar="NAME", help="one section, such as leaf, or one input, such as leaf.width"
     )
+    add_units(command)
     command.add_argument("--json", action="store_true", help="write JSON")
     command.add_argument("--schema", action="store_true", help="write the JSON Schema of scenario files")
 
@@ -40,6 +42,7 @@ def run(asked: argparse.Namespace) -> None:
         return
     from rich.text import Text
 
+    units = UnitChoice.named(asked.units or "metric")
     view = table("input", "default", "allowed", "spread*", "grade, measured on", "meaning; source")
     view.columns[0].no_wrap = True
     view.columns[1].max_width = view.columns[2].max_width = 14
@@ -47,8 +50,8 @@ def run(asked: argparse.Namespace) -> None:
     for row in rows:
         view.add_row(
             row.key,
-            show(row, row.standard),
-            _allowed(row),
+            units.show(row, row.standard),
+            _allowed(row, units),
             f"{row.spread:g}" if row.spread > 1.0 else "",
             f"{row.grade}, {row.measured_on}" if row.measured_on else row.grade,
             Text.assemble(f"{row.meaning}; ", (row.source, "dim")),
@@ -56,7 +59,7 @@ def run(asked: argparse.Namespace) -> None:
     console().print(view)
 
 
-def _allowed(row: _core.Parameter) -> str:
+def _allowed(row: _core.Parameter, units: UnitChoice) -> str:
     if row.kind == "toggle":
         return "true or false"
-    return " or ".join(row.choices) or f"{show(row, row.low).split()[0]} to {show(row, row.high)}"
+    return " or ".join(row.choices) or f"{units.show(row, row.low).split()[0]} to {units.show(row, row.high)}"
