@@ -93,3 +93,8 @@ def test_tables_and_pictures_speak_them(capsys):
     told = capsys.readouterr().out
     assert "degF" in told
     assert "degC" not in told
+
+
+def test_ppm_alone_is_not_the_united_states():
+    spoken = UnitChoice.spoken_by([(TABLE["application.concentration"], "30 ppm")])
+    assert spoken.us == {"strength"}

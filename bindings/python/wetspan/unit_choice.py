@@ -77,7 +77,8 @@ class UnitChoice:
             except UnreadableError:
                 continue
             votes[_FAMILY[row.shown]] += 1 if names & _US_NAMES else -1
-        others = sum(int(np.sign(vote)) for vote in votes.values()) > 0
+        spoken = (int(np.sign(vote)) for family, vote in votes.items() if family != "strength")
+        others = sum(spoken) > 0  # ppm is said everywhere
         return cls(frozenset(each for each in FAMILIES if votes[each] > 0 or (others and not votes[each])))
 
     def __str__(self) -> str:

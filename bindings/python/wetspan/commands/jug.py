@@ -10,6 +10,7 @@ from wetspan.commands.inputs import add_units
 from wetspan.commands.mix import add_product
 from wetspan.commands.output import check_picture, console, save_picture, table, write_json
 from wetspan.jug import JUG_INPUTS, SHAKING, about_pours, pours, settle
+from wetspan.parameters import TABLE
 from wetspan.unit_choice import UnitChoice
 from wetspan.units import number, unit_of
 
@@ -56,7 +57,10 @@ def run(asked: argparse.Namespace) -> None:
     jug = settle(asked.product, days, **inputs)
     poured = pours(jug, float(jug["day"][-1]), count=asked.pours, draw=asked.draw)
     save_picture(lambda plots: plots.plot_jug(jug, poured), asked.picture)
-    spoken = [(JUG_INPUTS["temperature"], asked.temperature)]
+    spoken = [
+        (JUG_INPUTS["temperature"], asked.temperature),
+        (TABLE["application.concentration"], asked.target),
+    ]
     units = UnitChoice.spoken_by(spoken) if asked.units is None else UnitChoice.named(asked.units)
     told = about_pours(jug, poured, asked.target, units)
     if asked.json:
