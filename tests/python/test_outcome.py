@@ -203,7 +203,7 @@ def test_what_is_still_wet_is_told(example):
 
 def test_a_spray_over_a_bridged_gap_says_so(tmp_path, capsys):
     text = "time,Temp (degC),RH (%)\n" + "".join(
-        f"2026-05-14T{hour:02d}:00,18,85\n" for hour in range(24) if hour not in (14, 15)
+        f"2026-05-14T{hour:02d}:00,22,60\n" for hour in range(24) if hour not in (14, 15)
     )
     (tmp_path / "logger.csv").write_text(text)
     weather = ws.read_weather(
