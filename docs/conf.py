@@ -47,7 +47,7 @@ html_copy_source = False
 html_show_sphinx = False
 html_math_renderer = "mathml"
 html_static_path = ["_static"]
-html_css_files = ["equations.css"]
+html_css_files = ["site.css"]
 
 if shutil.which("doxygen"):
     extensions.append("breathe")
