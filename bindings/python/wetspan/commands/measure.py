@@ -18,8 +18,9 @@ PARTS = {
 def add(command: argparse.ArgumentParser) -> None:
     """Add the parts."""
     command.description = (
-        "Measure it yourself: weighed leaves (how long are they wet?). Water with dye serves; no active "
-        "ingredient is needed."
+        "Measure it yourself: weighed leaves (how long are they wet?), weighed pots (where did the spray"
+        " go?), washed deposits (does the residue go on?). For the first two water with dye serves, and no"
+        " active ingredient is needed; the last needs it, gloves and a laboratory."
     )
     parts = command.add_subparsers(title="commands", required=True, metavar="COMMAND")
     for name, does in PARTS.items():

@@ -10,6 +10,10 @@ from wetspan.commands.inputs import pairs
 from wetspan.errors import InputError, nearest
 from wetspan.measure.leaf import read_leaf
 from wetspan.measure.leaf_plan import plan_leaf
+from wetspan.measure.pots import read_pots
+from wetspan.measure.pots_plan import plan_pots
+from wetspan.measure.wash import read_wash
+from wetspan.measure.wash_plan import plan_wash
 from wetspan.scenario import Scenario
 from wetspan.units import share
 
@@ -25,6 +29,8 @@ class Made(NamedTuple):
 
 EXPERIMENTS = {
     "leaf": Made(plan_leaf, read_leaf, "leaves", "weighed leaves: how long are they wet?"),
+    "pots": Made(plan_pots, read_pots, "pots", "weighed pots: where did the spray go?"),
+    "wash": Made(plan_wash, read_wash, "washes", "washed deposits: does the residue go on?"),
 }
 #: Python's names of some options.
 NAMES = {"units": "--unit", "leaves": "--number", "pots": "--number", "washes": "--number"}

@@ -11,8 +11,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wetspan._core import water
 from wetspan.measure.leaf import HUMIDITY_ERROR, SPEED_ERROR
 from wetspan.measure.leaf_fit import FIRST_BETWEEN, prior_of
+from wetspan.measure.pots import APPLIED_ERROR, SHARES, SplitModel
+from wetspan.measure.pots_plan import POTS_CV
+from wetspan.measure.wash import ResidueModel
+from wetspan.measure.wash_plan import WASH_ERROR
 from wetspan.measure.weighed_leaf import LeafModel, Weighings, density
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
@@ -118,3 +123,87 @@ def invent_leaf(
         "retention.leaf_store": store,
     }
     return Invented(pd.DataFrame(rows), truth, wet_times)
+
+
+def invent_pots(
+    scenario: Scenario,
+    *,
+    pots: int = 6,
+    seed: int = 1,
+    cv: float = POTS_CV,
+    applied_error: float = APPLIED_ERROR,
+    balance: float = 1e-5,
+    truth: Scenario | None = None,
+) -> Invented:
+    """Invent weighed pots. Not data.
+
+    Inputs are drawn from the table's spreads about the scenario, unless `truth` is a scenario to take as it
+    is; what each pot catches differs by `cv`, and the volume applied from what is thought by `applied_error`.
+    """
+    rng = np.random.default_rng(seed)
+    model = SplitModel(scenario if truth is None else truth)
+    logs = model.start + model.prior * rng.normal(size=len(model.prior)) * (truth is None)
+    shares = dict(zip(SHARES, model.shares(logs), strict=True))
+    per_plant = scenario["application.volume_rate"] / scenario["canopy.plant_density"]
+    heavy = float(water.density(scenario["air.temperature"]))
+    more = 1.0 + applied_error * rng.normal()
+    bare = 1.0 - scenario["canopy.plant_density"] * np.pi / 4 * scenario["canopy.pot_diameter"] ** 2
+    rows: list[dict[str, object]] = []
+
+    def weigh(name: str, part: str, dry: float, gain: float, twice: bool) -> None:
+        for state, minutes in (("dry", 0.0), ("wet", 2.0), *([("wet", 6.0)] if twice else [])):
+            mass = dry + (gain - 2e-5 * minutes * (gain > 1e-3) if state == "wet" else 0.0)
+            mass = balance * np.round((mass + balance * rng.normal()) / balance)
+            rows.append(
+                {"pot": name, "part": part, "state": state, "time [min]": minutes if state == "wet" else "",
+                 "mass [g]": f"{1e3 * mass:.5f}", "area [cm2]": 400 if part == "tray" else ""}
+            )  # fmt: skip
+
+    for i in range(pots):
+        own = {name: shares[name] * more * float(np.exp(cv * rng.normal() - cv**2 / 2)) for name in SHARES}
+        full = per_plant * heavy
+        weigh(str(i + 1), "ring", 2e-3, own["stemflow"] * full, i < 2)
+        weigh(str(i + 1), "pot", 0.9, (own["shoot"] + own["substrate"] - own["stemflow"]) * full, i < 2)
+        weigh(str(i + 1), "shoot", 0.03, own["shoot"] * full, i < 2)
+        weigh(str(i + 1), "stem", 5e-3, own["stem"] * full, i < 2)
+        depth = own["bench"] / bare * scenario["application.volume_rate"]
+        weigh(f"tray {i + 1}", "tray", 0.1, depth * 0.04 * heavy, i < 2)
+    values = {key: float(np.exp(log)) for key, log in zip(model.keys, logs, strict=True)}
+    return Invented(
+        pd.DataFrame(rows), values | {f"share of {name}": each for name, each in shares.items()}, {}
+    )
+
+
+def invent_wash(
+    scenario: Scenario,
+    *,
+    washes: int = 6,
+    hours: tuple[float, ...] = (1.0, 24.0, 120.0),
+    glass: int = 0,
+    seed: int = 1,
+    error: float = WASH_ERROR,
+    center: bool = False,
+) -> Invented:
+    """Invent washed deposits. Not data.
+
+    Mobile share, its rate and the loss are drawn from the table's spreads about the scenario, or are those
+    of the scenario with `center`.
+    """
+    rng = np.random.default_rng(seed)
+    model = ResidueModel(scenario, (2, 2, 2))
+    logs = model.center + (0.0 if center else 1.0) * model.sd * rng.normal(size=3)
+    logs[0] = min(logs[0], -1e-6)
+    rows: list[dict[str, object]] = []
+    for surface, count in (("leaf", washes), ("glass", glass)):
+        for hour in hours:
+            left = float(model.left(logs, np.array([3600.0 * hour]), False, surface == "glass")[0, 0])
+            for i in range(count):
+                amount = 80.0 * left * float(np.exp(error * rng.normal()))
+                rows.append(
+                    {"pot": f"{surface} {hour:g} h {i + 1}", "surface": surface, "time [hour]": hour,
+                     "washed [ug]": f"{amount:.3f}"}
+                )  # fmt: skip
+    names = ("uptake.mobile_share", "uptake.mobile_rate", "uptake.residue_loss")
+    return Invented(
+        pd.DataFrame(rows), {key: float(np.exp(log)) for key, log in zip(names, logs, strict=True)}, {}
+    )

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from wetspan.drawing import Where
@@ -13,6 +15,8 @@ from wetspan.trials.plots import ACCENT, INK, MUTED, _drawing
 
 if TYPE_CHECKING:
     from wetspan.measure.leaf import LeafResult
+    from wetspan.measure.pots import PotsResult
+    from wetspan.measure.wash import WashResult
 
 _GREEN, _PAPER_LEAF = "#24806f", "#b58a2e"
 
@@ -63,4 +67,79 @@ def leaf_picture(result: LeafResult, ax: Where = None) -> Figure:
         right.set(
             xlabel="after the first wet weighing [min]", ylabel="weighed less fitted [mg]", title="Residuals"
         )
+    return figure
+
+
+def pots_picture(result: PotsResult, ax: Where = None) -> Figure:
+    """Shares of the spray, measured and foretold; inputs before and after, over what was assumed."""
+    with _drawing(ax, ("split", "inputs"), "PotsResult.plot", 10.5, 4.2, width_ratios=(1.3, 1)) as drawn:
+        figure, (left, right) = drawn
+        table = result.table
+        for i, (_, row) in enumerate(table.iterrows()):
+            left.plot(
+                [100 * row["foretold_lower"], 100 * row["foretold_upper"]], [i + 0.15] * 2, color=MUTED, lw=5
+            )
+            left.plot(100 * row["foretold"], i + 0.15, "|", ms=13, color=INK)
+            left.plot([100 * row["lower"], 100 * row["upper"]], [i - 0.15] * 2, color=_GREEN, lw=2)
+            left.plot(100 * row["measured"], i - 0.15, "o", ms=7, color=_GREEN)
+        left.set_yticks(range(len(table)), [str(name) for name in table.index])
+        left.invert_yaxis()
+        left.set(
+            xlabel="of the spray [%]", title=f"Measured (dot), foretold (bar), {100 * result.level:.3g} %"
+        )
+        _draw_inputs(right, result.inputs)
+    return figure
+
+
+def _draw_inputs(ax: Axes, inputs: pd.DataFrame) -> None:
+    """Inputs over their value before, with intervals before (bar) and after (dot)."""
+    for i, (_, row) in enumerate(inputs.iterrows()):
+        ax.plot(
+            [row["prior_lower"] / row["prior"], row["prior_upper"] / row["prior"]], [i] * 2, color=MUTED, lw=5
+        )
+        ax.plot([row["lower"] / row["prior"], row["upper"] / row["prior"]], [i] * 2, color=ACCENT, lw=2)
+        ax.plot(row["value"] / row["prior"], i, "o", ms=7, color=ACCENT)
+    ax.set_yticks(range(len(inputs)), [str(name).split(".")[1].replace("_", " ") for name in inputs.index])
+    ax.set_xscale("log")
+    ax.invert_yaxis()
+    ax.set(xlabel="over the value assumed before", title="Inputs before (bar) and after (dot)")
+
+
+def wash_picture(result: WashResult, ax: Where = None) -> Figure:
+    """Deposit left over time; the joint posterior of mobile share and rate; what wet minutes are worth."""
+    with _drawing(ax, ("left", "posterior", "worth"), "WashResult.plot", 12.5, 4.2) as drawn:
+        figure, (left, middle, right) = drawn
+        model, table = result.model, result.table
+        hours = np.linspace(0.0, 1.1 * float(table["hours"].max()), 120)
+        best = model.logs[int(np.argmax(result.weights))]
+        for logs, style, label in ((best, "-", "fitted"), (model.center, "--", "foretold")):
+            course = model.left(logs, 3600 * hours, False, False)[0]
+            left.plot(hours, 100 * course, style, color=_GREEN if style == "-" else MUTED, label=label)
+        for row in table.to_dict("records"):
+            colour = _PAPER_LEAF if row["surface"] == "glass" else _GREEN
+            mark = "s" if row["rewetted"] else "o"
+            left.plot([row["hours"]] * 2, [100 * row["lower"], 100 * row["upper"]], color=colour, lw=1.5)
+            left.plot(row["hours"], 100 * row["left"], mark, ms=7, color=colour)
+        left.set(
+            xlabel="after the spray [h]",
+            ylabel="still to be washed off [%]",
+            title="Washed (dots) and fitted",
+        )
+        left.set_ylim(bottom=0)
+        left.legend()
+        joint = result.weights.reshape(model.shape).sum(axis=2).T
+        share, rate = 100 * np.exp(model.axes[0]), 86400 * np.exp(model.axes[1])
+        middle.contourf(share, rate, joint, levels=8, cmap="Greens")
+        middle.plot(100 * np.exp(model.center[0]), 86400 * np.exp(model.center[1]), "+", ms=12, color=ACCENT)
+        middle.set(xscale="log", yscale="log", xlabel="mobile share [%]", ylabel="mobile rate [1/day]",
+                   title="What is left possible (+: before)")  # fmt: skip
+        for i, when in enumerate(("before", "after")):
+            rows = result.worth[result.worth["when"] == when]
+            gain = 100 * rows["gain"].to_numpy(dtype=float)
+            right.plot([gain[0], gain[2]], [i, i], color=MUTED if when == "before" else ACCENT, lw=5)
+            right.plot(gain[1], i, "o", ms=8, color=INK)
+        right.set_yticks([0, 1], ["before", "after"])
+        right.invert_yaxis()
+        short, long = (each / 60 for each in result.wet_times)
+        right.set(xlabel="more growth control [%]", title=f"{long:.0f} instead of {short:.0f} wet minutes")
     return figure

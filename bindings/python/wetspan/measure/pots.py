@@ -1,0 +1,432 @@
+"""Weighed pots and trays: where did the spray go? Read the weighings, hold them against the model's split.
+
+Objects are weighed dry and again wet. What an object caught is its mass when the spray ended, by a straight
+line through its wet weighings back to that moment, less its dry mass. Shares are over the volume that was
+applied:
+
+    shoot      leaves and stems together: the cut shoot
+    stem       the shoot's stems without their leaves
+    stemflow   what ran down the stem: a ring of foam about its foot, weighed by itself
+    substrate  the whole pot less its shoot, and the ring
+    bench      trays between the pots, over the bare part of the bench
+
+Means over the pots are fitted by least squares, natural logs of the inputs having the table's spreads as
+priors; the error of the volume applied is common to all shares.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy import stats
+from scipy.optimize import least_squares
+
+from wetspan import _core
+from wetspan._core import water
+from wetspan.cautions import CAUTIONS
+from wetspan.errors import InputError
+from wetspan.measure.leaf_fit import student
+from wetspan.measure.learned import Learned, describe, prior_sd
+from wetspan.measure.table import Measured, Quantity, Table, resolution_of
+from wetspan.parameters import TABLE
+from wetspan.scenario import Scenario
+from wetspan.spray import spectrum
+from wetspan.trials.calibrated import z_of
+from wetspan.trials.calibration import FAR
+from wetspan.units import share
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from wetspan.drawing import Where
+
+Array = NDArray[np.float64]
+
+#: What is calibrated: interception, stores, stemflow; and what is fitted besides, since it moves the split
+#: too.
+KEYS = (
+    "canopy.extinction",
+    "retention.leaf_store",
+    "retention.stem_store",
+    "retention.stemflow_odds",
+)
+NUISANCE = ("retention.splashed_share",)
+PARTS = ("pot", "shoot", "stem", "ring", "tray")
+SHARES = ("shoot", "stem", "stemflow", "substrate", "bench")
+#: Error of the volume applied over it, one standard deviation (grade D: a hand-held spray by stop-watch).
+APPLIED_ERROR = 0.05
+LEAST_POTS = 3
+_STEP = 0.02  # of the central differences, in logs
+_LEAST_ERROR = 2e-4  # of a share's mean: a measurement is not better than that [1]
+
+QUANTITIES = (
+    Quantity("time", "s", "min", 0.0, 4e4),
+    Quantity("mass", "kg", "g", 0.0, 200.0),
+    Quantity("area", "m^2", "cm^2", 1e-4, 10.0, needed=False),
+)
+
+
+class SplitModel:
+    """The model's shares of the sprayed volume as a function of the natural logs of some inputs."""
+
+    def __init__(self, scenario: Scenario, keys: tuple[str, ...] = (*KEYS, *NUISANCE)) -> None:
+        self.scenario, self.keys = scenario, keys
+        self.start = np.array([float(np.log(scenario[key])) for key in keys])
+        self.prior = prior_sd(keys)
+        self._places = [list(TABLE).index(key) for key in keys]
+        self._air = _core.steady_air(scenario._core)
+        self._spectrum = spectrum(scenario, bins=int(scenario["droplets.bins"])).core
+
+    def shares(self, logs: Array) -> Array:
+        """The shares, in the order of SHARES."""
+        core = self.scenario._core.copy()
+        for key, place, log in zip(self.keys, self._places, logs, strict=True):
+            core.set(place, float(np.clip(np.exp(log), TABLE[key].low, TABLE[key].high)))
+        landing = _core.land(core, self._air, 0.0, self._spectrum)
+        split = dict(landing.split)
+        ran_down = landing.layers[-1].stem.run_off / self.scenario["application.volume_rate"]
+        leaf, stem = split["leaf"], split["stem"]
+        return np.array([leaf + stem, stem, ran_down, split["substrate"], split["bench"]])
+
+    def gradient(self, logs: Array) -> Array:
+        """Derivatives [share, input] by central differences."""
+        columns = []
+        for place in range(len(logs)):
+            step = np.zeros(len(logs))
+            step[place] = _STEP
+            columns.append((self.shares(logs + step) - self.shares(logs - step)) / (2 * _STEP))
+        return np.column_stack(columns)
+
+
+@dataclass(frozen=True, eq=False)
+class PotsResult:
+    """What weighed pots say.
+
+    table
+        One row per share that was measured, of the volume applied [1]: pots (or trays), measured, lower,
+        upper, cv (between pots), foretold, foretold_lower, foretold_upper, fitted.
+    learned
+        canopy.extinction, retention.leaf_store, stem_store and stemflow_odds.
+    misfit_p
+        p value of what the fitted model still misses.
+    """
+
+    table: pd.DataFrame
+    learned: Learned
+    misfit_p: float
+    level: float
+    warnings: tuple[str, ...]
+    notes: tuple[str, ...]
+    pots: int
+    scenario: Scenario = field(repr=False)
+
+    @property
+    def inputs(self) -> pd.DataFrame:
+        """The inputs that were measured, before and after."""
+        return self.learned.table(self.level)
+
+    @property
+    def source(self) -> str:
+        """What the values rest on, in a few words."""
+        return f"{self.pots} weighed pots"
+
+    @property
+    def text(self) -> str:
+        """What was learned, in plain sentences, cautions included."""
+        return "\n".join([*describe_pots(self), "", CAUTIONS])
+
+    def plot(self, ax: Where = None) -> Figure:
+        """Shares measured and foretold, and what was learned; `ax`: two axes of your own."""
+        from wetspan.measure.pictures import pots_picture  # which loads matplotlib
+
+        return pots_picture(self, ax)
+
+
+def read_pots(
+    scenario: Scenario,
+    table: Table,
+    *,
+    units: Mapping[str, str] | None = None,
+    applied_error: object = APPLIED_ERROR,
+    level: float = 0.95,
+) -> PotsResult:
+    """Read a table of weighed pots: the split of the spray beside the model's, and what that says of the
+    crop.
+
+    Parameters
+    ----------
+    scenario : crop, spray and air; application.volume_rate is what was applied, canopy.plant_density,
+        pot_diameter and leaf_area those of these pots.
+    table : a CSV file or DataFrame, one row per weighing. Columns pot (its name; of a tray, the tray's), part
+        (pot: pot and plant without saucer and ring; shoot: cut off above the substrate, its liquid on it;
+        stem: that shoot without its leaves; ring: of foam about the stem's foot; tray: on the bench between
+        the pots), state (dry or wet), time [min] after the spray (of dry weighings it may be blank), mass
+        [g], and area [cm2] of trays. At least one object of each part is weighed twice wet: that tells its
+        evaporation. Foliage that was bagged during the spray is left out of the table.
+    applied_error : one standard deviation of the volume applied, over it.
+    """
+    z_of(level)
+    error = share("applied_error", applied_error)
+    measured = Measured(table, ("pot", "part", "state"), QUANTITIES, units)
+    caught, notes = _caught(measured)
+    means, errors, cvs, counts = _means(scenario, measured, caught)
+    return result_of(scenario, means, errors, cvs, counts, error, level, notes)
+
+
+def result_of(
+    scenario: Scenario,
+    means: dict[str, float],
+    errors: dict[str, float],
+    cvs: dict[str, float],
+    counts: dict[str, int],
+    applied_error: float,
+    level: float,
+    notes: list[str],
+) -> PotsResult:
+    """What mean shares with their standard errors say."""
+    model = SplitModel(scenario)
+    use = np.array([SHARES.index(name) for name in means])
+    y = np.array(list(means.values()))
+    df = np.array([counts[name] - 1.0 for name in means])
+    widened = np.array([student(each, level) / z_of(level) for each in df])
+    covariance = np.diag((np.maximum(list(errors.values()), _LEAST_ERROR) * widened) ** 2)
+    covariance += np.outer(y, y) * applied_error**2
+    root = np.linalg.inv(np.linalg.cholesky(covariance))
+
+    def apart_by(at: Array) -> Array:
+        return np.concatenate([at, root @ (model.shares(model.start + model.prior * at)[use] - y)])
+
+    def steepness(at: Array) -> Array:
+        return np.vstack(
+            [np.eye(len(at)), root @ (model.gradient(model.start + model.prior * at)[use] * model.prior)]
+        )
+
+    fitted = least_squares(
+        apart_by,
+        np.zeros(len(model.prior)),
+        jac=steepness,
+        bounds=(-4.0, 4.0),
+        xtol=1e-5,
+        ftol=1e-7,
+        max_nfev=25,
+    )
+    jacobian, u = np.asarray(fitted.jac, dtype=float), np.asarray(fitted.x, dtype=float)
+    inside = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=float)
+    logs = model.start + model.prior * u
+    own = slice(0, len(KEYS))
+    scale = model.prior[own]
+    learned = Learned(
+        KEYS, logs[own], inside[own, own] * np.outer(scale, scale), model.start[own], scale,
+        np.full(len(KEYS), np.inf, dtype=float),
+    )  # fmt: skip
+    left = root @ (model.shares(logs)[use] - y)
+    misfit = float(stats.chi2.sf(left @ left + u @ u, len(y)))
+    before = model.shares(model.start)[use]
+    apart = np.linalg.norm(model.gradient(model.start)[use] * model.prior, axis=1)
+    z = z_of(level)
+    reach = z * np.sqrt(np.diag(covariance))
+    told = pd.DataFrame(
+        {
+            "pots": [counts[name] for name in means],
+            "measured": y,
+            "lower": y - reach,
+            "upper": y + reach,
+            "cv": [cvs[name] for name in means],
+            "foretold": before,
+            "foretold_lower": before - z * apart,
+            "foretold_upper": before + z * apart,
+            "fitted": model.shares(logs)[use],
+        },
+        index=pd.Index(list(means), name="share"),
+    )
+    warnings = [
+        f"{name}: measured {_per_cent(row['measured'])}, foretold {_per_cent(row['foretold'])}"
+        f" ({_per_cent(max(0.0, row['foretold_lower']))} to {_per_cent(row['foretold_upper'])}): the model is"
+        " wrong about that here, or the weighing is."
+        for (name, row), sd in zip(
+            told.iterrows(), np.hypot(apart, np.sqrt(np.diag(covariance))), strict=True
+        )
+        if abs(row["measured"] - row["foretold"]) > FAR * sd
+    ]
+    if misfit < 0.01:
+        warnings.append(
+            "No values of these inputs that were plausible before meet the measured split (p "
+            f"{'< 0.001' if misfit < 0.001 else f'= {misfit:.2g}'}): trust the shares, not the fitted inputs."
+        )
+    warnings += learned.far()
+    return PotsResult(
+        told, learned, misfit, level, tuple(warnings), tuple(notes), max(counts.values()), scenario
+    )  # fmt: skip
+
+
+def _per_cent(share_: float) -> str:
+    return f"{100 * share_:.1f} %"
+
+
+def describe_pots(result: PotsResult) -> list[str]:
+    """Paragraphs: the split, doubts, inputs."""
+    lines, level = [], f"{100 * result.level:.3g} %"
+    for name, row in result.table.iterrows():
+        lines.append(
+            f"{str(name).capitalize()}: {_per_cent(row['measured'])} of the spray ({level} interval"
+            f" {_per_cent(max(0.0, row['lower']))} to {_per_cent(row['upper'])}, {row['pots']:.0f} weighed);"
+            f" foretold {_per_cent(row['foretold'])} ({_per_cent(max(0.0, row['foretold_lower']))} to"
+            f" {_per_cent(row['foretold_upper'])})."
+        )
+    seen = [name for name in ("shoot", "substrate", "bench") if name in result.table.index]
+    if len(seen) == 3:
+        lost = 1.0 - float(result.table.loc[seen, "measured"].sum())
+        lines.append(
+            f"Not found again, in the air or beside the bench: {_per_cent(lost)}."
+            if lost >= 0
+            else f"Found again: {_per_cent(-lost)} more than was applied; catch the volume anew."
+        )
+    return [*lines, *result.warnings, *describe(result.learned, result.level), *result.notes,
+            "Measured on these pots with this spray; calibrated, not validated."]  # fmt: skip
+
+
+# Reading ---------------------------------------------------------------------------------------------------
+
+
+def _caught(measured: Measured) -> tuple[dict[str, dict[str, float]], list[str]]:
+    """Mass that each object caught [kg], by part and name."""
+    names = measured.need_text("pot", "the name of the pot or tray")
+    parts = measured.choices("part", PARTS)
+    states = measured.choices("state", ("dry", "wet"))
+    everything = np.arange(measured.rows)
+    measured.filled("mass", everything)
+    wet = np.array([state == "wet" for state in states])
+    measured.filled("time", everything[wet])
+    measured.problems.refuse()
+    time, mass = measured.numbers["time"], measured.numbers["mass"]
+    step = resolution_of(mass)
+    objects: dict[tuple[str, str], list[int]] = {}
+    for row in everything:
+        objects.setdefault((parts[row], names[row]), []).append(int(row))
+    slopes: dict[str, list[float]] = {}
+    for (part, name), rows in objects.items():
+        own = np.array([row for row in rows if wet[row]])
+        if not len(own):
+            measured.refuse(rows[0], f"{part} {name} was not weighed wet")
+            continue
+        dry = [row for row in rows if not wet[row]]
+        if not dry:
+            measured.refuse(rows[0], f"{part} {name} was not weighed dry")
+            continue
+        back = np.flatnonzero(np.diff(time[own]) <= 0)
+        if len(back):
+            at, was = time[own[back[0] + 1]] / 60, time[own[back[0]]] / 60
+            measured.refuse(
+                int(own[back[0] + 1]),
+                f"{part} {name}: the clock runs back, {at:.4g} min stands after {was:.4g} min",
+            )
+            continue
+        risen = np.flatnonzero(np.diff(mass[own]) > max(5 * step, 0.02 * (mass[own[0]] - mass[dry[0]])))
+        if len(risen):
+            measured.refuse(int(own[risen[0] + 1]), f"{part} {name}: its mass rises while it should dry")
+            continue
+        if len(own) > 1:
+            slopes.setdefault(part, []).append(float(np.polyfit(time[own], mass[own], 1)[0]))
+    measured.problems.refuse()
+    caught: dict[str, dict[str, float]] = {}
+    for (part, name), rows in objects.items():
+        own = np.array([row for row in rows if wet[row]])
+        dry_mass = float(np.mean([mass[row] for row in rows if not wet[row]]))
+        if len(own) > 1:
+            first = float(np.polyval(np.polyfit(time[own], mass[own], 1), 0.0))
+        elif part in slopes:
+            first = float(mass[own[0]] - np.mean(slopes[part]) * time[own[0]])
+        else:
+            measured.refuse(
+                int(own[0]),
+                f"{part} {name}: no {part} was weighed twice wet, so that what evaporated before is not"
+                " known",
+            )
+            continue
+        gained = first - dry_mass
+        if gained < -0.02 * dry_mass:
+            measured.refuse(
+                int(own[0]),
+                f"{part} {name} weighs less wet ({1e3 * first:.6g} g) than dry ({1e3 * dry_mass:.6g} g)",
+            )
+        caught.setdefault(part, {})[name] = gained
+    measured.problems.refuse()
+    told = ", ".join(f"{part} {-6e4 * np.mean(each):.2g} g/min" for part, each in slopes.items())
+    return caught, [f"Evaporation until the weighing was taken out: {told}."]
+
+
+def _means(
+    scenario: Scenario, measured: Measured, caught: dict[str, dict[str, float]]
+) -> tuple[dict[str, float], dict[str, float], dict[str, float], dict[str, int]]:
+    """Mean shares of the volume applied, their standard errors, coefficients of variation, numbers."""
+    per_plant = scenario["application.volume_rate"] / scenario["canopy.plant_density"]
+    heavy = float(water.density(np.clip(scenario["air.temperature"], 273.16, 323.15)))
+    volumes = {
+        part: {name: mass / heavy / per_plant for name, mass in each.items()}
+        for part, each in caught.items()
+        if part != "tray"
+    }
+    shoots = volumes.get("shoot", {})
+    if len(shoots) < LEAST_POTS:
+        raise InputError(
+            f"{measured.name}: {'only one pot' if len(shoots) == 1 else f'{len(shoots)} shoots'} weighed; how"
+            f" pots differ cannot be told from fewer than {LEAST_POTS} (`measure plan pots` says how many)"
+        )
+    of: dict[str, list[float]] = {"shoot": list(shoots.values())}
+    if "stem" in volumes:
+        of["stem"] = list(volumes["stem"].values())
+    rings = volumes.get("ring", {})
+    if rings:
+        of["stemflow"] = list(rings.values())
+    whole = volumes.get("pot", {})
+    both = [name for name in whole if name in shoots]
+    if whole and len(both) < LEAST_POTS:
+        raise InputError(
+            f"{measured.name}: of {len(whole)} pots weighed only {len(both)} have their shoot weighed too;"
+            " the substrate's share is the pot less its shoot"
+        )
+    if both:
+        ring = float(np.mean(list(rings.values()))) if rings else 0.0
+        of["substrate"] = [whole[name] - shoots[name] + rings.get(name, ring) for name in both]
+    if "tray" in caught:
+        bare = 1.0 - scenario["canopy.plant_density"] * np.pi / 4 * scenario["canopy.pot_diameter"] ** 2
+        areas = _areas(measured)
+        of["bench"] = [
+            mass / heavy / areas[name] * bare / scenario["application.volume_rate"]
+            for name, mass in caught["tray"].items()
+        ]
+    for name, values in of.items():
+        if len(values) < 2:
+            raise InputError(f"{measured.name}: one {name} was weighed; two or more tell how they differ")
+        if np.mean(values) > 1.5:
+            raise InputError(
+                f"{measured.name}: {name} would have caught {100 * np.mean(values):.0f} % of what was"
+                " applied; look at the units of mass, application.volume_rate and canopy.plant_density"
+            )
+    arrays = {name: np.array(of[name], dtype=float) for name in SHARES if name in of}
+    means = {name: float(each.mean()) for name, each in arrays.items()}
+    spread = {name: float(each.std(ddof=1)) for name, each in arrays.items()}
+    counts = {name: len(each) for name, each in arrays.items()}
+    errors = {name: spread[name] / float(np.sqrt(counts[name])) for name in arrays}
+    return means, errors, {name: spread[name] / max(1e-9, means[name]) for name in arrays}, counts
+
+
+def _areas(measured: Measured) -> dict[str, float]:
+    """Opening of each tray [m2]."""
+    if "area" not in measured.numbers:
+        raise InputError(f"{measured.name}: there is no column 'area', such as 'area [cm2]', for the trays")
+    found: dict[str, float] = {}
+    for row, (name, part) in enumerate(zip(measured.texts["pot"], measured.texts["part"], strict=True)):
+        value = float(measured.numbers["area"][row])
+        if part.lower() == "tray" and np.isfinite(value):
+            found[name] = value
+    for row, (name, part) in enumerate(zip(measured.texts["pot"], measured.texts["part"], strict=True)):
+        if part.lower() == "tray" and name not in found:
+            measured.refuse(row, f"tray {name}: its area is not told")
+    measured.problems.refuse()
+    return found
