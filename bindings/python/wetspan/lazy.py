@@ -299,7 +299,11 @@ def to_zarr(
     if not isinstance(dataset, xr.Dataset) or "fingerprint" not in dataset.attrs or not dataset.chunks:
         raise InputError("to_zarr is for the lazy Dataset of ws.season or ws.batch with chunks=...")
     _module("zarr")
-    path = Path(store)
+    if "://" in os.fspath(store):
+        raise InputError(
+            f"{os.fspath(store)!r} is an address; to_zarr writes to a folder that all workers reach"
+        )
+    path = Path(os.path.abspath(store))  # workers stand elsewhere
     along = [dim for dim in ("site", "day", "row") if dim in dataset.chunks]
     sizes = [dataset.chunks[dim] for dim in along]
     if path.exists():
