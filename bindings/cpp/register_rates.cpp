@@ -19,7 +19,23 @@
 namespace py = pybind11;
 using namespace wetspan;
 
-void register_rates(py::module_& m) {
+namespace {
+
+std::vector<Job> jobs_of(const std::vector<const Scenario*>& scenarios,
+                         const std::vector<const CropAir*>& airs, const Column& starts,
+                         const std::optional<Column>& weeks) {
+  const auto at = view(starts);
+  if (airs.empty() || at.size() != scenarios.size() ||
+      (airs.size() != 1 && airs.size() != scenarios.size())) {
+    throw InputError("rates want a start for each scenario, and one air or one for each");
+  }
+  std::vector<Job> jobs;
+  for (std::size_t i = 0; i < scenarios.size(); ++i)
+    jobs.push_back({scenarios[i], airs[airs.size() == 1 ? 0 : i], at[i], view_of(weeks)});
+  return jobs;
+}
+
+void register_heights(py::module_& m) {
   py::class_<RateForHeight>(m, "RateForHeight", "The concentration that gives a wanted height.")
       .def_property_readonly(
           "reach", [](const RateForHeight& self) { return std::string(wetspan::name_of(self.reach)); },
@@ -32,24 +48,47 @@ void register_rates(py::module_& m) {
       "rates_for_height",
       [](const std::vector<const Scenario*>& scenarios, const std::vector<const CropAir*>& airs,
          const Column& starts, const std::optional<Column>& weeks, double height, unsigned threads) {
-        const auto at = view(starts);
-        const auto days = view_of(weeks);
-        std::vector<Job> jobs;
-        if (airs.empty() || at.size() != scenarios.size() ||
-            (airs.size() != 1 && airs.size() != scenarios.size())) {
-          throw InputError("rates want a start for each scenario, and one air or one for each");
-        }
-        for (std::size_t i = 0; i < scenarios.size(); ++i) {
-          jobs.push_back({scenarios[i], airs[airs.size() == 1 ? 0 : i], at[i], days});
-        }
-        const py::gil_scoped_release release;
-        return rates_for_height(jobs, height, {.threads = threads});
+        const std::vector<Job> jobs = jobs_of(scenarios, airs, starts, weeks);
+        const BatchOptions options = until_interrupted(threads);
+        return released([&] { return rates_for_height(jobs, height, options); });
       },
       py::arg("scenarios"), py::arg("airs"), py::arg("starts"), py::arg("weeks"), py::arg("height"),
       py::arg("threads") = 0,
       "The concentration that gives each scenario's plants a height [m] when height is judged.");
-  m.def("as_drench", &as_drench, py::arg("scenario"), py::arg("volume"),
-        "The scenario as a drench of `volume` [m3] for each plant.");
+}
+
+void register_equivalents(py::module_& m) {
+  py::class_<Equivalent>(m, "Equivalent", "What an application equals as another way of applying.")
+      .def_readonly("control", &Equivalent::control, "growth control that it gives [1]")
+      .def_readonly("same_amount", &Equivalent::same_amount,
+                    "concentration that puts as much into the pot [kg/m3]; NaN for a spray")
+      .def_readonly("same_control", &Equivalent::same_control, "the concentration for the same height");
+  m.def(
+      "sprays_as_drenches",
+      [](const std::vector<const Scenario*>& scenarios, const std::vector<const CropAir*>& airs,
+         const Column& starts, const std::optional<Column>& weeks, double volume, unsigned threads) {
+        const std::vector<Job> jobs = jobs_of(scenarios, airs, starts, weeks);
+        const BatchOptions options = until_interrupted(threads);
+        return released([&] { return sprays_as_drenches(jobs, volume, options); });
+      },
+      py::arg("scenarios"), py::arg("airs"), py::arg("starts"), py::arg("weeks"), py::arg("volume"),
+      py::arg("threads") = 0, "What each spray equals as a drench of `volume` [m3] for each plant.");
+  m.def(
+      "drenches_as_sprays",
+      [](const std::vector<const Scenario*>& scenarios, const std::vector<const Scenario*>& sprays,
+         const std::vector<const CropAir*>& airs, const Column& starts, const std::optional<Column>& weeks,
+         unsigned threads) {
+        const std::vector<Job> jobs = jobs_of(scenarios, airs, starts, weeks);
+        const BatchOptions options = until_interrupted(threads);
+        return released([&] { return drenches_as_sprays(jobs, sprays, options); });
+      },
+      py::arg("scenarios"), py::arg("sprays"), py::arg("airs"), py::arg("starts"), py::arg("weeks"),
+      py::arg("threads") = 0,
+      "What each drench equals as a spray: `sprays` say how it would be sprayed; their concentration is "
+      "sought.");
+}
+
+void register_sensitivity(py::module_& m) {
   m.def(
       "half_amounts",
       [](const Scenario& scenario, const std::vector<std::pair<std::size_t, Column>>& inputs, double volume,
@@ -86,4 +125,12 @@ void register_rates(py::module_& m) {
       py::arg("scenario"), py::arg("mass"), py::arg("temperature"), py::arg("duration"),
       "Shares of a deposit [kg per m2 of contact] that are taken up and lost in a time [s] after it has "
       "dried, at a steady temperature [K].");
+}
+
+}  // namespace
+
+void register_rates(py::module_& m) {
+  register_heights(m);
+  register_equivalents(m);
+  register_sensitivity(m);
 }

@@ -8,6 +8,7 @@
 #include <array>
 #include <cmath>
 #include <cstdint>
+#include <limits>
 #include <map>
 #include <numbers>
 #include <span>
@@ -148,51 +149,72 @@ void register_spectrum(py::module_& m) {
       "Name, Dv0.5 [m], relative span and source of the representative of each droplet size class.");
 }
 
+/// What a droplet would do in still air.
+struct StillAir {
+  double terminal_speed, stop_distance, lifetime;
+};
+
+StillAir in_still_air(double diameter, const FlightInput& input) {
+  constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+  try {
+    return {.terminal_speed = terminal_speed(diameter, input.air, input.drag),
+            .stop_distance = stop_distance(diameter, input.exit_speed, input.air, input.drag),
+            .lifetime = still_air_lifetime(diameter, input.air, input.core_share)};
+  } catch (const InputError&) {  // outside the sizes that these formulas hold for, which flights may have
+    return {nan, nan, nan};
+  }
+}
+
 void register_flight(py::module_& m) {
+  py::class_<FlightInput>(m, "FlightInput", "Where and how a spray is released.")
+      .def_readonly("exit_speed", &FlightInput::exit_speed, "of the liquid [m/s]")
+      .def_readonly("jet_length", &FlightInput::jet_length, "of the air jet [m]");
+  m.def(
+      "flight_input",
+      [](const Scenario& scenario, const CropAir& air, double start) {
+        return flight_input(scenario, air.at(start));
+      },
+      py::arg("scenario"), py::arg("air"), py::arg("start"), "Where and how a scenario's spray is released.");
+  py::class_<DropletFlight>(m, "DropletFlight", "The flight of one droplet; shares of its volume.")
+      .def_readonly("evaporated", &DropletFlight::evaporated, "[1]")
+      .def_readonly("airborne", &DropletFlight::airborne, "past the edge of the bench, or still aloft [1]")
+      .def_readonly("delivered", &DropletFlight::delivered, "[1]")
+      .def_property_readonly(
+          "end",
+          [](const DropletFlight& self) {
+            static constexpr std::array<const char*, 4> ends{"reached crop", "left target", "evaporated",
+                                                             "still aloft"};
+            return ends[static_cast<std::size_t>(self.end)];
+          },
+          "how it ended: reached crop, left target, evaporated or still aloft")
+      .def_readonly("time", &DropletFlight::time, "[s]")
+      .def_readonly("diameter", &DropletFlight::diameter, "at the end [m]")
+      .def_readonly("temperature", &DropletFlight::temperature, "at the end [K]")
+      .def_readonly("speed", &DropletFlight::speed, "at the end [m/s]")
+      .def_readonly("angle", &DropletFlight::angle, "of the path at the end from straight down [rad]")
+      .def_readonly("offset", &DropletFlight::offset, "at the end, downwind of the axis of the spray [m]");
   m.def(
       "fly",
-      [](const Scenario& scenario, const CropAir& air, double start, const Column& diameters) {
-        static constexpr std::array<const char*, 4> ends{"reached crop", "left target", "evaporated",
-                                                         "still aloft"};
+      [](const Column& diameters, const FlightInput& input) {
+        const auto sizes = view(diameters);
+        const py::gil_scoped_release release;
         std::vector<DropletFlight> flights;
-        {
-          py::gil_scoped_release release;
-          const FlightInput input = flight_input(scenario, air.at(start));
-          for (const double diameter : view(diameters)) flights.push_back(fly(diameter, input));
-        }
-        const auto of = [&](double DropletFlight::* member) {
-          std::vector<double> values;
-          for (const DropletFlight& flight : flights) values.push_back(flight.*member);
-          return array(values);
-        };
-        std::vector<std::string> end;
-        for (const DropletFlight& flight : flights)
-          end.emplace_back(ends[static_cast<std::size_t>(flight.end)]);
-        return std::pair(
-            std::map<std::string, py::array_t<double>>{{"evaporated", of(&DropletFlight::evaporated)},
-                                                       {"airborne", of(&DropletFlight::airborne)},
-                                                       {"delivered", of(&DropletFlight::delivered)},
-                                                       {"time", of(&DropletFlight::time)},
-                                                       {"diameter", of(&DropletFlight::diameter)},
-                                                       {"temperature", of(&DropletFlight::temperature)},
-                                                       {"speed", of(&DropletFlight::speed)},
-                                                       {"angle", of(&DropletFlight::angle)},
-                                                       {"offset", of(&DropletFlight::offset)}},
-            std::move(end));
+        for (const double diameter : sizes) flights.push_back(fly(diameter, input));
+        return flights;
       },
-      py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("diameters"),
-      "Flights of droplets of these diameters [m], sprayed at `start`: SI columns, and how each ended.");
-  m.def(
-      "flight_conditions",
-      [](const Scenario& scenario, const CropAir& air, double start) {
-        const FlightInput input = flight_input(scenario, air.at(start));
-        return std::pair(input.exit_speed, input.jet_length);
-      },
-      py::arg("scenario"), py::arg("air"), py::arg("start"),
-      "Exit speed [m/s] and length of the air jet [m] of a scenario's nozzle.");
+      py::arg("diameters"), py::arg("input"), "Flights of droplets of these diameters [m].");
+  py::class_<StillAir>(m, "StillAir", "What a droplet would do in still air.")
+      .def_readonly("terminal_speed", &StillAir::terminal_speed, "of its fall [m/s]")
+      .def_readonly("stop_distance", &StillAir::stop_distance,
+                    "in which drag alone stops it from the exit speed [m]")
+      .def_readonly("lifetime", &StillAir::lifetime, "until it has shrunk to its core, motionless [s]");
+  m.def("in_still_air", &in_still_air, py::arg("diameter"), py::arg("input"),
+        "What a droplet of a diameter [m] would do in still air; NaN outside 1e-6 .. 6e-3 m.");
 }
 
 void register_impact(py::module_& m) {
+  m.def("wettability_class", &wettability_class, py::arg("contact_angle"),
+        "Wettability class of a leaf by the contact angle of water [rad].");
   m.def(
       "impact_map",
       [](const Scenario& scenario, const CropAir& air, double start, const Column& diameters,

@@ -323,6 +323,21 @@ def test_flight_account_closes_and_arrivals_are_slower_and_smaller(scenario: ws.
     assert steep[0] > steep[1] > math.degrees(scenario["application.angle"]) - 2
 
 
+def test_what_droplets_would_do_in_still_air_stands_beside_their_flight(scenario: ws.Scenario) -> None:
+    flown = spray.fly(scenario, ["20 um", "40 um", "400 um"])
+    speed, stop, life = (
+        flown[name].values for name in ("terminal_speed", "stop_distance", "still_air_lifetime")
+    )
+    # small droplets: Stokes' law, and the time grows with the square of the diameter
+    assert speed[1] / speed[0] == pytest.approx(4.0, rel=0.05)
+    assert life[2] / life[1] == pytest.approx(100.0)
+    assert (np.diff(stop) > 0.0).all()
+    assert stop[0] < 0.1 < stop[2]  # the finest lose the nozzle's speed within the jet
+    assert flown["flight_time"][1] < life[1]
+    humid = spray.fly(scenario.replace({"air.relative_humidity": 1.0}), "40 um")
+    assert np.isinf(humid["still_air_lifetime"]).all()
+
+
 def test_what_does_not_arrive_has_no_speed_at_the_crop() -> None:
     dry = ws.Scenario(
         air={"relative_humidity": 0.05, "temperature": "45 degC", "speed": 0.0}, nozzle={"height": 3.0}

@@ -6,9 +6,8 @@ to a few facts of the trade, and on the check height that is given. They do not 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +16,6 @@ from wetspan import _core
 from wetspan.cautions import CAUTIONS
 from wetspan.draws import Given, checked_samples, draw, told
 from wetspan.errors import InputError
-from wetspan.outcome import Outcome, single
 from wetspan.parameters import row_of
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed
@@ -188,19 +186,11 @@ def as_drench(
     if scenario.shown("application.method") != "spray" or scenario.applications:
         raise InputError("as_drench wants a scenario of one spray, without a calendar")
     litres = in_unit("volume", volume, "m^3", _POUR)
-    outcome = _alone(scenario)
-    kept = sum(float(outcome.account.sel(place=p)) for p in ("substrate", "root", "lost from substrate"))
-    in_pot = kept * outcome._numbers["applied"]
 
-    def drench(each: Scenario) -> Scenario:
-        rate = litres * each["canopy.plant_density"]
-        return each.in_si({"application.volume_rate": rate, "rewetting.volume_rate": 0.0}).replace(
-            {"application.method": "drench"}
-        )
+    def equivalents(asked: Sequence[Scenario]) -> list[_core.Equivalent]:
+        return _core.sprays_as_drenches(*_jobs(asked), litres, threads)
 
-    found = _equivalent(
-        scenario, drench, f"a drench of {volume}", in_pot / litres, outcome, samples, seed, given, threads
-    )
+    found = _equivalent(scenario, f"a drench of {volume}", equivalents, samples, seed, given)
     return replace(found, volume=litres)
 
 
@@ -217,57 +207,44 @@ def as_spray(
     if scenario.shown("application.method") == "spray" or scenario.applications:
         raise InputError("as_spray wants a scenario of one drench, without a calendar")
     change = {"application.method": "spray", "application.volume_rate": volume_rate}
-    return _equivalent(
-        scenario,
-        lambda each: each.replace(change),
-        f"a spray of {volume_rate}",
-        np.nan,
-        _alone(scenario),
-        samples,
-        seed,
-        given,
-        threads,
-    )
+
+    def equivalents(asked: Sequence[Scenario]) -> list[_core.Equivalent]:
+        cores, airs, starts, weeks = _jobs(asked)
+        sprays = [each.replace(change)._core for each in asked]
+        return _core.drenches_as_sprays(cores, sprays, airs, starts, weeks, threads)
+
+    return _equivalent(scenario, f"a spray of {volume_rate}", equivalents, samples, seed, given)
 
 
 def _equivalent(
     scenario: Scenario,
-    other: Any,
     instead: str,
-    same_amount: float,
-    outcome: Outcome,
+    equivalents: Callable[[Sequence[Scenario]], list[_core.Equivalent]],
     samples: int,
     seed: Seed,
     given: Given,
-    threads: int,
 ) -> Equivalent:
-    """Seek the concentration of the other way of applying that gives the same height, draw by draw."""
-
-    def seek(each: Scenario, height: float) -> _core.RateForHeight:
-        return _seek([other(each)], height, threads)[0]
-
-    one = seek(scenario, outcome._numbers["final_height"])
+    """Seek the concentration of the other way of applying that gives the same height, in every draw."""
+    (one,) = equivalents([scenario])
+    if np.isnan(one.control):
+        raise InputError(one.same_control.reason)
     low = high = np.nan
     if samples:
-        drawn = _drawn(scenario, samples, seed, given)
-        found = [seek(each, _alone(each)._numbers["final_height"]) for each in drawn]
-        rates = np.array([each.concentration for each in found if each.reach == "found"])
+        drawn = equivalents(_drawn(scenario, samples, seed, given))
+        found = [each.same_control for each in drawn if each.same_control.reach == "found"]
+        rates = np.array([each.concentration for each in found])
         if len(rates):
             low, high = (float(np.quantile(rates, level)) for level in (0.1, 0.9))
     return Equivalent(
         str(scenario.shown("application.method")).replace("_", "-"),
         instead,
-        outcome.growth_control,
-        same_amount,
-        one.concentration if one.reach == "found" else np.nan,
+        one.control,
+        one.same_amount,
+        one.same_control.concentration if one.same_control.reach == "found" else np.nan,
         low,
         high,
         told(given),
     )
-
-
-def _alone(scenario: Scenario) -> Outcome:
-    return single(scenario, _core.steady_air(scenario._core), 0.0)
 
 
 def _drawn(scenario: Scenario, samples: int, seed: Seed, given: Given) -> list[Scenario]:
@@ -277,7 +254,11 @@ def _drawn(scenario: Scenario, samples: int, seed: Seed, given: Given) -> list[S
     return [scenario.in_si(loose | dict(zip(columns, row, strict=True))) for row in rows]
 
 
-def _seek(scenarios: Sequence[Scenario], height: float, threads: int) -> list[_core.RateForHeight]:
+def _jobs(scenarios: Sequence[Scenario]) -> tuple[list[_core.Scenario], list[_core.CropAir], Numbers, None]:
+    """Return scenarios, each in its own unchanging air, as the core takes them."""
     cores = [each._core for each in scenarios]
-    airs = [_core.steady_air(core) for core in cores]
-    return _core.rates_for_height(cores, airs, np.zeros(len(cores)), None, height, threads)
+    return cores, [_core.steady_air(core) for core in cores], np.zeros(len(cores)), None
+
+
+def _seek(scenarios: Sequence[Scenario], height: float, threads: int) -> list[_core.RateForHeight]:
+    return _core.rates_for_height(*_jobs(scenarios), height, threads)

@@ -49,16 +49,6 @@ double cap_base_radius(double diameter, double contact_angle) {
   return diameter * std::cbrt(pi / 6 / cap_volume(half_tangent(contact_angle)));
 }
 
-double cap_contact_angle(double volume, double radius) {
-  require("volume", volume, 0, 1e-6, "m3");
-  require("radius", radius, 1e-9, 0.1, "m");
-  return 2 * std::atan(2 * std::sinh(std::asinh(3 * volume / (pi * radius * radius * radius)) / 3));
-}
-
-double cap_height(double radius, double contact_angle) {
-  return require("radius", radius, 0, 0.1, "m") * half_tangent(contact_angle);
-}
-
 std::vector<double> droplet_density(const Spectrum& spectrum, double deposit) {
   check(spectrum);
   require("deposit", deposit, 0, 0.01, "m");

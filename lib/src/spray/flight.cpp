@@ -9,7 +9,6 @@
 #include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
 #include <cmath>
 #include <limits>
-#include <map>
 #include <optional>
 #include <sstream>
 
@@ -448,24 +447,6 @@ Flight fly(const Spectrum& spectrum, const FlightInput& input) {
     if (spectrum.diameter[i] > 1e-3) flight.flattened += share;
   }
   return flight;
-}
-
-Spectrum spectrum_at_crop(const Spectrum& released, const Flight& flight) {
-  check(released);
-  if (flight.droplets.size() != released.diameter.size())
-    throw InputError("the flight and the spectrum released differ in their number of bins");
-  if (!(flight.delivered > 0)) throw InputError("nothing of the spray reaches the crop");
-  std::map<double, double> arrived;  // by diameter
-  for (std::size_t i = 0; i < flight.droplets.size(); ++i) {
-    const double share = released.volume_share[i] * flight.droplets[i].delivered / flight.delivered;
-    if (share > 0) arrived[flight.droplets[i].diameter] += share;
-  }
-  Spectrum result;
-  for (const auto& [diameter, share] : arrived) {
-    result.diameter.push_back(diameter);
-    result.volume_share.push_back(share);
-  }
-  return result;
 }
 
 std::vector<FlightPoint> flight_path(double diameter, const FlightInput& input, double interval) {

@@ -12,6 +12,7 @@
 #include <cmath>
 #include <functional>
 #include <sstream>
+#include <string>
 #include <tuple>
 
 #include "../plant/leaf_equations.hpp"
@@ -22,6 +23,8 @@
 
 namespace wetspan {
 namespace {
+
+namespace odeint = boost::numeric::odeint;
 
 using State = std::array<double, 2>;  // temperature [K], vapour [g/m3]
 constexpr double grams = 1e-3;        // kg per g: keeps both entries near 10 to 300
@@ -138,64 +141,84 @@ void check(const Outdoor& outdoor) {
   check(same);
 }
 
+CropAir air_in_open(const Scenario& scenario, const Outdoor& outdoor) {
+  CropAir result{outdoor.time, {}};
+  for (const OutdoorState& state : outdoor.state) result.state.push_back(exposed(scenario, state));
+  return result;
+}
+
+[[noreturn]] void cannot_follow(double reached, const std::string& why) {
+  std::ostringstream message;
+  message << "the house's air could not be followed beyond " << reached << " s of the record (" << why
+          << "); look at house.heat_capacity and house.vent_band first";
+  throw IntegrationError(message.str());
+}
+
+/// The state of the house's air, followed with dense output.
+class HouseAir {
+ public:
+  HouseAir(const HouseBalance& balance, double start, const State& state) : balance_{balance}, state_{state} {
+    stepper_.initialize(state, start, 1.0);  // the first step, which the error control corrects [s]
+  }
+
+  /// The state at `time` [s], which is no earlier than the last asked for.
+  const State& at(double time) {
+    while (stepper_.current_time() < time) {
+      if (++steps_ > most_steps) cannot_follow(stepper_.current_time(), "too many steps");
+      try {
+        stepper_.do_step(std::cref(balance_));
+      } catch (const std::exception& error) {
+        cannot_follow(stepper_.current_time(), error.what());
+      }
+    }
+    stepper_.calc_state(time, state_);
+    if (!std::isfinite(state_[0]) || !std::isfinite(state_[1])) {
+      std::ostringstream message;
+      message << "the house's air is not finite " << time << " s into the record";
+      throw IntegrationError(message.str());
+    }
+    return state_;
+  }
+
+ private:
+  using Stepper = odeint::result_of::make_dense_output<odeint::runge_kutta_dopri5<State>>::type;
+
+  const HouseBalance& balance_;
+  Stepper stepper_ =
+      odeint::make_dense_output(tolerance, tolerance, interval, odeint::runge_kutta_dopri5<State>());
+  State state_;
+  int steps_ = 0;
+};
+
+/// The air of an enclosed house every `interval` of the weather and at its end; it starts as the air outside,
+/// or as warm as the heating keeps it.
+CropAir air_in_house(const HouseBalance& balance) {
+  const Outdoor& outdoor = balance.outdoor;
+  const double first = outdoor.time.front(), last = outdoor.time.back();
+  const OutdoorState outside = outdoor.state.front();
+  const State start{std::max(outside.temperature, balance.scenario.house.heating_temperature),
+                    air::vapour_density(outside.vapour_pressure, outside.temperature) / grams};
+  CropAir result;
+  const auto add = [&](double time, const State& state) {
+    result.time.push_back(time);
+    result.state.push_back(balance.inside(state, at(outdoor, time)));
+  };
+  add(first, start);
+  HouseAir inside{balance, first, start};
+  const auto count = static_cast<int>(std::ceil((last - first) / interval));
+  for (int row = 1; row <= count; ++row) {
+    const double time = row < count ? first + row * interval : last;
+    add(time, inside.at(time));
+  }
+  return result;
+}
+
 }  // namespace
 
 CropAir air_at_crop(const Scenario& scenario, const Outdoor& outdoor) {
   check(scenario);
   check(outdoor);
-  CropAir result;
-  const double first = outdoor.time.front(), last = outdoor.time.back();
-  if (!scenario.house.enclosed) {
-    result.time = outdoor.time;
-    for (const OutdoorState& state : outdoor.state) result.state.push_back(exposed(scenario, state));
-    return result;
-  }
-
-  const HouseBalance balance{scenario, outdoor};
-  const OutdoorState start = outdoor.state.front();
-  State y{std::max(start.temperature, scenario.house.heating_temperature),
-          air::vapour_density(start.vapour_pressure, start.temperature) / grams};
-
-  namespace odeint = boost::numeric::odeint;
-  auto stepper =
-      odeint::make_dense_output(tolerance, tolerance, interval, odeint::runge_kutta_dopri5<State>());
-  stepper.initialize(y, first, 1.0);
-  const auto hand_on = [&](double t, const State& now) {
-    result.time.push_back(t);
-    result.state.push_back(balance.inside(now, at(outdoor, t)));
-  };
-  hand_on(first, y);
-  double next = first;
-  const auto count = static_cast<int>(std::ceil((last - first) / interval));
-  int steps = 0;
-  for (int row = 1; row <= count; ++row) {
-    next = row < count ? first + row * interval : last;
-    while (stepper.current_time() < next) {
-      if (++steps > most_steps) {
-        std::ostringstream message;
-        message << "the house's air could not be followed beyond " << stepper.current_time()
-                << " s of the record: too many steps; look at house.heat_capacity and house.vent_band first";
-        throw IntegrationError(message.str());
-      }
-      try {
-        stepper.do_step(std::cref(balance));
-      } catch (const std::exception& error) {
-        std::ostringstream message;
-        message << "the house's air could not be followed beyond " << stepper.current_time()
-                << " s of the record (" << error.what()
-                << "); look at house.heat_capacity and house.vent_band first";
-        throw IntegrationError(message.str());
-      }
-    }
-    stepper.calc_state(next, y);
-    if (!std::isfinite(y[0]) || !std::isfinite(y[1])) {
-      std::ostringstream message;
-      message << "the house's air is not finite " << next << " s into the record";
-      throw IntegrationError(message.str());
-    }
-    hand_on(next, y);
-  }
-  return result;
+  return scenario.house.enclosed ? air_in_house({scenario, outdoor}) : air_in_open(scenario, outdoor);
 }
 
 }  // namespace wetspan

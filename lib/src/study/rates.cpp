@@ -11,6 +11,11 @@ namespace {
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 
+/// The concentration is sought between the largest allowed and `range` times less, by this many halvings: to
+/// 1e-7 on a log scale.
+constexpr double range = 1e12;
+constexpr int halvings = 28;
+
 /// A scenario whose concentrations are `factor` times as high.
 Scenario times(const Scenario& scenario, std::size_t concentration, double factor) {
   Scenario changed = scenario;
@@ -34,6 +39,27 @@ double strongest(const Scenario& scenario, std::size_t concentration) {
   return most;
 }
 
+/// Seeks, of every job that could be computed, the concentration of the other way that gives its height.
+std::vector<Equivalent> equivalents(std::span<const Job> jobs, const Batch& now,
+                                    std::span<const Scenario* const> others, const BatchOptions& options) {
+  std::vector<Equivalent> told(jobs.size());
+  std::vector<Job> sought;
+  std::vector<double> heights;
+  std::vector<std::size_t> computed;
+  for (std::size_t i = 0; i < jobs.size(); ++i) {
+    const Growth& growth = now.outcomes[i].growth;
+    told[i] = {.control = growth.control, .same_amount = nan, .same_control = {}};
+    told[i].same_control.reason = now.reasons[i];
+    if (!now.reasons[i].empty()) continue;
+    sought.push_back({others[i], jobs[i].air, jobs[i].start, jobs[i].weeks});
+    heights.push_back(growth.treated);
+    computed.push_back(i);
+  }
+  std::vector<RateForHeight> found = rates_for_height(sought, heights, options);
+  for (std::size_t k = 0; k < computed.size(); ++k) told[computed[k]].same_control = std::move(found[k]);
+  return told;
+}
+
 }  // namespace
 
 std::string_view name_of(RateForHeight::Reach reach) {
@@ -52,7 +78,15 @@ std::string_view name_of(RateForHeight::Reach reach) {
 
 std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, double wanted,
                                             const BatchOptions& options) {
-  if (!(wanted > 0.0 && std::isfinite(wanted))) throw InputError("a wanted height is above 0 m");
+  return rates_for_height(jobs, std::vector<double>(jobs.size(), wanted), options);
+}
+
+std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, std::span<const double> wanted,
+                                            const BatchOptions& options) {
+  if (wanted.size() != jobs.size()) throw InputError("rates want a height for each job");
+  for (const double height : wanted) {
+    if (!(height > 0.0 && std::isfinite(height))) throw InputError("a wanted height is above 0 m");
+  }
   static const std::size_t concentration = parameter_index("application.concentration");
   const double allowed = parameters()[concentration].high;
   std::vector<RateForHeight> found(jobs.size());
@@ -73,12 +107,12 @@ std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, double wa
     found[i].concentration = found[i].height = found[i].least_height = nan;
     if (!(most > 0.0)) {
       found[i].reason = "application.concentration is 0 everywhere: there is nothing to raise or to lower";
-    } else if (jobs[i].scenario->crop.final_height <= wanted) {
+    } else if (jobs[i].scenario->crop.final_height <= wanted[i]) {
       found[i].reach = RateForHeight::Reach::none_needed;
       found[i].concentration = 0.0, found[i].height = jobs[i].scenario->crop.final_height;
     } else {
       high[i] = std::log(allowed / most * (1.0 - 1e-12));
-      low[i] = high[i] - std::log(1e12);
+      low[i] = high[i] - std::log(range);
       open.push_back(i);
     }
   }
@@ -91,20 +125,26 @@ std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, double wa
       continue;
     }
     own.least_height = most.outcomes[k].growth.treated;
-    own.reach = own.least_height <= wanted ? RateForHeight::Reach::found : RateForHeight::Reach::too_late;
+    own.reach =
+        own.least_height <= wanted[open[k]] ? RateForHeight::Reach::found : RateForHeight::Reach::too_late;
     if (own.reach == RateForHeight::Reach::found) sought.push_back(open[k]);
   }
-  // halving: 28 of a range of 1e12 leave 1e-7
-  for (int round = 0; round < 28 && !sought.empty(); ++round) {
+  for (int round = 0; round < halvings && !sought.empty(); ++round) {
     const Batch middle = at(sought, [&](std::size_t i) { return std::exp(0.5 * (low[i] + high[i])); });
     for (std::size_t k = 0; k < sought.size(); ++k) {
       const std::size_t i = sought[k];
       const double here = 0.5 * (low[i] + high[i]), height = middle.outcomes[k].growth.treated;
-      (height > wanted ? low[i] : high[i]) = here;
+      if (found[i].reason.empty()) found[i].reason = middle.reasons[k];
+      (height > wanted[i] ? low[i] : high[i]) = here;
       found[i].height = height;
     }
   }
   for (const std::size_t i : sought) {
+    if (!found[i].reason.empty()) {
+      found[i].reach = RateForHeight::Reach::failed;
+      found[i].height = nan;
+      continue;
+    }
     found[i].concentration = jobs[i].scenario->application.concentration * std::exp(0.5 * (low[i] + high[i]));
   }
   return found;
@@ -121,26 +161,35 @@ Scenario as_drench(const Scenario& scenario, double volume) {
   return drench;
 }
 
-AsDrench spray_as_drench(const Job& job, double volume) {
-  const Scenario& spray = *job.scenario;
-  if (spray.application.method != Method::spray || !spray.applications.empty()) {
-    throw InputError("a spray as a drench wants a scenario of one spray, without a calendar");
+std::vector<Equivalent> sprays_as_drenches(std::span<const Job> jobs, double volume,
+                                           const BatchOptions& options) {
+  std::vector<Scenario> drenches;
+  std::vector<const Scenario*> others;
+  drenches.reserve(jobs.size());
+  for (const Job& job : jobs) {
+    if (job.scenario->application.method != Method::spray || !job.scenario->applications.empty()) {
+      throw InputError("a spray as a drench wants a scenario of one spray, without a calendar");
+    }
+    others.push_back(&drenches.emplace_back(as_drench(*job.scenario, volume)));
   }
-  const Scenario drench = as_drench(spray, volume);
-  const Outcome outcome = simulate(spray, *job.air, job.start, false, job.weeks);
-  // what reaches the substrate is there, taken up by roots, or lost from it when height is judged
-  const Account& account = outcome.account;
-  const double in_pot = (account.substrate + account.root + account.lost) * outcome.applied;
-  const Job other{&drench, job.air, job.start, job.weeks};
-  return {.same_amount = in_pot / volume,
-          .same_control = rates_for_height({&other, 1}, outcome.growth.treated, {.threads = 1}).front()};
+  const Batch now = simulate_all(jobs, options);
+  std::vector<Equivalent> told = equivalents(jobs, now, others, options);
+  for (std::size_t i = 0; i < jobs.size(); ++i) {
+    // what reaches the substrate is there, taken up by roots, or lost from it when height is judged
+    const Account& account = now.outcomes[i].account;
+    told[i].same_amount =
+        (account.substrate + account.root + account.lost) * now.outcomes[i].applied / volume;
+  }
+  return told;
 }
 
-RateForHeight drench_as_spray(const Job& drench, const Scenario& spray) {
-  if (spray.application.method != Method::spray) throw InputError("a drench as a spray wants a spray");
-  const Outcome outcome = simulate(*drench.scenario, *drench.air, drench.start, false, drench.weeks);
-  const Job other{&spray, drench.air, drench.start, drench.weeks};
-  return rates_for_height({&other, 1}, outcome.growth.treated, {.threads = 1}).front();
+std::vector<Equivalent> drenches_as_sprays(std::span<const Job> jobs, std::span<const Scenario* const> sprays,
+                                           const BatchOptions& options) {
+  if (sprays.size() != jobs.size()) throw InputError("drenches as sprays want a spray for each");
+  for (const Scenario* spray : sprays) {
+    if (spray->application.method != Method::spray) throw InputError("a drench as a spray wants a spray");
+  }
+  return equivalents(jobs, simulate_all(jobs, options), sprays, options);
 }
 
 }  // namespace wetspan

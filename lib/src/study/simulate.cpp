@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <sstream>
 #include <utility>
 
@@ -269,21 +270,7 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
     if (keep_history) append(wet.history, rewet.history, delay);
     ends = at + delay + rewet.end;
   }
-  const WetSpan& last = again_ ? rewet : wet;
-  const double contact = last.cover > 0.0 ? 0.5 * last.cover : 1.0;  // of a side's area
-  const std::vector<LeafLayer> geometry = leaf_layers(scenario.canopy);
-  Arrival mobile{.time = ends, .application = position};
-  settled.locked.push_back({.time = ends});
-  for (std::size_t k = 0; k < load_.layers.size(); ++k) {
-    Load::Layer& layer = load_.layers[k];
-    for (OnSurface* side : {&layer.upper, &layer.lower}) {
-      dry(*side, contact * geometry[k].area, scenario.uptake);
-      mobile.leaf_mobile += side->mobile, settled.locked.back().leaf += side->locked;
-    }
-    dry(layer.stem, geometry[k].stem.area, scenario.uptake);
-    mobile.stem_mobile += layer.stem.mobile, settled.locked.back().stem += layer.stem.locked;
-  }
-  settled.arrivals.push_back(mobile);
+  dry_out(settled, again_ ? rewet : wet, ends, position);
 
   const double per_plant = 1.0 / scenario.canopy.plant_density;
   for (Arrival& arrival : settled.arrivals) {
@@ -299,6 +286,25 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
   return settled;
 }
 
+/// Lets what is left in liquid when the last wet span ends dry on the surfaces that it covered.
+void Simulation::dry_out(Settled& settled, const WetSpan& last, double ends, std::size_t position) {
+  const Scenario& scenario = *scenario_;
+  const double contact = last.cover > 0.0 ? 0.5 * last.cover : 1.0;  // of a side's area
+  const std::vector<LeafLayer> geometry = leaf_layers(scenario.canopy);
+  Arrival mobile{.time = ends, .application = position};
+  settled.locked.push_back({.time = ends});
+  for (std::size_t k = 0; k < load_.layers.size(); ++k) {
+    Load::Layer& layer = load_.layers[k];
+    for (OnSurface* side : {&layer.upper, &layer.lower}) {
+      dry(*side, contact * geometry[k].area, scenario.uptake);
+      mobile.leaf_mobile += side->mobile, settled.locked.back().leaf += side->locked;
+    }
+    dry(layer.stem, geometry[k].stem.area, scenario.uptake);
+    mobile.stem_mobile += layer.stem.mobile, settled.locked.back().stem += layer.stem.locked;
+  }
+  settled.arrivals.push_back(mobile);
+}
+
 Outcome Simulation::finish(WetSpan wet, bool keep_history, HeightCourse* course) {
   Outcome outcome;
   outcome.wet = std::move(wet);
@@ -309,23 +315,10 @@ Outcome Simulation::finish(WetSpan wet, bool keep_history, HeightCourse* course)
   outcome.landing = std::move(landing_);
   for (std::size_t i = 1; i < times.size(); ++i) {
     Simulation next(all_->scenarios[i], air_, start_ - times[0] + times[i]);
-    WetSpan span, rewet;
-    if (next.clock_refuses().empty()) {
-      const SpanJob job{&next.scenario(), &next.load(), &air_, next.start()};
-      if (auto found = std::move(clock_spans({&job, 1}, instructions_here().back(), true).spans.front())) {
-        span = std::move(*found);
-      } else {
-        span = next.wet_span(false);
-      }
-    } else {
-      span = next.wet_span(false);
-    }
-    Settled more = next.settle(span, rewet, times[i], i, false);
+    WetSpan span = next.wet_span_by_either_path(), rewet;
+    const Settled more = next.settle(span, rewet, times[i], i, false);
     applied.push_back({.time = times[i], .availability = more.availability});
-    settled.arrivals.insert(settled.arrivals.end(), more.arrivals.begin(), more.arrivals.end());
-    settled.locked.insert(settled.locked.end(), more.locked.begin(), more.locked.end());
-    settled.applied += more.applied, settled.weathered += more.weathered;
-    settled.bench += more.bench, settled.airborne += more.airborne;
+    settled.add(more);
   }
   std::stable_sort(settled.arrivals.begin(), settled.arrivals.end(),
                    [](const Arrival& one, const Arrival& other) { return one.time < other.time; });
@@ -337,28 +330,51 @@ Outcome Simulation::finish(WetSpan wet, bool keep_history, HeightCourse* course)
       .daily_temperature = weeks_,
   };
   outcome.growth = grow(growing, applied, settled.arrivals, course);
-  const Growth& growth = outcome.growth;
+  outcome.applied = settled.applied;
+  outcome.account = account_of(settled, outcome.growth);
+  return outcome;
+}
 
-  double leaf_locked = 0.0, stem_locked = 0.0;
+/// Follows the wet span on the clock where that is exact, otherwise by the full system.
+WetSpan Simulation::wet_span_by_either_path() const {
+  if (clock_refuses().empty()) {
+    const SpanJob job{scenario_, &load_, &air_, start_};
+    ClockRun run = clock_spans({&job, 1}, instructions_here().back(), true);
+    if (std::optional<WetSpan>& found = run.spans.front()) return std::move(*found);
+  }
+  return wet_span(false);
+}
+
+void Simulation::Settled::add(const Settled& more) {
+  arrivals.insert(arrivals.end(), more.arrivals.begin(), more.arrivals.end());
+  locked.insert(locked.end(), more.locked.begin(), more.locked.end());
+  applied += more.applied, weathered += more.weathered;
+  bench += more.bench, airborne += more.airborne;
+}
+
+/// Where the active ingredient is when height is judged. What is locked on leaves and stems weathers until
+/// then, at a rate that does not depend on temperature.
+Account Simulation::account_of(const Settled& settled, const Growth& growth) const {
+  constexpr double any_temperature = 293.15;
+  double leaf_locked = 0.0, stem_locked = 0.0, lost_from_surfaces = settled.weathered;
   for (const auto& each : settled.locked) {
     const double rest = std::max(0.0, whole_.uptake.horizon - each.time);
-    const double lost = weathered(whole_.uptake, {.locked = each.leaf + each.stem}, 293.15, rest).lost;
+    const double lost =
+        weathered(whole_.uptake, {.locked = each.leaf + each.stem}, any_temperature, rest).lost;
     const double kept = each.leaf + each.stem > 0.0 ? 1.0 - lost / (each.leaf + each.stem) : 1.0;
-    leaf_locked += kept * each.leaf, stem_locked += kept * each.stem, settled.weathered += lost;
+    leaf_locked += kept * each.leaf, stem_locked += kept * each.stem, lost_from_surfaces += lost;
   }
   const auto share = [&](double mass) { return settled.applied > 0.0 ? mass / settled.applied : 0.0; };
-  outcome.applied = settled.applied;
-  outcome.account = {.leaf_surface = share(growth.leaf_mobile + leaf_locked),
-                     .leaf = share(growth.uptake.leaf),
-                     .stem_surface = share(growth.stem_mobile + stem_locked),
-                     .stem = share(growth.uptake.stem),
-                     .weathered = share(settled.weathered),
-                     .substrate = share(growth.substrate),
-                     .root = share(growth.uptake.root),
-                     .lost = share(growth.lost_from_substrate),
-                     .bench = share(settled.bench),
-                     .airborne = share(settled.airborne)};
-  return outcome;
+  return {.leaf_surface = share(growth.leaf_mobile + leaf_locked),
+          .leaf = share(growth.uptake.leaf),
+          .stem_surface = share(growth.stem_mobile + stem_locked),
+          .stem = share(growth.uptake.stem),
+          .weathered = share(lost_from_surfaces),
+          .substrate = share(growth.substrate),
+          .root = share(growth.uptake.root),
+          .lost = share(growth.lost_from_substrate),
+          .bench = share(settled.bench),
+          .airborne = share(settled.airborne)};
 }
 
 CropAir steady_air(const Scenario& scenario) {

@@ -46,9 +46,14 @@ class Simulation {
     std::vector<Locked> locked = {};  // what dried and is not mobile
     double availability = 1;          // Placement::availability
     double applied = 0, weathered = 0, bench = 0, airborne = 0;
+
+    void add(const Settled& more);
   };
+  WetSpan wet_span_by_either_path() const;
   Settled settle(WetSpan& wet, WetSpan& rewet, double at, std::size_t position, bool keep_history);
   void wet_again(Settled& settled);
+  void dry_out(Settled& settled, const WetSpan& last, double ends, std::size_t position);
+  Account account_of(const Settled& settled, const Growth& growth) const;
 
   const Scenario* scenario_;
   const CropAir& air_;

@@ -321,25 +321,6 @@ TEST_CASE("the flight converges with its tolerance, and small slips are followed
   CHECK(std::abs((steps[1] - steps[2]) - (steps[2] - steps[3])) < 1e-3);
 }
 
-TEST_CASE("what arrives is a spectrum of its own") {
-  FlightInput input;
-  input.air = moist(303.15, 0.3);
-  input.core_share = 0.01;
-  const Spectrum released = spectrum(Distribution::lognormal, 9e-5, 1.4, 16);
-  const Flight flight = fly(released, input);
-  const Spectrum arrived = spectrum_at_crop(released, flight);
-  CHECK_NOTHROW(check(arrived));
-  CHECK(flight.airborne > 0);
-  CHECK(arrived.diameter.size() < 16);
-  CHECK(arrived.diameter.back() < released.diameter.back());
-  // The same liquid: share of the largest bin, over all that arrived.
-  CHECK(arrived.volume_share.back() * flight.delivered ==
-        Approx(released.volume_share.back() * flight.droplets.back().delivered).epsilon(1e-12));
-  input.core_share = 0;
-  const Spectrum mist{{5e-6}, {1}};
-  CHECK_THROWS_AS(spectrum_at_crop(mist, fly(mist, input)), InputError);
-}
-
 TEST_CASE("a flight path starts at the nozzle and ends where the flight does") {
   FlightInput input;
   const auto path = flight_path(1e-4, input, 0.01);

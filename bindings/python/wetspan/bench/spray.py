@@ -177,9 +177,7 @@ def spray_bench(
 
     >>> ws.spray_bench(scenario, passes={"by": "boom", "speed": "0.2 m/s"}, layout={"spacing": "20 cm"})
     """
-    seed, threads = whole("seed", seed, 0), whole("threads", threads, 0)
-    if seed >= 2**64:
-        raise InputError(f"seed = {seed} is not below 2^64")
+    seed, threads = _seed(seed), whole("threads", threads, 0)
     allowed = value("bench", "band", band)
     stand, pots = layout_and_pots(scenario, layout or {})
     drenched = scenario.shown("application.method") == "drench"
@@ -189,9 +187,7 @@ def spray_bench(
             "spray's; give volume_per_pot"
         )
     nozzles, by = path(passes, scenario, stand, seed)
-    error = BENCH_INPUTS["drench"]["pouring_variation"].standard
-    if pouring_variation is not None:
-        error = value("drench", "pouring_variation", pouring_variation)
+    error = _pouring_variation(pouring_variation)
     air, start, weeks = _air(scenario, weather, time)
     if weather is not None and time is not None:
         scenario = timed(scenario, weather, local(weather, time))
@@ -222,11 +218,28 @@ def spray_bench(
         "pouring_variation": error,
         "comment": "variation of speed, height, spacing, pouring and plant size is assumed noise (grade D)",
     }
+    return _result(scenario, told, about, allowed)
+
+
+def _seed(seed: int) -> int:
+    seed = whole("seed", seed, 0)
+    if seed >= 2**64:
+        raise InputError(f"seed = {seed} is not below 2^64")
+    return seed
+
+
+def _pouring_variation(given: object) -> float:
+    if given is None:
+        return BENCH_INPUTS["drench"]["pouring_variation"].standard
+    return value("drench", "pouring_variation", given)
+
+
+def _result(scenario: Scenario, told: _core.Bench, about: Mapping[str, object], band: float) -> BenchResult:
     evenness = _evenness(told.evenness)
     return BenchResult(
         scenario=scenario,
         map=_map(told).assign_attrs(about),
-        plants=_plants(told, allowed).assign_attrs(about),
+        plants=_plants(told, band).assign_attrs(about),
         passes=pd.DataFrame(told.passes, columns=PASS_COLUMNS),
         evenness=evenness,
         levers=tuple(_lever(lever, evenness) for lever in told.levers),

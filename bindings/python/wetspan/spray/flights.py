@@ -49,8 +49,10 @@ def fly(
     Dataset along `diameter` [um] at the nozzle: evaporated, airborne (past the edge of the bench, or still
     aloft) and delivered [1] of the droplet's volume, which sum to 1; `end`; and on arrival at the crop, NaN
     for what does not arrive: diameter_at_crop [um], speed [m s-1], angle [degree, from straight down],
-    offset [m, downwind of the spray's axis], flight_time [s]. Of a spectrum also `volume_share`, and `total`
-    of the sprayed volume along `fate`.
+    offset [m, downwind of the spray's axis], flight_time [s]. To compare with, what each droplet would do in
+    still air: terminal_speed [m s-1], stop_distance from its speed at the nozzle [m], and still_air_lifetime
+    at rest [s], infinite in saturated air. Of a spectrum also `volume_share`, and `total` of the sprayed
+    volume along `fate`.
 
     >>> ws.fly(scenario, ["50 um", "100 um", "300 um"]).speed
     """
@@ -115,29 +117,53 @@ def fly_classes(
 
 
 def _flown(scenario: Scenario, air: _core.CropAir, start: float, diameters: Numbers) -> xr.Dataset:
-    told, end = _core.fly(scenario._held, air, start, diameters)
-    exit_speed, jet_length = _core.flight_conditions(scenario._held, air, start)
-    arrives = np.array(end) == "reached crop"
+    released = _core.flight_input(scenario._held, air, start)
+    flights = _core.fly(diameters, released)
+    still = [_core.in_still_air(diameter, released) for diameter in diameters]
+    end = [flight.end for flight in flights]
+
+    def of(name: str) -> Numbers:
+        return np.array([getattr(flight, name) for flight in flights])
+
+    def arriving(values: Numbers) -> Numbers:
+        return np.where(np.array(end) == "reached crop", values, np.nan)
+
     numbers = {
-        "evaporated": (told["evaporated"], "1", "share of the droplet that evaporates in flight"),
-        "airborne": (told["airborne"], "1", "share carried past the edge of the bench, or still aloft"),
-        "delivered": (told["delivered"], "1", "share that reaches the crop"),
-        "diameter_at_crop": (told["diameter"] * 1e6, "um", "droplet diameter at the crop"),
-        "speed": (told["speed"], "m s-1", "speed at the crop"),
-        "angle": (np.degrees(told["angle"]), "degree", "angle of the path at the crop from straight down"),
-        "offset": (told["offset"], "m", "landing point downwind of the spray's axis"),
-        "flight_time": (told["time"], "s", "time of flight"),
+        "evaporated": (of("evaporated"), "1", "share of the droplet that evaporates in flight"),
+        "airborne": (of("airborne"), "1", "share carried past the edge of the bench, or still aloft"),
+        "delivered": (of("delivered"), "1", "share that reaches the crop"),
+        "diameter_at_crop": (arriving(of("diameter") * 1e6), "um", "droplet diameter at the crop"),
+        "speed": (arriving(of("speed")), "m s-1", "speed at the crop"),
+        "angle": (
+            arriving(np.degrees(of("angle"))),
+            "degree",
+            "angle of the path at the crop from straight down",
+        ),
+        "offset": (arriving(of("offset")), "m", "landing point downwind of the spray's axis"),
+        "flight_time": (arriving(of("time")), "s", "time of flight"),
+        "terminal_speed": (
+            np.array([each.terminal_speed for each in still]),
+            "m s-1",
+            "speed at which the droplet would fall in still air at its size at the nozzle",
+        ),
+        "stop_distance": (
+            np.array([each.stop_distance for each in still]),
+            "m",
+            "distance in which still air would stop the droplet from its speed at the nozzle",
+        ),
+        "still_air_lifetime": (
+            np.array([each.lifetime for each in still]),
+            "s",
+            "time in which the droplet would evaporate at rest, to its dry core",
+        ),
     }
     return xr.Dataset(
         {
-            name: (
-                "diameter",
-                values if name in _FATES else np.where(arrives, values, np.nan),
-                variable(units, long_name),
-            )
+            name: ("diameter", values, variable(units, long_name))
             for name, (values, units, long_name) in numbers.items()
         }
         | {"end": ("diameter", end, {"long_name": "how the flight ended"})},
         coords={"diameter": ("diameter", diameters * 1e6, variable("um", "droplet diameter at the nozzle"))},
-        attrs=about(scenario, _COMMENT) | {"exit_speed_m_s": exit_speed, "jet_length_m": jet_length},
+        attrs=about(scenario, _COMMENT)
+        | {"exit_speed_m_s": released.exit_speed, "jet_length_m": released.jet_length},
     )

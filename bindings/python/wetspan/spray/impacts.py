@@ -97,6 +97,7 @@ def impact_map(
         },
         attrs=about(leaf, _COMMENT)
         | {
+            "wettability_of_the_angle": _core.wettability_class(leaf["leaf.contact_angle"]),
             "contact_angle_deg": float(np.degrees(leaf["leaf.contact_angle"])),
             "surface_tension_mN_m": 1e3 * leaf["liquid.surface_tension"],
             "incidence_deg": float(np.degrees(slant)),

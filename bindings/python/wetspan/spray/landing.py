@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from typing import TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 import xarray as xr
 
 from wetspan import _core
@@ -21,6 +24,9 @@ from wetspan.spray.inputs import (
 )
 from wetspan.spray.spectra import DropletSpectrum, spectrum
 from wetspan.weather import Weather
+
+#: Dimensions, values and attributes of a variable of a dataset.
+Variable: TypeAlias = tuple[str | tuple[str, ...], npt.ArrayLike, dict[str, object]]
 
 _PER_CM2 = 1e-4
 _SIDES = ("upper", "lower")
@@ -65,23 +71,6 @@ def deposit(
     sprayed = spectrum(scenario) if droplets is None else droplets
     as_simulated = spectrum(scenario, bins=int(scenario["droplets.bins"])) if droplets is None else droplets
     landing = _core.land(scenario._held, air, start, as_simulated.core)
-    layers = landing.layers
-    lower = scenario["retention.underleaf"]
-    leaf = {name: np.zeros((len(layers), 2)) for name in ("deposit", "droplet_density", "wet_share")}
-    for i, layer in enumerate(layers):
-        for j, share in enumerate((1.0 - lower, lower)):
-            depth = share * layer.liquid / layer.area
-            if depth > 0.0:
-                leaf["deposit"][i, j] = depth
-                leaf["droplet_density"][i, j] = _core.droplet_density(layer.droplets, depth).sum()
-                leaf["wet_share"][i, j] = _core.leaf_coverage(
-                    layer.droplets, depth, scenario["leaf.contact_angle"]
-                )
-    size = max(1, *(layer.droplets.diameter.size for layer in layers))
-    diameter, volume = np.full((2, len(layers), size), math.nan)
-    for i, layer in enumerate(layers):
-        count = layer.droplets.diameter.size
-        diameter[i, :count], volume[i, :count] = layer.droplets.diameter * 1e6, layer.droplets.volume_share
     paper = card_of(spread_factor=spread_factor, smallest_stain=smallest_stain)
     cards = np.array(
         [
@@ -90,71 +79,12 @@ def deposit(
         ]
     )
     names, shares = zip(*landing.split, strict=True)
-    per_bench, per_leaf = ("layer",), ("layer", "side")
     return xr.Dataset(
         {
-            "leaf_area": (
-                per_bench,
-                [layer.area for layer in layers],
-                variable("1", "one-sided leaf area per area of bench"),
-            ),
-            "interception": (
-                per_bench,
-                [layer.interception for layer in layers],
-                variable("1", "share of what passes inside crowns that meets a leaf"),
-            ),
-            "liquid": (
-                per_bench,
-                [1e3 * layer.liquid for layer in layers],
-                variable("L m-2", "liquid on leaves per area of bench"),
-            ),
-            "run_off": (
-                per_bench,
-                [1e3 * layer.run_off for layer in layers],
-                variable("L m-2", "liquid that ran off leaves per area of bench"),
-            ),
-            "stem_area": (
-                per_bench,
-                [layer.stem.area for layer in layers],
-                variable("1", "lateral area of stems and petioles per area of bench"),
-            ),
-            "stem_caught": (
-                per_bench,
-                [1e3 * layer.stem.caught for layer in layers],
-                variable("L m-2", "liquid of droplets that hit stems, per area of bench"),
-            ),
-            "stem_liquid": (
-                per_bench,
-                [1e3 * layer.stem.liquid for layer in layers],
-                variable("L m-2", "liquid that stayed on stems per area of bench"),
-            ),
-            "stem_run_off": (
-                per_bench,
-                [1e3 * layer.stem.run_off for layer in layers],
-                variable(
-                    "L m-2", "liquid that ran down to the stem below or the substrate, per area of bench"
-                ),
-            ),
-            "deposit": (
-                per_leaf,
-                1e3 * leaf["deposit"],
-                variable("L m-2", "liquid per one-sided leaf area"),
-            ),
-            "droplet_density": (
-                per_leaf,
-                _PER_CM2 * leaf["droplet_density"],
-                variable("cm-2", "droplets per leaf area"),
-            ),
-            "wet_share": (per_leaf, leaf["wet_share"], variable("1", "wetted share of the leaf's side")),
-            "droplet_diameter": (("layer", "bin"), diameter, variable("um", "diameter of the droplets")),
-            "volume_share": (("layer", "bin"), volume, variable("1", "share of the layer's liquid")),
-            "card_deposit": ("below", 1e3 * cards[:, 0], variable("L m-2", "liquid per area of card")),
-            "card_density": (
-                "below",
-                _PER_CM2 * cards[:, 1],
-                variable("cm-2", "droplets that leave a stain, per area of card"),
-            ),
-            "card_coverage": ("below", cards[:, 2], variable("1", "stained share of the card")),
+            **_by_layer(landing.layers),
+            **_by_side(scenario, landing.layers),
+            **_droplets(landing.layers),
+            **_on_cards(cards),
             "split": ("target", list(shares), variable("1", "share of the sprayed volume")),
             "shattered": (
                 (),
@@ -168,13 +98,106 @@ def deposit(
             ),
         },
         coords={
-            "layer": ("layer", np.arange(1, len(layers) + 1), {"long_name": "leaf layer from the top down"}),
+            "layer": (
+                "layer",
+                np.arange(1, len(landing.layers) + 1),
+                {"long_name": "leaf layer from the top down"},
+            ),
             "side": ("side", list(_SIDES), {"long_name": "side of the leaf"}),
             "below": ("below", np.arange(len(cards)), {"long_name": "leaf layers above the card"}),
             "target": ("target", list(names), {"long_name": "where the sprayed liquid ends up"}),
         },
         attrs=about(scenario, _COMMENT) | {"droplets": sprayed.text},
     )
+
+
+def _by_layer(layers: Sequence[_core.LeafLayer]) -> dict[str, Variable]:
+    """Return leaves and stems of each layer, and their liquid per area of bench."""
+    litres = "L m-2"
+    columns: dict[str, tuple[list[float], str, str]] = {
+        "leaf_area": ([each.area for each in layers], "1", "one-sided leaf area per area of bench"),
+        "interception": (
+            [each.interception for each in layers],
+            "1",
+            "share of what passes inside crowns that meets a leaf",
+        ),
+        "liquid": ([1e3 * each.liquid for each in layers], litres, "liquid on leaves per area of bench"),
+        "run_off": (
+            [1e3 * each.run_off for each in layers],
+            litres,
+            "liquid that ran off leaves per area of bench",
+        ),
+        "stem_area": (
+            [each.stem.area for each in layers],
+            "1",
+            "lateral area of stems and petioles per area of bench",
+        ),
+        "stem_caught": (
+            [1e3 * each.stem.caught for each in layers],
+            litres,
+            "liquid of droplets that hit stems, per area of bench",
+        ),
+        "stem_liquid": (
+            [1e3 * each.stem.liquid for each in layers],
+            litres,
+            "liquid that stayed on stems per area of bench",
+        ),
+        "stem_run_off": (
+            [1e3 * each.stem.run_off for each in layers],
+            litres,
+            "liquid that ran down to the stem below or the substrate, per area of bench",
+        ),
+    }
+    return {
+        name: ("layer", values, variable(units, long_name))
+        for name, (values, units, long_name) in columns.items()
+    }
+
+
+def _by_side(scenario: Scenario, layers: Sequence[_core.LeafLayer]) -> dict[str, Variable]:
+    """Return the deposit on each side of the leaves of each layer."""
+    lower = scenario["retention.underleaf"]
+    depths, density, wet = np.zeros((3, len(layers), len(_SIDES)))
+    for i, layer in enumerate(layers):
+        for j, share in enumerate((1.0 - lower, lower)):
+            depth = share * layer.liquid / layer.area
+            if depth > 0.0:
+                depths[i, j] = depth
+                density[i, j] = _core.droplet_density(layer.droplets, depth).sum()
+                wet[i, j] = _core.leaf_coverage(layer.droplets, depth, scenario["leaf.contact_angle"])
+    along = ("layer", "side")
+    return {
+        "deposit": (along, 1e3 * depths, variable("L m-2", "liquid per one-sided leaf area")),
+        "droplet_density": (along, _PER_CM2 * density, variable("cm-2", "droplets per leaf area")),
+        "wet_share": (along, wet, variable("1", "wetted share of the leaf's side")),
+    }
+
+
+def _droplets(layers: Sequence[_core.LeafLayer]) -> dict[str, Variable]:
+    """Return the droplets that stayed in each layer; NaN beyond the bins that it has."""
+    size = max(1, *(layer.droplets.diameter.size for layer in layers))
+    diameter, volume = np.full((2, len(layers), size), math.nan)
+    for i, layer in enumerate(layers):
+        count = layer.droplets.diameter.size
+        diameter[i, :count], volume[i, :count] = layer.droplets.diameter * 1e6, layer.droplets.volume_share
+    along = ("layer", "bin")
+    return {
+        "droplet_diameter": (along, diameter, variable("um", "diameter of the droplets")),
+        "volume_share": (along, volume, variable("1", "share of the layer's liquid")),
+    }
+
+
+def _on_cards(cards: npt.NDArray[np.float64]) -> dict[str, Variable]:
+    """Return what cards below so many layers read: rows of liquid, density and coverage."""
+    return {
+        "card_deposit": ("below", 1e3 * cards[:, 0], variable("L m-2", "liquid per area of card")),
+        "card_density": (
+            "below",
+            _PER_CM2 * cards[:, 1],
+            variable("cm-2", "droplets that leave a stain, per area of card"),
+        ),
+        "card_coverage": ("below", cards[:, 2], variable("1", "stained share of the card")),
+    }
 
 
 def card_of(

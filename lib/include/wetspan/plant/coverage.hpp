@@ -14,13 +14,6 @@ namespace wetspan {
 /// t^3)^(1/3).
 double cap_base_radius(double diameter, double contact_angle);
 
-/// Contact angle [rad] of a cap of `volume` [m3] on a base of `radius` [m]: t = 2 sinh(asinh(3 V / (pi R^3))
-/// / 3).
-double cap_contact_angle(double volume, double radius);
-
-/// Height of a cap over its middle [m], R t.
-double cap_height(double radius, double contact_angle);
-
 /// Droplets per area in each bin [1/m2] that `deposit` [m of liquid per area] holds: share x deposit / (pi
 /// d^3 / 6).
 std::vector<double> droplet_density(const Spectrum& spectrum, double deposit);

@@ -153,10 +153,6 @@ DropletFlight fly(double diameter, const FlightInput& input);
 /// Flight of every bin of a spray; see above.
 Flight fly(const Spectrum& spectrum, const FlightInput& input);
 
-/// What of a spray reaches the crop, as a spectrum: diameters on arrival, shares of the delivered volume.
-/// @throws InputError if nothing arrives
-Spectrum spectrum_at_crop(const Spectrum& released, const Flight& flight);
-
 /// A point of a droplet's path.
 struct FlightPoint {
   double time, x, z, speed, diameter, temperature;

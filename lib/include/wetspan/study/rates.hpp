@@ -27,10 +27,14 @@ struct RateForHeight {
 };
 std::string_view name_of(RateForHeight::Reach reach);  ///< as text
 
-/// Seeks the concentration that gives each job's plants the height `wanted` [m] when height is judged; the
+/// Seeks the concentration that gives each job's plants their wanted height [m] when height is judged; the
 /// concentrations of a calendar's applications are raised and lowered together, in their proportion. Sought
 /// up to the largest that parameters.hpp allows, to 1e-7 of it on a log scale. Growth control rises with the
-/// concentration. Throws InputError for a height that is not above 0.
+/// concentration.
+/// @param wanted one for each job, above 0; throws InputError for others
+std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, std::span<const double> wanted,
+                                            const BatchOptions& options = {});
+/// The same with one height for all.
 std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, double wanted,
                                             const BatchOptions& options = {});
 
@@ -38,17 +42,20 @@ std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, double wa
 /// and, as long as it is not sought, its own concentration; without a calendar.
 Scenario as_drench(const Scenario& scenario, double volume);
 
-/// A spray as a drench.
-struct AsDrench {
-  double same_amount = 0;      ///< concentration that puts into the pot what the spray put there [kg/m3]
-  RateForHeight same_control;  ///< that gives the same height
+/// What an application equals as another way of applying.
+struct Equivalent {
+  double control = 0;          ///< growth control that it gives [1]
+  double same_amount = 0;      ///< concentration that puts as much into the pot [kg/m3]; NaN for a spray
+  RateForHeight same_control;  ///< the concentration that gives the same height; `failed` says why
 };
-/// What the spray of a job equals as a drench of `volume` [m3] for each plant. Throws InputError for a volume
-/// not above 0 and a scenario that is not one spray, and what simulate() throws.
-AsDrench spray_as_drench(const Job& job, double volume);
+/// What the spray of each job equals as a drench of `volume` [m3] for each plant, in the same air and weeks.
+/// Throws InputError for a volume not above 0 and for a scenario that is not one spray.
+std::vector<Equivalent> sprays_as_drenches(std::span<const Job> jobs, double volume,
+                                           const BatchOptions& options = {});
 
-/// The spray that equals a drench: the concentration that gives `spray`, in its own conditions, the height
-/// that `drench` gives in those of the job. Throws as simulate() does.
-RateForHeight drench_as_spray(const Job& drench, const Scenario& spray);
+/// What the drench of each job equals as a spray: `sprays` say how it would be sprayed, one for each job, and
+/// their concentration is sought. Throws InputError where these are no sprays.
+std::vector<Equivalent> drenches_as_sprays(std::span<const Job> jobs, std::span<const Scenario* const> sprays,
+                                           const BatchOptions& options = {});
 
 }  // namespace wetspan

@@ -1,0 +1,91 @@
+#include "wetspan/study/rates.hpp"
+
+#include <doctest/doctest.h>
+
+#include <array>
+#include <cmath>
+#include <vector>
+
+#include "wetspan/errors.hpp"
+#include "wetspan/study/simulate.hpp"
+
+using namespace wetspan;
+using doctest::Approx;
+
+namespace {
+
+/// A scenario in its own unchanging air.
+struct Alone {
+  Scenario scenario;
+  CropAir air = steady_air(scenario);
+  Job job() const { return {&scenario, &air, 0.0}; }
+};
+
+Scenario with_concentration(Scenario scenario, double concentration) {
+  scenario.application.concentration = concentration;
+  return scenario;
+}
+
+}  // namespace
+
+TEST_CASE("each job's rate gives its own height, as when it is sought alone") {
+  const Alone alone;
+  const std::array jobs{alone.job(), alone.job(), alone.job()};
+  const double check = alone.scenario.crop.final_height;
+  const std::array wanted{0.9 * check, 0.7 * check, 1.01 * check};
+  const auto found = rates_for_height(jobs, wanted);
+  for (const std::size_t i : {0, 1}) {
+    REQUIRE(found[i].reach == RateForHeight::Reach::found);
+    CHECK(found[i].concentration == rates_for_height({&jobs[i], 1}, wanted[i]).front().concentration);
+    CHECK(simulate(with_concentration(alone.scenario, found[i].concentration)).growth.treated ==
+          Approx(wanted[i]).epsilon(1e-5));
+  }
+  CHECK(found[1].concentration > found[0].concentration);
+  CHECK(found[2].reach == RateForHeight::Reach::none_needed);
+  CHECK_THROWS_AS(rates_for_height(jobs, 0.0), InputError);
+  CHECK_THROWS_AS(rates_for_height(jobs, std::array{0.2}), InputError);
+}
+
+TEST_CASE("a spray and the drench that it equals give the same height") {
+  const Alone alone;
+  const Job job = alone.job();
+  const double volume = 118e-6;
+  const Equivalent told = sprays_as_drenches({&job, 1}, volume).front();
+  const Outcome sprayed = simulate(alone.scenario);
+  CHECK(told.control == sprayed.growth.control);
+  REQUIRE(told.same_control.reach == RateForHeight::Reach::found);
+  const Alone drench{with_concentration(as_drench(alone.scenario, volume), told.same_control.concentration)};
+  CHECK(simulate(drench.scenario).growth.treated == Approx(sprayed.growth.treated).epsilon(1e-5));
+
+  // leaves and stems bring the rest of the control
+  CHECK(told.same_amount > 0.0);
+  CHECK(told.same_amount < told.same_control.concentration);
+
+  const Job back = drench.job();
+  const Scenario* spray = &alone.scenario;
+  const Equivalent again = drenches_as_sprays({&back, 1}, {&spray, 1}).front();
+  CHECK(std::isnan(again.same_amount));
+  CHECK(again.same_control.concentration == Approx(alone.scenario.application.concentration).epsilon(1e-3));
+}
+
+TEST_CASE("what cannot be computed says why, and the others go on") {
+  Alone alone, wrong, nothing{with_concentration({}, 0.0)};
+  wrong.scenario.leaf.contact_angle = -1.0;
+  const std::array jobs{wrong.job(), alone.job(), nothing.job()};
+  const Scenario* spray = &alone.scenario;
+  const std::array sprays{spray, spray, spray};
+  const auto told = drenches_as_sprays(jobs, sprays);
+  CHECK(told[0].same_control.reach == RateForHeight::Reach::failed);
+  CHECK(told[0].same_control.reason.find("leaf.contact_angle") != std::string::npos);
+  CHECK(std::isnan(told[0].control));
+  CHECK(told[1].same_control.reach == RateForHeight::Reach::found);
+  CHECK(told[2].same_control.reach == RateForHeight::Reach::none_needed);
+
+  const Alone drench{as_drench(alone.scenario, 118e-6)};
+  const Job drenched = drench.job(), sprayed = alone.job();
+  CHECK_THROWS_AS(sprays_as_drenches({&drenched, 1}, 118e-6), InputError);
+  CHECK_THROWS_AS(sprays_as_drenches({&sprayed, 1}, 0.0), InputError);
+  const Scenario* poured = &drench.scenario;
+  CHECK_THROWS_AS(drenches_as_sprays({&sprayed, 1}, {&poured, 1}), InputError);
+  CHECK_THROWS_AS(drenches_as_sprays(jobs, {&spray, 1}), InputError);
+}
