@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'Concentrate', 'CropAir', 'Day', 'Distribution', 'DrenchInstead', 'Effect', 'Evenness', 'FailedRow', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'Landing', 'LeafLayer', 'LeverEffect', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'Spectrum', 'StemPart', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'as_drench', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'daily_temperatures', 'deposit_left', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_conditions', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_index', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'why']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'Concentrate', 'CropAir', 'Day', 'Distribution', 'DrenchInstead', 'DropletFlight', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'Landing', 'LeafLayer', 'LeverEffect', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'Spectrum', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'daily_temperatures', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_input', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_index', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
 class Parameter:
     """
     One row of the table of inputs.
@@ -424,6 +424,25 @@ class RateForHeight:
         """
         why it failed
         """
+class Equivalent:
+    """
+    What an application equals as another way of applying.
+    """
+    @property
+    def control(self) -> float:
+        """
+        growth control that it gives [1]
+        """
+    @property
+    def same_amount(self) -> float:
+        """
+        concentration that puts as much into the pot [kg/m3]; NaN for a spray
+        """
+    @property
+    def same_control(self) -> RateForHeight:
+        """
+        the concentration for the same height
+        """
 class BenchLayout:
     """
     Where plants stand on a bench.
@@ -708,6 +727,93 @@ class Spectrum:
         """
         [1], sums to 1; nothing landed if empty
         """
+class FlightInput:
+    """
+    Where and how a spray is released.
+    """
+    @property
+    def exit_speed(self) -> float:
+        """
+        of the liquid [m/s]
+        """
+    @property
+    def jet_length(self) -> float:
+        """
+        of the air jet [m]
+        """
+class DropletFlight:
+    """
+    The flight of one droplet; shares of its volume.
+    """
+    @property
+    def airborne(self) -> float:
+        """
+        past the edge of the bench, or still aloft [1]
+        """
+    @property
+    def angle(self) -> float:
+        """
+        of the path at the end from straight down [rad]
+        """
+    @property
+    def delivered(self) -> float:
+        """
+        [1]
+        """
+    @property
+    def diameter(self) -> float:
+        """
+        at the end [m]
+        """
+    @property
+    def end(self) -> str:
+        """
+        how it ended: reached crop, left target, evaporated or still aloft
+        """
+    @property
+    def evaporated(self) -> float:
+        """
+        [1]
+        """
+    @property
+    def offset(self) -> float:
+        """
+        at the end, downwind of the axis of the spray [m]
+        """
+    @property
+    def speed(self) -> float:
+        """
+        at the end [m/s]
+        """
+    @property
+    def temperature(self) -> float:
+        """
+        at the end [K]
+        """
+    @property
+    def time(self) -> float:
+        """
+        [s]
+        """
+class StillAir:
+    """
+    What a droplet would do in still air.
+    """
+    @property
+    def lifetime(self) -> float:
+        """
+        until it has shrunk to its core, motionless [s]
+        """
+    @property
+    def stop_distance(self) -> float:
+        """
+        in which drag alone stops it from the exit speed [m]
+        """
+    @property
+    def terminal_speed(self) -> float:
+        """
+        of its fall [m/s]
+        """
 class StemPart:
     """
     Stems and petioles within a leaf layer; liquid per area of bench [m].
@@ -932,10 +1038,6 @@ def applied_mix(product: Concentrate, *, volume: typing.SupportsFloat | typing.S
     """
     What an amount of product delivered: its volume [m3] or mass [kg], the water it was added to or the final volume [m3], how much was used [m3], area [m2].
     """
-def as_drench(scenario: Scenario, volume: typing.SupportsFloat | typing.SupportsIndex) -> Scenario:
-    """
-    The scenario as a drench of `volume` [m3] for each plant.
-    """
 def bench_measured_pattern(offsets: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], amounts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], height: typing.SupportsFloat | typing.SupportsIndex, thickness_angle: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
     A fan as measured at `height` [m]: amounts at offsets [m], linear in between; thickness_angle [rad].
@@ -972,6 +1074,10 @@ def deposit_left(scenario: Scenario, mobile_share: typing.Annotated[numpy.typing
     """
     Shares of a deposit [kg per m2 of contact] that are still on the surface, mobile and locked together, at `times` [s] after it dried, at a steady temperature [K]: one row for each uptake.mobile_share [1], uptake.mobile_rate [1/s] and uptake.residue_loss [1/s]. At `rewet_at` [s] a depth of `water` [m] takes back into solution what it can of the locked part, which dries again at once.
     """
+def drenches_as_sprays(scenarios: collections.abc.Sequence[Scenario], sprays: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> list[Equivalent]:
+    """
+    What each drench equals as a spray: `sprays` say how it would be sprayed; their concentration is sought.
+    """
 def droplet_density(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
     Droplets per area [1/m2] in each bin of a deposit [m].
@@ -996,13 +1102,13 @@ def fan_width(height: typing.SupportsFloat | typing.SupportsIndex, fan_angle: ty
     """
     Width [m] a fan [rad] covers from a height [m]: 2 h tan(angle / 2).
     """
-def flight_conditions(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex) -> tuple[float, float]:
+def flight_input(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex) -> FlightInput:
     """
-    Exit speed [m/s] and length of the air jet [m] of a scenario's nozzle.
+    Where and how a scenario's spray is released.
     """
-def fly(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> tuple[dict[str, numpy.typing.NDArray[numpy.float64]], list[str]]:
+def fly(diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], input: FlightInput) -> list[DropletFlight]:
     """
-    Flights of droplets of these diameters [m], sprayed at `start`: SI columns, and how each ended.
+    Flights of droplets of these diameters [m].
     """
 def half_amounts(scenario: Scenario, inputs: collections.abc.Sequence[tuple[typing.SupportsInt | typing.SupportsIndex, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]], volume: typing.SupportsFloat | typing.SupportsIndex, concentration: typing.SupportsFloat | typing.SupportsIndex, control: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
     """
@@ -1023,6 +1129,10 @@ def history_variables() -> list[HistoryVariable]:
 def impact_map(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], speeds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], incidence: typing.SupportsFloat | typing.SupportsIndex) -> tuple[numpy.typing.NDArray[numpy.int32], dict[str, numpy.typing.NDArray[numpy.float64]]]:
     """
     Impacts on the scenario's leaf over [speed, diameter]: 0 sticks, 1 rebounds, 2 shatters, and their numbers.
+    """
+def in_still_air(diameter: typing.SupportsFloat | typing.SupportsIndex, input: FlightInput) -> StillAir:
+    """
+    What a droplet of a diameter [m] would do in still air; NaN outside 1e-6 .. 6e-3 m.
     """
 def instructions() -> list[str]:
     """
@@ -1150,6 +1260,10 @@ def spray_parameters() -> list[Parameter]:
     """
     Every input that the spray calculators ask for beyond a scenario's.
     """
+def sprays_as_drenches(scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None, volume: typing.SupportsFloat | typing.SupportsIndex, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> list[Equivalent]:
+    """
+    What each spray equals as a drench of `volume` [m3] for each plant.
+    """
 def steady_air(scenario: Scenario) -> CropAir:
     """
     The unchanging air of a scenario, from 0 to numerics.longest.
@@ -1185,6 +1299,10 @@ def volume_rate(flow: typing.SupportsFloat | typing.SupportsIndex, pace: typing.
 def wand_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], layout: BenchLayout, seed: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
     The passes of a hand-held wand over a bench, at a flow of 1 m3/s: rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].
+    """
+def wettability_class(contact_angle: typing.SupportsFloat | typing.SupportsIndex) -> str:
+    """
+    Wettability class of a leaf by the contact angle of water [rad].
     """
 def why(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, most: typing.SupportsInt | typing.SupportsIndex, weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> Why:
     """

@@ -218,7 +218,14 @@ def spray_bench(
         "pouring_variation": error,
         "comment": "variation of speed, height, spacing, pouring and plant size is assumed noise (grade D)",
     }
-    return _result(scenario, told, about, allowed)
+    given = given_keys(
+        passes,
+        layout=layout,
+        pattern=pattern,
+        bench={"volume": volume},
+        drench={"volume_per_pot": volume_per_pot, "pouring_variation": pouring_variation},
+    )
+    return _result(scenario, told, about, allowed, given)
 
 
 def _seed(seed: int) -> int:
@@ -234,7 +241,13 @@ def _pouring_variation(given: object) -> float:
     return value("drench", "pouring_variation", given)
 
 
-def _result(scenario: Scenario, told: _core.Bench, about: Mapping[str, object], band: float) -> BenchResult:
+def _result(
+    scenario: Scenario,
+    told: _core.Bench,
+    about: Mapping[str, object],
+    band: float,
+    given: frozenset[str],
+) -> BenchResult:
     evenness = _evenness(told.evenness)
     return BenchResult(
         scenario=scenario,
@@ -244,13 +257,7 @@ def _result(scenario: Scenario, told: _core.Bench, about: Mapping[str, object], 
         evenness=evenness,
         levers=tuple(_lever(lever, evenness) for lever in told.levers),
         drench=told.drench,
-        given=given_keys(
-            passes,
-            layout=layout,
-            pattern=pattern,
-            bench={"volume": volume},
-            drench={"volume_per_pot": volume_per_pot, "pouring_variation": pouring_variation},
-        ),
+        given=given,
     )
 
 
