@@ -131,10 +131,13 @@ def test_a_logger_in_the_house(command, refused, bench):
     assert (status, out) == (2, "")
     for answer in ("--column 'temperature=HEADING'", "--exposure", "--label", "wind_speed", "--light"):
         assert answer in err
-    refused(*day, *STATED[:7], "--time-zone=UTC", fragments=("wind_speed",))
+    light = "--constant=shortwave=100 W/m^2"
+    refused(*day, *STATED[:7], light, "--time-zone=UTC", fragments=("--constant 'wind_speed=0.3 m/s'",))
     refused(*day, "--column", "time", fragments=("--column 'time' is not written as temperature=degF",))
     refused(*day, *STATED, "--time-zone=Mars", fragments=("Mars",))
-    refused(*day[:3], *STATED, "--time-zone=UTC", fragments=("outside the record",))
+    late = "--date=2026-05-16"
+    refused(*day[:3], late, *STATED, "--time-zone=UTC", fragments=("outside the record",))
+    refused(*day[:3], *STATED, "--time-zone=UTC", fragments=("logger.csv has no whole day", "--date DAY"))
 
 
 @pytest.mark.parametrize(
