@@ -13,8 +13,7 @@ from refusal import refused
 from wetspan import _core, measure
 from wetspan.command_line import main
 from wetspan.measure.invented import invent_wash
-from wetspan.measure.table import Measured
-from wetspan.measure.wash import KEYS, QUANTITIES, ResidueModel, _washes
+from wetspan.measure.wash import KEYS, ResidueModel, washes_of
 
 SCENARIO = ws.Scenario(title="a made-up bench")
 HOURS = (1.0, 24.0, 72.0, 168.0)
@@ -22,8 +21,7 @@ HOURS = (1.0, 24.0, 72.0, 168.0)
 
 def posterior(table: pd.DataFrame, model: ResidueModel):
     """The grid's weights for a table, without what reading adds."""
-    washes = _washes(SCENARIO, Measured(table, ("pot", "rewetted", "surface"), QUANTITIES))
-    return model.posterior(washes)
+    return model.posterior(washes_of(SCENARIO, table))
 
 
 @pytest.fixture(scope="module")

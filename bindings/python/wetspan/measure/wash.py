@@ -231,9 +231,7 @@ def read_wash(
     if temperature is not None:
         told = in_unit("temperature", temperature, "K", "such as '21 degC'")
         scenario = scenario.in_si({"air.temperature": told})
-    return result_of(
-        scenario, _washes(scenario, Measured(table, ("pot", "rewetted", "surface"), QUANTITIES, units)), level
-    )
+    return result_of(scenario, washes_of(scenario, table, units), level)
 
 
 def result_of(scenario: Scenario, washes: Washes, level: float) -> WashResult:
@@ -264,7 +262,9 @@ def result_of(scenario: Scenario, washes: Washes, level: float) -> WashResult:
     )  # fmt: skip
 
 
-def _washes(scenario: Scenario, measured: Measured) -> Washes:
+def washes_of(scenario: Scenario, table: Table, units: Mapping[str, str] | None = None) -> Washes:
+    """Read and check a table of washes; arguments as in `read_wash`."""
+    measured = Measured(table, ("pot", "rewetted", "surface"), QUANTITIES, units)
     names = measured.need_text("pot", "the name of the pot")
     surfaces = measured.choices("surface", SURFACES, "leaf")
     rewetted = measured.choices("rewetted", ("yes", "no"), "no")
