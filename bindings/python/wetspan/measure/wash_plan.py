@@ -140,7 +140,7 @@ class WashPlan:
 def plan_wash(
     scenario: Scenario,
     *,
-    precision: object = 1.1,
+    precision: object = 1.5,
     washes: int | None = None,
     times: Sequence[object] = TIMES,
     glass: bool = True,
@@ -151,7 +151,7 @@ def plan_wash(
 
     Parameters
     ----------
-    precision : wanted half-width of the interval of the mobile share on the log scale; 1.1 is a factor of 3.
+    precision : wanted half-width of the interval of the mobile share on the log scale; 1.5 is a factor of 4.5.
     washes : fix the pots washed at each time, and get the precision.
     times : after the spray, texts with units; two or more.
     glass : whether as many glass plates are washed at each time: they lose and take nothing up.
