@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
 from wetspan.drawing import Where
 from wetspan.measure.weighed_leaf import density
@@ -101,6 +102,9 @@ def _draw_inputs(ax: Axes, inputs: pd.DataFrame) -> None:
         ax.plot(row["value"] / row["prior"], i, "o", ms=7, color=ACCENT)
     ax.set_yticks(range(len(inputs)), [str(name).split(".")[1].replace("_", " ") for name in inputs.index])
     ax.set_xscale("log")
+    ax.xaxis.set_major_locator(FixedLocator([0.1, 0.2, 0.5, 1, 2, 5, 10]))
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    ax.xaxis.set_minor_locator(NullLocator())
     ax.invert_yaxis()
     ax.set(xlabel="over the value assumed before", title="Inputs before (bar) and after (dot)")
 
@@ -126,6 +130,8 @@ def wash_picture(result: WashResult, ax: Where = None) -> Figure:
             title="Washed (dots) and fitted",
         )
         left.set_ylim(bottom=0)
+        if (table["surface"] == "glass").any():
+            left.plot([], [], "o", color=_PAPER_LEAF, label="glass")
         left.legend()
         joint = result.weights.reshape(model.shape).sum(axis=2).T
         share, rate = 100 * np.exp(model.axes[0]), 86400 * np.exp(model.axes[1])

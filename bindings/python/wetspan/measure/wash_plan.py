@@ -151,8 +151,8 @@ def plan_wash(
 
     Parameters
     ----------
-    precision : wanted half-width of the interval of the mobile share on the log scale; 1.5 is a factor of 4.5.
-    washes : fix the pots washed at each time, and get the precision.
+    precision : wanted half-width of the interval of the mobile share on the log scale; 1.5 is a factor of
+    4.5. washes : fix the pots washed at each time, and get the precision.
     times : after the spray, texts with units; two or more.
     glass : whether as many glass plates are washed at each time: they lose and take nothing up.
     error : standard deviation of ln of an amount between pots alike [1]: an assumption (grade D).
