@@ -1,9 +1,9 @@
 """Every block of code on the pages runs, in its order, in an empty folder with the examples.
 
-Python blocks of a page share their names. A CSV or TOML block is written to the file named last before it. A
-console block runs each line that starts with `$ wetspan`; what the page shows below such a line must be what
-it prints, where `...` stands for any text. What cannot run here has a comment before it,
-`<!-- not run: why -->`; blocks of other kinds build or install, which the gate does elsewhere.
+Python blocks of a page share their names. A CSV or TOML block is written to the file named last before it,
+if there is one. A console block runs each line that starts with `$ wetspan`; what the page shows below such a
+line must be what it prints, where `...` stands for any text. What cannot run here has a comment before it,
+`<!-- not run: why -->`. Blocks of other kinds are not run here: they build, install, or need own files.
 """
 
 import contextlib
@@ -74,8 +74,8 @@ def run_block(block: Block, page: Path, names: dict[str, Any]) -> None:
     if block.kind == "python":
         exec(compile("\n" * block.line + block.text, str(page), "exec"), names)
     elif block.kind in ("csv", "toml"):
-        assert block.file.endswith(block.kind), f"{page}:{block.line}: no file is named before it"
-        Path(block.file).write_text(block.text, encoding="utf-8")
+        if block.file.endswith(block.kind):
+            Path(block.file).write_text(block.text, encoding="utf-8")
     elif block.kind == "console":
         run_console(block.text)
     else:
