@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -214,7 +215,7 @@ class Calibrated:
     def _gradient(self, sprays: list[Scenario], more: tuple[str, ...] = ()) -> tuple[Array, Array]:
         """Control of some sprays, and its derivatives by the logs of the fitted inputs and of `more`."""
         model = CropModel([*self.parameters, *more], sprays)
-        steps = STEP * np.log([*self.table["prior_spread"], *[np.e] * len(more)]) / Z90
+        steps = STEP * np.log([*self.table["prior_spread"], *[math.e] * len(more)]) / Z90
         logs = np.concatenate([self._mode, [np.log(sprays[0][key]) for key in more]])
         return model.gradient(logs, steps)
 
