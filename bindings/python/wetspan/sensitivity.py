@@ -261,8 +261,8 @@ def indices(
     outcomes that do not vary.
     """
     try:
-        from SALib.analyze.sobol import analyze  # type: ignore[import-untyped]
-        from SALib.sample.sobol import sample  # type: ignore[import-untyped]
+        from SALib.analyze.sobol import analyze
+        from SALib.sample.sobol import sample
     except ModuleNotFoundError:
         raise InputError(
             "Sobol indices want SALib, which is not installed: pip install wetspan[sensitivity]"
