@@ -204,7 +204,15 @@ def tidy(session: nox.Session) -> None:
     session.install(*group("tidy"))
     sources = next(SDIST.iterdir()) / "lib/src"
     files = [str(path) for path in sorted(sources.rglob("*.cpp")) if path.name != "clock_kernel.cpp"]
-    session.run("clang-tidy", "-p", str(RELEASE), "--quiet", f"--config-file={ROOT / '.clang-tidy'}", *files)
+    session.run(
+        "clang-tidy",
+        "-p",
+        str(RELEASE),
+        "--quiet",
+        "--extra-arg=-Wno-error",
+        f"--config-file={ROOT / '.clang-tidy'}",
+        *files,
+    )
 
 
 @nox.session(default=False)
