@@ -229,9 +229,9 @@ def coverage(session: nox.Session) -> None:
     session.run("gcovr", *report, "--fail-under-line", "95", str(ROOT / "build/coverage"))
 
 
-@nox.session
+@nox.session(default=False)
 def sanitize(session: nox.Session) -> None:
-    """The C++ tests under address and undefined-behaviour sanitizers."""
+    """The C++ tests under address and undefined-behaviour sanitizers. Slow, so it is no part of the gate."""
     headers = install_headers(session)
     say(session, "build")
     session.run("cmake", "--preset", "sanitize", "--fresh", env=headers)
@@ -384,6 +384,12 @@ def refusals(session: nox.Session) -> None:
     session.install(*map(str, STATIC.glob("*.whl")), *group("test"))
     elsewhere(session)
     session.run("pytest", str(ROOT / "tests/python/test_refusals.py"), env=NO_WINDOWS)
+
+
+@nox.session(default=False, requires=["sanitize", "coverage"])
+def slow(session: nox.Session) -> None:
+    """What takes too long for the gate and needs nothing of the machine: run it before a release."""
+    session.log("the C++ tests hold under sanitizers, and run 95 % of the library's lines or more")
 
 
 @nox.session(default=False, requires=["wheel"])
