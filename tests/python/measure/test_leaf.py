@@ -80,6 +80,13 @@ def test_more_leaves_for_more_precision():
     assert coarse.precision <= 0.3
 
 
+def test_too_few_leaves_are_told_how_many_would_do():
+    few, enough = measure.plan_leaf(SCENARIO, leaves=3), measure.plan_leaf(SCENARIO)
+    assert few.enough == enough.leaves > 3
+    assert f"weigh {enough.leaves} leaves" in few.text
+    assert "not reach either" in measure.plan_leaf(SCENARIO, precision=0.01).text
+
+
 def test_twice_the_boundary_layer_is_noticed_and_the_usual_is_not():
     for factor, noticed in ((2.0, True), (0.5, True), (1.0, False)):
         told = [

@@ -484,13 +484,15 @@ def describe_leaf(result: LeafResult) -> list[str]:
     lines = []
     for name, row in result.table.iterrows():
         what = "Paper leaf" if row["kind"] == "paper" else "Leaf"
+        told = str(name).lower().startswith(str(row["kind"]))  # the name itself says what it is
+        label = str(name).capitalize() if told else f"{what} {name}"
         alone = (
             f"; by its mass alone between {row['after']:.3g} and {row['before']:.3g} min"
             if np.isfinite(row["before"])
             else ""
         )
         lines.append(
-            f"{what} {name}: {plain_number(row['liquid'])} g of liquid ({plain_number(row['store'])} mL/m2),"
+            f"{label}: {plain_number(row['liquid'])} g of liquid ({plain_number(row['store'])} mL/m2),"
             f" wet {minutes(60 * row['wet_time'])} ({level} interval {row['wet_lower']:.3g} to"
             f" {row['wet_upper']:.3g}{alone}); foretold {row['foretold']:.3g} ({row['foretold_lower']:.3g} to"
             f" {row['foretold_upper']:.3g})."

@@ -55,6 +55,8 @@ class LeafPlan:
         The same of the factor on the boundary layer.
     balances
         Precision by the balance's step.
+    enough
+        How many leaves reach what is wanted; None where that many are not affordable.
     """
 
     scenario: Scenario = field(repr=False)
@@ -71,6 +73,7 @@ class LeafPlan:
     balances: pd.DataFrame
     between: float
     level: float
+    enough: int | None
 
     @property
     def text(self) -> str:
@@ -106,9 +109,11 @@ class LeafPlan:
             ),
         ]
         if self.precision > self.wanted * 1.0001:
+            asked = f"the {100 * self.wanted:.3g} % asked for"
             lines.append(
-                f"That is less than the {100 * self.wanted:.3g} % asked for, which {MOST_LEAVES} leaves do"
-                " not reach either."
+                f"For {asked} weigh {self.enough} leaves."
+                if self.enough is not None
+                else f"That is less than {asked}, which {MOST_LEAVES} leaves do not reach either."
             )
         for name, row in self.balances.iterrows():
             ends = (
@@ -228,8 +233,9 @@ def plan_leaf(
     def wet_reach(n: int) -> float:
         return student(n - 1.0, level) * alone / float(np.sqrt(n))
 
+    enough = next((n for n in range(2, MOST_LEAVES + 1) if wet_reach(n) <= wanted), None)
     if leaves is None:
-        leaves = next((n for n in range(2, MOST_LEAVES + 1) if wet_reach(n) <= wanted), MOST_LEAVES)
+        leaves = enough or MOST_LEAVES
     liquid = size * density(model.leaf) * depth
     steps = sorted({step, *_STEPS})
     reaches = [
@@ -248,7 +254,7 @@ def plan_leaf(
     return LeafPlan(
         scenario, int(leaves), paper, size, step, every, duration,
         (float(wet[0]), float(wet[1]), float(wet[2])),
-        wet_reach(leaves), wanted, float(reaches[steps.index(step)]), told, spread, level,
+        wet_reach(leaves), wanted, float(reaches[steps.index(step)]), told, spread, level, enough,
     )  # fmt: skip
 
 
