@@ -34,6 +34,17 @@ def piedmont() -> ws.Weather:
 
 
 @pytest.fixture(scope="session")
+def sites(piedmont: ws.Weather) -> dict[str, ws.Weather]:
+    return {"hills": piedmont, "coast": ws.read_weather("miami")}
+
+
+@pytest.fixture(scope="session")
+def quick(example: ws.Scenario) -> ws.Scenario:
+    """The example with coarser numerics."""
+    return example.replace({"droplets.bins": 6, "numerics.tolerance": 1e-4})
+
+
+@pytest.fixture(scope="session")
 def day(example: ws.Scenario, piedmont: ws.Weather) -> xr.Dataset:
     """Spray times of the day that the command shows without arguments, with ranges from few draws."""
     return ws.compare_times(example, piedmont, "2026-05-16T06:00", "2026-05-16T20:00", "1h", samples=8)

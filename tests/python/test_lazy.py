@@ -16,16 +16,6 @@ DAYS = "2026-05-15", "2026-05-19"  # over the end of a week
 
 
 @pytest.fixture(scope="module")
-def quick(example) -> ws.Scenario:
-    return example.replace({"droplets.bins": 6, "numerics.tolerance": 1e-4})
-
-
-@pytest.fixture(scope="module")
-def sites(piedmont) -> dict[str, ws.Weather]:
-    return {"hills": piedmont, "coast": ws.read_weather("miami")}
-
-
-@pytest.fixture(scope="module")
 def at_once(quick, sites) -> xr.Dataset:
     return ws.season(quick, sites, *DAYS, ["06:30", "15:00"], samples=2)
 

@@ -14,16 +14,6 @@ from wetspan.command_line import main
 
 
 @pytest.fixture(scope="module")
-def quick(example) -> ws.Scenario:
-    return example.replace({"droplets.bins": 6, "numerics.tolerance": 1e-4})
-
-
-@pytest.fixture(scope="module")
-def sites(piedmont) -> dict[str, ws.Weather]:
-    return {"hills": piedmont, "coast": ws.read_weather("miami")}
-
-
-@pytest.fixture(scope="module")
 def spring(quick, sites) -> xr.Dataset:
     return ws.season(
         quick, sites, "2026-05-14", "2026-05-17", ["06:00", "09:30", "15:00", "22:00"], samples=3

@@ -15,11 +15,6 @@ MOMENT = "2026-05-14T15:00"
 FEW = ("crop.half_amount", "uptake.cuticle", "uptake.mobile_share")
 
 
-@pytest.fixture(scope="module")
-def quick(example) -> ws.Scenario:
-    return example.replace({"droplets.bins": 6, "numerics.tolerance": 1e-4})
-
-
 # --- seeds ------------------------------------------------------------------------------------------------
 
 
