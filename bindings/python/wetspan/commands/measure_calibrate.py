@@ -8,7 +8,7 @@ from wetspan.cautions import CAUTIONS
 from wetspan.commands.measure_experiments import EXPERIMENTS, add_reading, result_of
 from wetspan.commands.measure_experiments import NAMES as NAMES
 from wetspan.commands.output import save, write_json, write_text
-from wetspan.commands.trial_table import add_table, check_paths, records, trial_of
+from wetspan.commands.trial_table import add_save, add_table, check_paths, check_save, records, trial_of
 from wetspan.errors import InputError
 from wetspan.measure.calibrate import calibrate
 from wetspan.scenario import load
@@ -37,15 +37,13 @@ def add(command: argparse.ArgumentParser) -> None:
     output = command.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="write JSON instead of text")
     output.add_argument("--csv", metavar="FILE", help="write the table of inputs")
-    output.add_argument("--save", metavar="FILE", help="write the calibrated crop (TOML); needs --name")
-    output.add_argument("--name", metavar="NAME", help="name of the crop, such as 'my mum'")
+    add_save(output)
 
 
 def run(asked: argparse.Namespace) -> None:
     """Calibrate the crop, and tell it."""
     check_paths(asked)
-    if (asked.save is None) != (asked.name is None):
-        raise InputError("--save FILE and --name NAME go together: a saved crop has a name")
+    check_save(asked)
     given = {name: getattr(asked, name) for name in EXPERIMENTS if getattr(asked, name)}
     if not given:
         told = " or ".join(f"--{name} TABLE" for name in EXPERIMENTS)

@@ -12,8 +12,10 @@ from wetspan.commands.output import console, save, save_picture, table, write_js
 from wetspan.commands.trial_table import NAMES as NAMES
 from wetspan.commands.trial_table import (
     add_result,
+    add_save,
     add_table,
     check_paths,
+    check_save,
     plain,
     range_of,
     rate_document,
@@ -72,15 +74,13 @@ def add(command: argparse.ArgumentParser) -> None:
         help="what a treatment changes, such as 'drench: application.method=drench'; repeat",
     )
     output = add_result(command, "write the table of treatments, measured and calibrated")
-    output.add_argument("--save", metavar="FILE", help="write the calibrated crop (TOML); needs --name")
-    output.add_argument("--name", metavar="NAME", help="name of the crop, such as 'my mum'")
+    add_save(output)
 
 
 def run(asked: argparse.Namespace) -> None:
     """Calibrate the crop, and tell it."""
     check_paths(asked)
-    if (asked.save is None) != (asked.name is None):
-        raise InputError("--save FILE and --name NAME go together: a saved crop has a name")
+    check_save(asked)
     control = share("--control", asked.control)
     spreads = {
         key: number("--spread", value) for key, value in pairs("--spread", asked.spread, f"{HALF}=20").items()

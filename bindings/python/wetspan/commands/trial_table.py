@@ -114,6 +114,18 @@ def check_paths(asked: argparse.Namespace) -> None:
             raise InputError(f"{path}: there is no folder '{Path(path).parent}' to put it in")
 
 
+def add_save(output: argparse._ArgumentGroup) -> None:
+    """Add the options of a crop that is saved."""
+    output.add_argument("--save", metavar="FILE", help="write the calibrated crop (TOML); needs --name")
+    output.add_argument("--name", metavar="NAME", help="name of the crop, such as 'my mum'")
+
+
+def check_save(asked: argparse.Namespace) -> None:
+    """Refuse a crop without a name, and a name without a crop."""
+    if (asked.save is None) != (asked.name is None):
+        raise InputError("--save FILE and --name NAME go together: a saved crop has a name")
+
+
 def rate_document(rate: RateEstimate) -> dict[str, Any]:
     """Return a rate for programs."""
     numbers = {name: plain(getattr(rate, name)) for name in ("control", "rate", "lower", "upper", "level")}
