@@ -6,7 +6,6 @@ void register_properties(pybind11::module_& module);
 void register_study(pybind11::module_& module);
 void register_outcome(pybind11::module_& module);
 void register_batch(pybind11::module_& module);
-void register_day(pybind11::module_& module);
 void register_why(pybind11::module_& module);
 void register_rates(pybind11::module_& module);
 void register_bench(pybind11::module_& module);
@@ -24,7 +23,6 @@ PYBIND11_MODULE(_core, module) {
   register_study(module);
   register_outcome(module);
   register_batch(module);
-  register_day(module);
   register_why(module);
   register_rates(module);
   register_bench(module);

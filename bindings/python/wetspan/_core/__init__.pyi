@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'Concentrate', 'CropAir', 'Day', 'Distribution', 'DrenchInstead', 'DropletFlight', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'Landing', 'LeafLayer', 'LeverEffect', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'Spectrum', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'daily_temperatures', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_input', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_index', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'Concentrate', 'CropAir', 'Distribution', 'DrenchInstead', 'DropletFlight', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'Landing', 'LeafLayer', 'LeverEffect', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'Spectrum', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'concentration_for_dose', 'daily_temperatures', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_input', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_index', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
 class Parameter:
     """
     One row of the table of inputs.
@@ -340,23 +340,6 @@ class RowTable:
         """
         outcome_variables x rows; NaN in a failed row.
         """
-class Day:
-    """
-    What became of the same spray at many times; one entry a time.
-    """
-    @property
-    def best(self) -> int:
-        """
-        position of the best time
-        """
-    @property
-    def control_over_best(self) -> numpy.typing.NDArray[numpy.float64]:
-        """
-        Growth control over that at the best time; 1 where that is none.
-        """
-    @property
-    def outcomes(self) -> RowTable:
-        ...
 class LeverEffect:
     """
     What one change does to growth control.
@@ -1057,10 +1040,6 @@ def boom_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typi
 def card_spots(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex, card: Card) -> numpy.typing.NDArray[numpy.float64]:
     """
     Stains of one card: rows of x, y from the lower left corner and radius [m]; middles may lie just off the card.
-    """
-def compare_times(scenario: Scenario, airs: collections.abc.Sequence[CropAir], air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], weeks: collections.abc.Sequence[typing.Annotated[numpy.typing.ArrayLike, numpy.float64]] = [], weeks_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] = ..., threads: typing.SupportsInt | typing.SupportsIndex = 0) -> Day:
-    """
-    Sprays a scenario at each of `starts` [s] in airs[air_of[i]]; raises what went wrong with the first time that cannot be computed.
     """
 def concentration_for_dose(dose: typing.SupportsFloat | typing.SupportsIndex, volume_per_pot: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
