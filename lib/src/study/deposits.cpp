@@ -114,7 +114,7 @@ void Deposits::follow(const Piece& piece) {
 
 /// Dew takes what it can of the locked deposit that it covers back into solution, up to the solubility; from
 /// there it enters. While dew dries what falls out again is mobile in part: of so little, in proportion. The
-/// rates hang on what is left, which is found by correcting a guess.
+/// rates depend on what is left, which is found by correcting a guess.
 void Deposits::follow_locked(std::size_t k, std::size_t surface, const Piece& piece) {
   constexpr int corrections = 2;
   OnLayer& on = layers_[k];

@@ -178,8 +178,8 @@ void Simulation::wet_again(Settled& settled) {
   plain.liquid = {.surface_tension = water::surface_tension(std::max(air.temperature, 273.16))};
   Held held;
   for (Load::Layer& layer : load.layers) {
-    for (double* film : {&layer.liquid, &layer.dew, &layer.stem_liquid})
-      *film = std::max(0.0, *film);  // it may end a trace below
+    // the integration may end with a film a trace below 0
+    for (double* film : {&layer.liquid, &layer.dew, &layer.stem_liquid}) *film = std::max(0.0, *film);
     held.leaves.push_back(layer.liquid + layer.dew);
     held.stems.push_back(layer.stem_liquid);
   }
