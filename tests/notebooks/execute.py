@@ -1,0 +1,73 @@
+"""Execute notebooks as a class would, and move every slider to its ends.
+
+    python tests/notebooks/execute.py [--keep FOLDER] NOTEBOOK...
+
+Fails where a cell fails, an end of a slider is refused, a notebook takes longer than LONGEST, or something
+with sliders shows no figure. With --keep the executed notebooks are written to FOLDER.
+"""
+
+import argparse
+import time
+from pathlib import Path
+
+import nbformat
+from nbclient import NotebookClient
+
+LONGEST = 30.0  # s, without moving the sliders, on two idle cores
+ENDS = """
+from wetspan import classroom as _classroom
+
+_slide, _asked = _classroom.slide, []
+
+
+def _and_ask(draw, **controls):
+    _slide(draw, **controls)
+    _asked.append((draw, controls))
+
+
+_classroom.slide = _and_ask
+"""
+MOVE = """
+for _draw, _controls in _asked:
+    _start = {name: control.value for name, control in _controls.items()}
+    for _name, _control in _controls.items():
+        for _end in (_control.options if hasattr(_control, "options") else (_control.min, _control.max)):
+            _figure, _text = _draw(**_start | {_name: _end})
+            assert _text and _figure.axes, _name
+            assert "nan" not in _text, (_name, _end, _text)
+"""
+
+
+def execute(path: Path, keep: Path | None) -> None:
+    """Execute a notebook with its sliders at their start, then at their ends."""
+    notebook = nbformat.read(path, as_version=4)
+    before, after = nbformat.v4.new_code_cell(ENDS), nbformat.v4.new_code_cell(MOVE)
+    notebook.cells = [before, *notebook.cells]
+    client = NotebookClient(notebook, timeout=600)
+    with client.setup_kernel():
+        begin = time.monotonic()
+        for index, cell in enumerate(notebook.cells):
+            client.execute_cell(cell, index)
+        took = time.monotonic() - begin
+        notebook.cells.append(after)
+        client.execute_cell(after, len(notebook.cells) - 1)
+        ends = time.monotonic() - begin - took
+        client.set_widgets_metadata()
+    print(f"{path.name}: {took:.1f} s, and {ends:.1f} s for the ends of its sliders", flush=True)
+    assert took < LONGEST, f"{path.name} takes {took:.0f} s"
+    notebook.cells = notebook.cells[1:-1]
+    for cell in notebook.cells:
+        if cell.cell_type == "code" and "\nslide(" in cell.source:
+            shown = [output.get("data", {}) for output in cell.outputs]
+            assert any("image/png" in data for data in shown), f"no figure:\n{cell.source}"
+    if keep:
+        nbformat.write(notebook, keep / path.name)
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--keep", type=Path)
+    parser.add_argument("notebooks", type=Path, nargs="+")
+    arguments = parser.parse_args()
+    for each in arguments.notebooks:
+        execute(each, arguments.keep)
