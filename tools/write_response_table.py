@@ -16,8 +16,10 @@ from pathlib import Path
 
 import numpy as np
 import wetspan as ws
+from scipy.optimize import brentq
 from wetspan import _core
 from wetspan.batch import compute
+from wetspan.parameters import TABLE
 
 ROOT = Path(__file__).resolve().parents[1]
 ROWS = ROOT / "tests" / "reference" / "growth" / "responses.csv"
@@ -77,10 +79,15 @@ def falls(values: np.ndarray) -> bool:
     return bool((np.diff(values) < 0.0).all())
 
 
+def in_hours(mobile_share: float, hours: float, celsius: float = 20.0) -> float:
+    """Share [%] of a thin dry deposit taken up in some hours."""
+    leaf = CROP.replace({"uptake.mobile_share": mobile_share})
+    return 100.0 * _core.dry_deposit(leaf._core, 1e-8, 273.15 + celsius, 3600.0 * hours)[0]
+
+
 def in_a_day(mobile_share: float, celsius: float) -> float:
     """Share [%] of a thin dry deposit taken up in 24 h."""
-    leaf = CROP.replace({"uptake.mobile_share": mobile_share})
-    return 100.0 * _core.dry_deposit(leaf._core, 1e-8, 273.15 + celsius, 86400.0)[0]
+    return in_hours(mobile_share, 24.0, celsius)
 
 
 def by_day(days: np.ndarray) -> np.ndarray:
@@ -93,6 +100,58 @@ def half_life() -> float:
     days = np.linspace(0.0, 60.0, 601)
     gone = [sum(_core.dry_deposit(CROP._core, 1e-8, 293.15, day * 86400.0)) for day in days]
     return float(np.interp(0.5, gone, days))
+
+
+def in_a_day_locked() -> float:
+    """Share [%] of what landed on leaves that they take up in 24 h, where the residue locks up."""
+    outcome = ws.simulate(ws.residue_ends(spray(30.0, **{"uptake.horizon": "1 day"})).locked)
+    landed = outcome.split["share"].sel(target="leaf")
+    return 100.0 * float(outcome.account.sel(place="leaf") / landed)
+
+
+def proportion() -> float:
+    """Exponent of leaf uptake on the concentration of a soluble substance, 1.5 to 18 g/L, locked end."""
+    salt = {"active.solubility": "1000 g/L"}
+    ends = [ws.residue_ends(spray(rate, **salt)).locked for rate in (1500.0, 18000.0)]
+    low, high = (float(ws.simulate(end).uptake.sel(site="leaf")) for end in ends)
+    return float(np.log(high / low) / np.log(12.0))
+
+
+def kept_in_blades() -> float:
+    """Share [%] of what entered leaf blades that stays there or acts nowhere."""
+    outcome = ws.simulate(spray(30.0))
+    return 100.0 * float(outcome.in_plant.sel(place="blades") / outcome.uptake.sel(site="leaf"))
+
+
+def wet_rate_over_dry() -> float:
+    """A wet rate of 2.5 % in an hour over the mean of the 311 h after it, 2.05 % being mobile."""
+    return 2.5 / (0.975 * in_hours(0.0205, 311.0) / 311.0)
+
+
+def injected() -> float:
+    """Share [%] of what is put into stems at once that has reached the tips after 27 days."""
+    at_once = {"uptake.mobile_share": 1.0, "uptake.mobile_rate": TABLE["uptake.mobile_rate"].high}
+    outcome = ws.simulate(spray(0.1, **COVERED).in_si(at_once).replace({"uptake.horizon": "27 day"}))
+    return 100.0 * float(outcome.at_tips.sel(site="stem") / outcome.uptake.sel(site="stem"))
+
+
+def slowed(micromolar: float) -> float:
+    """Days until roots in a solution of paclobutrazol have slowed the default crop by a tenth."""
+    solution = {
+        "substrate.volume": "99 L",
+        "substrate.water_content": 0.95,
+        "substrate.container_capacity": 0.95,
+        "substrate.moisture": 0.0,
+        "active.sorption": 0.0,
+        "active.loss_rate": 0.0,
+        "canopy.plant_density": 0.5,
+        "application.method": "drench",
+        "application.volume_rate": "45 L/m^2",
+        "application.concentration": f"{micromolar * 0.2938} mg/L",
+    }
+    course = ws.simulate(CROP.replace(solution)).heights
+    days, held = course["time"].values / 86400.0, course["inhibition"].values
+    return float(np.interp(0.1, held[: int(held.argmax()) + 1], days[: int(held.argmax()) + 1]))
 
 
 def parent(days: float) -> float:
@@ -113,8 +172,9 @@ def shoots() -> tuple[float, float]:
     return float(height[1]), float(height[2])
 
 
-def faded() -> float:
-    """Integral of a pulse's inhibition over its first value, without metabolism [d]."""
+@cache
+def pulse() -> ws.Outcome:
+    """A pulse at the tips that is not broken down."""
     pulse = CROP.in_si(
         {
             "crop.metabolism": 0.0,
@@ -123,15 +183,45 @@ def faded() -> float:
             "canopy.stem_area": 0.0,
         }
     ).replace(COVERED)
-    course = ws.simulate(pulse).heights
+    return ws.simulate(pulse)
+
+
+def faded() -> float:
+    """Integral of a pulse's inhibition over its first value, without metabolism [d]."""
+    course = pulse().heights
     time, held = course["time"].values / 86400.0, course["inhibition"].values
     return float(np.trapezoid(held[1:], time[1:]) / held[1])
 
 
-def line() -> float:
+def line(**others: object) -> float:
     """R2 of a line through the control of sprays."""
     rates = np.array([10.0, 20.0, 40.0, 80.0, 160.0])
-    return float(np.corrcoef(rates, controls([spray(rate) for rate in rates]))[0, 1] ** 2)
+    return float(np.corrcoef(rates, controls([spray(rate, **others) for rate in rates]))[0, 1] ** 2)
+
+
+def first_day(milligrams_per_litre: float) -> float:
+    """Inhibition a day after a spray [1]."""
+    course = ws.simulate(spray(milligrams_per_litre)).heights
+    return float(np.interp(86400.0, course["time"], course["inhibition"]))
+
+
+def potency(percent: float) -> float:
+    """Paclobutrazol's concentration over that of uniconazole, both sprayed for the same control."""
+    return rate_for(spray(30.0), percent) / rate_for(spray(30.0, **UNICONAZOLE), percent)
+
+
+def later() -> float:
+    """Control [%] 8 weeks after a spray that gives 45 % at 4 weeks."""
+
+    def at(week: float, rate: float) -> float:
+        course = ws.simulate(spray(rate, **UNICONAZOLE)).heights
+        treated, check = (
+            np.interp(week * 604800.0, course["time"], course[name]) for name in ("treated", "untreated")
+        )
+        return float(100.0 * (1.0 - treated / check))
+
+    rate = brentq(lambda rate: at(4.0, rate) - 45.0, 1.0, 1000.0, rtol=1e-6)
+    return at(8.0, rate)
 
 
 def volume(covered: bool) -> float:
@@ -149,10 +239,25 @@ def dilute() -> float:
     return 100.0 * (control(more) / control(one) - 1.0)
 
 
-def twice() -> float:
-    """Control [%] by 4 mg in a crop that 2 mg shorten by 24 %."""
+def sunflower(milligrams: float) -> float:
+    """Control [%] by a drench of 1 L in a crop that 2 mg shorten by 24 %."""
     (half,) = _core.half_amounts(drench(2.0, 1.0)._core, [], 1e-3, 2e-3, np.array([0.24]))
-    return control(drench(4.0, 1.0, **{"crop.half_amount": float(half)}))
+    return control(drench(milligrams, 1.0, **{"crop.half_amount": float(half)}))
+
+
+def small_pot() -> float:
+    """Control [%] by 0.30 mg of uniconazole in a 10 cm pot."""
+    return control(drench(5.0, 0.060, **UNICONAZOLE | {"substrate.volume": "0.44 L"}))
+
+
+def dipped(moisture: float) -> float:
+    """Control [%] by a dip that fills the free pores, in a crop that one at half of capacity gives 41 %."""
+
+    def dip(moisture: float, **others: object) -> ws.Scenario:
+        return drench(8.0, 1.0, "sub_irrigation", **{"substrate.moisture": moisture} | others)
+
+    (half,) = _core.half_amounts(dip(0.5)._core, [], 1e-3, 8e-3, np.array([0.41]))
+    return control(dip(moisture, **{"crop.half_amount": float(half)}))
 
 
 def once_over_fed(concentration: float) -> float:
@@ -170,6 +275,21 @@ def bark() -> float:
     """Concentration of a drench in pine bark over that in peat, for the same control."""
     in_bark, in_peat = (drench(1.0).replace(ws.substrate(name).values) for name in ("pine_bark", "peat"))
     return rate_for(in_bark, 22.5) / rate_for(in_peat, 22.5)
+
+
+def in_bark(**others: object) -> float:
+    """Control [%] by the calibrated drench in pine bark less that in peat."""
+    barked, peaty = (drench(1.0, **ws.substrate(name).values | others) for name in ("pine_bark", "peat"))
+    return control(barked) - control(peaty)
+
+
+def damper() -> bool:
+    """Whether leaves take up more at 98 than at 60 % humidity."""
+    damp, dry = (
+        float(ws.simulate(spray(30.0, **{"air.relative_humidity": humidity})).uptake.sel(site="leaf"))
+        for humidity in (0.98, 0.60)
+    )
+    return damp > dry
 
 
 def rewetted(quarts: float = 0.5) -> float:
@@ -214,6 +334,13 @@ def lasts() -> float:
     return ws.simulate(covered).inhibition_half_gone / 604800.0
 
 
+def warmed(celsius: float) -> float:
+    """Thermal time that passes in a day of a temperature [K d]."""
+    return float(min(celsius, CROP["crop.optimum_temperature"] - 273.15)) - (
+        CROP["crop.base_temperature"] - 273.15
+    )
+
+
 def share_taken(rates: tuple[float, ...]) -> np.ndarray:
     """Share of what was applied that leaves take up, by rate."""
     jobs = [spray(rate) for rate in rates]
@@ -222,6 +349,32 @@ def share_taken(rates: tuple[float, ...]) -> np.ndarray:
 
 
 WARMTH = (16.0, 22.0, 28.0)
+
+#: What the misses have in common.
+MISSES = """\
+What the misses have in common:
+
+- **Uniconazole** is taken as paclobutrazol with a quarter of the half amount, whichever way it goes in. All its
+  sizes come out too strong: the spray at week 2, the drench that suffices, celosia, salvia, phlox, the spray of
+  10 mg/L. A substance that substrates bind more strongly would do less through roots; no published sorption
+  was found.
+- **Other crops and cultivars** (cork oak, peach, phlox, celosia, salvia) are held against the default crop, a
+  chrysanthemum. Published sensitivities span a factor of 240 ([crops](sites_of_uptake.md)), and none of these
+  papers gives the half amount.
+- **Perennials grew out of it**: after 30 to 60 % control at 4 weeks nothing was seen at 8 weeks. Here lost length
+  stays lost, and the final height of the check is stated. So the model is for crops up to the day on which
+  height is judged, and not for what they do in the garden afterwards.
+- **Breakdown**: the plant has one rate of metabolism, set between two papers that disagree sevenfold, so it meets
+  neither. In peach, blades broke down far more than roots.
+- **Fenarimol** is computed with the mobile share of flusilazol. Its uptake rises in a step between 10 and 20 degC,
+  which one activation energy has not.
+- **Very wet and very dry liners**: the model fills the free pores and does nothing else. Solution that clings to a
+  full liner is left out, and so is a dry liner that repels.
+- **First-day inhibition** depends on concentration until it saturates. The half amount of chlormequat on
+  poinsettia is not known.
+- **Slow onset in peach**: a tenth is held back after 2.3 d instead of 3 to 7. Which slowing the authors could call
+  significant is not told.
+- **Begonia**: the model has one ratio of one flood to continuous feeding for all crops."""
 
 #: What the model says to each row, in its unit; an order is true or false.
 MODEL: dict[str, Callable[[], float | bool]] = {
@@ -234,19 +387,37 @@ MODEL: dict[str, Callable[[], float | bool]] = {
         for i, celsius in ((4, 10), (5, 20), (6, 30))
     },
     "U07": lambda: float(1.0 + np.diff(np.log(share_taken((1.0, 3.0))))[0] / np.log(3.0)),
+    "U13": lambda: 2.5 + 0.975 * in_hours(0.0205, 311.0),
+    "U14": wet_rate_over_dry,
     "U15": lambda: falls(np.diff(by_day(np.arange(0.0, 13.0)))),
     "U16": lambda: rewetted() > 0.0,
+    "U18": lambda: in_hours(ws.residue_ends(CROP).mobile["uptake.mobile_share"], 120.0),
     "U19": lambda: float(np.interp(0.95, by_day(d := np.linspace(0, 30, 601)) / by_day(d)[-1], d)),
+    "U20": kept_in_blades,
+    "U22": in_a_day_locked,
+    "U23": proportion,
     "U24": lambda: falls(share_taken((10.0, 100.0, 1000.0))),
+    "U25": lambda: ws.simulate(spray(30.0)).wet_time / 3600.0,
+    "U29": damper,
     "U30": lambda: in_a_day(0.7, 25.0) > in_a_day(0.7, 15.0),
+    "U36": in_a_day_locked,
     "U38": half_life,
+    "U41": lambda: in_a_day(0.12, 8.0) < in_a_day(0.12, 16.0),
+    "T01": injected,
     "T02": lambda: parent(27.0),
+    "T06": lambda: parent(9.0),
     "T07": lambda: parent(9.0),
+    "T08": lambda: parent(9.0),
+    "T09": lambda: slowed(3.4),
+    "T10": lambda: slowed(0.034),
     "T12": sites,
     "G01": lambda: 100.0 * shoots()[0],
     "G02": lambda: 100.0 * shoots()[1],
     "G03": lambda: 100.0 * shoots()[1] / 0.222,
-    "R03": lambda: (
+    "G05": lambda: 0.2 * warmed(30.0) / warmed(10.0),
+    "G09": lambda: 42.0 * warmed(15.0) / warmed(25.0),
+    "R03": lambda: first_day(500.0) / first_day(4000.0),
+    "R03b": lambda: (
         ws.simulate(spray(80.0, **COVERED)).inhibition_half_gone
         > ws.simulate(spray(10.0, **COVERED)).inhibition_half_gone
     ),
@@ -254,14 +425,25 @@ MODEL: dict[str, Callable[[], float | bool]] = {
     "R07": lambda: bool(
         np.diff([float(ws.simulate(spray(rate)).heights["inhibition"][1]) for rate in (10, 30, 90)]).min() > 0
     ),
+    "R10": lambda: pulse().inhibition_half_gone / 86400.0,
     "R11": line,
+    "R12": lambda: line(**UNICONAZOLE) < line(),
+    "R13": lambda: potency(20.0),
+    "R14": lambda: rate_for(spray(30.0), control(spray(15.0, **UNICONAZOLE))),
     "R15": lambda: control(on_day(spray(30.0, **UNICONAZOLE), 14.0)),
     "R16": lambda: weaker(lambda day: on_day(spray(30.0), day), (0.0, 14.0, 28.0)),
     "R18": lambda: rate_for(drench(1.0, **UNICONAZOLE), 20.0) * 0.118,
     "R19": sites,
     "R20": lambda: volume(False) > volume(True),
     "R21": dilute,
-    "R23": twice,
+    "R22": lambda: sunflower(2.0),
+    "R23": lambda: sunflower(4.0),
+    "R27": small_pot,
+    "R29": small_pot,
+    **{
+        f"R{i}": (lambda moisture=moisture: dipped(moisture))
+        for i, moisture in ((34, 1.0), (35, 0.9), (36, 0.8), (37, 0.7), (38, 0.5), (39, 0.2))
+    },
     "R42": lambda: all(
         weaker(lambda c, rate=rate: spray(rate, **{"crop.mean_temperature": f"{c} degC"}), WARMTH)
         for rate in (15.0, 30.0, 45.0)
@@ -272,10 +454,16 @@ MODEL: dict[str, Callable[[], float | bool]] = {
     "R48": lambda: once_over_fed(0.09),
     "R50": lambda: once_over_fed(2.4),
     "R51": bark,
+    "R52": lambda: in_bark(**{"active.sorption": 0.0}) > 0.0,
     "R54": lambda: control(spray(625.0)),
+    "R54b": lambda: control(spray(15000.0)),
+    "R55": lambda: control(spray(960.0)),
     "R56": lambda: rising((30.0, 100.0, 300.0, 1000.0, 2400.0)) and rising((30.0, 300.0, 2400.0), **COVERED),
-    "R60": lambda: control(on_day(spray(30.0), 56.0)),
+    "R59": lambda: control(spray(160.0, **UNICONAZOLE)),
+    "R60": later,
     "R61": lasts,
+    "R62": lambda: potency(30.0),
+    "R63": lambda: control(spray(10.0, **UNICONAZOLE)),
     "R64": lambda: control(spray(40.0)),
     "R66": lambda: control(drench(1.0)),
     "R68": rewetted,
@@ -285,49 +473,77 @@ MODEL: dict[str, Callable[[], float | bool]] = {
 
 @dataclass(frozen=True)
 class Row:
-    """A published response and what the model says to it."""
+    """A published response and what the model says to it; nothing where it is not run."""
 
     published: dict[str, str]
-    ours: float | bool
+    ours: float | bool | None
 
     @property
     def met(self) -> bool:
         """Whether the order is right, or the value within the band."""
-        if isinstance(self.ours, bool):
-            return self.ours
+        if self.ours is None or isinstance(self.ours, bool):
+            return bool(self.ours)
         return float(self.published["low"]) <= self.ours <= float(self.published["high"])
+
+    @property
+    def sets_a_default(self) -> bool:
+        """Whether it was used for a default, and so is no test."""
+        return self.published["sets_a_default"] == "yes"
 
 
 def rows() -> list[Row]:
-    """Every row of the table, computed."""
+    """Every row of the table, computed where the model can be asked."""
     with ROWS.open(encoding="utf-8", newline="") as file:
-        return [Row(each, MODEL[each["id"]]()) for each in csv.DictReader(file)]
+        return [Row(each, None if each["not_run"] else MODEL[each["id"]]()) for each in csv.DictReader(file)]
+
+
+def source(told: dict[str, str]) -> str:
+    """Where a row comes from."""
+    return told["source"] + (" - from memory" if told["mark"] == "memory" else "")
 
 
 def text(row: Row) -> str:
-    """One row of the page."""
+    """One row that was run."""
     told = row.published
     order = isinstance(row.ours, bool)
     unit = "" if told["unit"] in ("1", "order") else f" {told['unit']}"
     ours = ("as published" if row.ours else "the opposite") if order else f"{row.ours:.3g}{unit}"
-    band = "" if order else f"{told['low']} to {told['high']}"
     cells = (
         f"{told['quantity']} ({told['conditions']})",
         f"{told['value']}{unit}",
-        band,
+        "" if order else f"{told['low']} to {told['high']}",
         ours,
         "hit" if row.met else "**miss**",
-        told["sets_a_default"] if told["sets_a_default"] == "yes" else "",
-        told["source"] + (" - from memory" if told["mark"] == "memory" else ""),
+        "yes" if row.sets_a_default else "",
+        source(told),
+    )
+    return f"| {' | '.join(cells)} |"
+
+
+def reason(row: Row) -> str:
+    """One row that was not run."""
+    told = row.published
+    _, _, why = told["not_run"].partition(": ")
+    cells = (
+        f"{told['quantity']} ({told['conditions']})",
+        told["value"],
+        why,
+        "yes" if row.sets_a_default else "",
+        source(told),
     )
     return f"| {' | '.join(cells)} |"
 
 
 def page(computed: list[Row]) -> str:
     """The page."""
-    tests = [row for row in computed if row.published["sets_a_default"] != "yes"]
+    run = [row for row in computed if row.ours is not None]
+    tests = [row for row in run if not row.sets_a_default]
     orders = [row for row in tests if isinstance(row.ours, bool)]
     sizes = [row for row in tests if not isinstance(row.ours, bool)]
+    form, cannot = (
+        [row for row in computed if row.published["not_run"].startswith(kind)] for kind in ("form", "cannot")
+    )
+    without = ["| What | Published | Why | Sets a default | Source |", "|---|---|---|---|---|"]
     return "\n".join(
         [
             "# Published responses against the model",
@@ -337,12 +553,31 @@ def page(computed: list[Row]) -> str:
             "otherwise. Other crops, cultivars and seasons differ by factors: orders and signs count first.",
             "A row that set a default is no test: that it is met says nothing for the model.",
             "",
-            f"Of the rows that set no default {sum(row.met for row in orders)} of {len(orders)} orders and "
-            f"signs and {sum(row.met for row in sizes)} of {len(sizes)} sizes are met.",
+            f"Of {len(computed)} rows {len(run)} are run. {sum(row.sets_a_default for row in run)} of these set "
+            f"a default. Of the others {sum(row.met for row in orders)} of {len(orders)} orders and signs and "
+            f"{sum(row.met for row in sizes)} of {len(sizes)} sizes are met. {len(form)} rows hold by the form "
+            f"of the model or are inputs of it, and {len(cannot)} it cannot be asked; both stand below with "
+            "the reason.",
+            "",
+            "## Run",
             "",
             "| What | Published | Band | Model | | Sets a default | Source |",
             "|---|---|---|---|---|---|---|",
-            *(text(row) for row in computed),
+            *(text(row) for row in run),
+            "",
+            MISSES,
+            "",
+            "## True by the model's form, or stated to it",
+            "",
+            "These are no tests either.",
+            "",
+            *without,
+            *(reason(row) for row in form),
+            "",
+            "## What the model cannot be asked",
+            "",
+            *without,
+            *(reason(row) for row in cannot),
             "",
             "Rates here are estimates for study. Product labels and local regulations rule; keep protective",
             "equipment and re-entry intervals; test on a few plants first.",

@@ -67,7 +67,7 @@ AFTER = """
 | dose-response fit | SciPy's curve_fit | 1e-4 of the standard errors |
 
 Raw tables that trials are read from: `tests/reference/trial_plant_growth.csv`, `tests/reference/trial_bench.csv`,
-`tests/reference/trial_ryegrass.csv`. Responses of crops, `tests/reference/growth_responses.csv`, have a page of their own:
+`tests/reference/trial_ryegrass.csv`. Responses of crops, `tests/reference/growth/responses.csv`, have a page of their own:
 [responses](science/responses.md).
 
 ## Not held against anything, and what would
