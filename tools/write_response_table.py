@@ -354,26 +354,26 @@ WARMTH = (16.0, 22.0, 28.0)
 MISSES = """\
 What the misses have in common:
 
-- **Uniconazole** is taken as paclobutrazol with a quarter of the half amount, whichever way it goes in. All its
-  sizes come out too strong: the spray at week 2, the drench that suffices, celosia, salvia, phlox, the spray of
-  10 mg/L. A substance that substrates bind more strongly would do less through roots; no published sorption
-  was found.
-- **Other crops and cultivars** (cork oak, peach, phlox, celosia, salvia) are held against the default crop, a
-  chrysanthemum. Published sensitivities span a factor of 240 ([crops](sites_of_uptake.md)), and none of these
-  papers gives the half amount.
-- **Perennials grew out of it**: after 30 to 60 % control at 4 weeks nothing was seen at 8 weeks. Here lost length
-  stays lost, and the final height of the check is stated. So the model is for crops up to the day on which
-  height is judged, and not for what they do in the garden afterwards.
-- **Breakdown**: the plant has one rate of metabolism, set between two papers that disagree sevenfold, so it meets
-  neither. In peach, blades broke down far more than roots.
-- **Fenarimol** is computed with the mobile share of flusilazol. Its uptake rises in a step between 10 and 20 degC,
-  which one activation energy has not.
-- **Very wet and very dry liners**: the model fills the free pores and does nothing else. Solution that clings to a
-  full liner is left out, and so is a dry liner that repels.
+- **Uniconazole** is taken as paclobutrazol with a quarter of the half amount, whichever way it goes in.
+  All its sizes come out too strong: the spray at week 2, the drench that suffices, celosia, salvia,
+  phlox, the spray of 10 mg/L. A substance that substrates bind more strongly would do less through roots;
+  no published sorption was found.
+- **Other crops and cultivars** (cork oak, peach, phlox, celosia, salvia) are held against the default
+  crop, a chrysanthemum. Published sensitivities span a factor of 240 ([crops](sites_of_uptake.md)), and
+  none of these papers gives the half amount.
+- **Perennials grew out of it**: after 30 to 60 % control at 4 weeks nothing was seen at 8 weeks. Here
+  lost length stays lost, and the final height of the check is stated. So the model is for crops up to the
+  day on which height is judged, and not for what they do in the garden afterwards.
+- **Breakdown**: the plant has one rate of metabolism, set between two papers that disagree sevenfold, so
+  it meets neither. In peach, blades broke down far more than roots.
+- **Fenarimol** is computed with the mobile share of flusilazol. Its uptake rises in a step between 10 and
+  20 degC, which one activation energy has not.
+- **Very wet and very dry liners**: the model fills the free pores and does nothing else. Solution that
+  clings to a full liner is left out, and so is a dry liner that repels.
 - **First-day inhibition** depends on concentration until it saturates. The half amount of chlormequat on
   poinsettia is not known.
-- **Slow onset in peach**: a tenth is held back after 2.3 d instead of 3 to 7. Which slowing the authors could call
-  significant is not told.
+- **Slow onset in peach**: a tenth is held back after 2.3 d instead of 3 to 7. Which slowing the authors
+  could call significant is not told.
 - **Begonia**: the model has one ratio of one flood to continuous feeding for all crops."""
 
 #: What the model says to each row, in its unit; an order is true or false.
@@ -553,11 +553,11 @@ def page(computed: list[Row]) -> str:
             "otherwise. Other crops, cultivars and seasons differ by factors: orders and signs count first.",
             "A row that set a default is no test: that it is met says nothing for the model.",
             "",
-            f"Of {len(computed)} rows {len(run)} are run. {sum(row.sets_a_default for row in run)} of these set "
-            f"a default. Of the others {sum(row.met for row in orders)} of {len(orders)} orders and signs and "
-            f"{sum(row.met for row in sizes)} of {len(sizes)} sizes are met. {len(form)} rows hold by the form "
-            f"of the model or are inputs of it, and {len(cannot)} it cannot be asked; both stand below with "
-            "the reason.",
+            f"Of {len(computed)} rows {len(run)} are run. {sum(row.sets_a_default for row in run)} of these "
+            f"set a default. Of the others {sum(row.met for row in orders)} of {len(orders)} orders and "
+            f"signs and {sum(row.met for row in sizes)} of {len(sizes)} sizes are met. {len(form)} rows hold "
+            f"by the form of the model or are inputs of it, and {len(cannot)} it cannot be asked; both stand "
+            "below with the reason.",
             "",
             "## Run",
             "",
