@@ -277,6 +277,8 @@ void register_landing(py::module_& m) {
           "shares of the sprayed volume [1]")
       .def_readonly("layers", &Landing::layers, "from the top down")
       .def_readonly("shattered", &Landing::shattered, "share of the volume that shattered at least once [1]")
+      .def_readonly("straight", &Landing::straight,
+                    "share that fell onto the substrate past every leaf and stem [1]")
       .def_readonly("rebounded", &Landing::rebounded, "share that bounced off at least once [1]");
   m.def(
       "land",

@@ -196,7 +196,7 @@ Cascade cascade(const std::vector<Parcel>& droplets, const std::vector<CanopyLay
       if (leaves > 0 && hit.leaving_diameter < finest_settling) {
         result.adrift += leaves;
       } else if (leaves > 0) {
-        below.push_back({hit.leaving_diameter, hit.leaving_speed, 0, leaves});
+        below.push_back({hit.leaving_diameter, hit.leaving_speed, 0, leaves, true});
       }
       deposit.on_stems += caught;
       parcel.volume -= met + caught;
@@ -205,7 +205,10 @@ Cascade cascade(const std::vector<Parcel>& droplets, const std::vector<CanopyLay
     result.through = std::move(below);
     result.layers.push_back(std::move(deposit));
   }
-  for (const Parcel& each : result.through) result.ground += each.volume;
+  for (const Parcel& each : result.through) {
+    result.ground += each.volume;
+    if (!each.touched) result.untouched += each.volume;
+  }
   return result;
 }
 

@@ -49,6 +49,24 @@ double redissolved(double mass, double water, double solubility) {
   return mass > solubility * water ? solubility * water / mass : 1.0;
 }
 
+double left_in_liquid(const Active& active, const Uptake& uptake, double mass, double water,
+                      double temperature, double wet_time, double elapsed) {
+  const double saturated = most_dissolved(active, uptake, temperature) * water;  // content of the full depth
+  const double k = permeance(active, uptake, temperature) * wet_time / water;
+  const double u = std::clamp(1.0 - elapsed / wet_time, 0.0, 1.0);  // share of the depth that is there
+  const double full = k * saturated;  // what enters if the liquid is saturated all the time
+  if (k < 1.0) {  // it grows stronger while it dries, and from the depth u_c on it is saturated
+    const double u_c = mass < saturated ? std::pow(mass / saturated, 1.0 / (1.0 - k)) : 1.0;
+    if (u > u_c) return mass * std::pow(u, k);
+    return (mass < saturated ? saturated * u_c : mass) - full * (u_c - u);
+  }
+  // It grows weaker: what is above saturation goes first.
+  const double u_c = mass < saturated ? 1.0 : mass < full ? (full - mass) / (full - saturated) : 0.0;
+  if (u >= u_c) return mass - full * (1.0 - u);
+  const double then = mass - full * (1.0 - u_c);
+  return then * std::pow(u / u_c, k);
+}
+
 Weathered weathered(const Uptake& uptake, const Deposit& deposit, double temperature, double duration) {
   const double taken = -std::expm1(-mobile_rate(uptake, temperature) * duration) * deposit.mobile;
   const double lost = -std::expm1(-uptake.residue_loss * duration) * deposit.locked;

@@ -144,8 +144,7 @@ double fill_layers(std::vector<LeafLayer>& layers, const Cascade& fall, const Sc
 
 /// Shares what reaches the ground `below_crowns` and `between_crowns`, and what runs down the stems, among
 /// substrate and bench.
-void reach_ground(Landing& landing, const Canopy& canopy, double below_crowns, double between_crowns) {
-  const Ground ground = ground_of(canopy);
+void reach_ground(Landing& landing, const Ground& ground, double below_crowns, double between_crowns) {
   landing.split.substrate = below_crowns * ground.pot_below_crowns + between_crowns * ground.pot_between +
                             landing.stem_run_off * ground.stem_base;
   landing.split.bench = below_crowns * (1.0 - ground.pot_below_crowns) +
@@ -294,6 +293,7 @@ Landing unchecked::land(const Scenario& scenario, const AirState& air, double vo
   landing.layers = leaf_layers(scenario.canopy);
   if (scenario.application.method != Method::spray) {
     landing.split.substrate = 1.0;
+    landing.straight = 1.0;
     return landing;
   }
   const Descent descent = fly_to_crop(scenario, air, spectrum);
@@ -311,7 +311,9 @@ Landing unchecked::land(const Scenario& scenario, const AirState& air, double vo
     landing.split.stem += layer.stem.liquid / volume;
   }
   landing.stem_run_off = landing.layers.back().stem.run_off / volume;
-  reach_ground(landing, scenario.canopy, fall.ground + drip, descent.between_crowns);
+  const Ground ground = ground_of(scenario.canopy);
+  landing.straight = fall.untouched * ground.pot_below_crowns + descent.between_crowns * ground.pot_between;
+  reach_ground(landing, ground, fall.ground + drip, descent.between_crowns);
   return landing;
 }
 

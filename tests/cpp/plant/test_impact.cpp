@@ -206,6 +206,9 @@ TEST_CASE("sticking drops follow the exponential law; repellent leaves keep less
   CHECK(repellent.layers[0].rebounded == Approx(0.4));
   CHECK(repellent.layers[1].retained > 0);  // slowed by the first bounce
   CHECK(repellent.ground > wettable.ground);
+  // what passes every leaf untouched does not depend on what leaves do with the rest
+  CHECK(wettable.untouched == Approx(wettable.ground).epsilon(1e-14));
+  CHECK(repellent.untouched == Approx(wettable.ground).epsilon(1e-14));
 }
 
 TEST_CASE("leaves and stems of a layer share by their chances what passes") {

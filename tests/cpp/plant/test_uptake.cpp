@@ -166,3 +166,32 @@ TEST_CASE("a drying liquid saturates on the way") {
   CHECK(liquid_after(1.0, {rate(0.0), rate(1.0), rate(2.0)}, {flow, flow, flow}, time) ==
         Approx(left).epsilon(1e-6));
 }
+
+TEST_CASE("what is left in a liquid that dries at a steady rate is the equation's own solution") {
+  const Active active;
+  constexpr double temperature = 295.0, water = 1e-4, wet_time = 3600.0;
+  constexpr int steps = 400'000;
+  for (const double accelerator :
+       {0.1, 1.0, 1e3, 1e6}) {  // enters too slowly to follow, or faster than it dries
+    Uptake uptake;
+    uptake.accelerator = accelerator;
+    const double most = most_dissolved(active, uptake, temperature);
+    const double speed = permeance(active, uptake, temperature);
+    for (const double strength : {0.01, 0.5, 1.0, 3.0}) {  // of the full depth, over saturation
+      const double mass = strength * most * water;
+      double left = mass;
+      for (int i = 0; i < steps; ++i) {
+        const double h = wet_time / steps, depth = water * (1.0 - (i + 0.5) / steps);
+        const auto rate = [&](double held) { return speed * std::min(held / depth, most); };
+        left -= std::min(left, h * rate(left - 0.5 * h * rate(left)));
+        if (i + 1 == steps / 2) {
+          CHECK(left_in_liquid(active, uptake, mass, water, temperature, wet_time, wet_time / 2) ==
+                Approx(left).epsilon(1e-6).scale(mass));
+        }
+      }
+      CHECK(left_in_liquid(active, uptake, mass, water, temperature, wet_time, wet_time) ==
+            Approx(left).epsilon(1e-5).scale(mass));
+      CHECK(left_in_liquid(active, uptake, mass, water, temperature, wet_time, 0.0) == mass);
+    }
+  }
+}

@@ -134,6 +134,7 @@ TEST_CASE("without losses the split is that of geometry, in closed form") {
         const double under = std::min(1.0, pots / cover), beside = std::max(0.0, pots - cover);
         CHECK(split.substrate == Approx((cover - met) * under + beside).epsilon(2e-3));
         CHECK(split.stem == 0.0);
+        CHECK(landing.straight == Approx((cover - met) * under + beside).epsilon(2e-3));
         CHECK(landing.shattered + landing.rebounded == 0.0);
       }
     }

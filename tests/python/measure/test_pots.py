@@ -128,9 +128,45 @@ def test_the_command_and_a_crop(table, tmp_path, capsys):
     assert main(["measure", "plan", "pots", bench, "--csv", str(tmp_path / "sheet.csv")]) == 0
     said = capsys.readouterr().out
     assert said.index("no active ingredient") < said.index("where does my spray go")
-    assert set(pd.read_csv(tmp_path / "sheet.csv")["part"]) == {"pot", "ring", "shoot", "stem", "tray"}
+    assert set(pd.read_csv(tmp_path / "sheet.csv")["part"]) == {
+        "pot",
+        "ring",
+        "shoot",
+        "stem",
+        "tray",
+        "bagged",
+    }
     assert main(["measure", "read", "pots", bench, pots, "--picture", str(tmp_path / "pots.png")]) == 0
     assert "Stemflow" in capsys.readouterr().out
     crop = str(tmp_path / "crop.toml")
     assert main(["measure", "calibrate", bench, "--pots", pots, "--save", crop, "--name", "mum"]) == 0
     assert "retention.stemflow_odds" in ws.load_crop(crop)
+
+
+def test_bagged_pots_tell_what_falls_past_all_leaves(experiments):
+    for invented, result in experiments[:5]:
+        row = result.table.loc["straight"]
+        assert row["lower"] <= row["measured"] <= row["upper"]
+        assert row["foretold"] < result.table.loc["substrate", "foretold"]
+        assert invented.truth["share of straight"] < invented.truth["share of substrate"]
+    # whoever has no pots to bag leaves their lines blank
+    blank = invent_pots(SCENARIO, seed=1, truth=SCENARIO).table.astype(object)
+    blank.loc[blank["part"] == "bagged", "mass [g]"] = ""
+    without = measure.read_pots(SCENARIO, blank)
+    assert "straight" not in without.table.index
+    assert any("bagged 3" in line for line in without.notes)
+    # bags that drip onto their pots are noticed
+    table = invent_pots(SCENARIO, seed=1, truth=SCENARIO).table.astype(object)
+    wet = (table["part"] == "bagged") & (table["state"] == "wet")
+    table.loc[wet, "mass [g]"] = [f"{float(mass) + 12:.5f}" for mass in table.loc[wet, "mass [g]"]]
+    assert any("straight" in line for line in measure.read_pots(SCENARIO, table).warnings)
+
+
+def test_validate_reads_tables_of_measurements_without_a_scenario(table, tmp_path, capsys):
+    path = tmp_path / "pots.csv"
+    table.to_csv(path, index=False)
+    assert main(["validate", str(path)]) == 0
+    assert "6 of pot" in capsys.readouterr().out
+    table.astype(object).replace({"tray": "trey"}).to_csv(path, index=False)
+    assert main(["validate", str(path)]) == 2
+    assert "did you mean 'tray'" in capsys.readouterr().err

@@ -90,6 +90,12 @@ def test_a_re_wetting_lets_more_of_the_residue_enter():
     dry, again = (own.left(own.center, times, each, False)[0] for each in (False, True))
     assert again[0] == pytest.approx(dry[0])
     assert (again[1:] < dry[1:]).all()
+    # the wet minutes of the re-wetting count: a liquid that dries more slowly lets more enter
+    args = (wetted._core, [0.1], [1e-6], [1e-9], 1e-6, 293.0, [0.0, 43200.0, 90000.0], 43200.0, 2e-5)
+    quick, slow = (_core.deposit_left(*args, wet_time) for wet_time in (60.0, 36000.0))
+    assert slow[0, :2] == pytest.approx(quick[0, :2])
+    assert slow[0, 2] < quick[0, 2]
+    refused(lambda: _core.deposit_left(*args[:-1], 2e-5, 0.0), "a wet time above 0")
     with pytest.raises(ws.InputError):
         _core.deposit_left(SCENARIO._core, [0.1], [1e-6, 1e-6], [1e-7], 1e-6, 293.0, times)
 

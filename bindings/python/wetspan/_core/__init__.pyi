@@ -889,6 +889,11 @@ class Landing:
         """
         shares of the sprayed volume [1]
         """
+    @property
+    def straight(self) -> float:
+        """
+        share that fell onto the substrate past every leaf and stem [1]
+        """
 class Card:
     """
     A water-sensitive card, lying level.
@@ -1049,9 +1054,9 @@ def daily_temperatures(air: CropAir, start: typing.SupportsFloat | typing.Suppor
     """
     Means of the air's temperature [K] over the days from `start` [s] that the record covers wholly.
     """
-def deposit_left(scenario: Scenario, mobile_share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mobile_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], residue_loss: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mass: typing.SupportsFloat | typing.SupportsIndex, temperature: typing.SupportsFloat | typing.SupportsIndex, times: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], rewet_at: typing.SupportsFloat | typing.SupportsIndex | None = None, water: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> numpy.typing.NDArray[numpy.float64]:
+def deposit_left(scenario: Scenario, mobile_share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mobile_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], residue_loss: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mass: typing.SupportsFloat | typing.SupportsIndex, temperature: typing.SupportsFloat | typing.SupportsIndex, times: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], rewet_at: typing.SupportsFloat | typing.SupportsIndex | None = None, water: typing.SupportsFloat | typing.SupportsIndex = 0.0, wet_time: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> numpy.typing.NDArray[numpy.float64]:
     """
-    Shares of a deposit [kg per m2 of contact] that are still on the surface, mobile and locked together, at `times` [s] after it dried, at a steady temperature [K]: one row for each uptake.mobile_share [1], uptake.mobile_rate [1/s] and uptake.residue_loss [1/s]. At `rewet_at` [s] a depth of `water` [m] takes back into solution what it can of the locked part, which dries again at once.
+    Shares of a deposit [kg per m2 of contact] that are still on the surface, mobile and locked together, at `times` [s] after it dried, at a steady temperature [K]: one row for each uptake.mobile_share [1], uptake.mobile_rate [1/s] and uptake.residue_loss [1/s]. At `rewet_at` [s] a depth of `water` [m] takes back into solution what it can of the locked part; it dries again within `wet_time` [s], and what is dissolved goes on entering meanwhile.
     """
 def drenches_as_sprays(scenarios: collections.abc.Sequence[Scenario], sprays: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> list[Equivalent]:
     """

@@ -11,6 +11,7 @@ from wetspan import weather_table
 from wetspan.commands.inputs import WEATHER_NAMES, add_csv, add_units, example_text, read_asked
 from wetspan.errors import InputError
 from wetspan.files import read_toml
+from wetspan.measure.check import EXPERIMENTS, checked, experiment_of
 from wetspan.parameters import TABLE
 from wetspan.scenario import CLOCK, is_crop, load, told_clock
 from wetspan.trials.crop import load_crop
@@ -21,7 +22,7 @@ from wetspan.weather import Weather, read_weather, sample_weather
 from wetspan.weather.readers import weather_format
 
 NAMES = WEATHER_NAMES
-_KINDS = ("scenario", "crop", "weather", "trial")
+_KINDS = ("scenario", "crop", "weather", "trial", *EXPERIMENTS)
 
 
 def add(command: argparse.ArgumentParser) -> None:
@@ -29,7 +30,7 @@ def add(command: argparse.ArgumentParser) -> None:
     command.description = (
         "Check files, and tell every error of each with its line: scenarios and calibrated crops (TOML), "
         "weather (TMY3, TMY2, EPW; CSV with the options below), tables of trials (CSV with height_... and "
-        "treatment)."
+        "treatment) and of measurements (weighed leaves, weighed pots, washed deposits)."
     )
     command.epilog = None
     command.add_argument("files", nargs="+", metavar="FILE", help="file to check")
@@ -86,6 +87,9 @@ def _checked(path: str, asked: argparse.Namespace) -> list[str]:
         trial = read_trial(path, **_headings(path))
         plants, treatments = int(trial.table["listed"].sum()), len(trial.table)
         return [f"good; a trial of {plants} plants, {treatments} treatments with the check", *trial.notes]
+    if kind in EXPERIMENTS:
+        said = checked(kind, path)
+        return [f"good; {said}", f"next: wetspan measure read {kind} SCENARIO {path}"]
     scenario = load(path)
     if asked.units is not None:
         scenario = scenario.in_units(asked.units)
@@ -111,7 +115,10 @@ def _kind(path: str) -> str:
     if path in sample_weather():
         return "weather"
     if Path(path).suffix.lower() in (".csv", ".epw", ".tm2", ".tmy", ".txt", ".tsv") and Path(path).is_file():
-        return "trial" if any(each.startswith("height") for each in headings(path)) else "weather"
+        told = headings(path)
+        if any(each.startswith("height") for each in told):
+            return "trial"
+        return experiment_of(told) or "weather"
     if Path(path).is_file() and is_crop(read_toml(path)[0]):
         return "crop"
     return "scenario"

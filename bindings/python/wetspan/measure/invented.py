@@ -165,6 +165,7 @@ def invent_pots(
         weigh(str(i + 1), "ring", 2e-3, own["stemflow"] * full, i < 2)
         weigh(str(i + 1), "pot", 0.9, (own["shoot"] + own["substrate"] - own["stemflow"]) * full, i < 2)
         weigh(str(i + 1), "shoot", 0.03, own["shoot"] * full, i < 2)
+        weigh(f"bagged {i + 1}", "bagged", 0.9, own["straight"] * full, i < 2)
         weigh(str(i + 1), "stem", 5e-3, own["stem"] * full, i < 2)
         depth = own["bench"] / bare * scenario["application.volume_rate"]
         weigh(f"tray {i + 1}", "tray", 0.1, depth * 0.04 * heavy, i < 2)

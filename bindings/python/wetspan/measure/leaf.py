@@ -10,7 +10,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
 from wetspan.measure.leaf_fit import (
     LeafFit,
@@ -20,7 +19,7 @@ from wetspan.measure.leaf_fit import (
     student,
     wet_time_gradient,
 )
-from wetspan.measure.learned import Learned, describe
+from wetspan.measure.learned import Learned, Reading, describe
 from wetspan.measure.table import Measured, Quantity, Table, resolution_of, spoken_clock
 from wetspan.measure.weighed_leaf import SHARED, LeafModel, Weighings, density
 from wetspan.outcome import minutes
@@ -66,7 +65,7 @@ QUANTITIES = (
 
 
 @dataclass(frozen=True, eq=False)
-class LeafResult:
+class LeafResult(Reading):
     """What weighed leaves say.
 
     table
@@ -96,20 +95,15 @@ class LeafResult:
     scenario: Scenario = field(repr=False)
 
     @property
-    def inputs(self) -> pd.DataFrame:
-        """The inputs that were measured, before and after."""
-        return self.learned.table(self.level)
-
-    @property
     def source(self) -> str:
         """What the values rest on, in a few words."""
         n = int((self.table["kind"] == "leaf").sum())
         return f"{n} weighed leaves"
 
     @property
-    def text(self) -> str:
-        """What was learned, in plain sentences, cautions included."""
-        return "\n".join([*describe_leaf(self), "", CAUTIONS])
+    def lines(self) -> list[str]:
+        """What was learned, a sentence or a few each."""
+        return describe_leaf(self)
 
     def plot(self, ax: Where = None) -> Figure:
         """Liquid left over time, wet times measured and foretold, residuals; `ax`: three axes of your own."""
@@ -150,7 +144,7 @@ def read_leaf(
     runs back, a leaf that was not weighed dry, a single leaf.
     """
     z_of(level)
-    leaves, step = _leaves(scenario, Measured(table, ("leaf", "kind", "state"), QUANTITIES, units), balance)
+    leaves, step = leaves_of(scenario, table_of(table, units), balance)
     prior = prior_of(scenario, share("humidity_error", humidity_error), share("speed_error", speed_error))
     fits: dict[str, LeafFit] = {}
     for kind in KINDS:
@@ -193,7 +187,12 @@ def result_of(
 # Reading ---------------------------------------------------------------------------------------------------
 
 
-def _leaves(scenario: Scenario, measured: Measured, balance: object) -> tuple[list[Weighings], float]:
+def table_of(table: Table, units: Mapping[str, str] | None = None) -> Measured:
+    """The table of weighed leaves, its cells read; arguments as in `read_leaf`."""
+    return Measured(table, ("leaf", "kind", "state"), QUANTITIES, units)
+
+
+def leaves_of(scenario: Scenario, measured: Measured, balance: object) -> tuple[list[Weighings], float]:
     """The leaves of a table and the step of the balance [kg]; refuses what cannot be."""
     names = measured.need_text("leaf", "the name of the leaf that was weighed")
     states = measured.choices("state", ("dry", "wet"))

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from os import PathLike
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
 from wetspan.measure.leaf import HUMIDITY_ERROR, SPEED_ERROR, LeafResult, boundary, read_leaf
 from wetspan.measure.leaf_fit import (
@@ -23,7 +21,7 @@ from wetspan.measure.leaf_fit import (
     student,
     wet_time_gradient,
 )
-from wetspan.measure.sheet import NO_ACTIVE, Sheet, save_sheet
+from wetspan.measure.sheet import NO_ACTIVE, Planned, Sheet
 from wetspan.measure.table import Table
 from wetspan.measure.weighed_leaf import SHARED, LeafModel, Weighings, density
 from wetspan.outcome import minutes
@@ -44,7 +42,7 @@ _NICE = np.array([5, 10, 15, 20, 30, 60, 120, 180, 300, 600, 900, 1800])  # s be
 
 
 @dataclass(frozen=True, eq=False)
-class LeafPlan:
+class LeafPlan(Planned):
     """A planned weighing of leaves.
 
     wet_time
@@ -74,11 +72,6 @@ class LeafPlan:
     between: float
     level: float
     enough: int | None
-
-    @property
-    def text(self) -> str:
-        """The plan in plain sentences, cautions first and last."""
-        return "\n".join([NO_ACTIVE, "", *self.lines, "", CAUTIONS])
 
     @property
     def lines(self) -> list[str]:
@@ -158,10 +151,6 @@ class LeafPlan:
         ):
             table[column] = ""
         return Sheet("A weighed leaf: how long is it wet?", [NO_ACTIVE, *self.lines], _STEPS_TO_DO, table)
-
-    def save_sheet(self, path: str | PathLike[str]) -> None:
-        """Write the sheet: .pdf or .html to print, .csv to fill in."""
-        save_sheet(self.sheet(), path)
 
     def read(self, table: Table) -> LeafResult:
         """Read the filled-in sheet."""

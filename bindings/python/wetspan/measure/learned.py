@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wetspan.cautions import CAUTIONS
 from wetspan.measure.leaf_fit import student
 from wetspan.parameters import TABLE
 from wetspan.trials.calibrated import SILENT
@@ -18,6 +19,28 @@ from wetspan.trials.dose_response import plain_number
 from wetspan.units import shown
 
 Array = NDArray[np.float64]
+
+
+class Reading:
+    """What every measurement that was read has in common."""
+
+    learned: Learned
+    level: float
+
+    @property
+    def lines(self) -> list[str]:
+        """What was learned, a sentence or a few each."""
+        raise NotImplementedError
+
+    @property
+    def inputs(self) -> pd.DataFrame:
+        """The inputs that were measured, before and after."""
+        return self.learned.table(self.level)
+
+    @property
+    def text(self) -> str:
+        """What was learned, in plain sentences, cautions included."""
+        return "\n".join([*self.lines, "", CAUTIONS])
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,6 +8,7 @@ applied:
     stem       the shoot's stems without their leaves
     stemflow   what ran down the stem: a ring of foam about its foot, weighed by itself
     substrate  the whole pot less its shoot, and the ring
+    straight   of the substrate's, what fell past all foliage: a pot whose foliage was bagged
     bench      trays between the pots, over the bare part of the bench
 
 Means over the pots are fitted by least squares, natural logs of the inputs having the table's spreads as
@@ -28,10 +29,9 @@ from scipy.optimize import least_squares
 
 from wetspan import _core
 from wetspan._core import water
-from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
 from wetspan.measure.leaf_fit import student
-from wetspan.measure.learned import Learned, describe, prior_sd
+from wetspan.measure.learned import Learned, Reading, describe, prior_sd
 from wetspan.measure.table import Measured, Quantity, Table, resolution_of
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
@@ -56,14 +56,15 @@ KEYS = (
     "retention.stemflow_odds",
 )
 NUISANCE = ("retention.splashed_share",)
-PARTS = ("pot", "shoot", "stem", "ring", "tray")
-SHARES = ("shoot", "stem", "stemflow", "substrate", "bench")
+PARTS = ("pot", "shoot", "stem", "ring", "bagged", "tray")
+SHARES = ("shoot", "stem", "stemflow", "substrate", "straight", "bench")
 #: Error of the volume applied over it, one standard deviation (grade D: a hand-held spray by stop-watch).
 APPLIED_ERROR = 0.05
 LEAST_POTS = 3
 _STEP = 0.02  # of the central differences, in logs
 _LEAST_ERROR = 2e-4  # of a share's mean: a measurement is not better than that [1]
 
+TEXTS = ("pot", "part", "state")
 QUANTITIES = (
     Quantity("time", "s", "min", 0.0, 4e4),
     Quantity("mass", "kg", "g", 0.0, 200.0),
@@ -91,7 +92,7 @@ class SplitModel:
         split = dict(landing.split)
         ran_down = landing.layers[-1].stem.run_off / self.scenario["application.volume_rate"]
         leaf, stem = split["leaf"], split["stem"]
-        return np.array([leaf + stem, stem, ran_down, split["substrate"], split["bench"]])
+        return np.array([leaf + stem, stem, ran_down, split["substrate"], landing.straight, split["bench"]])
 
     def gradient(self, logs: Array) -> Array:
         """Derivatives [share, input] by central differences."""
@@ -104,7 +105,7 @@ class SplitModel:
 
 
 @dataclass(frozen=True, eq=False)
-class PotsResult:
+class PotsResult(Reading):
     """What weighed pots say.
 
     table
@@ -126,19 +127,14 @@ class PotsResult:
     scenario: Scenario = field(repr=False)
 
     @property
-    def inputs(self) -> pd.DataFrame:
-        """The inputs that were measured, before and after."""
-        return self.learned.table(self.level)
-
-    @property
     def source(self) -> str:
         """What the values rest on, in a few words."""
         return f"{self.pots} weighed pots"
 
     @property
-    def text(self) -> str:
-        """What was learned, in plain sentences, cautions included."""
-        return "\n".join([*describe_pots(self), "", CAUTIONS])
+    def lines(self) -> list[str]:
+        """What was learned, a sentence or a few each."""
+        return describe_pots(self)
 
     def plot(self, ax: Where = None) -> Figure:
         """Shares measured and foretold, and what was learned; `ax`: two axes of your own."""
@@ -164,16 +160,18 @@ def read_pots(
         pot_diameter and leaf_area those of these pots.
     table : a CSV file or DataFrame, one row per weighing. Columns pot (its name; of a tray, the tray's), part
         (pot: pot and plant without saucer and ring; shoot: cut off above the substrate, its liquid on it;
-        stem: that shoot without its leaves; ring: of foam about the stem's foot; tray: on the bench between
-        the pots), state (dry or wet), time [min] after the spray (of dry weighings it may be blank), mass
-        [g], and area [cm2] of trays. At least one object of each part is weighed twice wet: that tells its
-        evaporation. Foliage that was bagged during the spray is left out of the table.
+        stem: that shoot without its leaves; ring: of foam about the stem's foot; bagged: another pot, whose
+        foliage was in a bag drawn close about it during the spray, weighed without the bag; tray: on the
+        bench between the pots), state (dry or wet), time [min] after the spray (of dry weighings it may be
+        blank), mass [g], and area [cm2] of trays. What was not weighed at all may stand with
+        blank masses. At least one object of each part is weighed twice wet: that tells its
+        evaporation.
     applied_error : one standard deviation of the volume applied, over it.
     """
     z_of(level)
     error = share("applied_error", applied_error)
-    measured = Measured(table, ("pot", "part", "state"), QUANTITIES, units)
-    caught, notes = _caught(measured)
+    measured = Measured(table, TEXTS, QUANTITIES, units)
+    caught, notes = caught_by(measured)
     means, errors, cvs, counts = _means(scenario, measured, caught)
     return result_of(scenario, means, errors, cvs, counts, error, level, notes)
 
@@ -293,21 +291,24 @@ def describe_pots(result: PotsResult) -> list[str]:
 # Reading ---------------------------------------------------------------------------------------------------
 
 
-def _caught(measured: Measured) -> tuple[dict[str, dict[str, float]], list[str]]:
+def caught_by(measured: Measured) -> tuple[dict[str, dict[str, float]], list[str]]:
     """Mass that each object caught [kg], by part and name."""
     names = measured.need_text("pot", "the name of the pot or tray")
     parts = measured.choices("part", PARTS)
     states = measured.choices("state", ("dry", "wet"))
-    everything = np.arange(measured.rows)
-    measured.filled("mass", everything)
+    objects: dict[tuple[str, str], list[int]] = {}
+    for row in range(measured.rows):
+        objects.setdefault((parts[row], names[row]), []).append(row)
+    blank = [each for each, rows in objects.items() if np.isnan(measured.numbers["mass"][rows]).all()]
+    for each in blank:
+        del objects[each]
+    weighed = np.array(sorted(row for rows in objects.values() for row in rows), dtype=int)
+    measured.filled("mass", weighed)
     wet = np.array([state == "wet" for state in states])
-    measured.filled("time", everything[wet])
+    measured.filled("time", weighed[wet[weighed]])
     measured.problems.refuse()
     time, mass = measured.numbers["time"], measured.numbers["mass"]
     step = resolution_of(mass)
-    objects: dict[tuple[str, str], list[int]] = {}
-    for row in everything:
-        objects.setdefault((parts[row], names[row]), []).append(int(row))
     slopes: dict[str, list[float]] = {}
     for (part, name), rows in objects.items():
         own = np.array([row for row in rows if wet[row]])
@@ -357,7 +358,10 @@ def _caught(measured: Measured) -> tuple[dict[str, dict[str, float]], list[str]]
         caught.setdefault(part, {})[name] = gained
     measured.problems.refuse()
     told = ", ".join(f"{part} {-6e4 * np.mean(each):.2g} g/min" for part, each in slopes.items())
-    return caught, [f"Evaporation until the weighing was taken out: {told}."]
+    notes = [f"Evaporation until the weighing was taken out: {told}."]
+    if blank:
+        notes.append(f"Not weighed, by their blank lines: {', '.join(' '.join(each) for each in blank)}.")
+    return caught, notes
 
 
 def _means(
@@ -393,6 +397,8 @@ def _means(
     if both:
         ring = float(np.mean(list(rings.values()))) if rings else 0.0
         of["substrate"] = [whole[name] - shoots[name] + rings.get(name, ring) for name in both]
+    if "bagged" in volumes:
+        of["straight"] = list(volumes["bagged"].values())
     if "tray" in caught:
         bare = 1.0 - scenario["canopy.plant_density"] * np.pi / 4 * scenario["canopy.pot_diameter"] ** 2
         areas = _areas(measured)

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from os import PathLike
 
 import numpy as np
 import pandas as pd
 
-from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
 from wetspan.measure.leaf_fit import student
 from wetspan.measure.pots import APPLIED_ERROR, LEAST_POTS, SHARES, PotsResult, SplitModel, read_pots
-from wetspan.measure.sheet import NO_ACTIVE, Sheet, save_sheet
+from wetspan.measure.sheet import NO_ACTIVE, Planned, Sheet
 from wetspan.measure.table import Table
 from wetspan.scenario import Scenario
 from wetspan.trials.calibrated import z_of
@@ -28,15 +26,22 @@ _TO_DO = [
     "Water the pots the day before and let them drain. Weigh each pot with its plant, without the saucer.",
     "Cut a ring of foam, weigh it, lay it about the foot of the stem: it catches what runs down.",
     "Weigh trays of known opening and stand them on the bench between the pots.",
+    (
+        "If you weigh bagged pots: draw a plastic bag close about their foliage and tie it at the stem. What"
+        " such a pot catches fell past all leaves."
+    ),
     "Spray as always; note the minutes and the litres. The end of the spray is time zero.",
-    "Weigh ring and pot. Cut the shoot above the substrate with its liquid on it and weigh it at once.",
+    (
+        "Weigh ring and pot. Cut the shoot above the substrate with its liquid on it and weigh it at once."
+        " Lift the bags off without a drop falling, and weigh those pots."
+    ),
     "Weigh one object of each part a second time some minutes later: that tells what evaporates.",
     "Pull off the leaves and weigh the stem. Blot shoot and stem dry with paper and weigh them again.",
 ]
 
 
 @dataclass(frozen=True, eq=False)
-class PotsPlan:
+class PotsPlan(Planned):
     """A planned weighing of pots; `precision` is half of the interval of the shoot's share over that
     share.
     """
@@ -63,7 +68,9 @@ class PotsPlan:
             ),
             (
                 f"Weigh {self.pots} pots alike and as many trays, on a balance with a step of "
-                f"{plain_number(1e3 * self.balance)} g."
+                f"{plain_number(1e3 * self.balance)} g. {LEAST_POTS} pots more with their foliage bagged tell"
+                f" what falls past all leaves, foretold {_of(told, 'straight')}; leave their lines blank"
+                " if you lack pots."
             ),
             (
                 f"If pots alike differ by {100 * self.cv:.3g} %, this tells what leaves and stems keep to "
@@ -91,11 +98,6 @@ class PotsPlan:
         return lines
 
     @property
-    def text(self) -> str:
-        """The plan in plain sentences, cautions first and last."""
-        return "\n".join([NO_ACTIVE, "", *self.lines, "", CAUTIONS])
-
-    @property
     def numbers(self) -> dict[str, object]:
         """The plan for programs."""
         return {
@@ -117,14 +119,13 @@ class PotsPlan:
             rows += [{"pot": f"tray {i + 1}", "part": "tray", "state": state} for state in ("dry", "wet")]
             if i == 0:
                 rows.append({"pot": "tray 1", "part": "tray", "state": "wet"})
+        for i in range(LEAST_POTS):
+            weighed = ("dry", *["wet"] * (1 + (i == 0)))
+            rows += [{"pot": f"bagged {i + 1}", "part": "bagged", "state": state} for state in weighed]
         table = pd.DataFrame(rows)
         for column in ("time [min]", "mass [g]", "area [cm2]"):
             table[column] = ""
         return Sheet("Weighed pots: where did the spray go?", [NO_ACTIVE, *self.lines], _TO_DO, table)
-
-    def save_sheet(self, path: str | PathLike[str]) -> None:
-        """Write the sheet: .pdf or .html to print, .csv to fill in."""
-        save_sheet(self.sheet(), path)
 
     def read(self, table: Table) -> PotsResult:
         """Read the filled-in sheet."""

@@ -41,6 +41,31 @@ class Sheet:
     table: pd.DataFrame
 
 
+class Planned:
+    """What every planned measurement has in common."""
+
+    #: The caution that is read first.
+    first_caution = NO_ACTIVE
+
+    @property
+    def lines(self) -> list[str]:
+        """What to do, and what it decides."""
+        raise NotImplementedError
+
+    def sheet(self) -> Sheet:
+        """The sheet to print and fill in."""
+        raise NotImplementedError
+
+    @property
+    def text(self) -> str:
+        """The plan in plain sentences, cautions first and last."""
+        return "\n".join([self.first_caution, "", *self.lines, "", CAUTIONS])
+
+    def save_sheet(self, path: str | PathLike[str]) -> None:
+        """Write the sheet: .pdf or .html to print, .csv to fill in."""
+        save_sheet(self.sheet(), path)
+
+
 def save_sheet(sheet: Sheet, path: str | PathLike[str]) -> None:
     """Write a sheet as .pdf or .html to print, or its table as .csv to fill in."""
     kind = Path(fspath(path)).suffix.lower()

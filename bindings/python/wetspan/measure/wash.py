@@ -25,9 +25,8 @@ from scipy import stats
 
 from wetspan import _core
 from wetspan.batch import batch
-from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
-from wetspan.measure.learned import Learned, describe, prior_sd
+from wetspan.measure.learned import Learned, Reading, describe, prior_sd
 from wetspan.measure.table import Measured, Quantity, Table
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
@@ -69,7 +68,7 @@ class ResidueModel:
     """What can still be washed off, on a grid of the three inputs."""
 
     def __init__(self, scenario: Scenario, points: tuple[int, int, int] = _POINTS) -> None:
-        self.scenario = scenario
+        self.scenario, self.second_wet_time = scenario, second_wet_time(scenario)
         self.center = np.array([float(np.log(scenario[key])) for key in KEYS])
         self.sd = prior_sd(KEYS)
         axes = []
@@ -84,14 +83,15 @@ class ResidueModel:
     def left(self, logs: Array, times: Array, rewetted: bool, glass: bool) -> Array:
         """Share still on the surface at some times [s], one row for each row of `logs`."""
         scenario, values = self.scenario, np.exp(np.atleast_2d(logs))
-        volume, delay = scenario["rewetting.volume_rate"], scenario["rewetting.delay"]
-        again = rewetted and volume > 0.0
+        again = rewetted and not glass and self.second_wet_time > 0.0
         share = np.zeros(len(values)) if glass else values[:, 0]
         return np.asarray(
             _core.deposit_left(
                 scenario._core, np.minimum(share, 1.0), values[:, 1], values[:, 2], deposit_of(scenario),
-                scenario["air.temperature"], times, delay if again else None,
-                min(volume, scenario["retention.leaf_store"]),
+                scenario["air.temperature"], times,
+                scenario["rewetting.delay"] if again else None,
+                min(scenario["rewetting.volume_rate"], scenario["retention.leaf_store"]),
+                self.second_wet_time,
             ),
             dtype=float,
         )  # fmt: skip
@@ -147,6 +147,18 @@ class ResidueModel:
         return np.asarray(np.interp(levels, below, edges), dtype=float)
 
 
+def second_wet_time(scenario: Scenario) -> float:
+    """How long leaves stay wet after the scenario's re-wetting [s]; 0 where there is none."""
+    if not scenario["rewetting.volume_rate"] > 0.0:
+        return 0.0
+    wet = simulate(scenario).rewet_time
+    if not np.isfinite(wet):
+        raise InputError(
+            "leaves do not dry again after the re-wetting in the scenario's air; give the air that they had"
+        )
+    return wet
+
+
 def deposit_of(scenario: Scenario) -> float:
     """Active ingredient per area of contact on the upper side of leaves [kg/m2], as the scenario sprays
     it.
@@ -159,7 +171,7 @@ def deposit_of(scenario: Scenario) -> float:
 
 
 @dataclass(frozen=True, eq=False)
-class WashResult:
+class WashResult(Reading):
     """What washed deposits say.
 
     table
@@ -167,8 +179,6 @@ class WashResult:
         upper, fitted, foretold.
     learned
         uptake.mobile_share, mobile_rate and residue_loss, as normal in their logs.
-    inputs
-        The same, with limits that are quantiles of the posterior.
     worth
         What longer wetness adds to growth control [1], by mobile share: before and after, at the median and
         the limits of its interval.
@@ -176,7 +186,6 @@ class WashResult:
 
     table: pd.DataFrame
     learned: Learned
-    inputs: pd.DataFrame
     worth: pd.DataFrame
     wet_times: tuple[float, float]
     error: float
@@ -189,14 +198,25 @@ class WashResult:
     scenario: Scenario = field(repr=False)
 
     @property
+    def inputs(self) -> pd.DataFrame:
+        """The inputs that were measured, before and after; limits are quantiles of the posterior."""
+        inputs = self.learned.table(self.level)
+        tails = np.array([0.5, (1 - self.level) / 2, (1 + self.level) / 2])
+        for place, key in enumerate(KEYS):
+            found = np.exp(self.model.quantiles(self.weights, place, tails))
+            for name, value in zip(("value", "lower", "upper"), found, strict=True):
+                inputs.loc[key, name] = shown(TABLE[key], float(value))
+        return inputs
+
+    @property
     def source(self) -> str:
         """What the values rest on, in a few words."""
         return f"{self.washes} washed deposits"
 
     @property
-    def text(self) -> str:
-        """What was learned, in plain sentences, cautions included."""
-        return "\n".join([*describe_wash(self), "", CAUTIONS])
+    def lines(self) -> list[str]:
+        """What was learned, a sentence or a few each."""
+        return describe_wash(self)
 
     def plot(self, ax: Where = None) -> Figure:
         """Deposit left over time, the joint posterior, the worth of wet minutes; `ax`: three axes of your
@@ -240,12 +260,6 @@ def result_of(scenario: Scenario, washes: Washes, level: float) -> WashResult:
     weights = model.posterior(washes)
     mean, covariance = model.moments(weights)
     learned = Learned(KEYS, mean, covariance, model.center, model.sd, np.full(len(KEYS), np.inf, dtype=float))
-    inputs = learned.table(level)
-    tails = np.array([0.5, (1 - level) / 2, (1 + level) / 2])
-    for place, key in enumerate(KEYS):
-        found = np.exp(model.quantiles(weights, place, tails))
-        for name, value in zip(("value", "lower", "upper"), found, strict=True):
-            inputs.loc[key, name] = shown(TABLE[key], float(value))
     best = model.logs[int(np.argmax(weights))]
     told, error, misfit = _table(model, washes, best, level)
     worth, wet_times = _worth(scenario, model, weights, level)
@@ -257,7 +271,7 @@ def result_of(scenario: Scenario, washes: Washes, level: float) -> WashResult:
         )
     warnings += learned.far()
     return WashResult(
-        told, learned, inputs, worth, wet_times, error, misfit, level, tuple(warnings), len(washes.time),
+        told, learned, worth, wet_times, error, misfit, level, tuple(warnings), len(washes.time),
         model, weights, scenario,
     )  # fmt: skip
 

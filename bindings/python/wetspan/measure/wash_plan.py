@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from os import PathLike
 
 import numpy as np
 import pandas as pd
 
-from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
-from wetspan.measure.sheet import Sheet, save_sheet
+from wetspan.measure.sheet import Planned, Sheet
 from wetspan.measure.table import Table
 from wetspan.measure.wash import ResidueModel, Washes, WashResult, read_wash
 from wetspan.scenario import Scenario
@@ -53,8 +51,10 @@ _TO_DO = [
 
 
 @dataclass(frozen=True, eq=False)
-class WashPlan:
+class WashPlan(Planned):
     """A planned washing; `precision` is half of the interval of the mobile share, on the log scale."""
+
+    first_caution = WITH_ACTIVE
 
     scenario: Scenario = field(repr=False)
     washes: int
@@ -97,11 +97,6 @@ class WashPlan:
         return lines
 
     @property
-    def text(self) -> str:
-        """The plan in plain sentences, cautions first and last."""
-        return "\n".join([WITH_ACTIVE, "", *self.lines, "", CAUTIONS])
-
-    @property
     def numbers(self) -> dict[str, object]:
         """The plan for programs."""
         return {
@@ -127,10 +122,6 @@ class WashPlan:
         table = pd.DataFrame(rows)
         table["washed [ug]"] = ""
         return Sheet("Washed deposits: does the residue go on?", [WITH_ACTIVE, *self.lines], _TO_DO, table)
-
-    def save_sheet(self, path: str | PathLike[str]) -> None:
-        """Write the sheet: .pdf or .html to print, .csv to fill in."""
-        save_sheet(self.sheet(), path)
 
     def read(self, table: Table) -> WashResult:
         """Read the filled-in sheet."""

@@ -108,10 +108,11 @@ double mean_incidence_cosine(double leaf_angle, double path_angle);
 
 /// Droplets of one size and speed.
 struct Parcel {
-  double diameter = 0;  ///< [m]
-  double speed = 0;     ///< [m/s]
-  double angle = 0;     ///< of the path from straight down [rad]
-  double volume = 0;    ///< in any unit, per bench area say
+  double diameter = 0;   ///< [m]
+  double speed = 0;      ///< [m/s]
+  double angle = 0;      ///< of the path from straight down [rad]
+  double volume = 0;     ///< in any unit, per bench area say
+  bool touched = false;  ///< whether it met a leaf before
 };
 
 /// Finer droplets follow the air round leaves and stems, and settle on neither [m]. Grade D.
@@ -139,6 +140,7 @@ struct Cascade {
   std::vector<LayerDeposit> layers;
   std::vector<Parcel> through;  ///< what reaches the ground
   double ground = 0;            ///< its volume
+  double untouched = 0;         ///< volume of it that met neither leaf nor stem
   double adrift = 0;            ///< volume of the fragments finer than `finest_settling`
 };
 

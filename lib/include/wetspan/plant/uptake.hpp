@@ -51,6 +51,15 @@ double turns_mobile(const Uptake& uptake, double mass);
 /// [kg/m3]; 1 of nothing.
 double redissolved(double mass, double water, double solubility);
 
+/// What is left [kg/m2] in a liquid of `mass` [kg/m2] in solution, `elapsed` [s] after it stood `water` [m]
+/// deep, if it dries at a steady rate within `wet_time` [s] at a steady `temperature` [K]. Closed form of
+///
+///   dL/dt = -P min(L / h, sigma S),   h = w (1 - t / t_wet)
+///
+/// A liquid that dries at a steady rate is an assumption (grade D): droplets slow down as they shrink.
+double left_in_liquid(const Active& active, const Uptake& uptake, double mass, double water,
+                      double temperature, double wet_time, double elapsed);
+
 /// What a surface carries that is not in liquid; kg per m2 of contact, or of anything.
 struct Deposit {
   double mobile = 0, locked = 0;

@@ -54,6 +54,7 @@ struct Landing {
   Split split;                    ///< of the sprayed volume
   std::vector<LeafLayer> layers;  ///< from the top down
   double stem_run_off = 0;        ///< share that ran down the stems onto the substrate
+  double straight = 0;            ///< share that fell onto the substrate past every leaf and stem
   double shattered = 0;           ///< volume that left leaves in pieces, over the sprayed; again at each leaf
   double rebounded = 0;           ///< volume that bounced off leaves whole, likewise
 };
