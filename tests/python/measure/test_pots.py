@@ -14,7 +14,7 @@ from refusal import refused
 from wetspan import measure
 from wetspan.command_line import main
 from wetspan.measure.invented import invent_pots
-from wetspan.measure.pots import SHARES, SplitModel
+from wetspan.measure.pots import PARTS, SHARES, SplitModel
 
 #: Sprayed to run-off, rising leaves: there stemflow shows.
 SCENARIO = ws.Scenario(title="a made-up bench").replace(
@@ -128,14 +128,7 @@ def test_the_command_and_a_crop(table, tmp_path, capsys):
     assert main(["measure", "plan", "pots", bench, "--csv", str(tmp_path / "sheet.csv")]) == 0
     said = capsys.readouterr().out
     assert said.index("no active ingredient") < said.index("where does my spray go")
-    assert set(pd.read_csv(tmp_path / "sheet.csv")["part"]) == {
-        "pot",
-        "ring",
-        "shoot",
-        "stem",
-        "tray",
-        "bagged",
-    }
+    assert set(pd.read_csv(tmp_path / "sheet.csv")["part"]) == set(PARTS)
     assert main(["measure", "read", "pots", bench, pots, "--picture", str(tmp_path / "pots.png")]) == 0
     assert "Stemflow" in capsys.readouterr().out
     crop = str(tmp_path / "crop.toml")
