@@ -196,7 +196,7 @@ void register_result(py::module_& m) {
   py::class_<BenchLever>(m, "BenchLever", "The bench computed anew without one cause of unevenness.")
       .def_readonly("cause", &BenchLever::cause)
       .def_readonly("evenness", &BenchLever::evenness);
-  py::class_<DrenchInstead>(m, "DrenchInstead", "The drench that gives the same mean dose as a spray.")
+  py::class_<DrenchInstead>(m, "DrenchInstead", "The drench that gives the same mean height as a spray.")
       .def_readonly("volume_per_pot", &DrenchInstead::volume_per_pot, "[m3]")
       .def_readonly("concentration", &DrenchInstead::concentration, "[kg/m3]");
   py::class_<Bench>(m, "Bench",

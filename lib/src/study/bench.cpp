@@ -29,10 +29,9 @@ constexpr double more_liquid = 1.5;       // times the liquid in the lever on vo
 /// Share of the mean deposit below which a map is not divided by the map of its path [1]: only cells beside
 /// the spray lie there.
 constexpr double nothing_there = 1e-9;
-/// The drench's strength is found when its mean dose is that of the spray to this share [1].
-constexpr double same_dose = 1e-6;
-constexpr int most_trials =
-    8;  // of a drench's strength; one does where uptake is proportional to what is given
+/// The drench's strength is found when its plants are as tall as the sprayed ones to this, of the check [1].
+constexpr double same_height = 1e-6;
+constexpr int most_trials = 20;  // of a drench's strength; four or five do
 
 void check(const Layout& value) { WETSPAN_CHECK_ROWS("layout", WETSPAN_LAYOUT) }
 void check(const Pouring& value) { WETSPAN_CHECK_ROWS("drench", WETSPAN_DRENCH) }
@@ -356,20 +355,34 @@ void level_sizes(Stand& stand) {
   std::fill(stand.crowns.begin(), stand.crowns.end(), crown_diameter(stand.scenario.canopy));
 }
 
-/// Drenches the stand with `volume` [m] on average of the strength that gives the mean dose.
-Grown grow_same_dose(Stand stand, const Drying& drying, double volume, double dose, DrenchInstead& drench) {
+/// Drenches the stand with `volume` [m] on average of the strength that gives `control`, the mean growth
+/// control of the spray. It is sought on a log scale by the secant of the logit of control, which is straight
+/// as long as the response does not saturate. Where no strength gives as much, the strongest allowed stands.
+Grown grow_same_height(Stand stand, const Drying& drying, double volume, double control,
+                       DrenchInstead& drench) {
+  static const Parameter& row = parameters()[parameter_index("application.concentration")];
   Scenario& scenario = stand.scenario;
   scenario.application.method = Method::drench;
-  Grown grown = grow_drenched(stand, drying, volume);
-  for (int trial = 0; trial < most_trials; ++trial) {
-    const double given = mean(doses_of(grown.outcomes));
-    const double ratio = given > 0.0 ? dose / given : 1.0;
-    if (std::abs(ratio - 1.0) <= same_dose) break;
-    scenario.application.concentration *= ratio;
-    grown = grow_drenched(stand, drying, volume);
-    if (ratio == 0.0) break;
+  double& strength = scenario.application.concentration;
+  const auto grown_at = [&](double concentration) {
+    strength = concentration;
+    return grow_drenched(stand, drying, volume);
+  };
+  const auto logit = [](double share) { return std::log(share / (1.0 - share)); };
+  Grown grown = control > 0.0 && strength > 0.0 ? grow_drenched(stand, drying, volume) : grown_at(0.0);
+  double slope = 1.0, last = 0.0, last_at = 0.0;
+  for (int trial = 0; trial < most_trials && strength > 0.0; ++trial) {
+    const double here = 1.0 - mean(heights_of(grown.outcomes));
+    if (std::abs(here - control) <= same_height || !(here > 0.0)) break;
+    const double at = std::log(strength), off = logit(here) - logit(control);
+    if (trial > 0 && at != last_at) slope = (off - last) / (at - last_at);
+    if (!(slope > 0.0)) break;
+    last = off, last_at = at;
+    const double next = std::min(row.high, std::exp(at - off / slope));
+    if (next == strength) break;
+    grown = grown_at(next);
   }
-  drench = {.volume_per_pot = volume / stand.density, .concentration = scenario.application.concentration};
+  drench = {.volume_per_pot = volume / stand.density, .concentration = strength};
   return grown;
 }
 
@@ -399,7 +412,7 @@ void add_spray_levers(Bench& bench, const BenchInput& input, const Stand& stand,
   const double poured =
       (input.volume_per_pot ? *input.volume_per_pot : usual_drench_volume(mean(stand.pots))) * stand.density;
   DrenchInstead instead;
-  add("drench", grow_same_dose(stand, drying, poured, mean(bench.doses()), instead));
+  add("drench", grow_same_height(stand, drying, poured, 1.0 - bench.evenness.mean_height, instead));
   bench.drench = instead;
 
   Stand alike = stand;

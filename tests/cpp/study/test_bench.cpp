@@ -201,7 +201,7 @@ TEST_CASE("levers take one cause away") {
   CHECK(lever(spray_bench(input, air_of(alone), 0.0), "overlap").deposit < 1e-9);
 }
 
-TEST_CASE("a drench of the same mean dose, poured with errors") {
+TEST_CASE("a drench of the same mean height, poured with errors") {
   const Scenario alone = in_open_air();
   BenchInput input = bench_of(alone, {.rows = 5, .columns = 8}, 3);
   input.volume_per_pot = 59e-6;  // 2 fl oz
@@ -217,7 +217,7 @@ TEST_CASE("a drench of the same mean dose, poured with errors") {
   CHECK(drenched.map.depth.empty());
   CHECK(drenched.emitted() == 0.0);
   const auto mean_of = [](const std::vector<double>& values) { return mean(values); };
-  CHECK(mean_of(drenched.doses()) == Approx(mean_of(sprayed.doses())).epsilon(1e-5));
+  CHECK(std::abs(mean_of(drenched.heights()) - mean_of(sprayed.heights())) < 2e-6);
   // errors of pouring are those asked for, within what 40 pots tell, and the dose goes with them
   CHECK(drenched.evenness.deposit == Approx(Pouring{}.pouring_variation).epsilon(0.3));
   BenchInput alike = poured;
@@ -229,11 +229,23 @@ TEST_CASE("a drench of the same mean dose, poured with errors") {
   CHECK(lever(drenched, "pouring").deposit < 1e-12);
   CHECK(lever(drenched, "pouring").height < drenched.evenness.height);
 
-  // common practice, no source: a drench is the most even, and more liquid makes a spray no more even
-  CHECK(drenched.evenness.height < sprayed.evenness.height);
+  // common practice, no source: a drench is the most even, then half as much liquid again, then the spray
   CHECK(drenched.evenness.height < lever(sprayed, "volume").height);
+  CHECK(lever(sprayed, "volume").height < sprayed.evenness.height);
   alike.pouring.pouring_variation = 0.0;
   CHECK(spray_bench(alike, air_of(alone), 0.0, false).evenness.dose < 1e-12);
+
+  // a spray that no drench can match, and one without active ingredient
+  input.scenario.application.concentration = 0.0;
+  const Bench plain = spray_bench(input, air_of(alone), 0.0);
+  CHECK(plain.drench->concentration == 0.0);
+  CHECK(lever(plain, "drench").mean_height == 1.0);
+  input.scenario.application.concentration = 50.0;
+  input.scenario.substrate.sorption_factor = 100.0;
+  input.scenario.active.sorption = 50.0;
+  const Bench strong = spray_bench(input, air_of(alone), 0.0);
+  CHECK(strong.drench->concentration == 50.0);
+  CHECK(lever(strong, "drench").mean_height > strong.evenness.mean_height);
 }
 
 TEST_CASE("the same bits for any number of threads, and plants that get nothing are missed") {

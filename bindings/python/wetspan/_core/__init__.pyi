@@ -484,7 +484,7 @@ class BenchLever:
         ...
 class DrenchInstead:
     """
-    The drench that gives the same mean dose as a spray.
+    The drench that gives the same mean height as a spray.
     """
     @property
     def concentration(self) -> float:

@@ -24,7 +24,7 @@ ACTIONS = {
     "height": "A nozzle held at one height",
     "overlap": "Even overlap with the edges covered",
     "volume": "Half as much liquid again with the same active ingredient",
-    "drench": "The same mean dose as a drench, poured into every pot",
+    "drench": "A drench that gives the same mean height, poured into every pot",
     "size": "Plants of one size",
     "pouring": "The same volume measured into every pot",
 }

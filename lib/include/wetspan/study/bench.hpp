@@ -156,7 +156,7 @@ struct BenchLever {
   Evenness evenness;
 };
 
-/// The drench that gives the same mean dose as a spray.
+/// The drench that gives the same mean height as a spray.
 struct DrenchInstead {
   double volume_per_pot = 0;  ///< [m3]
   double concentration = 0;   ///< [kg/m3]
@@ -207,7 +207,7 @@ struct Bench {
 ///   out of it and noise stays in;
 /// - volume: half as much liquid again with the same active ingredient;
 /// - drench: volume_per_pot, or the volume usual for such pots, as a drench of the strength that gives the
-/// same mean dose, poured with `pouring`;
+/// same mean height, poured with `pouring`;
 /// - size: all plants of the mean size;
 /// - pouring (of a drench): the same volume into every pot.
 /// What lands on the bench stays the same but for volume.
