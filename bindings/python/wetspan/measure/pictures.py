@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
@@ -102,11 +103,16 @@ def _draw_inputs(ax: Axes, inputs: pd.DataFrame) -> None:
         ax.plot(row["value"] / row["prior"], i, "o", ms=7, color=ACCENT)
     ax.set_yticks(range(len(inputs)), [str(name).split(".")[1].replace("_", " ") for name in inputs.index])
     ax.set_xscale("log")
-    ax.xaxis.set_major_locator(FixedLocator([0.1, 0.2, 0.5, 1, 2, 5, 10]))
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    ax.xaxis.set_minor_locator(NullLocator())
+    _plain_ticks(ax.xaxis)
     ax.invert_yaxis()
     ax.set(xlabel="over the value assumed before", title="Inputs before (bar) and after (dot)")
+
+
+def _plain_ticks(axis: Axis) -> None:
+    """Ticks of a logarithmic axis as plain numbers."""
+    axis.set_major_locator(FixedLocator([0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100]))
+    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    axis.set_minor_locator(NullLocator())
 
 
 def wash_picture(result: WashResult, ax: Where = None) -> Figure:
@@ -139,13 +145,15 @@ def wash_picture(result: WashResult, ax: Where = None) -> Figure:
         middle.plot(100 * np.exp(model.center[0]), 86400 * np.exp(model.center[1]), "+", ms=12, color=ACCENT)
         middle.set(xscale="log", yscale="log", xlabel="mobile share [%]", ylabel="mobile rate [1/day]",
                    title="What is left possible (+: before)")  # fmt: skip
+        _plain_ticks(middle.xaxis)
+        _plain_ticks(middle.yaxis)
         for i, when in enumerate(("before", "after")):
             rows = result.worth[result.worth["when"] == when]
             gain = 100 * rows["gain"].to_numpy(dtype=float)
             right.plot([gain[0], gain[2]], [i, i], color=MUTED if when == "before" else ACCENT, lw=5)
             right.plot(gain[1], i, "o", ms=8, color=INK)
         right.set_yticks([0, 1], ["before", "after"])
-        right.invert_yaxis()
+        right.set_ylim(1.6, -0.6)
         short, long = (each / 60 for each in result.wet_times)
         right.set(xlabel="more growth control [%]", title=f"{long:.0f} instead of {short:.0f} wet minutes")
     return figure

@@ -417,7 +417,8 @@ def describe_wash(result: WashResult) -> list[str]:
 
     def spoken(when: str) -> str:
         ends = sorted((gains[when, "low"], gains[when, "high"]))
-        return f"{gains[when, 'middle']:.0f} % ({ends[0]:.0f} to {ends[1]:.0f} %)"
+        middle, low, high = (round(each) for each in (gains[when, "middle"], *ends))  # no -0
+        return f"{middle} % ({low} to {high} %)"
 
     lines.append(
         f"What wet minutes are worth: {long} instead of {short} wet minutes add {spoken('after')} to growth"
