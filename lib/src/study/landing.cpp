@@ -210,8 +210,8 @@ Spectrum merged(const Spectrum& spectrum, int bins) {
   for (const double share : spectrum.volume_share) require("volume share", share, 0.0, 1.0 + 1e-9, "");
   std::vector<std::size_t> order(spectrum.diameter.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
-  std::sort(order.begin(), order.end(),
-            [&](std::size_t a, std::size_t b) { return spectrum.diameter[a] < spectrum.diameter[b]; });
+  std::stable_sort(order.begin(), order.end(),
+                   [&](std::size_t a, std::size_t b) { return spectrum.diameter[a] < spectrum.diameter[b]; });
   Spectrum result;
   const std::size_t most = std::min(order.size(), static_cast<std::size_t>(bins));
   result.diameter.reserve(most), result.volume_share.reserve(most);

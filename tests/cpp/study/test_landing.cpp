@@ -573,6 +573,24 @@ TEST_CASE("merging bins keeps volume and surface") {
   CHECK(merged(mixed, 7).diameter == merged(fine, 7).diameter);
 }
 
+TEST_CASE("droplets of one size are merged in the order in which they are given, by any standard library") {
+  Spectrum by_source, by_size;  // as three leaf layers hand them down, and side by side
+  constexpr int sources = 3, sizes = 12;
+  const auto add = [](Spectrum& to, int source, int size) {
+    to.diameter.push_back(1e-4 * (1 + size));
+    to.volume_share.push_back((1.0 + source) / (6.0 * sizes));
+  };
+  for (int source = 0; source < sources; ++source) {
+    for (int size = 0; size < sizes; ++size) add(by_source, source, size);
+  }
+  for (int size = 0; size < sizes; ++size) {
+    for (int source = 0; source < sources; ++source) add(by_size, source, size);
+  }
+  const Spectrum a = merged(by_source, 7), b = merged(by_size, 7);
+  CHECK(a.diameter == b.diameter);
+  CHECK(a.volume_share == b.volume_share);
+}
+
 TEST_CASE("the split at the default number of bins is that of many") {
   for (const double contact : {60.0, 80.0, 130.0}) {
     for (const std::string_view name : {"fine", "medium", "very coarse"}) {
