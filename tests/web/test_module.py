@@ -81,13 +81,13 @@ def test_a_thousand_scenarios_give_the_numbers_of_the_native_library():
         median, largest = np.median(all_of_them), np.max(all_of_them)
         print(f"{path_name}: {len(all_of_them)}, largest difference {largest:.1e}, median {median:.1e}")
     assert len(differences["clock"]) >= 1000
-    # The same program but for the last digits, which differ between compilers and mathematical libraries. On the
-    # clocks they decide next to nothing. Of 1006 sprays and drenches three are not within 1e-9, and these are
-    # as sensitive natively: the uptake of stems changes by 3e-8 where the air is 1e-15 warmer.
+    # The same program but for the last digits, which differ between compilers and mathematical libraries. On
+    # the clocks they decide next to nothing. Of 1006 sprays and drenches three are not within 1e-9, and these
+    # are as sensitive natively: the uptake of stems changes by 3e-8 where the air is 1e-15 warmer.
     assert np.quantile(differences["clock"], 0.99) < 1e-9
     assert np.max(differences["clock"]) < 1e-7
-    # Where the full system is followed, lengths of steps follow the last digits, so that results differ within
-    # the tolerance of the integration, 1e-6, as they do between two native libraries.
+    # Where the full system is followed, lengths of steps follow the last digits, so that results differ
+    # within the tolerance of the integration, 1e-6, as they do between two native libraries.
     assert np.median(differences["reference"]) < 1e-7
     assert np.quantile(differences["reference"], 0.95) < 1e-6
     assert np.max(differences["reference"]) < 1e-4
