@@ -47,6 +47,9 @@ void register_names(py::module_& m) {
   m.attr("status_names") = names({name_of(Status::dry), name_of(Status::wet_at_end),
                                   name_of(Status::nothing_wet), name_of(Status::failed)});
   m.attr("path_names") = names({name_of(Path::reference), name_of(Path::clock)});
+  py::list refusals;
+  for (const std::string_view text : clock_refusals()) refusals.append(py::str(text.data(), text.size()));
+  m.attr("refusal_names") = py::tuple(refusals);
   m.def(
       "instructions",
       [] {
@@ -86,6 +89,13 @@ void register_table(py::module_& m) {
             return within(self, table.path, {static_cast<py::ssize_t>(table.count)});
           },
           "Positions in path_names.")
+      .def_property_readonly(
+          "refusal",
+          [](const py::object& self) {
+            const auto& table = self.cast<const RowTable&>();
+            return within(self, table.refusal, {static_cast<py::ssize_t>(table.count)});
+          },
+          "Positions in refusal_names: why a row was followed by the full system; 0 of others.")
       .def_readonly("failed", &RowTable::failed, "In order.");
 }
 

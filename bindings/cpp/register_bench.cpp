@@ -197,6 +197,14 @@ void register_result(py::module_& m) {
       .def_readonly("cause", &BenchLever::cause)
       .def_readonly("evenness", &BenchLever::evenness);
   py::class_<DrenchInstead>(m, "DrenchInstead", "The drench that gives the same mean height as a spray.")
+      .def(py::pickle(
+          [](const DrenchInstead& self) { return py::make_tuple(self.volume_per_pot, self.concentration); },
+          [](const py::tuple& state) {
+            DrenchInstead drench;
+            drench.volume_per_pot = py::cast<double>(state[0]);
+            drench.concentration = py::cast<double>(state[1]);
+            return drench;
+          }))
       .def_readonly("volume_per_pot", &DrenchInstead::volume_per_pot, "[m3]")
       .def_readonly("concentration", &DrenchInstead::concentration, "[kg/m3]");
   py::class_<Bench>(m, "Bench",

@@ -111,6 +111,13 @@ void register_spectrum(py::module_& m) {
       .value("lognormal", Distribution::lognormal)
       .value("rosin_rammler", Distribution::rosin_rammler);
   py::class_<Spectrum>(m, "Spectrum", "Volume shares at representative diameters.")
+      .def(py::pickle([](const Spectrum& self) { return py::make_tuple(self.diameter, self.volume_share); },
+                      [](const py::tuple& state) {
+                        Spectrum spectrum;
+                        spectrum.diameter = py::cast<std::vector<double>>(state[0]);
+                        spectrum.volume_share = py::cast<std::vector<double>>(state[1]);
+                        return spectrum;
+                      }))
       .def_property_readonly(
           "diameter", [](const Spectrum& self) { return array(self.diameter); }, "[m], increasing")
       .def_property_readonly(

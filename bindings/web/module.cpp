@@ -189,8 +189,8 @@ val simulate_many(const val& values, const val& record, const val& given_starts)
                     .starts = starts};
     std::vector<double> columns(starts.size() * outcome_variables().size());
     std::vector<std::uint8_t> status(starts.size()), path(starts.size());
-    const auto failed =
-        simulate_rows(rows, {.values = columns, .status = status, .path = path}, {.threads = 1});
+    const auto failed = simulate_rows(
+        rows, {.values = columns, .status = status, .path = path, .refusal = {}}, {.threads = 1});
     val result = val::object(), reasons = val::object();
     for (const FailedRow& one : failed) reasons.set(std::to_string(one.row), text(one.reason));
     result.set("values", numbers(columns));

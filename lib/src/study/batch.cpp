@@ -61,6 +61,8 @@ class Work {
   virtual Job job(std::size_t row, Scenario& scenario, CropAir& air) const = 0;
   virtual void store(std::size_t row, Outcome&& outcome) = 0;
   virtual void fail(std::size_t row, const std::string& reason) = 0;
+  /// Told of a row that the full system follows, and why.
+  virtual void refused(std::size_t, std::string_view) {}
 };
 
 /// What the threads of a batch share.
@@ -100,13 +102,15 @@ class Hand : public clocks::EventSupply {
         held.crop.reset();
         const Job job = course_.work.job(row, held.scenario, held.air);
         held.simulation.emplace(*job.scenario, *job.air, job.start, job.weeks);
-        for_the_clock = !course_.options.reference_only && held.simulation->clock_refuses().empty();
+        const std::string_view why =
+            course_.options.reference_only ? refusal::asked : held.simulation->clock_refuses();
+        for_the_clock = why.empty();
         if (for_the_clock) {
           const Simulation& now = *held.simulation;
           held.crop.emplace(now.scenario(), now.load(), *job.air, now.start());
           clocks::make_ready(event, *held.crop, held.simulation->load());
         } else {
-          finish(held, held.simulation->wet_span(false));
+          follow(held, why);
         }
       });
       if (for_the_clock && held.crop) return true;
@@ -118,8 +122,11 @@ class Hand : public clocks::EventSupply {
   void done(std::size_t slot, const clocks::Solution& solution) override {
     Held& held = held_[slot];
     in_row(held, held.row, [&] {
-      finish(held, solution.followed ? clocks::read(solution, *held.crop, held.simulation->load())
-                                     : held.simulation->wet_span(false));
+      if (solution.followed) {
+        finish(held, clocks::read(solution, *held.crop, held.simulation->load()));
+      } else {
+        follow(held, refusal::given_up);
+      }
     });
     report();
   }
@@ -143,6 +150,12 @@ class Hand : public clocks::EventSupply {
       held.crop.reset();
       course_.work.fail(row, error.what());
     }
+  }
+
+  /// Follows a row by the full system.
+  void follow(Held& held, std::string_view why) {
+    course_.work.refused(held.row, why);
+    finish(held, held.simulation->wet_span(false));
   }
 
   void finish(Held& held, WetSpan wet) {
@@ -273,12 +286,14 @@ class Table : public Work {
     positions(rows.weeks.of, rows.weeks.means.size(), "one of the weeks a row, or none");
     positions(rows.scenario_of, rows.scenarios.size(), "one of the scenarios a row, or none");
     wants(results.values.size() == rows.count * outcome_variables().size() &&
-              results.status.size() == rows.count && results.path.size() == rows.count,
+              results.status.size() == rows.count && results.path.size() == rows.count &&
+              (results.refusal.empty() || results.refusal.size() == rows.count),
           "results of a value a row");
     for (const CropAir* air : rows.airs) airs_.add(*air);
     std::fill(results.values.begin(), results.values.end(), std::numeric_limits<double>::quiet_NaN());
     std::fill(results.status.begin(), results.status.end(), static_cast<std::uint8_t>(Status::failed));
     std::fill(results.path.begin(), results.path.end(), static_cast<std::uint8_t>(Path::reference));
+    std::fill(results.refusal.begin(), results.refusal.end(), std::uint8_t{0});
   }
 
   std::size_t count() const override { return rows_.count; }
@@ -315,6 +330,11 @@ class Table : public Work {
     store(row, failed());
     const std::lock_guard lock(failures_);
     failed_.push_back({row, reason});
+  }
+  void refused(std::size_t row, std::string_view why) override {
+    if (results_.refusal.empty()) return;
+    const auto all = clock_refusals();
+    results_.refusal[row] = static_cast<std::uint8_t>(std::find(all.begin(), all.end(), why) - all.begin());
   }
   std::vector<FailedRow> take_failed() {
     std::sort(failed_.begin(), failed_.end(),
@@ -361,8 +381,10 @@ RowTable simulate_rows(const Rows& rows, const BatchOptions& options) {
                  .values = std::vector<double>(outcome_variables().size() * rows.count),
                  .status = std::vector<std::uint8_t>(rows.count),
                  .path = std::vector<std::uint8_t>(rows.count),
+                 .refusal = std::vector<std::uint8_t>(rows.count),
                  .failed = {}};
-  table.failed = simulate_rows(rows, RowResults{table.values, table.status, table.path}, options);
+  table.failed =
+      simulate_rows(rows, RowResults{table.values, table.status, table.path, table.refusal}, options);
   return table;
 }
 

@@ -275,6 +275,7 @@ RowTable for_every(std::span<const std::optional<std::size_t>> row_of, const Row
                  .values = std::vector<double>(variables * count),
                  .status = std::vector<std::uint8_t>(count, static_cast<std::uint8_t>(Status::nothing_wet)),
                  .path = std::vector<std::uint8_t>(count),
+                 .refusal = std::vector<std::uint8_t>(count),
                  .failed = {}};
   for (std::size_t i = 0; i < count; ++i) {
     if (!row_of[i]) continue;
@@ -282,6 +283,7 @@ RowTable for_every(std::span<const std::optional<std::size_t>> row_of, const Row
       every.values[k * count + i] = computed.values[k * computed.count + *row_of[i]];
     every.status[i] = computed.status[*row_of[i]];
     every.path[i] = computed.path[*row_of[i]];
+    every.refusal[i] = computed.refusal[*row_of[i]];
   }
   return every;
 }

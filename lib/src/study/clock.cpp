@@ -3,6 +3,7 @@
 #include "clock.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <set>
 #include <string>
@@ -58,22 +59,30 @@ std::span<const Instructions> instructions_here() {
   return all;
 }
 
+std::span<const std::string_view> clock_refusals() {
+  static constexpr std::array all{refusal::none,      refusal::no_liquid,     refusal::hygroscopic,
+                                  refusal::dew,       refusal::beyond_drying, refusal::not_to_the_end,
+                                  refusal::tolerance, refusal::contact_angle, refusal::many_classes,
+                                  refusal::rewetting, refusal::given_up,      refusal::asked};
+  return all;
+}
+
 std::string_view clock_refuses(const Scenario& scenario, const Load& load, const Following& following) {
   double liquid = 0.0, dew = 0.0;
   for (const Load::Layer& layer : load.layers) liquid += layer.liquid, dew += layer.dew;
-  if (liquid <= 0.0) return "no liquid on leaves";
-  if (scenario.liquid.humectant * scenario.liquid.kappa > 0.0) return "a hygroscopic liquid";
-  if (dew > 0.0) return "dew on the leaves";
-  if (following.at_least > 0.0) return "followed beyond drying";
-  if (std::isfinite(following.at_most)) return "not followed to the end";
-  if (scenario.numerics.tolerance < 1e-8) return "a tolerance beyond the polynomials";
+  if (liquid <= 0.0) return refusal::no_liquid;
+  if (scenario.liquid.humectant * scenario.liquid.kappa > 0.0) return refusal::hygroscopic;
+  if (dew > 0.0) return refusal::dew;
+  if (following.at_least > 0.0) return refusal::beyond_drying;
+  if (std::isfinite(following.at_most)) return refusal::not_to_the_end;
+  if (scenario.numerics.tolerance < 1e-8) return refusal::tolerance;
   if (clocks::course_of(scenario.leaf).error > std::max(1e-8, 0.1 * scenario.numerics.tolerance)) {
-    return "a contact angle beyond the polynomial";
+    return refusal::contact_angle;
   }
   for (const Load::Layer& layer : load.layers) {
-    if (layer.droplets.diameter.size() > clocks::most_classes) return "too many droplet classes";
+    if (layer.droplets.diameter.size() > clocks::most_classes) return refusal::many_classes;
   }
-  return "";
+  return refusal::none;
 }
 
 void require_instructions(Instructions instructions) {

@@ -1,6 +1,8 @@
 // Making events ready for the clock kernel, and reading what became of them.
 #pragma once
 
+#include <string_view>
+
 #include "clock_kernel.hpp"
 #include "wetspan/study/clock.hpp"
 
@@ -8,6 +10,19 @@ namespace wetspan {
 
 /// Throws InputError unless this build has these instructions and this machine can run them.
 void require_instructions(Instructions instructions);
+
+/// Why a spray is followed by the full system.
+namespace refusal {
+inline constexpr std::string_view none = "", no_liquid = "no liquid on leaves",
+                                  hygroscopic = "a hygroscopic liquid", dew = "dew on the leaves",
+                                  beyond_drying = "followed beyond drying",
+                                  not_to_the_end = "not followed to the end",
+                                  tolerance = "a tolerance beyond the polynomials",
+                                  contact_angle = "a contact angle beyond the polynomial",
+                                  many_classes = "too many droplet classes",
+                                  rewetting = "a re-wetting follows",
+                                  given_up = "dew, or the like, on the way", asked = "the caller asks for it";
+}  // namespace refusal
 
 namespace clocks {
 

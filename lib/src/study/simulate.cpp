@@ -6,6 +6,7 @@
 #include <sstream>
 #include <utility>
 
+#include "clock.hpp"
 #include "simulation.hpp"
 #include "unchecked.hpp"
 #include "wet_crop.hpp"
@@ -157,7 +158,7 @@ Simulation::Simulation(const Scenario& scenario, const CropAir& air, double star
 }
 
 std::string_view Simulation::clock_refuses() const {
-  return again_ ? "a re-wetting follows" : wetspan::clock_refuses(*scenario_, load_, following_);
+  return again_ ? refusal::rewetting : wetspan::clock_refuses(*scenario_, load_, following_);
 }
 
 WetSpan Simulation::wet_span(bool keep_history) const {

@@ -76,6 +76,8 @@ struct RowResults {
       values;  ///< outcome_variables(), one after the other, `count` of each; NaN in a failed row
   std::span<std::uint8_t> status;  ///< Status
   std::span<std::uint8_t> path;    ///< Path
+  /// Why a row was followed by the full system: position in clock_refusals(), 0 of others; none: not told
+  std::span<std::uint8_t> refusal = {};
 };
 /// A row that could not be computed, and why.
 struct FailedRow {
@@ -91,10 +93,11 @@ std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results
 /// What comes out of rows, in memory of its own.
 struct RowTable {
   std::size_t count = 0;
-  std::vector<double> values;        ///< outcome_variables(), one after the other, `count` of each
-  std::vector<std::uint8_t> status;  ///< Status, one a row
-  std::vector<std::uint8_t> path;    ///< Path, one a row
-  std::vector<FailedRow> failed;     ///< in order
+  std::vector<double> values;         ///< outcome_variables(), one after the other, `count` of each
+  std::vector<std::uint8_t> status;   ///< Status, one a row
+  std::vector<std::uint8_t> path;     ///< Path, one a row
+  std::vector<std::uint8_t> refusal;  ///< position in clock_refusals(), one a row
+  std::vector<FailedRow> failed;      ///< in order
 
   /// The values of an outcome by its name, one a row. @throws InputError naming the nearest there is
   std::span<const double> column(std::string_view name) const;

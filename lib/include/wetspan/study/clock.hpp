@@ -32,6 +32,10 @@ std::span<const Instructions> instructions_here();
 /// here, good to 1e-8 or so. What only shows on the way, dew above all, is found on the way.
 std::string_view clock_refuses(const Scenario& scenario, const Load& load, const Following& following = {});
 
+/// Every reason why a spray is followed by the full system: first none (""), then those of clock_refuses(), a
+/// re-wetting, what shows on the way, and that the caller asked for it.
+std::span<const std::string_view> clock_refusals();
+
 /// One wet span to follow; everything is the caller's.
 struct SpanJob {
   const Scenario* scenario = nullptr;
