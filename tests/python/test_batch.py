@@ -2,6 +2,7 @@
 
 import gc
 import signal
+import sys
 import threading
 import time
 import warnings
@@ -187,8 +188,8 @@ def test_the_result_says_what_it_holds(quick, outdoors):
     assert result.attrs["wetspan_version"] == ws.__version__
     air = {"air_temperature", "relative_humidity", "vapour_pressure_deficit", "shortwave", "air_changes"}
     swept = set(ws.sweep(quick, {"air.speed": [0.1]}).data_vars)
-    assert swept | air | {"path", "bridged"} == set(result.data_vars)
-    assert swept | air | {"path"} == set(ws.batch(quick, {"air.speed": [0.1]}).data_vars)
+    assert swept | air | {"path", "path_reason", "bridged"} == set(result.data_vars)
+    assert swept | air | {"path", "path_reason"} == set(ws.batch(quick, {"air.speed": [0.1]}).data_vars)
     assert result.attrs["weather"] == f"here: {outdoors!r}"
     assert ws.batch(quick, {"time": rows["time"]}, outdoors).attrs["weather"] == repr(outdoors)
 
@@ -808,11 +809,11 @@ def test_batches_in_two_threads_are_the_same(quick):
 
 def test_flights_from_a_table_are_the_same_in_any_chunks(quick):
     table = quick.replace({"numerics.flights": "table"})
-    rows = many(30).drop(columns="droplets.dv50")
+    rows = many(30).drop(columns="droplets.dv50").assign(**{"numerics.flights": 1.0})
     whole = ws.batch(table, rows, threads=2)
     alone = [bits(ws.batch(table, rows.iloc[[i]])) for i in reversed(range(30))]
     assert alone == [bits(whole.isel(row=[i])) for i in reversed(range(30))]
-    each = ws.batch(quick, rows)
+    each = ws.batch(quick, rows.drop(columns="numerics.flights"))
     assert whole["split"].values == pytest.approx(each["split"].values, abs=0.01)
     assert bits(whole) != bits(each)
 
@@ -825,6 +826,7 @@ def test_rows_of_many_sprays_are_grouped_by_spray(quick, outdoors, monkeypatch):
         "application.volume_rate": rates,
         "time": pd.date_range("2026-03-08T08:00", periods=24, freq="5min"),
     }
+    monkeypatch.setattr(sys.modules["wetspan.batch"], "TABLE_PAYS", 1)
     seen = []
     compute = ws.batch.__globals__["compute"]
 
@@ -846,3 +848,37 @@ def test_the_core_takes_instructions_that_are_there_and_no_others(quick):
     for name in _core.instructions():
         assert _core.simulate_rows(2, [quick._core], [], instructions=name).failed == []
     refused(lambda: _core.simulate_rows(2, [quick._core], [], instructions="none"), "none instructions")
+
+
+def test_flights_of_sprays_that_few_rows_share_are_computed(quick, piedmont, monkeypatch):
+    monkeypatch.setattr(sys.modules["wetspan.batch"], "TABLE_PAYS", 5)
+    asked = quick.replace({"numerics.flights": "table"})
+    times = pd.date_range("2026-05-14T09:00", periods=7, freq="20min")
+    sizes = np.array([2e-4, 3e-4, 2e-4, 2e-4, 3e-4, 2e-4, 2e-4])  # 3e-4 comes twice
+    rows = {"time": times, "droplets.dv50": sizes}
+    found = ws.batch(asked, rows, piedmont)
+    tabled = sizes == 2e-4
+    assert found["numerics.flights"].values.tolist() == tabled.astype(float).tolist()
+    each = ws.batch(quick, rows, piedmont)["wet_time"].values
+    table = ws.batch(asked, rows | {"numerics.flights": np.ones(7)}, piedmont)["wet_time"].values
+    assert found["wet_time"].values.tolist() == np.where(tabled, table, each).tolist()
+    assert (each != table).all()
+    assert "numerics.flights" not in ws.batch(asked, {"time": times}, piedmont)  # one spray: as was asked
+    assert "numerics.flights" not in ws.batch(quick, rows, piedmont)
+
+
+def test_slow_rows_are_counted_with_their_reason(quick, piedmont):
+    times = pd.date_range("2026-05-14T06:00", periods=24, freq="1h")
+    water = np.where(np.arange(24) % 8 == 0, 2e-5, 0.0)
+    found = ws.batch(quick, {"time": times, "rewetting.volume_rate": water}, piedmont)
+    assert found.attrs["slow_rows"] == ws.slow_rows(found) == "3 of 24 rows: a re-wetting follows 3"
+    about = found["path_reason"].attrs
+    assert len(about["flag_meanings"].split()) == len(about["flag_values"])
+    meaning = about["flag_meanings"].split()[found["path_reason"].values[0]]
+    assert meaning == "a_re-wetting_follows"
+    assert ((found["path_reason"] == 0) == (found["path"] == "clock")).all()
+    sticky = quick.replace({"liquid.humectant": 0.005, "liquid.kappa": 0.5})
+    assert ws.slow_rows(ws.batch(sticky, {"air.speed": [0.2]})) == "1 of 1 rows: a hygroscopic liquid 1"
+    drench = ws.batch(quick.replace({"application.method": "drench"}), {"air.speed": [0.2, 0.3]})
+    assert ws.slow_rows(drench) == "0 of 2 rows"  # nothing to follow
+    refused(lambda: ws.slow_rows(found["wet_time"]), "ws.batch or ws.season")

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from wetspan.lazy import to_zarr
     from wetspan.outcome import Outcome
     from wetspan.parameters import parameters
+    from wetspan.paths import slow_rows
     from wetspan.plots import plot_day, plot_outcome, plot_season
     from wetspan.printed import write_report
     from wetspan.product import Product
@@ -79,6 +80,7 @@ _OFFERED = {
     "wetspan.lazy": "to_zarr",
     "wetspan.outcome": "Outcome",
     "wetspan.parameters": "parameters",
+    "wetspan.paths": "slow_rows",
     "wetspan.plots": "plot_day plot_outcome plot_season",
     "wetspan.printed": "write_report",
     "wetspan.product": "Product",
@@ -164,6 +166,7 @@ __all__ = [
     "simulate",
     "size_class",
     "size_classes",
+    "slow_rows",
     "sobol",
     "spectrum",
     "spray_bench",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import importlib
 import warnings
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from numbers import Integral
 from typing import Any, TypeAlias
@@ -19,6 +19,9 @@ from wetspan.doubts import doubt_humectant, doubt_light
 from wetspan.errors import InputError, nearest
 from wetspan.outcome import Columns, attributes, dataset
 from wetspan.parameters import POSITION, TABLE, row_of
+from wetspan.paths import count as count_slow
+from wetspan.paths import flags
+from wetspan.paths import told as told_slow
 from wetspan.progress import shown
 from wetspan.record import (
     ABOUT_AIR,
@@ -66,6 +69,9 @@ _REACH_THE_LANDING = (
     "air.diffusivity",
     "numerics.",
 )
+_FLIGHTS = "numerics.flights"
+#: Sprays of one kind for which filling their table of flights pays (docs/how_to/many_sprays.md).
+TABLE_PAYS = 1000
 #: The most airs that are followed before their rows are computed: progress is heard and memory bounded.
 _PORTION = 64
 #: Inputs of unchanging air alone: a record sets them.
@@ -99,21 +105,26 @@ def batch(
     The Dataset lies along `row` and keeps the columns as coordinates. Its variables are those of `sweep`, the
     air at the moment of spraying (air_temperature, relative_humidity, vapour_pressure_deficit, shortwave,
     air_changes), and `path`, how the wet span was followed: "clock" where the droplets' clocks are exact,
-    otherwise "reference"; with weather also `bridged`, whether the wet span crosses a gap that reading the
-    record bridged. A row that cannot be computed has the status "failed", NaN for its numbers, and its
-    `reason`. The attribute `weather` tells the records.
+    otherwise "reference", by the full system, which takes a hundred times as long; `path_reason` codes why,
+    and the attribute `slow_rows` counts it (`ws.slow_rows`). With weather also `bridged`, whether the wet
+    span crosses a gap that reading the record bridged. A row that cannot be computed has the status "failed",
+    NaN for its numbers, and its `reason`. The attribute `weather` tells the records.
 
     A row's numbers depend on that row alone: they are the same bits in any batch, in any order, on any number
-    of threads, and those of `simulate`. With weather the air is followed through the weeks that rows lie in,
-    once for each week and each combination of the inputs that reach it, and kept for the next call.
+    of threads, and those of `simulate` (with tables of flights see below). With weather the air is followed
+    through the weeks that rows lie in, once for each week and each combination of the inputs that reach it,
+    and kept for the next call.
 
     Over a grid (`Weather.from_xarray`) every row is sprayed in every cell: the Dataset lies along `row` and
     the grid's dimensions, and has the grid's coordinates.
 
-    For very many sprays of one kind set numerics.flights to "table". `progress` is called now and then with
-    the rows done and all rows, first with none; without it a bar is shown in a terminal or a notebook, once
-    it has taken two seconds. An interrupt ends the batch. `threads` 0 is one per
-    processor.
+    For very many sprays of one kind set numerics.flights to "table". Where columns change the spray itself
+    (droplets.dv50, ...), each flight of a spray that fewer than 1000 rows share is still computed, which then
+    costs less; the column numerics.flights tells which. Give that column yourself to decide.
+
+    `progress` is called now and then with the rows done and all rows, first with none; without it a bar is
+    shown in a terminal or a notebook, once it has taken two seconds. An interrupt ends the batch. `threads` 0
+    is one per processor.
 
     With `chunks`, rows that are computed together ("auto" for 10 000), or with columns that Dask holds, the
     Dataset is lazy: Dask computes it when its numbers are asked for, on the scheduler that is set up, with
@@ -182,7 +193,12 @@ def _lazy(scenario: Scenario, rows: Rows, weather: Skies | None, threads: int, c
     lazy = importlib.import_module("wetspan.lazy")
     given = _given(rows)
     if not _in_dask(rows):
-        given = Plain(_columns(scenario, rows)[0])
+        read = _columns(scenario, rows)[0]
+        about = {name: values for name, values in read.items() if name in _ABOUT_ROWS}
+        inputs = {name: values for name, values in read.items() if name not in _ABOUT_ROWS}
+        given = Plain(about | flown(scenario, inputs))
+    elif _FLIGHTS not in given and any(name.startswith(_REACH_THE_LANDING) for name in given):
+        scenario = scenario.in_si({_FLIGHTS: 0.0})  # which rows share a spray is not known
     columns = lazy.Columns.of(given, chunks)
     records: dict[str, Weather] = {}
     if isinstance(weather, Weather):
@@ -212,6 +228,7 @@ class Computed:
     columns: Columns
     status: npt.NDArray[np.str_]
     path: npt.NDArray[np.str_]
+    path_reason: npt.NDArray[np.int8]
     failed: list[tuple[int, str]]
 
 
@@ -260,6 +277,7 @@ def named(told: _core.RowTable) -> Computed:
         dict(zip(names, told.values, strict=True)),
         _STATUS[told.status],
         _PATH[told.path],
+        told.refusal.view(np.int8),
         [(each.row, each.reason) for each in told.failed],
     )
 
@@ -291,8 +309,13 @@ def _batch(
     else:
         placed = _place(weather, scenario, columns, inputs, count)
     asked = scenario
-    scenario, inputs = _timed(scenario, inputs, placed)
-    done = _computed(scenario, house or scenario, sky, inputs, placed, count, threads, progress)
+    scenario, inputs = _timed(scenario, flown(scenario, inputs), placed)
+    portions = _laid(house or scenario, sky, _by_spray(scenario, inputs, placed, count), placed)
+    done = _computed(scenario, inputs, placed, portions, count, (), threads, progress)
+    if placed is None:
+        done.add_air(slice(None), _stated(scenario, inputs, count))
+    for values in done.air.values():
+        values[done.status == "failed"] = np.nan
     coords: dict[str, object] = {
         name: ("row", inputs[name], attributes(name, row_of(name).unit, row_of(name).meaning))
         for name in inputs
@@ -302,9 +325,11 @@ def _batch(
     result = dataset(done.columns, done.status, ["row"], coords, [count])
     more: dict[str, object] = {
         name: ("row", values, attributes(name, units, f"{long_name} when sprayed"))
-        for name, (values, units, long_name) in _air_of_rows(scenario, inputs, done, placed, count).items()
+        for name, (units, long_name) in ABOUT_AIR.items()
+        for values in (done.air[name],)
     }
     more["path"] = ("row", done.path, {"long_name": "how the wet span was followed"})
+    more["path_reason"] = ("row", done.path_reason, flags())
     if placed is not None:
         more["bridged"] = (
             "row",
@@ -321,6 +346,7 @@ def _batch(
         "shown_in": str(scenario.units),
         "wetspan_version": _core.__version__,
         "failed": len(done.failed),
+        "slow_rows": told_slow(count_slow(done.path_reason), count),
     }
     if placed is not None:
         result.attrs["weather"] = placed.told()
@@ -340,20 +366,20 @@ def _timed(
 
 def _computed(
     scenario: Scenario,
-    house: Scenario,
-    sky: Weather | None,
     inputs: Mapping[str, Numbers],
     placed: _Placed | None,
+    portions: Iterable[_Portion],
     count: int,
+    names: Collection[str],
     threads: int,
     progress: Progress | None,
 ) -> _Done:
-    """Compute rows, portion by portion."""
+    """Compute rows, portion by portion: outcomes of some names, or all and the air when sprayed."""
     if progress is not None:
         progress(0, count)
-    done = _Done.of(count)
-    for portion in _by_spray(scenario, inputs, placed, count):
-        _compute_portion(scenario, house, sky, inputs, placed, portion, done, threads, progress)
+    done = _Done.of(count, names)
+    for portion in portions:
+        _compute_portion(scenario, inputs, placed, portion, done, threads, progress)
     return done
 
 
@@ -364,16 +390,19 @@ def over_draws(
     weather: Skies,
     threads: int,
     progress: Callable[[int, int], Progress | None],
+    names: Collection[str] = (),
 ) -> Iterator[_Done]:
     """Yield what rows of nothing but times and records come to in each scenario of a study.
 
-    Rows are placed once, and crops grow in the weeks of `house`. `progress` gives that of each draw.
+    Rows are placed once, and crops grow in the weeks of `house`. `progress` gives that of each draw. `names`
+    are those of the outcomes that are wanted.
     """
     columns, count = _columns(house, Plain(rows))
     placed = _place(weather, house, columns, {}, count)
+    portions = _laid(house, None, _portions(placed, np.arange(count)), placed)
     for i, each in enumerate(drawn):
         scenario, inputs = _timed(each, {}, placed)
-        yield _computed(scenario, house, None, inputs, placed, count, threads, progress(i, count))
+        yield _computed(scenario, inputs, placed, portions, count, names, threads, progress(i, count))
 
 
 def _over_cells(
@@ -617,20 +646,64 @@ class _Done:
     columns: dict[str, Numbers]
     status: npt.NDArray[np.str_]
     path: npt.NDArray[np.str_]
+    path_reason: npt.NDArray[np.int8]
     air: dict[str, Numbers]
     failed: dict[int, str]
     rows: int
 
     @classmethod
-    def of(cls, count: int) -> _Done:
+    def of(cls, count: int, names: Collection[str] = ()) -> _Done:
+        """Return room for rows: for all outcomes and the air when sprayed, or for outcomes of some names."""
+        known = [each.name for each in _core.outcome_variables()]
         return cls(
-            {each.name: np.full(count, np.nan) for each in _core.outcome_variables()},
+            {name: np.full(count, np.nan) for name in known if not names or name in names},
             np.full(count, "failed", dtype=_STATUS.dtype),
             np.full(count, "reference", dtype=_PATH.dtype),
-            {name: np.full(count, np.nan) for name in ABOUT_AIR},
+            np.zeros(count, dtype=np.int8),
+            {} if names else {name: np.full(count, np.nan) for name in ABOUT_AIR},
             {},
             0,
         )
+
+    def add_air(self, rows: npt.NDArray[np.int64] | slice, air: Mapping[str, Numbers]) -> None:
+        """Fill in the air of some rows when sprayed."""
+        for name, values in air.items():
+            self.air[name][rows] = values
+
+
+@dataclass(frozen=True)
+class _Portion:
+    """Rows that are computed together, all of them as they are for `rows` None.
+
+    In weather: the places of their stretches among the jobs, whose each row's is, and the weeks in which
+    crops grow. No jobs: rows that have no place in weather.
+    """
+
+    rows: npt.NDArray[np.int64] | None
+    jobs: npt.NDArray[np.int64]
+    own: npt.NDArray[np.int64]
+    weeks: list[Numbers]
+    weeks_of: Positions | None
+
+
+_NONE = np.empty(0, dtype=np.int64)
+
+
+def _laid(
+    house: Scenario,
+    sky: Weather | None,
+    rows: Iterable[npt.NDArray[np.int64] | None],
+    placed: _Placed | None,
+) -> list[_Portion]:
+    """Return portions of rows with what they share; crops grow in the weeks of `house`, in `sky` if given."""
+    portions = []
+    for its in rows:
+        if placed is None or its is None or placed.job[its[0]] < 0:
+            portions.append(_Portion(its, _NONE, _NONE, [], None))
+            continue
+        jobs, own = np.unique(placed.job[its], return_inverse=True)
+        portions.append(_Portion(its, jobs, own.reshape(len(its)), *_weeks(house, sky, placed, its)))
+    return portions
 
 
 def _weeks(
@@ -650,66 +723,90 @@ def _weeks(
     return weeks, of
 
 
-def _portions(placed: _Placed) -> Iterator[npt.NDArray[np.int64]]:
+def _portions(placed: _Placed, rows: npt.NDArray[np.int64]) -> Iterator[npt.NDArray[np.int64]]:
     """Yield rows, those of the same air together, with a limited number of airs at a time."""
-    lost = np.flatnonzero(placed.job < 0)
-    if len(lost):
-        yield lost
-    order = np.argsort(placed.job, kind="stable")
-    order = order[len(lost) :]
-    firsts = np.searchsorted(placed.job[order], np.arange(0, len(placed.jobs), _PORTION))
-    yield from np.split(order, firsts[1:]) if len(order) else []
+    order = rows[np.argsort(placed.job[rows], kind="stable")]
+    lost = int(np.searchsorted(placed.job[order], 0))
+    if lost:
+        yield order[:lost]
+    order = order[lost:]
+    if len(order):
+        firsts = np.flatnonzero(np.diff(placed.job[order], prepend=-1))  # of each air
+        yield from np.split(order, firsts[_PORTION::_PORTION])
+
+
+def flown(scenario: Scenario, inputs: Mapping[str, Numbers]) -> dict[str, Numbers]:
+    """Return inputs with numerics.flights as is cheapest, where a table is asked for and sprays vary by row.
+
+    Filling the table of a spray that few rows share costs more than computing each of their flights.
+    """
+    kinds = None if _FLIGHTS in inputs or scenario[_FLIGHTS] == 0.0 else _kinds(inputs)
+    if kinds is None:
+        return dict(inputs)
+    sharing = np.bincount(kinds)[kinds]
+    return dict(inputs) | {_FLIGHTS: np.where(sharing < TABLE_PAYS, 0.0, scenario[_FLIGHTS])}
+
+
+def _kinds(inputs: Mapping[str, Numbers]) -> npt.NDArray[np.int64] | None:
+    """Return a number for each row, the same for rows of one spray; None where the inputs change no spray."""
+    sprays = [values for name, values in inputs.items() if name.startswith(_REACH_THE_LANDING)]
+    if not sprays or not len(sprays[0]):
+        return None
+    order = np.lexsort(sprays)
+    kinds = np.zeros(len(order), dtype=np.int64)
+    differs = np.any([np.diff(values[order]) != 0.0 for values in sprays], axis=0)
+    kinds[order[1:]] = np.cumsum(differs)
+    return kinds
 
 
 def _by_spray(
     scenario: Scenario, inputs: Mapping[str, Numbers], placed: _Placed | None, count: int
 ) -> Iterator[npt.NDArray[np.int64] | None]:
-    """Yield the rows of each portion, None for all as they are; those that share a table together."""
-    flights = inputs.get("numerics.flights", np.array(scenario["numerics.flights"]))
-    sprays = [values for name, values in inputs.items() if name.startswith(_REACH_THE_LANDING)]
-    table = bool(sprays) and bool((flights != 0.0).any())
-    for portion in [None] if placed is None else _portions(placed):
-        if not table:
-            yield portion
-            continue
-        rows = np.arange(count) if portion is None else portion
-        yield rows[np.lexsort([values[rows] for values in sprays])]
+    """Yield the rows of each portion, None for all as they are; those with tables one spray at a time."""
+    rows = np.arange(count)
+    tabled = np.broadcast_to(inputs.get(_FLIGHTS, scenario[_FLIGHTS]), count) != 0.0
+    kinds = _kinds(inputs) if tabled.any() else None
+    if kinds is None:
+        yield from [None] if placed is None else _portions(placed, rows)
+        return
+    together = rows[tabled][np.argsort(kinds[tabled], kind="stable")]
+    groups = np.split(together, np.flatnonzero(np.diff(kinds[together])) + 1)
+    if placed is None:
+        yield np.concatenate([rows[~tabled], *groups])
+        return
+    for group in (rows[~tabled], *groups):
+        yield from _portions(placed, group)
 
 
 def _compute_portion(
     scenario: Scenario,
-    house: Scenario,
-    sky: Weather | None,
     inputs: Mapping[str, Numbers],
     placed: _Placed | None,
-    rows: npt.NDArray[np.int64] | None,
+    portion: _Portion,
     done: _Done,
     threads: int,
     progress: Progress | None,
 ) -> None:
-    """Compute some rows, all of them for `rows` None, into `done`."""
-    total = len(done.status)
+    """Compute some rows into `done`."""
+    total, rows = len(done.status), portion.rows
     count = total if rows is None else len(rows)
     before = done.rows
     done.rows += count
     airs: list[_core.CropAir] = []
-    air_of = starts = weeks_of = None
-    weeks: list[Numbers] = []
+    air_of = starts = None
     reasons: Mapping[int, str] = {}
     if placed is not None and rows is not None:
-        if placed.job[rows[0]] < 0:
+        if not len(portion.jobs):
             done.failed.update({int(row): placed.reasons[int(row)] for row in rows})
             return
-        jobs, own = np.unique(placed.job[rows], return_inverse=True)
-        own = own.reshape(count)
-        airs, reasons = _airs(scenario, inputs, placed, rows, jobs, own, threads)
-        starts, air_of = placed.starts[rows], own.astype(np.uint64)
+        airs, reasons = _airs(scenario, inputs, placed, rows, portion.jobs, portion.own, threads)
+        starts, air_of = placed.starts[rows], portion.own.astype(np.uint64)
         starts = np.where([int(row) in reasons for row in rows], np.nan, starts) if reasons else starts
-        weeks, weeks_of = _weeks(house, sky, placed, rows)
-        for place, air in enumerate(airs):
-            its = own == place
-            for name, values in conditions(air, placed.starts[rows[its]]).items():
-                done.air[name][rows[its]] = values
+        if done.air:
+            ends = np.cumsum(np.bincount(portion.own, minlength=len(airs)))[:-1]
+            alike = np.split(rows[np.argsort(portion.own, kind="stable")], ends)
+            for air, under_it in zip(airs, alike, strict=True):
+                done.add_air(under_it, conditions(air, placed.starts[under_it]))
     computed = compute(
         [scenario],
         airs,
@@ -719,20 +816,19 @@ def _compute_portion(
         ],
         air_of=air_of,
         starts=starts,
-        weeks=weeks,
-        weeks_of=weeks_of,
+        weeks=portion.weeks,
+        weeks_of=portion.weeks_of,
         threads=threads,
         progress=None if progress is None else lambda here, _: progress(before + here, total),
     )
     its = slice(None) if rows is None else rows
-    for name, values in computed.columns.items():
-        done.columns[name][its] = values
+    for name, values in done.columns.items():
+        values[its] = computed.columns[name]
     done.status[its], done.path[its] = computed.status, computed.path
+    done.path_reason[its] = computed.path_reason
     for i, why in computed.failed:
         row = i if rows is None else int(rows[i])
         done.failed[row] = reasons.get(row, why)
-        for values in done.air.values():
-            values[row] = np.nan
 
 
 def _airs(
@@ -773,19 +869,11 @@ def _airs(
     return airs, reasons
 
 
-def _air_of_rows(
-    scenario: Scenario, inputs: Mapping[str, Numbers], done: _Done, placed: _Placed | None, count: int
-) -> dict[str, tuple[Numbers, str, str]]:
-    """Return the air when sprayed: of weather as it was followed, otherwise as the rows state it."""
-    if placed is None:
-        stated = {
-            key: np.broadcast_to(inputs.get(key, scenario[key]), count)
-            for key in ("air.temperature", "air.relative_humidity", "air.shortwave", "house.air_changes")
-        }
-        followed = done.status != "failed"
-        values = dict(zip(ABOUT_AIR, as_known(*stated.values()), strict=True))
-        done.air.update({name: np.where(followed, column, np.nan) for name, column in values.items()})
-    return {name: (done.air[name], *about) for name, about in ABOUT_AIR.items()}
+def _stated(scenario: Scenario, inputs: Mapping[str, Numbers], count: int) -> dict[str, Numbers]:
+    """Return the air that rows state."""
+    keys = ("air.temperature", "air.relative_humidity", "air.shortwave", "house.air_changes")
+    stated = [np.broadcast_to(inputs.get(key, scenario[key]), count) for key in keys]
+    return dict(zip(ABOUT_AIR, as_known(*stated), strict=True))
 
 
 def _refuse_what_is_set(

@@ -36,6 +36,7 @@ _ROWS_TOGETHER = 10_000  # of a chunk
 _REASON = np.dtype("<U120")
 _SKIES = 8  # that a worker keeps
 _WRITTEN = "written"
+_COUNTED = ("failed", "slow_rows")  # attributes that are known when all is computed
 #: Attributes in which stores of the same studies agree, and what each tells.
 _ALIKE = {
     "scenario": "scenario",
@@ -185,7 +186,7 @@ class Study:
 
     def attributes(self, of_template: Mapping[Any, Any]) -> dict[Any, Any]:
         """Return the attributes of the lazy Dataset."""
-        return {name: told for name, told in of_template.items() if name != "failed"} | {
+        return {name: told for name, told in of_template.items() if name not in _COUNTED} | {
             "fingerprint": self.fingerprint
         }
 

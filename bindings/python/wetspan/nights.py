@@ -88,10 +88,12 @@ def wet_past_sunset(weather: Weather, moments: pd.DatetimeIndex, wet: Numbers) -
     They are where the next sunset finds them wet, or they were wetted after sunset. Those wetted before dawn
     that dry by daylight are not; those that dry before sunrise are.
     """
+    length = np.clip(np.nan_to_num(wet, nan=0.0, posinf=_FOR_EVER), 0.0, _FOR_EVER)
+    if not length.any():
+        return np.zeros(len(moments), dtype=np.bool_)
     local = moments.tz_convert(weather.tz)
     days, which = np.unique(local.tz_localize(None).normalize(), return_inverse=True)
     rise, set_ = (each[which.reshape(len(moments))] for each in sun(weather, pd.DatetimeIndex(days)))
-    length = np.clip(np.nan_to_num(wet, nan=0.0, posinf=_FOR_EVER), 0.0, _FOR_EVER)
     dry = local + pd.to_timedelta(length, unit="s")
     in_the_dark = (dry > set_) | ((local < rise) & (dry < rise))
     return np.asarray(in_the_dark & (length > 0.0), dtype=np.bool_)

@@ -11,12 +11,14 @@ from pathlib import Path
 
 import matplotlib.dates as mdates
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 from matplotlib.axes import Axes
+from matplotlib.collections import QuadMesh
 from matplotlib.colors import BoundaryNorm
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, LogLocator, MultipleLocator, NullFormatter
+from matplotlib.ticker import FuncFormatter, LogLocator, MultipleLocator, NullFormatter, StrMethodFormatter
 
 from wetspan.drawing import AIR, HATCHES, LEAF, ROOT, STEM, SUN, Where, caution, panels, tidy
 from wetspan.errors import InputError
@@ -91,44 +93,12 @@ def plot_season(season: xr.Dataset, variable: str = "wet_time", ax: Where = None
         return list(figure.subplots(len(sites), 1, sharex=True, squeeze=False)[:, 0])
 
     figure, of_sites = panels(ax, sites, own, "plot_season")
-    days, hour = season["day"].values, season["hour"].values
-    noons = days + np.timedelta64(12, "h")
     drawn = None
     for i, (axes, site) in enumerate(zip(of_sites, sites, strict=True)):
-        shown = np.where(np.isfinite(values[i]), values[i], np.nan)
-        drawn = axes.pcolormesh(
-            noons, hour, shown, cmap="cividis", norm=scale, shading="nearest", rasterized=True
-        )
-        wet = np.argwhere(np.isinf(values[i]))
-        if len(wet):
-            axes.plot(noons[wet[:, 1]], hour[wet[:, 0]], "x", color="black", markersize=3, label="not dry")
-        marked = np.argwhere(nights[i])
-        if len(marked):
-            axes.plot(
-                noons[marked[:, 1]],
-                hour[marked[:, 0]],
-                "o",
-                color="black",
-                markersize=2.5,
-                markeredgecolor="white",
-                markeredgewidth=0.4,
-                label=about_marks(season),
-            )
-        for name, style in (("sunrise", "--"), ("sunset", ":")):
-            sun = season[name].values[i]
-            if np.isfinite(sun).any():
-                for colour, width in (("white", 3.0), ("black", 1.3)):  # seen on light and on dark
-                    axes.plot(noons, sun, color=colour, linestyle=style, linewidth=width)
-                axes.plot([], [], color="black", linestyle=style, label=name)
-        spacing = float(np.min(np.diff(hour))) if len(hour) > 1 else 1.0
-        sun = season[["sunrise", "sunset"]].isel(site=i).to_array().values
-        reach = sun[np.isfinite(sun)]
-        axes.set_ylim(
-            min([hour[0] - spacing / 2, *(reach - 0.3)]), max([hour[-1] + spacing / 2, *(reach + 0.3)])
-        )
-        axes.set_ylabel(f"clock time, {season['time_zone'].values[i]}")
-        axes.yaxis.set_major_formatter(lambda at, _: f"{int(at):02d}:{round(60 * (at % 1)):02d}")
-        axes.yaxis.set_major_locator(MultipleLocator(3.0 if np.ptp(axes.get_ylim()) > 8.0 else 1.0))
+        here = season.isel(site=i)
+        drawn = _draw_days(axes, here, values[i], scale)
+        _mark_days(axes, here, np.isinf(values[i]), nights[i])
+        _draw_sun(axes, here)
         alone = len(sites) == 1 and season.attrs["title"]
         axes.set_title(
             f"{season.attrs['title']}; {site}" if alone else site,
@@ -144,9 +114,68 @@ def plot_season(season: xr.Dataset, variable: str = "wet_time", ax: Where = None
     of_sites[-1].set_xlabel("day of spraying")
     if drawn is not None:
         bar = figure.colorbar(drawn, ax=of_sites, label=label, pad=0.01, spacing="uniform")
-        bar.ax.yaxis.set_major_formatter(lambda at, _: f"{at:g}")
+        bar.ax.yaxis.set_major_formatter(StrMethodFormatter("{x:g}"))
     caution(figure)
     return figure
+
+
+def _noons(season: xr.Dataset) -> npt.NDArray[np.datetime64]:
+    return np.asarray(season["day"].values + np.timedelta64(12, "h"))
+
+
+def _draw_days(
+    axes: Axes, season: xr.Dataset, values: npt.NDArray[np.float64], scale: BoundaryNorm
+) -> QuadMesh:
+    """Draw one site's values, clock times x days, in bands; the clock axis reaches from dawn to dusk."""
+    hour = season["hour"].values
+    shown = np.where(np.isfinite(values), values, np.nan)
+    drawn = axes.pcolormesh(
+        _noons(season), hour, shown, cmap="cividis", norm=scale, shading="nearest", rasterized=True
+    )
+    spacing = float(np.min(np.diff(hour))) if len(hour) > 1 else 1.0
+    sun = season[["sunrise", "sunset"]].to_array().values
+    reach = sun[np.isfinite(sun)]
+    axes.set_ylim(min([hour[0] - spacing / 2, *(reach - 0.3)]), max([hour[-1] + spacing / 2, *(reach + 0.3)]))
+    axes.set_ylabel(f"clock time, {season['time_zone'].item()}")
+    axes.yaxis.set_major_formatter(FuncFormatter(_clock))
+    axes.yaxis.set_major_locator(MultipleLocator(3.0 if np.ptp(axes.get_ylim()) > 8.0 else 1.0))
+    return drawn
+
+
+def _clock(hour: float, _: int | None = None) -> str:
+    return f"{int(hour):02d}:{round(60 * (hour % 1)):02d}"
+
+
+def _mark_days(
+    axes: Axes, season: xr.Dataset, never_dry: npt.NDArray[np.bool_], nights: npt.NDArray[np.bool_]
+) -> None:
+    """Mark the sprays of one site, clock times x days, that do not dry, and those with a wet night."""
+    noons, hour = _noons(season), season["hour"].values
+    wet = np.argwhere(never_dry)
+    if len(wet):
+        axes.plot(noons[wet[:, 1]], hour[wet[:, 0]], "x", color="black", markersize=3, label="not dry")
+    marked = np.argwhere(nights)
+    if len(marked):
+        axes.plot(
+            noons[marked[:, 1]],
+            hour[marked[:, 0]],
+            "o",
+            color="black",
+            markersize=2.5,
+            markeredgecolor="white",
+            markeredgewidth=0.4,
+            label=about_marks(season),
+        )
+
+
+def _draw_sun(axes: Axes, season: xr.Dataset) -> None:
+    """Draw sunrise and sunset over the days of one site."""
+    for name, style in (("sunrise", "--"), ("sunset", ":")):
+        sun = season[name].values
+        if np.isfinite(sun).any():
+            for colour, width in (("white", 3.0), ("black", 1.3)):  # seen on light and on dark
+                axes.plot(_noons(season), sun, color=colour, linestyle=style, linewidth=width)
+            axes.plot([], [], color="black", linestyle=style, label=name)
 
 
 def plot_outcome(outcome: Outcome, ax: Where = None) -> Figure:
@@ -364,7 +393,7 @@ def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
     axes.set_yscale("log")
     axes.set_ylim(bottom, top)
     axes.yaxis.set_major_locator(LogLocator(subs=(1, 2, 5)))
-    axes.yaxis.set_major_formatter(FuncFormatter(lambda at, _: f"{at:g}"))
+    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:g}"))
     axes.yaxis.set_minor_formatter(NullFormatter())
     axes.yaxis.set_minor_locator(LogLocator(subs=()))
     if "wet_time_low" in told:

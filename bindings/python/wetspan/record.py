@@ -116,19 +116,22 @@ def weeks_at(
     Days are those of UTC, from that of the spray for as long as growth goes on or the record reaches. A
     house's are those of this scenario, whatever a study draws.
     """
+    if not len(moments):
+        return [], np.empty(0, dtype=np.uint64)
     days, which = np.unique(np.asarray((moments - _EPOCH) // _DAY, dtype=np.int64), return_inverse=True)
     count = int(np.ceil(scenario["uptake.horizon"] / 86400.0))
     reach = int(np.ceil(followed(scenario) / 86400.0))
-    means = {
-        day: mean
-        for week in sorted({(day + d + 3) // 7 for day in days.tolist() for d in range(count)})
-        for day, mean in _kept(weather).daily(weather, week, reach, scenario).items()
-    }
-    weeks = []
-    for first in days.tolist():
-        run = [means.get(first + d, np.nan) for d in range(count)]
-        gap = next((d for d, mean in enumerate(run) if np.isnan(mean)), count)
-        weeks.append(np.array(run[:gap], dtype=np.float64))
+    first = int(days[0])
+    means = np.full(int(days[-1]) - first + count + 1, np.nan)  # the last stays unknown
+    wanted = np.unique((days[:, None] + np.arange(count) + 3) // 7)
+    for week in wanted.tolist():
+        for day, mean in _kept(weather).daily(weather, week, reach, scenario).items():
+            if 0 <= day - first < len(means) - 1:
+                means[day - first] = mean
+    unknown = np.flatnonzero(np.isnan(means))
+    begins = days - first
+    ends = np.minimum(begins + count, unknown[np.searchsorted(unknown, begins)])
+    weeks = [means[begin:end] for begin, end in zip(begins.tolist(), ends.tolist(), strict=True)]
     return weeks, which.reshape(len(moments)).astype(np.uint64)
 
 
@@ -194,11 +197,10 @@ def starts_in(
     moments: pd.DatetimeIndex,
 ) -> Numbers:
     """Return moments in seconds of the stretch of each [s]."""
-    starts = np.empty(len(moments))
-    for place, stretch in enumerate(stretches):
-        its = which == place
-        starts[its] = _kept(weather).record(weather, stretch).seconds(moments[its])
-    return starts
+    if not len(moments):
+        return np.empty(0)
+    origins = [_kept(weather).record(weather, stretch).index[0] for stretch in stretches]
+    return np.asarray((moments - pd.DatetimeIndex(origins)[which]) / pd.Timedelta(seconds=1), dtype=float)
 
 
 def utc_in(weather: Weather, stretch: Stretch, air: _core.CropAir) -> pd.DatetimeIndex:

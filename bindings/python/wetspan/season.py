@@ -91,7 +91,8 @@ def season(
 
     With `samples`, every input's plausible deviation is drawn that many times as by `uncertainty`, the same
     draws at every time. wet_time, stem_wet_time and growth_control then have `_draws` along `sample`, the 10
-    and 90 % quantiles `_low` and `_high`, and `not_dry` counts the draws that stay wet. Draws read their
+    and 90 % quantiles `_low` and `_high`; `not_dry` counts the draws that stay wet, `slow_draws` those that
+    the full system followed. Draws read their
     landings from a table (numerics.flights) only in seasons of 1000 sprays or more, where that pays.
 
     What it may be read for stands in the attribute `read_for`: wet times compare across a season, growth
@@ -185,6 +186,7 @@ class _Plan:
             sites,
             threads,
             lambda *_: None,
+            ["growth_control"],
         )
         control = np.stack([run.columns["growth_control"] for run in runs])
         return control.reshape(-1, len(sites), len(days), len(self.clocks))
@@ -210,7 +212,7 @@ class _Plan:
         result = _unstacked(nominal, shape)
         if self.drawn:
             runs = over_draws(
-                self.scenario, self.drawn, rows, sites, threads, lambda i, count: of_run(1 + i, count)
+                self.scenario, self.drawn, rows, sites, threads, lambda i, count: of_run(1 + i, count), _DRAWN
             )
             _add_draws(result, runs, shape)
         result.attrs = nominal.attrs
@@ -531,9 +533,10 @@ def _unstacked(rows: xr.Dataset, shape: tuple[int, ...]) -> xr.Dataset:
 
 def _add_draws(result: xr.Dataset, runs: Iterable[_Done], shape: tuple[int, ...]) -> None:
     drawn: dict[str, list[Numbers]] = {name: [] for name in _DRAWN}
-    not_dry = np.zeros(shape, dtype=np.int64)
+    not_dry, slow = np.zeros(shape, dtype=np.int64), np.zeros(shape, dtype=np.int64)
     for rows in runs:
         not_dry += (rows.status == "wet at end").reshape(shape)
+        slow += (rows.path_reason != 0).reshape(shape)
         for name, values in drawn.items():
             values.append(rows.columns[name].reshape(shape))
     dims = ("site", "day", "clock")
@@ -557,6 +560,7 @@ def _add_draws(result: xr.Dataset, runs: Iterable[_Done], shape: tuple[int, ...]
         not_dry,
         {"long_name": "draws that stay wet to the end, whose growth control is a lower bound", "units": "1"},
     )
+    result["slow_draws"] = dims, slow, {"long_name": "draws that the full system followed", "units": "1"}
 
 
 def _ends_of(plan: _Plan, name: str, days: pd.DatetimeIndex, threads: int, weather: Weather) -> xr.Dataset:

@@ -15,7 +15,7 @@ import pandas as pd
 import xarray as xr
 
 from wetspan import _core
-from wetspan.batch import compute
+from wetspan.batch import TABLE_PAYS, compute
 from wetspan.doubts import doubt_humectant
 from wetspan.draws import CropDraws, checked_samples, draw, told
 from wetspan.errors import InputError, echo
@@ -52,8 +52,6 @@ _LONGEST_DAY = pd.Timedelta(days=2)
 _SEASON = "for the times of many days there is ws.season(scenario, weather, start, end)"
 #: What the single numbers of outputs are, beside which ranges stand.
 CENTRAL = "nominal: computed once, with the inputs as given; not the median of draws"
-#: Runs of one spray from which on a table of its landings costs less than computing each (measured).
-_TABLE_PAYS = 1000
 SCREENING_TOLERANCE = 1e-4  # of each of the many runs of an uncertainty study
 
 
@@ -365,7 +363,7 @@ def screening(scenario: Scenario, each: int = 1) -> Scenario:
     Where fewer runs than a table pays for (`each`) share the spray of a draw, its flights are computed.
     """
     values = {"numerics.tolerance": max(scenario["numerics.tolerance"], SCREENING_TOLERANCE)}
-    if each < _TABLE_PAYS:
+    if each < TABLE_PAYS:
         values["numerics.flights"] = 0.0
     return scenario.in_si(values)
 

@@ -88,14 +88,19 @@ struct Sprays {
 struct Results {
   std::size_t count;
   std::vector<double> values;
-  std::vector<std::uint8_t> statuses, paths;
+  std::vector<std::uint8_t> statuses, paths, refusals;
   std::vector<FailedRow> failed;
 
   explicit Results(std::size_t rows)
-      : count(rows), values(rows * outcome_variables().size(), -1.0), statuses(rows, 99), paths(rows, 99) {}
-  RowResults columns() { return {.values = values, .status = statuses, .path = paths}; }
+      : count(rows),
+        values(rows * outcome_variables().size(), -1.0),
+        statuses(rows, 99),
+        paths(rows, 99),
+        refusals(rows, 99) {}
+  RowResults columns() { return {.values = values, .status = statuses, .path = paths, .refusal = refusals}; }
   Status status(std::size_t row) const { return static_cast<Status>(statuses[row]); }
   Path path(std::size_t row) const { return static_cast<Path>(paths[row]); }
+  std::string_view refusal(std::size_t row) const { return clock_refusals()[refusals[row]]; }
   std::vector<double> row(std::size_t row) const {
     std::vector<double> result;
     for (std::size_t i = 0; i < outcome_variables().size(); ++i) result.push_back(values[i * count + row]);
@@ -317,6 +322,9 @@ TEST_CASE("batch: each row tells how it was followed") {
     CAPTURE(i);
     CHECK(results.path(i) == (for_the_clocks(i) ? Path::clock : Path::reference));
     CHECK(full.path(i) == Path::reference);
+    CHECK(results.refusal(i).empty() == for_the_clocks(i));
+    CHECK(full.refusal(i) == "the caller asks for it");
+    CHECK((results.refusal(i) == "no liquid on leaves") == (results.status(i) == Status::nothing_wet));
     CHECK((results.status(i) == Status::nothing_wet) == (i % 11 == 5));
     // the same answer either way, about to the tolerance asked for; where there are no clocks, the same bits
     if (for_the_clocks(i)) {
@@ -351,6 +359,7 @@ TEST_CASE("batch: spans that the clocks give up on the way are followed by the f
   for (std::size_t i = 0; i < sprays.count; ++i) {
     CAPTURE(i);
     CHECK(results.path(i) == (i % 2 == 0 ? Path::reference : Path::clock));
+    CHECK(results.refusal(i) == (i % 2 == 0 ? "dew, or the like, on the way" : ""));
     if (i % 2 == 0) CHECK(same_row(results, i, full, i));
     CHECK(same_bits(results.row(i), numbers(simulate(sprays.alone(i)))));
   }
@@ -568,6 +577,7 @@ TEST_CASE("batch: columns that do not fit are refused") {
       [&](Rows&, RowResults& columns) { columns.values = columns.values.first(columns.values.size() - 1); }));
   CHECK(refused([&](Rows&, RowResults& columns) { columns.status = columns.status.first(9); }));
   CHECK(refused([&](Rows&, RowResults& columns) { columns.path = {}; }));
+  CHECK(refused([&](Rows&, RowResults& columns) { columns.refusal = columns.refusal.first(9); }));
   CHECK_FALSE(refusal([&] {
                 Rows rows = sprays.rows();
                 rows.scenario_of = far_off;

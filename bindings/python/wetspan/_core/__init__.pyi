@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'Concentrate', 'CropAir', 'Distribution', 'DrenchInstead', 'DropletFlight', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'Landing', 'LeafLayer', 'LeverEffect', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'Spectrum', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'concentration_for_dose', 'daily_temperatures', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_input', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_index', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'Concentrate', 'CropAir', 'Distribution', 'DrenchInstead', 'DropletFlight', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'Landing', 'LeafLayer', 'LeverEffect', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'Spectrum', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'concentration_for_dose', 'daily_temperatures', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_input', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_index', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'refusal_names', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
 class Parameter:
     """
     One row of the table of inputs.
@@ -331,6 +331,11 @@ class RowTable:
         Positions in path_names.
         """
     @property
+    def refusal(self) -> numpy.typing.NDArray[numpy.uint8]:
+        """
+        Positions in refusal_names: why a row was followed by the full system; 0 of others.
+        """
+    @property
     def status(self) -> numpy.typing.NDArray[numpy.uint8]:
         """
         Positions in status_names.
@@ -486,6 +491,10 @@ class DrenchInstead:
     """
     The drench that gives the same mean height as a spray.
     """
+    def __getstate__(self) -> tuple[float, float]:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
     @property
     def concentration(self) -> float:
         """
@@ -700,6 +709,10 @@ class Spectrum:
     """
     Volume shares at representative diameters.
     """
+    def __getstate__(self) -> tuple[list[float], list[float]]:
+        ...
+    def __setstate__(self, arg0: tuple) -> None:
+        ...
     @property
     def diameter(self) -> numpy.typing.NDArray[numpy.float64]:
         """
@@ -1295,5 +1308,6 @@ def why(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.S
 __version__: str
 path_names: tuple = ('reference', 'clock')
 reading_tolerance: float = 0.05
+refusal_names: tuple = ('', 'no liquid on leaves', 'a hygroscopic liquid', 'dew on the leaves', 'followed beyond drying', 'not followed to the end', 'a tolerance beyond the polynomials', 'a contact angle beyond the polynomial', 'too many droplet classes', 'a re-wetting follows', 'dew, or the like, on the way', 'the caller asks for it')
 status_names: tuple = ('dry', 'wet at end', 'nothing wet', 'failed')
 volume_tolerance: float = 0.05

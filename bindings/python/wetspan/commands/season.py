@@ -31,6 +31,7 @@ from wetspan.commands.output import (
     write_json,
 )
 from wetspan.errors import InputError
+from wetspan.paths import slow_rows
 from wetspan.progress import shown
 from wetspan.report import season_advice, season_document, season_table, what_is_sprayed
 from wetspan.season import best_windows, season, share_below
@@ -100,6 +101,7 @@ def run(asked: argparse.Namespace) -> None:
     told.print(what_is_sprayed(scenario))
     told.print(f"{when}\n")
     told.print(season_table(found, shares))
+    told.print(f"By the full system: {slow_rows(found)}.")
     told.print(f"\n{season_advice(found, shares, windows)}\n\n{found.attrs['read_for']}\n\n{CAUTIONS}")
 
 
