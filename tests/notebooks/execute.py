@@ -20,7 +20,7 @@ from wetspan import classroom as _classroom
 _slide, _asked = _classroom.slide, []
 
 
-def _and_ask(draw, **controls):
+def _and_ask(draw, /, **controls):
     _slide(draw, **controls)
     _asked.append((draw, controls))
 

@@ -56,7 +56,7 @@ def choice(label: str, options: Sequence[str], start: str) -> Any:
     )
 
 
-def slide(draw: Callable[..., tuple[Figure, str]], **controls: Any) -> None:
+def slide(draw: Callable[..., tuple[Figure, str]], /, **controls: Any) -> None:
     """Show what `draw` returns, a figure and a sentence, under controls that draw it anew.
 
     `draw` takes the value of each control by its name. What it refuses (`ws.InputError`) is shown in place of
