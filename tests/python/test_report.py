@@ -238,6 +238,14 @@ def test_what_stays_wet_is_a_lower_bound(example, piedmont):
     assert "still wet" not in printed(report.outcome_table(ws.simulate(example)))
 
 
+def test_a_spray_that_lands_beside_the_pots_is_explained(example):
+    apart = example.replace({"canopy.plant_density": "1 per ft^2"})
+    share = float(ws.simulate(apart).split["share"].sel(target="bench"))
+    text = " ".join(printed(report.outcome_table(ws.simulate(apart))).split())
+    assert f"{100 * share:.0f} % lands on the bench: pots cover" in text
+    assert "lands on the bench: pots" not in printed(report.outcome_table(ws.simulate(example)))
+
+
 def test_one_line_on_what_is_sprayed(example):
     line = report.what_is_sprayed(example)
     assert line == f"{example.title}: spray of 2 qt/100 ft2 at 30 mg/L, droplets of 300 um"

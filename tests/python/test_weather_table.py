@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 import tomllib
 
 import pytest
@@ -56,6 +57,18 @@ def test_what_is_saved_reads_back_from_anywhere(here, monkeypatch):
         here / "mine.toml", constants={"wind_speed": "1 m/s"}
     )  # what is given goes before
     assert (other.data["wind_speed"] == 1.0).all()
+
+
+def test_a_changed_scenario_keeps_its_weather(here):
+    assert main(["validate", "logger.csv", *ANSWERS, "--save", "mine.toml"]) == 0
+    (here / "kept").mkdir()
+    scenario = ws.load("mine.toml").replace({"air.speed": "0.5 m/s"})
+    assert pickle.loads(pickle.dumps(scenario)).weather == scenario.weather
+    scenario.save("kept/changed.toml")
+    told = tomllib.loads((here / "kept/changed.toml").read_text())["weather"]
+    assert told["file"] == "../logger.csv"
+    assert ws.read_weather("kept/changed.toml").data.equals(ws.read_weather("mine.toml").data)
+    assert ws.load("kept/changed.toml") == scenario
 
 
 def test_saving_keeps_the_rest_of_a_file(here):

@@ -49,11 +49,13 @@ class Scenario(Mapping[str, float]):
     one after the spray on the clock of the weather record. It then wants weather and a time of spraying.
     """
 
-    __slots__ = ("_held", "rewetting_at", "title", "units")
+    __slots__ = ("_held", "rewetting_at", "title", "units", "weather")
     _held: _core.Scenario
     title: str
     rewetting_at: time | None  #: time of day of the re-wetting; None where it comes after rewetting.delay
     units: UnitChoice  #: in which it and its results are shown; those of a file are what the file speaks
+    #: [weather] of the file that it was read from, its files as found from here; None where there is none.
+    weather: Mapping[str, Any] | None
 
     def __init__(
         self,
@@ -73,6 +75,7 @@ class Scenario(Mapping[str, float]):
         object.__setattr__(self, "rewetting_at", at)
         object.__setattr__(self, "title", _text(title))
         object.__setattr__(self, "units", METRIC)
+        object.__setattr__(self, "weather", None)
 
     def __setattr__(self, name: str, value: object = None) -> None:
         raise AttributeError("a scenario does not change; use scenario.replace({...}) to make another")
@@ -114,7 +117,8 @@ class Scenario(Mapping[str, float]):
         return hash((self.title, tuple(self.values()), str(self._held.applications), self.rewetting_at))
 
     def __reduce__(self) -> tuple[Any, ...]:
-        return _restore, (dict(self), self.title, self._held.applications, self.units, self.rewetting_at)
+        told = (self.units, self.rewetting_at, self.weather)
+        return _restore, (dict(self), self.title, self._held.applications, *told)
 
     def __repr__(self) -> str:
         title = f"title={self.title!r}" if self.title else ""
@@ -141,7 +145,7 @@ class Scenario(Mapping[str, float]):
     def in_units(self, units: str | UnitChoice) -> Scenario:
         """Return this scenario, to be shown in other units: "us" (degF, ft, qt per 100 ft2) or "metric"."""
         named = units if isinstance(units, UnitChoice) else UnitChoice.named(units)
-        return _wrap(self._held, self.title, named, self.rewetting_at)
+        return _wrap(self._held, self.title, named, self.rewetting_at, self.weather)
 
     def shown(self, key: str) -> float | str | bool:
         """Return an input in the unit people are shown, without the unit; a choice by its name."""
@@ -167,7 +171,7 @@ class Scenario(Mapping[str, float]):
         _set(core, flat, bare=True)
         if applications is not None:
             _set_calendar(core, applications, bare=True)
-        return _wrap(core, self.title if title is None else title, self.units, at)
+        return _wrap(core, self.title if title is None else title, self.units, at, self.weather)
 
     def in_si(self, values: Mapping[str, float]) -> Scenario:
         """Return this scenario with some inputs changed to numbers that are known to be in SI."""
@@ -175,17 +179,24 @@ class Scenario(Mapping[str, float]):
         for key, value in values.items():
             core.set(POSITION[key], float(value))
         core.check()
-        return _wrap(core, self.title, self.units, None if INTERVAL in values else self.rewetting_at)
+        at = None if INTERVAL in values else self.rewetting_at
+        return _wrap(core, self.title, self.units, at, self.weather)
 
     def with_calendar(self, applications: list[tuple[float, dict[int, float]]]) -> Scenario:
         """Return this scenario with a calendar as the core has it: times [s], inputs in SI by position."""
         core = self._held.copy()
         core.applications = applications  # type: ignore[assignment]
         core.check()
-        return _wrap(core, self.title, self.units, self.rewetting_at)
+        return _wrap(core, self.title, self.units, self.rewetting_at, self.weather)
 
     def to_toml(self) -> str:
-        """Return the scenario as a file's text: what differs from this version's defaults, with units."""
+        """Return the scenario as a file's text: what differs from this version's defaults, with units, and
+        its [weather].
+        """
+        return self._as_toml(Path())
+
+    def _as_toml(self, folder: Path) -> str:
+        """The text of a file in a folder."""
         document: dict[str, Any] = {"title": self.title} if self.title else {}
         for key, number in self.changed().items():
             row = TABLE[key]
@@ -194,11 +205,14 @@ class Scenario(Mapping[str, float]):
             document.setdefault("rewetting", {})["at"] = told_clock(self.rewetting_at)
         if self._held.applications:
             document["applications"] = _calendar(self)
-        return tomli_w.dumps(document)
+        text = tomli_w.dumps(document)
+        if self.weather is None:
+            return text
+        return f"{text}\n{weather_table.written(weather_table.seen_from(self.weather, folder))}"
 
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write the scenario to a TOML file that `load` reads back to an equal scenario."""
-        write_text(path, self.to_toml())
+        write_text(path, self._as_toml(Path(path).parent))
 
 
 def load(path: str | os.PathLike[str]) -> Scenario:
@@ -252,7 +266,7 @@ def from_document(
     scenario = Scenario()
     if weather is not None:
         with problems.noted(where("weather")):
-            weather_table.check(weather)
+            weather = weather_table.found(weather_table.check(weather), folder or Path())
     with problems.noted(where("title")):
         scenario = _wrap(scenario._held, title)
     if crop is not None:
@@ -287,7 +301,7 @@ def from_document(
         _set_calendar(core, applications, bare=False)
     problems.refuse()
     core.check()
-    return _wrap(core, scenario.title, UnitChoice.spoken_by(spoken), at)
+    return _wrap(core, scenario.title, UnitChoice.spoken_by(spoken), at, weather)
 
 
 def _crop(name: object, folder: Path) -> Mapping[str, float]:
@@ -299,22 +313,32 @@ def _crop(name: object, folder: Path) -> Mapping[str, float]:
 
 
 def _wrap(
-    core: _core.Scenario, title: object, units: UnitChoice = METRIC, rewetting_at: time | None = None
+    core: _core.Scenario,
+    title: object,
+    units: UnitChoice = METRIC,
+    rewetting_at: time | None = None,
+    weather: Mapping[str, Any] | None = None,
 ) -> Scenario:
     scenario = Scenario.__new__(Scenario)
     object.__setattr__(scenario, "_held", core)
     object.__setattr__(scenario, "rewetting_at", rewetting_at)
     object.__setattr__(scenario, "title", _text(title))
     object.__setattr__(scenario, "units", units)
+    object.__setattr__(scenario, "weather", weather)
     return scenario
 
 
 def _restore(
-    values: dict[str, float], title: str, calendar: list[Any], units: UnitChoice, at: time | None = None
+    values: dict[str, float],
+    title: str,
+    calendar: list[Any],
+    units: UnitChoice,
+    at: time | None = None,
+    weather: Mapping[str, Any] | None = None,
 ) -> Scenario:
     scenario = Scenario().in_si(values)
     scenario._held.applications = calendar
-    return _wrap(scenario._held, title, units, at)
+    return _wrap(scenario._held, title, units, at, weather)
 
 
 def clock_time(given: object) -> time:

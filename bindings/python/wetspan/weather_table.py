@@ -84,11 +84,26 @@ def stated(path: Name) -> dict[str, Any] | None:
         table = check(document["weather"])
     except InputError as error:
         raise InputError(*_placed(path, error)) from None
+    return found(table, Path(path).parent)
+
+
+def found(table: Mapping[str, Any], folder: Path) -> dict[str, Any]:
+    """Return the table of a file in a folder, the files that it names as found from here."""
+    told = dict(table)
     for key in ("file", "light"):
-        beside = Path(path).parent / str(table.get(key, ""))
-        if key in table and beside.is_file():
-            table[key] = os.fspath(beside)
-    return table
+        beside = folder / str(told.get(key, ""))
+        if key in told and beside.is_file():
+            told[key] = os.fspath(beside)
+    return told
+
+
+def seen_from(table: Mapping[str, Any], folder: Path) -> dict[str, Any]:
+    """Return the table as a file in a folder tells it: the reverse of `found`."""
+    told = dict(table)
+    for key in ("file", "light"):
+        if key in told and Path(told[key]).is_file():
+            told[key] = Path(os.path.relpath(Path(told[key]).resolve(), folder.resolve())).as_posix()
+    return told
 
 
 def _placed(path: Name, error: InputError) -> tuple[str, list[str]]:
@@ -128,11 +143,7 @@ def save(path: Name, table: Mapping[str, Any], otherwise: str) -> None:
     Where there is no such file it begins as the text `otherwise`. Files that the table names are told from
     the folder of the scenario's file.
     """
-    folder = Path(path).resolve().parent
-    told = dict(table)
-    for key in ("file", "light"):
-        if key in told and Path(told[key]).is_file():
-            told[key] = Path(os.path.relpath(Path(told[key]).resolve(), folder)).as_posix()
+    told = seen_from(table, Path(path).parent)
     text = read_toml(path)[1] if Path(path).exists() else otherwise
     new = replaced(text, written(told))
     try:
