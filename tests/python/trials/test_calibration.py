@@ -11,7 +11,7 @@ from scipy import stats
 from scipy.optimize import brentq, minimize
 from wetspan.active import active
 from wetspan.errors import InputError
-from wetspan.trials import calibrate, compare, read_trial
+from wetspan.trials import calibrate, compare, crop_posterior, read_trial
 from wetspan.trials.crop import Z90
 from wetspan.trials.crop_fit import DECIDABLE, HALF, TIP_SHARE, CropModel
 
@@ -276,19 +276,20 @@ def test_a_misfit_is_said_and_widens_the_intervals(fast):
     assert found.table.loc[HALF, "width"] > 1.2 * ok.table.loc[HALF, "width"]
 
 
-def test_an_interval_beyond_the_tables_bounds_is_named(fast):
+def test_an_interval_that_the_tables_bounds_cut_off_is_named(fast):
     key = "crop.largest_inhibition"
     near = calibrate(
         BENCH.replace({key: 0.99}), trial([0.2, 0.3, 0.5], [30, 100, 300]), parameters=[HALF, key]
     )
-    assert near.table.loc[key, "upper"] > 100
-    assert any(f"interval of {key} reaches beyond" in warning for warning in near.warnings)
+    assert near.table.loc[key, "upper"] <= 100
+    assert any(f"interval of {key} is cut off" in warning for warning in near.warnings)
     drawn = [each[key] for each in near.draw(500)]
     assert len(drawn) == 500
     assert max(drawn) <= 1.0
 
 
-def test_misfits_are_rare_when_there_is_none(fast):
+def test_misfits_are_rare_when_there_is_none(fast, monkeypatch):
+    monkeypatch.setattr(crop_posterior, "POINTS", 64)  # which have no part here
     crops = crops_from_the_prior(40, seed=8)
     found = [
         calibrate(BENCH, simulated(BENCH, crop, [20, 60, 180, 540], seed=i)) for i, crop in enumerate(crops)
@@ -297,12 +298,41 @@ def test_misfits_are_rare_when_there_is_none(fast):
     assert np.mean([each.misfit_p for each in found]) == pytest.approx(0.5, abs=0.15)
 
 
-def test_draws_have_the_mode_and_the_spread(fast):
-    found = calibrate(BENCH, simulated(BENCH, TRUTH, [30, 100, 300]))
+def test_limits_and_draws_are_those_of_the_exact_posterior(fast, tmp_path):
+    """Beside the posterior on a grid, its check height integrated out by the trapezoidal rule."""
+    rates = [20.0, 60.0, 180.0, 540.0]
+    result = simulated(BENCH, (0.05e-9, 1e-7), rates, seed=4)
+    found = calibrate(BENCH, result)
+    center = np.log([BENCH[key] for key in DECIDABLE])
+    scale = np.log(found.table["prior_spread"].to_numpy()) / Z90
+    axis = np.linspace(-4.5, 3.5, 33)
+    u = np.stack(np.meshgrid(axis, axis, indexing="ij"), axis=-1).reshape(-1, 2)
+    sprays = [BENCH.replace({"application.concentration": f"{rate} mg/L"}) for rate in rates]
+    relative = 1 - np.pad(CropModel(DECIDABLE, sprays).controls(center + scale * u), ((0, 0), (1, 0)))
+    heights = CHECK_HEIGHT * np.linspace(0.8, 1.2, 161)
+    missed = result.table["adjusted_mean"].to_numpy() - heights[:, None, None] * relative
+    weight = np.linalg.inv(result.mean_covariance) / (2.0141034 / 1.9599640) ** 2
+    squares = np.einsum("hij,jk,hik->hi", missed, weight, missed)
+    mass = np.exp(-0.5 * (squares - squares.min())).sum(axis=0) * np.exp(-0.5 * (u**2).sum(axis=1))
+    mass = mass.reshape(33, 33) / mass.sum()
     drawn = found.draw(4000, seed=3)
     logs = np.log([[each[key] for key in DECIDABLE] for each in drawn])
-    assert logs.mean(axis=0) == pytest.approx(np.log([found.scenario[key] for key in DECIDABLE]), abs=0.01)
-    assert np.cov(logs.T) == pytest.approx(found.log_covariance, abs=3e-3)
+    crop = found.crop("a made-up crop")
+    crop.save(tmp_path / "crop.toml")
+    kept = ws.load_crop(tmp_path / "crop.toml").log_draws
+    for i in range(2):
+        even = mass.sum(axis=1 - i)
+        below = np.cumsum(even) - 0.5 * even
+        limits = (np.log(found.table[["lower", "upper"]].iloc[i] / found.table["prior"].iloc[i])) / scale[i]
+        assert np.interp(limits, axis, below) == pytest.approx(
+            [0.025, 0.975], abs=0.02
+        )  # 250 points tell no more
+        mean = even @ axis
+        sd = np.sqrt(even @ (axis - mean) ** 2)
+        for sample in (logs, kept):
+            of = (sample[:, i] - center[i]) / scale[i]
+            assert of.mean() == pytest.approx(mean, abs=0.1 * sd)
+            assert of.std() == pytest.approx(sd, rel=0.1)
     assert drawn[0].title == found.scenario.title
     assert found.draw(4000, seed=3) == drawn
     assert found.draw(4000, seed=4) != drawn

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 from pathlib import Path
 
 import numpy as np
 import pytest
 import wetspan as ws
+from refusal import refused
 from wetspan.errors import InputError
 from wetspan.trials import Crop, load_crop
 
@@ -38,6 +40,27 @@ def test_a_saved_crop_reads_back(crop, path):
         assert getattr(read, name) == getattr(crop, name), name
     assert read.grade == "C calibrated"
     assert 'title = "before"' in read.scenario
+
+
+def test_draws_of_a_skewed_posterior_go_through_the_file(crop, tmp_path):
+    logs = np.log(list(crop.values())) - np.random.default_rng(1).exponential(0.3, (50, 3))
+    path = tmp_path / "skewed.toml"
+    dataclasses.replace(crop, log_draws=logs).save(path)
+    read = load_crop(path)
+    assert read.log_draws == pytest.approx(logs, rel=1e-5)
+    drawn = np.log([[each[key] for key in KEYS] for each in read.draw(ws.Scenario(), 40)])
+    distance = np.abs(drawn[:, None] - logs).max(axis=2).min(axis=1)
+    assert distance.max() < 1e-4
+    text = path.read_text(encoding="utf-8")
+    first = text.split('logs = """\n')[1].split("\n")[0]
+    for new, said in (
+        ("1 2", "has not 3 numbers on each line"),
+        ("a b c", "has not 3 numbers on each line"),
+        ("-20 1e6 1", "outside what the table of inputs allows"),
+        ("nan 0 0", "outside what the table of inputs allows"),
+    ):
+        path.write_text(text.replace(first, new, 1), encoding="utf-8")
+        refused(lambda: load_crop(path), said)
 
 
 def test_a_crop_goes_into_a_scenario(path):

@@ -116,6 +116,12 @@ def latent_heat(temperature):
     return tabled_latent_heat()(temperature)
 
 
+def surface_tension(temperature):
+    """Of water [N/m], IAPWS R1-76."""
+    tau = 1 - temperature / 647.096
+    return 235.8e-3 * tau**1.256 * (1 - 0.625 * tau)
+
+
 def water_density(temperature):
     """Density of liquid water [kg/m3]."""
     t = temperature - 273.15

@@ -215,11 +215,16 @@ class Drying:
         ta = now["temperature"]
         return np.array([brentq(gain, ta - 30, ta + 40, args=(k,), xtol=1e-9) for k in range(self.count)])
 
-    def start(self):
-        """The state when the spray has just landed."""
+    def start(self, before=None):
+        """The state when the spray has just landed, on leaves in balance or as an earlier span left all."""
         y = np.zeros(self.size)
         now = self.house(0.0, y)
-        dry = self.dry_leaves(now)
+        if before is None:
+            dry = self.dry_leaves(now)
+        else:
+            dry, y[self.vapour], y[self.heat], on_bench = before
+            self.bench_water += on_bench
+            self.bench_wet = self.bench_water > 1e-10 * self.bench_area
         liquid = self.water_heat * self.leaf_water / self.layers.area
         share = liquid / (self.s["leaf.heat_capacity"] + liquid)
         wet = air.wet_bulb(now["temperature"], now["vapour_pressure"], now["pressure"])
@@ -229,7 +234,7 @@ class Drying:
         y[self.left] = 1.0
         in_air = self.evaporated_in_flight + self.stem_water[~self.stem_wet].sum()
         in_air += 0.0 if self.bench_wet else self.bench_water
-        y[self.vapour] = self.to_house(in_air)
+        y[self.vapour] += self.to_house(in_air)
         return y
 
     def to_house(self, water):

@@ -19,15 +19,21 @@ RELATIVE, ABSOLUTE = 1e-7, 1e-9  # of every entry, over its size
 
 
 class Span:
-    """The wet span of a landed spray: wet times [s], and what lies where at its end."""
+    """The wet span of a landed spray: wet times [s], and what lies where at its end.
 
-    def __init__(self, scenario, landing, record, longest):
+    `until` ends it at a moment; `before` is the dry span that a pass of water ends.
+    """
+
+    def __init__(self, scenario, landing, record, longest, until=None, before=None):
         self.s = dict(scenario)
         self.drying = Drying(scenario, landing, record)
         self.uptake = Uptake(scenario, landing, self.drying)
         self.longest = min(longest, scenario["numerics.longest"])
         moist = self.drying.moist > 0
         self.at_least = max(scenario["numerics.follow"], scenario["numerics.longest"] if moist else 0.0)
+        if until is not None:
+            self.at_least = self.longest = until
+        self.before = before
         self.wet_time = self.last_drop_time = self.stem_wet_time = np.inf
         discs = self.drying.contact.reshape(-1, 2).sum(axis=1)
         self.cover = discs.mean()  # of both sides together
@@ -52,8 +58,14 @@ class Span:
 
     def follow(self):
         drying = self.drying
-        y = np.concatenate([drying.start(), self.uptake.start()])
-        carried = self.uptake.start().reshape(-1, 5)[:, 0]
+        if self.before is None:
+            y = np.concatenate([drying.start(), self.uptake.start()])
+        else:
+            deposit, self.to_pot, self.to_bench = self.uptake.wetted_again(
+                self.before.y, self.drying.record(0.0)["temperature"]
+            )
+            y = np.concatenate([drying.start(self.before.left), deposit])
+        carried = y[drying.size :].reshape(-1, 5)[:, :3].sum(axis=1)
         atol = np.full(len(y), ABSOLUTE)
         atol[drying.T] = ABSOLUTE * 10
         atol[drying.vapour] = ABSOLUTE * 1e-3
@@ -112,6 +124,8 @@ class Span:
         if drying.moist > 0:
             self.last_drop_time = self.wet_time
         self.y = y[drying.size :].reshape(-1, 3, 5)
+        on_bench = drying.bench_water * y[drying.bench] if drying.bench_wet else 0.0
+        self.left = y[drying.T], y[drying.vapour], y[drying.heat], on_bench
 
     def find_dry(self, solved, was):
         """The moment within a stretch at which leaves count as dry."""
@@ -132,8 +146,11 @@ class Span:
         return self.t > 0 and self.t >= self.at_least and leaves and np.isfinite(self.stem_wet_time)
 
 
-def one_application(s, landing, record, longest, at, position):
-    """Arrivals [kg per plant] of one application, its availability, and what else became of it."""
+def one_application(s, landing, record, longest, at, position, again=None):
+    """Arrivals [kg per plant] of one application, its availability, and what else became of it.
+
+    `again` is a light pass of water on dry leaves: its scenario and where it came to rest.
+    """
     density, volume = s["canopy.plant_density"], s["application.volume_rate"]
     method = METHODS[int(s["application.method"])]
     split = dict(landing.split)
@@ -156,7 +173,16 @@ def one_application(s, landing, record, longest, at, position):
     told["arrivals"] = [{"time": at, "application": position, "pot": mass}]
     if method != "spray":
         return told
-    span = told["span"] = Span(s, landing, record, longest)
+    delay = s["rewetting.delay"]
+    span = told["span"] = Span(s, landing, record, longest, None if again is None else delay)
+    if again is not None:
+        for site, surfaces in (("leaf", slice(0, 2)), ("stem", slice(2, 3))):
+            told["arrivals"][0][f"entered_{site}"] = span.y[:, surfaces, TAKEN].sum() / density
+            told["weathered"] += span.y[:, surfaces, LOST].sum() / density
+        span = told["rewet"] = Span(*again, lambda t: record(t + delay), longest - delay, before=span)
+        told["arrivals"].append({"time": at + delay, "application": position, "pot": span.to_pot / density})
+        told["bench"] += span.to_bench / density
+        at += delay
     y = span.y
     # what is left in liquid dries on the mean area of contact
     layers = span.drying.layers
@@ -166,7 +192,7 @@ def one_application(s, landing, record, longest, at, position):
             span.uptake.dries(y, k, surface, 1.0, area)
     by_site = {"leaf": y[:, :2].sum(axis=(0, 1)) / density, "stem": y[:, 2].sum(axis=0) / density}
     for site, of in by_site.items():
-        told["arrivals"][0][f"entered_{site}"] = of[TAKEN]
+        told["arrivals"][-1][f"entered_{site}"] = of[TAKEN]
         told["weathered"] += of[LOST]
     told["locked"] = tuple(by_site[site][LOCKED] for site in ("leaf", "stem"))
     told["dry_at"] = at + span.t
@@ -176,11 +202,11 @@ def one_application(s, landing, record, longest, at, position):
     return told
 
 
-def simulate(scenarios, times, landings, record, longest, weeks=()):
+def simulate(scenarios, times, landings, record, longest, weeks=(), again=None):
     """What applications at `times` come to; the first scenario's crop, uptake and substrate grow it."""
     s = scenarios[0]
     each = [
-        one_application(scenarios[i], landings[i], record, longest - times[i], times[i], i)
+        one_application(scenarios[i], landings[i], record, longest - times[i], times[i], i, again)
         for i in range(len(times))
     ]
     growth = second_growth.Growth(
@@ -201,4 +227,5 @@ def simulate(scenarios, times, landings, record, longest, weeks=()):
     span = each[0].get("span")
     for name in ("wet_time", "last_drop_time", "stem_wet_time"):
         found[name] = getattr(span, name) if span else 0.0
+    found["rewet_time"] = each[0]["rewet"].wet_time if again else 0.0
     return found

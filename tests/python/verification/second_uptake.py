@@ -62,6 +62,39 @@ class Uptake:
             y[k, :, LIQUID] = (1 - below) * on_leaf, below * on_leaf, self.concentration * layer.stem.liquid
         return y.ravel()
 
+    def wetted_again(self, y, temperature):
+        """Deposits after a pass of plain water on dry leaves, and what it washes to pot and bench [kg/m2]."""
+        y = y.reshape(self.count, 3, 5).copy()
+        y[..., (TAKEN, LOST)] = 0.0
+        most, below = solubility(self.s, temperature), self.s["retention.underleaf"]
+        drips = flows = 0.0  # active ingredient in what falls from leaves and runs down stems
+
+        def dissolve(k, surface, water):
+            dissolves = min(y[k, surface, LOCKED], most * water)
+            y[k, surface, LIQUID] += dissolves
+            y[k, surface, LOCKED] -= dissolves
+
+        for k, layer in enumerate(self.landing.layers):
+            y[k, 0, LIQUID] += layer.interception * drips
+            drips -= layer.interception * drips
+            water = layer.liquid + layer.run_off
+            dissolve(k, 0, (1 - below) * water)
+            dissolve(k, 1, below * water)
+            on_leaf = y[k, :2, LIQUID].sum()
+            washed = layer.run_off * min(on_leaf / water, most)
+            y[k, :2, LIQUID] *= 1 - washed / on_leaf
+            along_petioles = washed * layer.stem.from_leaves / layer.run_off
+            drips += washed - along_petioles
+            y[k, 2, LIQUID] += along_petioles + flows
+            water = layer.stem.liquid + layer.stem.run_off
+            dissolve(k, 2, water)
+            flows = layer.stem.run_off * min(y[k, 2, LIQUID] / water, most)
+            y[k, 2, LIQUID] -= flows
+        pots = self.s["canopy.plant_density"] * np.pi / 4 * self.s["canopy.pot_diameter"] ** 2
+        opened = 0.0 if self.s["canopy.pots_covered"] else 1.0
+        to_pot = opened * (flows + drips * min(1.0, pots / self.s["canopy.crown_cover"]))
+        return y.ravel(), to_pot, flows + drips - to_pot
+
     def rates(self, y):
         """Of the crop as the last Drying.rates() found it."""
         s, now, layers = self.s, self.drying.now, self.drying.layers

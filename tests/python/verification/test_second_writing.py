@@ -1,4 +1,4 @@
-"""The library against drying, uptake and growth written a second time, on random scenarios.
+"""The library against flight, drying, uptake and growth written a second time, on random scenarios.
 
 The second writing (second_*.py) follows docs/science and integrates by SciPy; the table of differences is
 docs/science/second_writing.md, written by tools/write_second_writing.py.
@@ -13,7 +13,17 @@ import pytest
 import second_air as air
 import wetspan as ws
 from second_drying import evaporation_factor, merged
-from second_scenarios import GROUPS, allowed, compared, difference, drawn
+from second_scenarios import (
+    FLIGHT_TOLERANCE,
+    FLIGHTS,
+    GROUPS,
+    OF_FINE,
+    allowed,
+    compared,
+    difference,
+    drawn,
+    flown,
+)
 
 PAGE = Path(__file__).parents[3] / "docs" / "science" / "second_writing.md"
 
@@ -29,6 +39,13 @@ def test_both_writings_come_to_the_same(group, number):
     assert told["growth control"][0] > 0
 
 
+@pytest.mark.parametrize("number", range(FLIGHTS))
+def test_both_writings_fly_alike(number):
+    told = flown(number)
+    limit = FLIGHT_TOLERANCE if told["diameter"][0] > 40e-6 else OF_FINE
+    assert {name: both for name, both in told.items() if difference(*both) > limit} == {}
+
+
 def test_the_scenarios_show_what_they_are_meant_to_show():
     """Leaves dry and stay wet, dew falls, and both ways of following a wet span are met."""
     outcomes = {group.name: [ws.simulate(drawn(group, i)) for i in range(group.count)] for group in GROUPS}
@@ -38,6 +55,7 @@ def test_the_scenarios_show_what_they_are_meant_to_show():
     rises = [outcome.history["leaf_water"].diff("time").max() > 1e-4 for outcome in outcomes["dew"]]
     assert any(rises)
     assert all(outcome.path == "reference" for outcome in outcomes["humectants"])
+    assert all(outcome.rewet_time > 60 for outcome in outcomes["re-wettings of dry leaves"])
 
 
 def test_properties_of_air_and_water_are_the_same():
@@ -74,6 +92,7 @@ def test_merged_sizes_keep_volume_and_surface():
 
 def test_the_page_tells_what_is_asserted():
     page = PAGE.read_text(encoding="utf-8")
+    assert f"## {FLIGHTS} flights" in page
     for group in GROUPS:
         assert f"## {group.count} {group.name}" in page
     for line in page.splitlines():

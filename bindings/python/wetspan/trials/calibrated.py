@@ -16,9 +16,10 @@ from scipy.special import expit, logit
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
-from wetspan.seeds import Seed
-from wetspan.trials.crop import Z90, draw_logs
+from wetspan.seeds import Seed, stream
+from wetspan.trials.crop import Z90, draws_asked
 from wetspan.trials.crop_fit import STEP, CropModel
+from wetspan.trials.crop_posterior import Posterior
 from wetspan.trials.dose_response import RateEstimate, plain_number
 from wetspan.trials.statistics import TrialStatistics
 from wetspan.units import convert, value_in_si
@@ -39,10 +40,12 @@ class Calibrated:
     table
         One row per fitted input, in the units people are shown: prior, prior_lower, prior_upper,
         prior_spread, value, lower, upper, spread, width (posterior over prior, on the log scale; near 1 the
-        data are silent), unit, grade of the prior, says. Limits are at the trials' level, spreads 90 %
-        factors as in `ws.parameters()`.
+        data are silent), unit, grade of the prior, says. Limits are at the trials' level, with as much of
+        `posterior` below as above them; spreads are 90 % factors as in `ws.parameters()`.
     log_covariance
-        Of the natural logs of the inputs, in their order.
+        Of the natural logs of the inputs, in their order, by linearisation at the most probable values.
+    posterior
+        What the trials left possible, as weighted points: limits and draws of the inputs come from them.
     directions
         Combinations of the inputs (in prior standard deviations), best known first, with their width: those
         near 1 were not moved by the data.
@@ -58,6 +61,7 @@ class Calibrated:
     scenario: Scenario
     table: pd.DataFrame
     log_covariance: Array = field(repr=False)
+    posterior: Posterior = field(repr=False)
     directions: pd.DataFrame = field(repr=False)
     alike: dict[tuple[str, str], float]
     treatments: pd.DataFrame = field(repr=False)
@@ -102,8 +106,11 @@ class Calibrated:
         return TABLE[self.rate].shown
 
     def draw(self, n: int, seed: Seed = 1) -> list[Scenario]:
-        """Return `n` scenarios with the fitted inputs drawn from what the trials left possible."""
-        logs = draw_logs(self.parameters, self._mode, self.log_covariance, n, seed)
+        """Return `n` scenarios with the fitted inputs drawn from what the trials left possible.
+
+        They are drawn from the points of `posterior`, so one may come up more than once.
+        """
+        logs = self.posterior.draw(draws_asked(n), stream(seed))
         return [
             self.scenario.in_si(dict(zip(self.parameters, values, strict=True)))
             for values in np.exp(logs).tolist()

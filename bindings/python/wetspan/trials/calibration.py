@@ -35,6 +35,7 @@ from wetspan.trials.crop_fit import (
     fit_crop,
     treatment_means,
 )
+from wetspan.trials.crop_posterior import FEW, Posterior, posterior
 from wetspan.trials.dose_response import plain_number
 from wetspan.trials.read import TrialResult
 from wetspan.trials.wording import describe_calibration, p_value
@@ -47,6 +48,8 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 Changes = Mapping[str, Mapping[str, object]]
+
+IN_FILE = 256  # draws that a crop's file keeps
 
 #: The substance whose values the table holds, and the inputs that tell one substance from another.
 TABLE_ACTIVE = "paclobutrazol"
@@ -74,6 +77,7 @@ class Calibration(Calibrated):
         return Crop(
             name, {key: self.scenario[key] for key in self.parameters}, self.log_covariance, self.active,
             self.source, date or datetime.date.today(), self.prior.to_toml(),
+            log_draws=self.posterior.alike(IN_FILE),
         )  # fmt: skip
 
     def save(self, path: str | os.PathLike[str], name: str, date: datetime.date | None = None) -> None:
@@ -146,6 +150,7 @@ def calibrate(
     model = CropModel(keys, sprays)
     prior = Prior(keys, np.log([before[key] for key in keys]), np.log(spread) / Z90)
     fitted = fit_crop(model, data, prior)
+    left = posterior(model, data, prior, fitted)
     logs = prior.center + prior.scale * fitted.u
     outcome = model.run(logs[None])
     doses = np.sum([outcome[f"tips.{site}"][0] for site in ("leaf", "stem", "root")], axis=0)
@@ -155,11 +160,12 @@ def calibrate(
         {key: six_digits(TABLE[key], value) for key, value in zip(keys, np.exp(logs).tolist(), strict=True)}
     )
     z = z_of(trials[0].level)
-    table = _table(prior, before, after, fitted, z)
+    table = _table(prior, before, after, fitted, left, trials[0].level)
     return Calibration(
         scenario=after,
         table=table,
         log_covariance=fitted.covariance * np.outer(prior.scale, prior.scale),
+        posterior=left,
         directions=_directions(prior, fitted),
         alike=_alike(prior, fitted),
         treatments=_treatments(trials, data, doses, controls, rate),
@@ -169,7 +175,7 @@ def calibrate(
         active=substance,
         results=tuple(trials),
         prior=before,
-        warnings=tuple(_warnings(prior, before, after, fitted, substance, z)),
+        warnings=tuple(_warnings(prior, before, after, fitted, left, substance, z)),
     )
 
 
@@ -319,13 +325,16 @@ def six_digits(row: _core.Parameter, value: float) -> float:
     return min(max(rounded, row.low), row.high)
 
 
-def _table(prior: Prior, before: Scenario, after: Scenario, fitted: Fit, z: float) -> pd.DataFrame:
-    width = np.sqrt(np.diag(fitted.covariance))
+def _table(
+    prior: Prior, before: Scenario, after: Scenario, fitted: Fit, left: Posterior, level: float
+) -> pd.DataFrame:
+    z, width = z_of(level), np.sqrt(np.diag(fitted.covariance))
+    limits = np.exp(left.quantiles((0.5 - 0.5 * level, 0.5 + 0.5 * level)))
     rows = []
-    for key, scale, share in zip(prior.keys, prior.scale, width, strict=True):
+    for key, scale, share, within in zip(prior.keys, prior.scale, width, limits.T, strict=True):
         row, was, value = TABLE[key], before[key], after[key]
-        wide, reach = np.exp(z * scale), np.exp(z * scale * share)
-        ends = (was, was / wide, was * wide), (value, value / reach, value * reach)
+        wide = np.exp(z * scale)
+        ends = (was, was / wide, was * wide), (value, *within)
         told = [[shown(row, each) for each in three] for three in ends]
         spreads = np.exp(Z90 * scale), np.exp(Z90 * scale * share)
         says = "the plants" if share < 0.5 else "plants and prior" if share <= SILENT else "the prior"
@@ -386,7 +395,13 @@ def _treatments(
 
 
 def _warnings(
-    prior: Prior, before: Scenario, after: Scenario, fitted: Fit, substance: str, z: float
+    prior: Prior,
+    before: Scenario,
+    after: Scenario,
+    fitted: Fit,
+    left: Posterior,
+    substance: str,
+    z: float,
 ) -> list[str]:
     said = []
     if (np.diag(fitted.covariance) > SILENT**2).all():
@@ -403,9 +418,14 @@ def _warnings(
             )
         if not row.low <= after[key] / reach < after[key] * reach <= row.high:
             said.append(
-                f"The interval of {key} reaches beyond what the table of inputs allows, "
-                f"{show(row, row.low)} to {show(row, row.high)}: it cannot be trusted there."
+                f"The interval of {key} is cut off by what the table of inputs allows, "
+                f"{show(row, row.low)} to {show(row, row.high)}: the plants alone would reach beyond."
             )
+    if left.effective < FEW:
+        said.append(
+            f"Limits and draws of the inputs are rough: they rest on {left.effective:.0f} effective points "
+            f"of {len(left.weight)}. Fit fewer inputs at once."
+        )
     if fitted.widening > 1:
         said.append(
             "The model misses the treatment means by more than the plants vary "

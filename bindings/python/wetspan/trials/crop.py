@@ -37,6 +37,8 @@ class Crop(Mapping[str, float]):
 
     `log_covariance` is that of the natural logs, in the order of the inputs. `scenario` is the text of the
     scenario file the calibration rests on: a dose is counted as the model counts it under those inputs.
+    `log_draws` are equally likely natural logs of the inputs in SI [draw, input], since what trials leave
+    possible is skewed; where there are none, draws are normal.
     """
 
     name: str
@@ -47,6 +49,7 @@ class Crop(Mapping[str, float]):
     date: datetime.date
     scenario: str = field(repr=False, default="")
     grade: str = GRADE
+    log_draws: Array = field(repr=False, default_factory=lambda: np.empty((0, 0)))
 
     def __getitem__(self, key: str) -> float:
         return self.values_in_si[key]
@@ -65,7 +68,10 @@ class Crop(Mapping[str, float]):
     def draw(self, scenario: Scenario, n: int, seed: Seed = 1) -> list[Scenario]:
         """Return `n` scenarios with the crop's inputs drawn from what the calibration left possible."""
         keys = list(self)
-        logs = draw_logs(keys, np.log(list(self.values())), self.log_covariance, n, seed)
+        if len(self.log_draws):
+            logs = self.log_draws[stream(seed).integers(len(self.log_draws), size=draws_asked(n))]
+        else:
+            logs = draw_logs(keys, np.log(list(self.values())), self.log_covariance, n, seed)
         return [scenario.in_si(dict(zip(keys, np.exp(row).tolist(), strict=True))) for row in logs]
 
     def to_toml(self) -> str:
@@ -91,12 +97,16 @@ class Crop(Mapping[str, float]):
                 "matrix": [[float(f"{value:.8g}") for value in row] for row in self.log_covariance.tolist()],
             },
         }
+        lines = [" ".join(f"{value:.6g}" for value in row) for row in self.log_draws.tolist()]
+        drawn = {"draws": {"logs": "\n".join(lines) + "\n"}} if lines else {}
         remark = (
             "# A calibrated crop. [spread] is the 90 % factor about each value, [log_covariance] that of\n"
-            "# the natural logs; [rests_on] is the scenario before the trials. Calibrated, not validated.\n"
+            "# the natural logs; [draws] are equally likely logs in SI; [rests_on] is the scenario before\n"
+            "# the trials. Calibrated, not validated.\n"
         )
         return remark + tomli_w.dumps(
-            head | sections | doubt | {"rests_on": {"scenario": self.scenario}}, multiline_strings=True
+            head | sections | doubt | {"rests_on": {"scenario": self.scenario}} | drawn,
+            multiline_strings=True,
         )
 
     def save(self, path: str | os.PathLike[str]) -> None:
@@ -111,18 +121,23 @@ def bounds(keys: Sequence[str]) -> tuple[Array, Array]:
     return low, high
 
 
-def draw_logs(keys: Sequence[str], mean: ArrayLike, covariance: Array, n: int, seed: Seed) -> Array:
-    """Draw natural logs of inputs from a normal distribution cut off at the table's bounds, one row each."""
+def draws_asked(n: int) -> int:
+    """A number of draws."""
     if isinstance(n, bool) or n != int(n) or n < 1:
         raise InputError(f"n = {n!r} is not a whole number from 1 on")
-    rng = stream(seed)
+    return int(n)
+
+
+def draw_logs(keys: Sequence[str], mean: ArrayLike, covariance: Array, n: int, seed: Seed) -> Array:
+    """Draw natural logs of inputs from a normal distribution cut off at the table's bounds, one row each."""
+    number, rng = draws_asked(n), stream(seed)
     low, high = bounds(keys)
     kept = np.empty((0, len(keys)))
     for _ in range(_ROUNDS):
-        drawn = rng.multivariate_normal(np.asarray(mean, dtype=float), covariance, int(n), method="eigh")
+        drawn = rng.multivariate_normal(np.asarray(mean, dtype=float), covariance, number, method="eigh")
         kept = np.vstack([kept, drawn[((drawn >= low) & (drawn <= high)).all(axis=1)]])
-        if len(kept) >= n:
-            return kept[:n]
+        if len(kept) >= number:
+            return kept[:number]
     raise InputError(f"hardly any draw of {', '.join(keys)} lies within the table's bounds")
 
 
@@ -158,6 +173,8 @@ def _from_document(document: dict[str, Any], place: Callable[[str], str]) -> Cro
     with problems.noted(place("log_covariance")):
         keys, matrix = _covariance(document.get("log_covariance"))
     problems.refuse()
+    with problems.noted(place("draws")):
+        draws = _draws(document.get("draws"), keys)
     values = {}
     for key in keys:
         with problems.noted(place(key)):
@@ -174,7 +191,7 @@ def _from_document(document: dict[str, Any], place: Callable[[str], str]) -> Cro
     texts = [str(document.get(text, "")) for text in ("name", "active_ingredient", "source", "grade")]
     name, active, source, grade = texts
     assert isinstance(date, datetime.date)
-    return Crop(name, values, matrix, active, source, date, str(_rests_on(document)), grade)
+    return Crop(name, values, matrix, active, source, date, str(_rests_on(document)), grade, draws)
 
 
 def _covariance(told: object) -> tuple[list[str], Array]:
@@ -194,6 +211,27 @@ def _covariance(told: object) -> tuple[list[str], Array]:
     if np.linalg.eigvalsh(matrix).min() < -1e-9 * np.trace(matrix):
         raise InputError("log_covariance.matrix is no covariance: a variance comes out negative")
     return keys, matrix
+
+
+def _draws(told: object, keys: list[str]) -> Array:
+    if told is None:
+        return np.empty((0, 0))
+    text = told.get("logs") if isinstance(told, dict) else None
+    if not isinstance(text, str):
+        raise InputError("draws.logs is no text of numbers, a draw on each line")
+    rows = [line.split() for line in text.splitlines() if line.strip()]
+    try:
+        logs = np.array(rows, dtype=float).reshape(-1, len(keys))
+    except ValueError:
+        raise InputError(f"draws.logs has not {len(keys)} numbers on each line") from None
+    low, high = bounds(keys)
+    slack = 1e-5 * np.maximum(1.0, np.abs(logs))  # of what a file rounds
+    if (
+        len(logs) != len(rows)
+        or not (np.isfinite(logs) & (logs >= low - slack) & (logs <= high + slack)).all()
+    ):
+        raise InputError("draws.logs has inputs outside what the table of inputs allows")
+    return np.asarray(np.clip(logs, low, high), dtype=float)
 
 
 def _calibrated(document: Mapping[str, Any], key: str) -> float:

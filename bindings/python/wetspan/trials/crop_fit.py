@@ -8,7 +8,8 @@ logs of the inputs, and the check height H of every trial:
 
 m and V are the treatment means at the average bench position and their covariance, V times (t / z)^2 because
 the spread between plants is itself an estimate. The covariance is (J'J)^-1 at the minimum; where the model
-misses the means by more than the plants vary, V is widened by the ratio first (Birge 1932).
+misses the means by more than the plants vary, V is widened by the ratio first (Birge 1932). Limits and
+draws of the inputs come from `wetspan.trials.crop_posterior`.
 
 Sources: Bard Y (1974) Nonlinear Parameter Estimation, ch. 4 (priors; from memory); Seber G A F & Wild C J
 (1989) Nonlinear Regression, ch. 5; Birge R T (1932) Phys. Rev. 40:207; Satterthwaite F E (1946) Biometrics
@@ -68,8 +69,9 @@ class CropModel:
         self._least = np.array([TABLE[key].low for key in keys])
         self._most = np.array([TABLE[key].high for key in keys])
 
-    def run(self, logs: Array) -> dict[str, Array]:
-        """Outcomes by name, one row per row of `logs`, one column per spray."""
+    def run(self, logs: Array, *, strict: bool = True) -> dict[str, Array]:
+        """Outcomes by name, one row per row of `logs`, one column per spray; nan where inputs fail that need
+        not succeed (`strict=False`)."""
         points, sprays = len(logs), len(self.sprays)
         values = np.clip(np.exp(logs), self._least, self._most)
         done = compute(
@@ -79,14 +81,14 @@ class CropModel:
             inputs=[(index, np.tile(values[:, i], sprays)) for i, index in enumerate(self._inputs)],
             scenario_of=np.repeat(np.arange(sprays, dtype=np.uint64), points),
         )
-        if done.failed:
+        if done.failed and strict:
             row, reason = done.failed[0]
             raise InputError(f"{self.sprays[row // points].title or 'a treatment'}: {reason}")
         return {name: column.reshape(sprays, points).T for name, column in done.columns.items()}
 
-    def controls(self, logs: Array) -> Array:
+    def controls(self, logs: Array, *, strict: bool = True) -> Array:
         """Growth controls, one row per row of `logs`, one column per spray."""
-        return self.run(logs)["growth_control"]
+        return self.run(logs, strict=strict)["growth_control"]
 
     def gradient(self, logs: Array, steps: Array) -> tuple[Array, Array]:
         """Controls, and their derivatives [spray, input] by central differences within the bounds."""
