@@ -1,6 +1,6 @@
 """Hold the statistics of trials against simulation: calibration, coverage, power.
 
-Usage: python tools/study_statistics.py [--crops 500] [--benches 2000] [--seed 1]
+Usage: python tools/study_statistics.py [--crops 500] [--benches 2000] [--seed 1] [--picture ranks.png]
 
 Prints what docs/science/trials.md and calibration.md tell, with counts. It takes minutes and is no part of the gate;
 tests/python/verification/test_statistics.py runs a small one.
@@ -70,6 +70,20 @@ def uniformity(found: np.ndarray, cells: int = 10) -> tuple[np.ndarray, float]:
     return counts, float(stats.chisquare(counts).pvalue)
 
 
+def draw(found: np.ndarray, path: str, cells: int = 20) -> None:
+    """Histograms of the ranks, with the band that holds 95 % of even counts."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(9, 3.2), layout="constrained")
+    for ax, key, of in zip(figure.subplots(1, len(DECIDABLE), sharey=True), DECIDABLE, found.T, strict=True):
+        ax.axhspan(*stats.binom.interval(0.95, len(of), 1 / cells), color="0.88")
+        ax.axhline(len(of) / cells, color="0.5", lw=1)
+        ax.hist(of, bins=np.linspace(0, DRAWS + 1, cells + 1) - 0.5, color="#24806f")
+        ax.set(title=key, xlabel=f"rank of the truth among {DRAWS} draws")
+    figure.axes[0].set_ylabel("crops")
+    figure.savefig(path, dpi=110)
+
+
 def coverage(layout: dict[str, object], level: float, benches: int, seed: int) -> dict[str, int]:
     """On how many benches limits hold the truth: of one control, and of all differences together."""
     plan = ws.plan_trial(rates=RATES, cv=0.1, difference=0.15, seed=3, **layout)
@@ -122,16 +136,23 @@ def main() -> None:
     parser.add_argument("--crops", type=int, default=500)
     parser.add_argument("--benches", type=int, default=2000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--picture", help="write the histograms of the ranks to this file")
     asked = parser.parse_args()
     began = time.monotonic()
     compare.dunnett_p = lambda t, *_: np.ones(len(t))  # p values, which are slow and have no part here
 
-    print(f"calibrate: ranks of the truth among {DRAWS} draws, {asked.crops} crops from the prior")
-    found = ranks(asked.crops, asked.seed)
-    for key, of in zip(DECIDABLE, found.T, strict=True):
-        counts, p = uniformity(of)
-        print(f"  {key}: {' '.join(map(str, counts))}; p = {p:.2g}")
-    print(f"  {time.monotonic() - began:.0f} s", flush=True)
+    if asked.crops:
+        print(f"calibrate: ranks of the truth among {DRAWS} draws, {asked.crops} crops from the prior")
+        found = ranks(asked.crops, asked.seed)
+        for key, of in zip(DECIDABLE, found.T, strict=True):
+            counts, p = uniformity(of)
+            inside = np.mean((of >= 10) & (of < 90))
+            print(f"  {key}: {' '.join(map(str, counts))}; p = {p:.2g}; 80 % hold {100 * inside:.1f} %")
+        if asked.picture:
+            draw(found, asked.picture)
+        print(f"  {time.monotonic() - began:.0f} s", flush=True)
+    if not asked.benches:
+        return
     print(f"read_trial: limits that hold the truth, of {asked.benches} benches each")
     for name, layout in LAYOUTS.items():
         for level in (0.9, 0.95):
