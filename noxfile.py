@@ -240,6 +240,67 @@ def sanitize(session: nox.Session) -> None:
     session.run("ctest", "--preset", "sanitize")
 
 
+@nox.session(default=False)
+def threads(session: nox.Session) -> None:
+    """Batches, benches and landings in threads, under the thread sanitizer. Slow: no part of the gate."""
+    headers = install_headers(session)
+    say(session, "build")
+    session.run("cmake", "--preset", "threads", "--fresh", env=headers)
+    session.run("cmake", "--build", "--preset", "threads")
+    for name in ("test_batch", "test_bench", "test_landing"):
+        say(session, name)
+        session.run(str(ROOT / "build/threads/wetspan_tests"), f"--source-file=*/{name}.cpp", external=True)
+
+
+@nox.session(default=False)
+def clang(session: nox.Session) -> None:
+    """The C++ tests by clang: other warnings, other code. Slow, so it is no part of the gate."""
+    if shutil.which("clang++") is None:
+        session.error("no clang++ here; on Debian: apt-get install clang")
+    headers = install_headers(session)
+    say(session, "build")
+    session.run("cmake", "--preset", "clang", "--fresh", env=headers)
+    session.run("cmake", "--build", "--preset", "clang")
+    say(session, "test")
+    session.run("ctest", "--preset", "clang")
+
+
+@nox.session(default=False)
+def fuzz(session: nox.Session) -> None:
+    """libFuzzer on the library for ten minutes, or as many seconds as `nox -s fuzz -- 3600` says."""
+    if shutil.which("clang++") is None:
+        session.error("no clang++ here; on Debian: apt-get install clang")
+    headers = install_headers(session)
+    say(session, "build")
+    session.run("cmake", "--preset", "fuzz", "--fresh", env=headers)
+    session.run("cmake", "--build", "--preset", "fuzz")
+    say(session, "fuzz")
+    found = (
+        ROOT / "build/fuzz/found"
+    )  # inputs that reach new code; kept, so that a later run starts from them
+    found.mkdir(exist_ok=True)
+    seconds = session.posargs[0] if session.posargs else "600"
+    limits = (f"-max_total_time={seconds}", "-timeout=60", "-max_len=600", "-print_final_stats=1")
+    program = str(ROOT / "build/fuzz/fuzz_simulate")
+    session.run(program, *limits, f"-artifact_prefix={found.parent}/", str(found), external=True)
+
+
+@nox.session(default=False)
+def oldest(session: nox.Session) -> None:
+    """The Python tests with the oldest of every dependency that pyproject.toml allows."""
+    wheels = sorted(map(str, DIST.glob("*.whl")))
+    if not wheels:
+        session.error("no wheel in dist: run nox -s wheel first")
+    floors = [
+        re.sub(r">=\s*([\d.]+).*", r"==\1", requirement)
+        for requirement in PYPROJECT["project"]["dependencies"]
+        if ">=" in requirement
+    ]
+    session.install(*wheels, *floors, *group("test"))
+    elsewhere(session)
+    session.run("pytest", "-n", "auto", "--dist", "worksteal", str(ROOT / "tests/python"), env=NO_WINDOWS)
+
+
 @nox.session(requires=["cpp"])
 def consumer(session: nox.Session) -> None:
     """Install the library, and build and run projects that only know where it went."""
@@ -385,9 +446,12 @@ def refusals(session: nox.Session) -> None:
     session.run("pytest", str(ROOT / "tests/python/test_refusals.py"), env=NO_WINDOWS)
 
 
-@nox.session(default=False, requires=["sanitize", "coverage"])
+@nox.session(default=False, requires=["sanitize", "threads", "coverage"])
 def slow(session: nox.Session) -> None:
-    """What takes too long for the gate and needs nothing of the machine: run it before a release."""
+    """What takes too long for the gate and needs nothing of the machine: run it before a release.
+
+    `nox -s clang fuzz` wants clang, `nox -s oldest` a wheel.
+    """
     session.log("the C++ tests hold under sanitizers, and run 95 % of the library's lines or more")
 
 

@@ -78,13 +78,18 @@ Raw tables that trials are read from: `tests/reference/trial_plant_growth.csv`, 
 | How much leaves and stems of a crop hold | plants weighed before and after sprays of rising volume, leaves and stems apart |
 | The split among leaf, stem, substrate and bench | a dye in the tank; leaves, stems, pots and bench washed apart, at two spacings and two nozzles |
 | Drying of droplets on real leaves in a house | droplets of known size filmed on leaves of the crop, with leaf and air temperature, humidity and air speed beside them |
-| Cooling of wetted leaves | leaf temperatures by infrared before, during and after a spray, with all of the weather beside it |
+| Cooling of wetted leaves, in fog too | leaf temperatures by infrared before, during and after a spray or fog, with humidity, air speed and radiation beside the leaf; a published series without its humidity cannot be used |
 | Evaporation and drift of the spray's fine drops | flow from the nozzle against what a catcher of the bench's size takes, in dry and in moist air; the strength of the spray's air jet decides this and is an assumption |
 | The cuticle of a given crop: permeance, and its rise with temperature | discs or isolated cuticles of that crop under drops kept wet, at three temperatures, several hours |
 | Uptake through stems and petioles | drops placed on stems, petioles or blades alone, residues and heights after |
 | Uptake by roots from a given substrate | drenches of three concentrations into two substrates, the substance in solution and in shoots over four weeks |
 | Growth control over temperature | equal doses at the roots, grown on at 16, 20, 24 and 28 degC: the model has the opposite of what four crops did ([sites of uptake](science/sites_of_uptake.md)) |
 | The leaks and the vents of a given house | decay of carbon dioxide or humidity overnight and at noon, vents closed and open |
+| What runs down stems into the pot | a dye in a spray to run-off; collars about stems and dishes under drip, of an upright and a drooping crop |
+| The size of the pot: one dose in 0.3, 0.6 and 1.7 L | equal milligrams per plant drenched into three pots, substance in solution and heights over six weeks |
+| Residues by method, with the share leached | equal milligrams per plant as spray, drench and flood; residues in leaf, stem, root, substrate and in what drains, on days 1, 7 and 28 |
+| A hand lance from the side | cards in three heights and on both sides of leaves, and on the ground, for one lance held level and held from above at the same volume |
+| What a re-wetting gains, by the share that stays mobile | covered pots; deposits washed off 1, 24 and 120 h after the spray, half of the plants wetted again with clean water in between; heights beside a check |
 | Evenness by hand on a real bench | cards or washed leaves in a grid over one bench, three people, three passes each |
 | Settling in a jug of a given product | samples from three depths of an unshaken jug after one day, one week, two months |
 

@@ -1,12 +1,14 @@
 """Any text, any file: a value or one clear line, never another exception, never a hang.
 
-Counts in the gate: 400 texts of quantities, 300 scenario files, 200 weather files, 150 tables of trials.
+Counts in the gate: 400 texts of quantities, 300 scenario files, 200 weather files, 150 tables of trials;
+times WETSPAN_FUZZ where the environment has it, from another seed each time.
 """
 
 from __future__ import annotations
 
 import io
 import math
+import os
 from datetime import timedelta
 from importlib.resources import files
 
@@ -17,13 +19,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from wetspan import InputError
 
+TIMES = int(os.environ.get("WETSPAN_FUZZ", "1"))
 SLOW = timedelta(seconds=20)  # of a loaded machine; a hang is longer
 
 
 def many(count: int) -> settings:
     return settings(
-        max_examples=count,
+        max_examples=count * TIMES,
         deadline=SLOW,
+        derandomize=TIMES == 1,
         suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
     )
 

@@ -1,0 +1,102 @@
+// Any scenario: an answer whose balances close, or one of the library's errors with one line of text. Bytes
+// set inputs to values within their bounds or to any double; what is allowed then is computed alone and as a
+// batch of two.
+//
+// Built with clang (preset "fuzz"), run by `nox -s fuzz`.
+#include <algorithm>
+#include <cmath>
+#include <cstddef>
+#include <cstdint>
+#include <cstdio>
+#include <cstdlib>
+#include <cstring>
+#include <string>
+
+#include "wetspan/wetspan.hpp"
+
+namespace {
+
+using namespace wetspan;
+
+class Bytes {
+ public:
+  Bytes(const std::uint8_t* data, std::size_t size) : data_(data), left_(size) {}
+  bool empty() const { return left_ == 0; }
+  template <class T>
+  T take() {
+    T value{};
+    const std::size_t count = left_ < sizeof(T) ? left_ : sizeof(T);
+    std::memcpy(&value, data_, count);
+    data_ += count, left_ -= count;
+    return value;
+  }
+
+ private:
+  const std::uint8_t* data_;
+  std::size_t left_;
+};
+
+void require(bool holds, const char* what) {
+  if (holds) return;
+  std::fprintf(stderr, "%s\n", what);
+  std::abort();
+}
+
+void one_line(const std::string& text) {
+  require(!text.empty() && text.find('\n') == std::string::npos && text.size() < 1500,
+          "an error is no single line");
+}
+
+double value_for(const Parameter& parameter, Bytes& bytes) {
+  const auto how = bytes.take<std::uint8_t>();
+  if (how % 8 == 0) return bytes.take<double>();  // anything, nan and infinity too
+  if (how % 8 == 1) return parameter.low;
+  if (how % 8 == 2) return parameter.high;
+  const double share = bytes.take<std::uint16_t>() / 65535.0;
+  if (parameter.low > 0.0 && how % 2 == 0)
+    return parameter.low * std::pow(parameter.high / parameter.low, share);
+  return parameter.low + share * (parameter.high - parameter.low);
+}
+
+Scenario scenario_of(Bytes& bytes) {
+  Scenario scenario;
+  while (!bytes.empty()) {
+    const std::size_t index = bytes.take<std::uint8_t>() % parameters().size();
+    try {
+      set(scenario, index, value_for(parameters()[index], bytes));
+    } catch (const InputError& error) {
+      one_line(error.what());
+    }
+  }
+  // what only takes long
+  scenario.droplets.bins = std::min(scenario.droplets.bins, 8);
+  scenario.numerics.longest = std::min(scenario.numerics.longest, 43200.0);
+  scenario.numerics.follow = std::min(scenario.numerics.follow, 43200.0);
+  scenario.numerics.tolerance = std::max(scenario.numerics.tolerance, 1e-8);
+  return scenario;
+}
+
+}  // namespace
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  Bytes bytes(data, size);
+  const Scenario scenario = scenario_of(bytes);
+  try {
+    const Outcome outcome = simulate(scenario);
+    const double sum = outcome.account.sum();
+    require(std::abs(sum - 1.0) < 1e-12 || outcome.applied == 0.0, "the active ingredient does not add up");
+    require(std::isfinite(outcome.growth.control), "growth control is no number");
+    require(outcome.growth.control > -1e-12 && outcome.growth.control <= 1.0, "growth control is no share");
+    const CropAir air = steady_air(scenario);
+    const Job jobs[] = {{.scenario = &scenario, .air = &air}, {.scenario = &scenario, .air = &air}};
+    const Batch batch = simulate_all(jobs, {.threads = 2});
+    for (const Outcome& each : batch.outcomes) {
+      require(each.growth.control == outcome.growth.control, "a batch comes to something else");
+    }
+  } catch (const InputError& error) {
+    one_line(error.what());
+  } catch (const IntegrationError& error) {
+    one_line(error.what());
+  }
+  return 0;
+}
