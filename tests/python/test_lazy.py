@@ -211,3 +211,20 @@ def test_tables_of_sprays_do_not_depend_on_chunks(quick, piedmont, monkeypatch):
         of_dask = ws.batch(asked, {"time": times.to_numpy(), "droplets.dv50": held}, piedmont)
         each = ws.batch(quick, {"time": times, "droplets.dv50": sizes}, piedmont)
         assert of_dask["wet_time"].values.tolist() == each["wet_time"].values.tolist()
+
+
+def test_an_interrupt_keeps_the_chunks_that_are_written(interrupted, tmp_path):
+    code = """
+import dask, wetspan as ws
+dask.config.set(scheduler="sync")
+quick = ws.Scenario({"droplets.bins": 6, "numerics.tolerance": 1e-4})
+days = ws.season(quick, ws.read_weather("miami"), "2026-01-01", "2026-01-08", range(24), samples=20, chunks=1)
+ws.to_zarr(days, "days.zarr", progress=lambda done, _: done == 1 and print("ready", flush=True))
+"""
+    status, _, error = interrupted(code)
+    assert status != 0
+    assert "KeyboardInterrupt" in error
+    with xr.open_zarr(tmp_path / "days.zarr", decode_timedelta=False) as begun:
+        written = begun["written"].values[0]
+        assert 1 <= written.sum() < written.size
+        assert (begun["status"].values[0, written] != "").all()

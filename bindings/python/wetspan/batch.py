@@ -247,19 +247,20 @@ def compute(
     progress: Progress | None = None,
 ) -> Computed:
     """Run rows in the core, as `_core.simulate_rows` says."""
-    told = _core.simulate_rows(
-        count,
-        [each._core if isinstance(each, Scenario) else each for each in scenarios],
-        list(airs),
-        inputs=list(inputs),
-        scenario_of=scenario_of,
-        air_of=air_of,
-        starts=starts,
-        weeks=list(weeks),
-        weeks_of=weeks_of,
-        threads=allowed_threads(threads),
-        progress=None if progress is None else lambda done: progress(done, count),
-    )
+    with shown(progress) as heard:
+        told = _core.simulate_rows(
+            count,
+            [each._core if isinstance(each, Scenario) else each for each in scenarios],
+            list(airs),
+            inputs=list(inputs),
+            scenario_of=scenario_of,
+            air_of=air_of,
+            starts=starts,
+            weeks=list(weeks),
+            weeks_of=weeks_of,
+            threads=allowed_threads(threads),
+            progress=None if heard is None else lambda done: heard(done, count),
+        )
     return named(told)
 
 

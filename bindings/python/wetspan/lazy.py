@@ -29,6 +29,7 @@ import xarray as xr
 from wetspan import _core
 from wetspan.batch import Chunks, Plain, Progress
 from wetspan.errors import InputError
+from wetspan.progress import shown, silent
 from wetspan.scenario import Scenario
 from wetspan.weather import Weather, WeatherGrid
 
@@ -214,7 +215,7 @@ def _work(
     dtypes: Mapping[str, np.dtype[Any]],
 ) -> dict[str, npt.NDArray[Any]]:
     """Compute a chunk, on whatever worker."""
-    with warnings.catch_warnings():
+    with silent(), warnings.catch_warnings():
         warnings.simplefilter("ignore")  # rows that fail say so in `status` and `reason`
         found = function(shared, *arguments, _here(mark, sky))
     return {
@@ -293,7 +294,8 @@ def to_zarr(
     workers reach), and then marked in the variable `written`. What an interrupt or a crash leaves behind is
     kept: the same call with `resume=True` computes only chunks that are not written. A store of another
     scenario, version, weather, seed or other rows is refused, by the attribute `fingerprint`. `progress` is
-    called with the chunks done and all chunks.
+    called with the chunks done and all chunks; without it a bar is shown in a terminal or a notebook, once it
+    has taken two seconds.
 
     The store has Zarr's format 2, which holds texts of fixed length.
     """
@@ -327,9 +329,10 @@ def to_zarr(
             part = chunked.drop_vars([name for name, each in chunked.items() if not {*later} <= {*each.dims}])
             writes.append(delayed(part.isel(region), os.fspath(path), region))
     done, count = prod(map(len, sizes)) - len(writes), prod(map(len, sizes))
-    if progress is not None:
-        progress(done, count)
-    _run(writes, lambda more: None if progress is None else progress(done + more, count))
+    with shown(progress, "chunks") as told:
+        if told is not None:
+            told(done, count)
+        _run(writes, lambda more: None if told is None else told(done + more, count))
     opened: xr.Dataset = xr.open_zarr(path, decode_timedelta=False)
     return opened
 

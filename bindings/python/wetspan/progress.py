@@ -3,12 +3,24 @@
 from __future__ import annotations
 
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Any
 
 _PATIENCE = 2.0  # s
+#: Whether progress is told already, or nobody is to hear of it.
+_told: ContextVar[bool] = ContextVar("told", default=False)
+
+
+def _of_rich(*columns: Any) -> Any:
+    """Return a bar of rich on standard error, with columns or the usual ones."""
+    from rich import progress
+    from rich.console import Console
+
+    return progress.Progress(*columns, console=Console(stderr=True), transient=True)
 
 
 class Bar:
@@ -22,13 +34,10 @@ class Bar:
         if self._bar is None:
             if time.monotonic() - self._started < _PATIENCE:
                 return
-            from rich.console import Console
-            from rich.progress import Progress
-
-            self._bar = Progress(console=Console(stderr=True), transient=True)
+            self._bar = _of_rich()
             self._bar.start()
             self._bar.add_task(self._what, total=of_all)
-        self._bar.update(self._bar.task_ids[0], completed=done)
+        self._bar.update(self._bar.task_ids[0], completed=done, total=of_all)
 
     def stop(self) -> None:
         """Take the bar away."""
@@ -40,15 +49,56 @@ class Bar:
 def shown(
     progress: Callable[[int, int], object] | None, what: str = "sprays"
 ) -> Iterator[Callable[[int, int], object] | None]:
-    """Give the progress that a user asked for; without one a bar, where somebody can see it."""
-    if progress is not None or not _seen():
-        yield progress
+    """Give the progress that a user asked for; without one a bar, where somebody can see it.
+
+    Within it nothing else shows a bar: what is part of something larger is told by that.
+    """
+    bar = Bar(what) if progress is None and not _told.get() and _seen() else None
+    with silent():
+        try:
+            yield progress or bar
+        finally:
+            if bar is not None:
+                bar.stop()
+
+
+@contextmanager
+def working(what: str) -> Iterator[None]:
+    """Tell that something is being done which cannot say how far it is, once it has taken a while."""
+    if _told.get() or not _seen():
+        yield
         return
-    bar = Bar(what)
+    spinning: list[Any] = []
+
+    def spin() -> None:
+        from rich.progress import SpinnerColumn, TimeElapsedColumn
+
+        spinner = _of_rich(SpinnerColumn(), what, TimeElapsedColumn())
+        spinner.add_task(what, total=None)
+        spinner.start()
+        spinning.append(spinner)
+
+    timer = threading.Timer(_PATIENCE, spin)
+    timer.daemon = True
+    timer.start()
+    with silent():
+        try:
+            yield
+        finally:
+            timer.cancel()
+            timer.join()
+            for each in spinning:
+                each.stop()
+
+
+@contextmanager
+def silent() -> Iterator[None]:
+    """Show no bars."""
+    before = _told.set(True)
     try:
-        yield bar
+        yield
     finally:
-        bar.stop()
+        _told.reset(before)
 
 
 def _seen() -> bool:

@@ -17,6 +17,7 @@ from wetspan.cautions import CAUTIONS
 from wetspan.draws import Given, checked_samples, draw, told
 from wetspan.errors import InputError
 from wetspan.parameters import row_of
+from wetspan.progress import working
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed
 from wetspan.unit_choice import METRIC, UnitChoice
@@ -74,6 +75,7 @@ class Rate:
         return f"{text}.\n{CAUTIONS}"
 
 
+@working("seeks the rate")
 def rate_for(
     scenario: Scenario,
     height: object,
@@ -173,6 +175,7 @@ class Equivalent:
         return f"{text}.\n{CAUTIONS}"
 
 
+@working("seeks the drench")
 def as_drench(
     scenario: Scenario,
     volume: object = _POUR,
@@ -194,6 +197,7 @@ def as_drench(
     return replace(found, volume=litres)
 
 
+@working("seeks the spray")
 def as_spray(
     scenario: Scenario,
     volume_rate: object = "2 qt / (100 ft^2)",

@@ -13,12 +13,13 @@ import xarray as xr
 from scipy.stats import rankdata
 
 from wetspan import _core
-from wetspan.batch import _batch, set_by_a_record
+from wetspan.batch import Progress, _batch, set_by_a_record
 from wetspan.draws import CropDraws, Given, checked_samples, draw, ranges_of, scaled, told
 from wetspan.errors import InputError
 from wetspan.evidence import KINDS, about_evidence, by_evidence, kind_of
 from wetspan.outcome import Outcome
 from wetspan.parameters import row_of
+from wetspan.progress import shown
 from wetspan.record import Moment, local
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed, fixed, stream
@@ -52,6 +53,7 @@ def uncertainty(
     quantiles: Sequence[float] = _QUANTILES,
     keep_draws: bool = False,
     threads: int = 0,
+    progress: Progress | None = None,
 ) -> xr.Dataset:
     """Carry every input's plausible deviation through to the outcomes.
 
@@ -70,7 +72,8 @@ def uncertainty(
     control in a sentence. With `keep_draws` also the outcomes of the draws (`_draws`) along
     `sample`, their `status`, and `drawn`, what was drawn [SI] along `sample` and `input`. The attributes
     count the draws that stay wet (`not_dry`) and those that could not be followed and are left out
-    (`failed`).
+    (`failed`). `progress` is called with the draws done and all draws; without it a bar is shown in a
+    terminal or a notebook, once it has taken two seconds.
 
     What a squared rank correlation is not. Chance gives each input 1 / (samples - 1) where it does nothing.
     It sees rising and falling alone: an input with a best value in the middle may show 0. What two inputs do
@@ -89,38 +92,69 @@ def uncertainty(
     columns, used = place.columns(columns, accuracy, errors)
     one = scenario if crop is None else scenario.replace({key: crop[key] for key in crop})
     nominal = _values_of(simulate(one, weather, time))
-    runs = place.run(columns, accuracy, errors, threads)
-    status = runs["status"].values
-    if (status == "failed").all():
-        raise InputError(f"no draw could be followed; the first: {runs['reason'].values[0]}")
-    kept = status != "failed"
-    if not kept.all():
-        reason = runs["reason"].values[~kept][0]
-        warnings.warn(
-            f"{(~kept).sum()} of {samples} runs failed; the first: {reason}", RuntimeWarning, stacklevel=2
-        )
+    with shown(progress) as heard:
+        runs = place.run(columns, accuracy, errors, threads, heard)
+    kept = _followed(runs)
+    stay_wet = int((runs["status"].values == "wet at end").sum())
     runs = runs.isel(row=kept)
     values = np.column_stack(list(used.values()))[kept]
 
     result = xr.Dataset(
         coords={"quantile": ("quantile", levels, {"long_name": "quantile over the draws", "units": "1"})}
-        | {
-            "evidence": (
-                "evidence",
-                [*KINDS, "together"],
-                {"long_name": "grade of inputs, and what a measured one was measured on"},
-            )
-        }
         | _input_coords(list(used), accuracy)
     )
-    kinds = [
-        kind_of(*each) for each in zip(*(result[x].values for x in ("grade", "measured_on")), strict=True)
-    ]
+    for name in _OUTCOMES:
+        outcome = runs[name]
+        result[name] = (
+            ("quantile", *outcome.dims[1:]),
+            quantile_over_draws(outcome.values, levels),
+            outcome.attrs,
+        )
+        result[f"{name}_nominal"] = (outcome.dims[1:], nominal[name], outcome.attrs | {"comment": CENTRAL})
+    _add_influence(result, runs, values)
+    if keep_draws:
+        _add_draws(result, runs, values, np.flatnonzero(kept), [_unit(key) for key in used])
+    result = result.assign_coords({name: runs[name] for name in ("site", "target")})
+    result.attrs = (
+        _about(scenario)
+        | place.told()
+        | {
+            "samples": samples,
+            "seed": told_seed(seed),
+            "given": told(given if crop is None else crop),
+            "by_evidence": about_evidence(result["growth_control_by_evidence"], "growth control"),
+            "not_dry": stay_wet,
+            "failed": int((~kept).sum()),
+        }
+    )
+    return result
+
+
+def _followed(runs: xr.Dataset) -> npt.NDArray[np.bool_]:
+    """Return which draws could be followed, and warn of those that could not; not all may fail."""
+    kept = np.asarray(runs["status"].values != "failed")
+    if not kept.any():
+        raise InputError(f"no draw could be followed; the first: {runs['reason'].values[0]}")
+    if not kept.all():
+        reason = runs["reason"].values[~kept][0]
+        warnings.warn(
+            f"{(~kept).sum()} of {len(kept)} runs failed; the first: {reason}", RuntimeWarning, stacklevel=3
+        )
+    return kept
+
+
+def _add_influence(result: xr.Dataset, runs: xr.Dataset, values: Numbers) -> None:
+    """Add whose doing the spread of each outcome is: that of inputs, and that of kinds of evidence."""
+    result.coords["evidence"] = (
+        "evidence",
+        [*KINDS, "together"],
+        {"long_name": "grade of inputs, and what a measured one was measured on"},
+    )
+    grades = (result[name].values for name in ("grade", "measured_on"))
+    kinds = [kind_of(*each) for each in zip(*grades, strict=True)]
     for name in _OUTCOMES:
         outcome = runs[name]
         dims, about = outcome.dims[1:], f"of the {outcome.attrs['long_name']}"
-        result[name] = (("quantile", *dims), quantile_over_draws(outcome.values, levels), outcome.attrs)
-        result[f"{name}_nominal"] = (dims, nominal[name], outcome.attrs | {"comment": CENTRAL})
         result[f"{name}_influence"] = (
             ("input", *dims),
             _influence(values, outcome.values),
@@ -131,33 +165,19 @@ def uncertainty(
             _by_evidence(values, outcome.values, kinds),
             {"long_name": f"share of the rank variance {about} by the evidence of inputs", "units": "1"},
         )
-        if keep_draws:
-            result[f"{name}_draws"] = (("sample", *dims), outcome.values, outcome.attrs)
-    if keep_draws:
-        result["status"] = ("sample", runs["status"].values, runs["status"].attrs)
-        result["drawn"] = (
-            ("sample", "input"),
-            values,
-            {"long_name": "what was drawn, in SI; of sensors the error as a share of its limit"},
-        )
-        result = result.assign_coords(
-            sample=("sample", np.flatnonzero(kept), {"long_name": "number of the draw, from 0"}),
-            input_units=("input", [_unit(key) for key in used], {"long_name": "unit of what was drawn"}),
-        )
-    result = result.assign_coords({name: runs[name] for name in ("site", "target")})
-    result.attrs = (
-        _about(scenario)
-        | place.told()
-        | {
-            "samples": samples,
-            "seed": told_seed(seed),
-            "given": told(given if crop is None else crop),
-            "by_evidence": about_evidence(result["growth_control_by_evidence"], "growth control"),
-            "not_dry": int((status == "wet at end").sum()),
-            "failed": int((~kept).sum()),
-        }
-    )
-    return result
+
+
+def _add_draws(
+    result: xr.Dataset, runs: xr.Dataset, values: Numbers, numbers: npt.NDArray[np.int64], units: list[str]
+) -> None:
+    """Add what was drawn (draws x inputs), by the numbers of the draws, and what came of it."""
+    for name in _OUTCOMES:
+        result[f"{name}_draws"] = (("sample", *runs[name].dims[1:]), runs[name].values, runs[name].attrs)
+    result["status"] = ("sample", runs["status"].values, runs["status"].attrs)
+    about = "what was drawn, in SI; of sensors the error as a share of its limit"
+    result["drawn"] = (("sample", "input"), values, {"long_name": about})
+    result.coords["sample"] = ("sample", numbers, {"long_name": "number of the draw, from 0"})
+    result.coords["input_units"] = ("input", units, {"long_name": "unit of what was drawn"})
 
 
 def sobol(
@@ -172,6 +192,7 @@ def sobol(
     sensors: Sensors = False,
     confidence: float = 0.9,
     threads: int = 0,
+    progress: Progress | None = None,
 ) -> xr.Dataset:
     """Return the Sobol indices of the inputs that are not known: whose doing the variance of outcomes is.
 
@@ -186,7 +207,9 @@ def sobol(
     spread. A wet time of a plant that does not dry counts as long as it is followed.
 
     `samples`, a power of 2, times the number of inputs plus 2 is the number of runs: name the `inputs` that
-    matter (`uncertainty` tells which may). Samples with a run that fails are left out (`failed`).
+    matter (`uncertainty` tells which may). Samples with a run that fails are left out (`failed`). `progress`
+    is called with the runs done and all runs; without it a bar is shown as by `uncertainty`.
+
     Saltelli's scheme with a scrambled Sobol' sequence, estimators of Saltelli et al. 2010 (Comput. Phys.
     Commun. 181:259), through SALib, an optional dependency (`pip install wetspan[sensitivity]`).
     """
@@ -213,7 +236,8 @@ def sobol(
             f"sensor.{name}": 2.0 * uniform[:, len(ranges) + i] - 1.0 for i, name in enumerate(accuracy)
         }
         columns, _ = place.columns(columns, accuracy, errors)
-        runs = place.run(columns, accuracy, errors, threads)
+        with shown(progress, "runs") as heard:
+            runs = place.run(columns, accuracy, errors, threads, heard)
         about.update({name: runs[name] for name in (*_OUTCOMES, "site", "target", "status")})
         found = {name: runs[name].values for name in _OUTCOMES}
         found["wet_time"] = np.minimum(found["wet_time"], longest)  # infinite where it does not dry
@@ -382,6 +406,7 @@ class _Place:
         accuracy: Mapping[str, Accuracy],
         errors: Mapping[str, Numbers],
         threads: int,
+        progress: Progress | None,
     ) -> xr.Dataset:
         """Compute draws along `row`, with a `reason` where one failed; crops grow in the nominal weeks."""
         loose = screening(self.scenario)
@@ -389,16 +414,16 @@ class _Place:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of the nominal spray is warned, and of failures by the caller
             if self.weather is None:
-                return _batch(loose, columns, None, threads, None)
+                return _batch(loose, columns, None, threads, progress)
             rows = {**columns, "time_utc": np.full(count, self.moment)}
             if not errors:
-                return _batch(loose, rows, self.weather, threads, None, self.scenario)
-            parts = [
-                self._measured(
-                    loose, rows, accuracy, errors, np.arange(first, min(first + _PORTION, count)), threads
-                )
-                for first in range(0, count, _PORTION)
-            ]
+                return _batch(loose, rows, self.weather, threads, progress, self.scenario)
+            parts = []
+            for first in range(0, count, _PORTION):
+                draws = np.arange(first, min(first + _PORTION, count))
+                parts.append(self._measured(loose, rows, accuracy, errors, draws, threads))
+                if progress is not None:
+                    progress(int(draws[-1]) + 1, count)
         parts = [
             part if "reason" in part else part.assign(reason=("row", np.full(part.sizes["row"], "")))
             for part in parts

@@ -30,6 +30,7 @@ from wetspan.drawing import Where
 from wetspan.draws import whole
 from wetspan.errors import InputError
 from wetspan.outcome import attributes, dataset
+from wetspan.progress import working
 from wetspan.record import Moment, air_at_spraying, local, weeks_at
 from wetspan.rewetting import timed
 from wetspan.scenario import Scenario
@@ -119,6 +120,7 @@ class BenchResult:
         )
 
 
+@working("sprays the bench")
 def spray_bench(
     scenario: Scenario,
     passes: Passes = "wand",

@@ -16,6 +16,7 @@ from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
 from wetspan.measure.learned import Learned, describe
 from wetspan.parameters import TABLE
+from wetspan.progress import working
 from wetspan.scenario import Scenario
 from wetspan.trials.calibrated import SILENT
 from wetspan.trials.calibration import Calibration, Changes, six_digits
@@ -107,6 +108,7 @@ class MeasuredCrop:
         self.crop(name, date).save(path)
 
 
+@working("fits the crop")
 def calibrate(
     scenario: Scenario,
     measured: Experiment | Sequence[Experiment],

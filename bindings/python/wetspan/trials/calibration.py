@@ -21,6 +21,7 @@ from wetspan.active import active
 from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError, nearest
 from wetspan.parameters import TABLE, row_of
+from wetspan.progress import working
 from wetspan.scenario import Scenario
 from wetspan.trials.calibrated import SILENT, Calibrated, z_of
 from wetspan.trials.crop import Z90, Crop
@@ -97,6 +98,7 @@ class Calibration(Calibrated):
         return calibration(self, control, ax)
 
 
+@working("fits the crop")
 def calibrate(
     scenario: Scenario | Sequence[Scenario],
     results: TrialResult | Sequence[TrialResult],
