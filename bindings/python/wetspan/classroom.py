@@ -57,7 +57,7 @@ def choice(label: str, options: Sequence[str], start: str) -> Any:
 
 
 def slide(draw: Callable[..., tuple[Figure, str]], /, **controls: Any) -> None:
-    """Show what `draw` returns, a figure and a sentence, under controls that draw it anew.
+    """Show what `draw` returns, a figure and a sentence, under controls (if any) that draw it anew.
 
     `draw` takes the value of each control by its name. What it refuses (`ws.InputError`) is shown in place of
     the sentence, and the figure stays. Each figure carries the short caution.
@@ -75,7 +75,8 @@ def slide(draw: Callable[..., tuple[Figure, str]], /, **controls: Any) -> None:
         except InputError as error:
             handles[-1].update(Markdown(f"**Not possible:** {error}"))
 
-    display(_widgets().VBox(list(controls.values())))
+    if controls:
+        display(_widgets().VBox(list(controls.values())))
     handles = [display(shown, display_id=True) for shown in drawn()]
     for control in controls.values():
         control.observe(again, names="value")
