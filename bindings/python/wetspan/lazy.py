@@ -12,14 +12,16 @@ import shutil
 import threading
 import warnings
 from collections import OrderedDict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from hashlib import sha256
 from itertools import pairwise, product
 from math import prod
 from numbers import Integral
 from pathlib import Path
 from typing import Any
+from uuid import uuid4
 
 import numpy as np
 import numpy.typing as npt
@@ -318,21 +320,26 @@ def to_zarr(
     ends = [np.cumsum([0, *each]).tolist() for each in sizes]
     with xr.open_zarr(path, decode_timedelta=False) as begun:
         written = begun[_WRITTEN].values
-    chunked = dataset.drop_vars([name for name, each in dataset.variables.items() if each.chunks is None])
-    delayed = _module("dask").delayed(_write, pure=False)
-    writes = []
+    chunked = {str(name): each for name, each in dataset.variables.items() if each.chunks is not None}
+    writes: dict[Any, Any] = {}
     for place in product(*(range(len(each)) for each in sizes)):
         region = {dim: slice(*ends[i][place[i] : place[i] + 2]) for i, dim in enumerate(along)}
         if not written[tuple(region.values())].all():
+            here = dict(zip(along, place, strict=True))
             # what does not lie along a dimension is written with the first chunk along it
-            later = [dim for dim, at in zip(along, place, strict=True) if at > 0]
-            part = chunked.drop_vars([name for name, each in chunked.items() if not {*later} <= {*each.dims}])
-            writes.append(delayed(part.isel(region), os.fspath(path), region))
+            later = {dim for dim, at in here.items() if at > 0}
+            part = {name: each for name, each in chunked.items() if later <= {*each.dims}}
+            heads = {name: (each.dims, each.attrs) for name, each in part.items()}
+            blocks = [(each.data.name, *(here.get(str(d), 0) for d in each.dims)) for each in part.values()]
+            writes[(f"wetspan-write-{uuid4().hex}", *place)] = (
+                partial(_write, heads, os.fspath(path), region),
+                *blocks,
+            )
     done, count = prod(map(len, sizes)) - len(writes), prod(map(len, sizes))
     with shown(progress, "chunks") as told:
         if told is not None:
             told(done, count)
-        _run(writes, lambda more: None if told is None else told(done + more, count))
+        _run(writes, chunked.values(), lambda more: None if told is None else told(done + more, count))
     opened: xr.Dataset = xr.open_zarr(path, decode_timedelta=False)
     return opened
 
@@ -346,7 +353,14 @@ def _begin(path: Path, dataset: xr.Dataset, along: Sequence[str]) -> None:
     )
     beside = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        dataset.assign({_WRITTEN: marks}).to_zarr(beside, compute=False, zarr_format=2, consolidated=True)
+        empty = _module("dask.array").empty  # as large, and nothing to compute
+        bare = {
+            name: each.copy(data=empty(each.shape, dtype=each.dtype, chunks=each.chunks))
+            for name, each in dataset.variables.items()
+            if each.chunks is not None
+        }
+        laid_out = dataset.assign(bare).set_coords(list(dataset.coords)).assign({_WRITTEN: marks})
+        laid_out.to_zarr(beside, compute=False, zarr_format=2, consolidated=True)
         beside.replace(path)
     finally:
         shutil.rmtree(beside, ignore_errors=True)
@@ -368,9 +382,20 @@ def _refuse_another(path: Path, dataset: xr.Dataset) -> None:
             raise InputError(f"{path} was begun with other chunks along {dim!r}: {sizes.get(dim)}")
 
 
-def _write(part: xr.Dataset, path: str, region: Mapping[str, slice]) -> None:
-    """Write a chunk, then mark it."""
+def _write(
+    heads: Mapping[str, tuple[Any, Mapping[Any, Any]]],
+    path: str,
+    region: Mapping[str, slice],
+    *blocks: npt.NDArray[Any],
+) -> None:
+    """Write a chunk, its blocks in the order of their dimensions and attributes; then mark it."""
     dims = list(region)
+    part = xr.Dataset(
+        {
+            name: (along, block, attrs)
+            for (name, (along, attrs)), block in zip(heads.items(), blocks, strict=True)
+        }
+    )
     marks = np.ones([each.stop - each.start for each in region.values()], dtype=bool)
     for each in (*_alike(part.reset_coords(), dims), xr.Dataset({_WRITTEN: (dims, marks)})):
         own = {dim: region[dim] for dim in dims if dim in each.dims}
@@ -386,15 +411,22 @@ def _alike(part: xr.Dataset, dims: Sequence[str]) -> Iterator[xr.Dataset]:
         yield part[names]
 
 
-def _run(writes: Sequence[Any], done: Callable[[int], object]) -> None:
-    """Compute what is to be written on the scheduler that is set up; tell how many are done."""
-    keys = {each.key for each in writes}
+def _run(writes: Mapping[Any, Any], arrays: Iterable[Any], done: Callable[[int], object]) -> None:
+    """Compute what is to be written on the scheduler that is set up; tell how many are done.
+
+    All writes are one graph: one for each, as `delayed` would make it, holds the whole season every time.
+    """
+    if not writes:
+        return
+    graphs = _module("dask.highlevelgraph").HighLevelGraph
+    keys = list(writes)
+    graph = graphs.from_collections("wetspan-write", writes, [each.data for each in arrays]).cull(set(keys))
     try:
         client = importlib.import_module("distributed").get_client()
     except (ImportError, ValueError):
         client = None
     if client is not None:
-        futures = client.compute(list(writes))
+        futures = client.get(graph, keys, sync=False)
         try:
             for i, future in enumerate(importlib.import_module("distributed").as_completed(futures)):
                 future.result()
@@ -406,9 +438,10 @@ def _run(writes: Sequence[Any], done: Callable[[int], object]) -> None:
 
     def told(key: str, *_: object) -> None:
         nonlocal count
-        if key in keys:
+        if key in writes:
             count += 1
             done(count)
 
+    get = _module("dask.base").get_scheduler() or _module("dask.threaded").get
     with _module("dask.callbacks").Callback(posttask=told):
-        _module("dask").compute(*writes)
+        get(graph, keys)
