@@ -473,9 +473,10 @@ def web(session: nox.Session) -> None:
     session.run("emcmake", *configure, env=headers, external=True)
     session.run("cmake", "--build", str(build), env=acorn)
     install_wheel(session, *group("web"))
-    cautions = session.run("python", "-c", "import wetspan; print(wetspan.CAUTIONS)", silent=True, log=False)
+    told = "import json, wetspan.page; print(json.dumps(wetspan.page.texts()))"
+    texts = session.run("python", "-c", told, silent=True, log=False)
     bundle = str(ROOT / "bindings/web/build.mjs")
-    session.run("node", bundle, str(build), str(cautions).strip(), external=True)
+    session.run("node", bundle, str(build), str(texts).strip(), external=True)
     types = ("--strict", "--noEmit", "--target", "es2020", "--moduleResolution", "node")
     session.run("tsc", *types, str(ROOT / "tests/web/types.ts"), external=True)
     elsewhere(session)

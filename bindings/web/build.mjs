@@ -1,4 +1,5 @@
-// Makes the module and the page from what CMake built: node bindings/web/build.mjs BUILD_FOLDER CAUTIONS
+// Makes the module and the page from what CMake built: node bindings/web/build.mjs BUILD_FOLDER TEXTS
+// TEXTS are those of wetspan.page.texts(), as JSON.
 //   module/{index.js,index.d.ts,core.wasm}   the library for pages of others
 //   wetspan.html                             the page, one file
 import { execFileSync } from "node:child_process";
@@ -8,7 +9,8 @@ import { argv } from "node:process";
 import { fileURLToPath, pathToFileURL } from "node:url";
 
 const here = path.dirname(fileURLToPath(import.meta.url));
-const [out, cautions] = [path.resolve(argv[2]), argv[3]];
+const [out, texts] = [path.resolve(argv[2]), JSON.parse(argv[3])];
+const json = (data) => JSON.stringify(data).replaceAll("<", "\\u003c");
 const module = path.join(out, "module");
 mkdirSync(module, { recursive: true });
 
@@ -28,8 +30,9 @@ writeFileSync(path.join(module, "index.d.ts"), types());
 
 const parts = {
   "/*STYLE*/": readFileSync(path.join(here, "page/page.css"), "utf8"),
-  "<!--CAUTIONS-->": cautions,
-  'id="table">': `id="table">${JSON.stringify({ version, parameters, sections }).replaceAll("<", "\\u003c")}`,
+  "<!--CAUTIONS-->": texts.cautions,
+  'id="table">': `id="table">${json({ version, parameters, sections })}`,
+  'id="texts">': `id="texts">${json(texts)}`,
   'id="wasm">': `id="wasm">${wasm.toString("base64")}`,
   'id="worker">': `id="worker">${Buffer.from(bundle("page/worker.js", "iife")).toString("base64")}`,
   "<script></script>": `<script>${bundle("page/page.js", "iife").replaceAll("</script", "<\\/script")}</script>`,

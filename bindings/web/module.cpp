@@ -3,8 +3,11 @@
 #include <emscripten/bind.h>
 #include <emscripten/val.h>
 
+#include <cmath>
 #include <cstdint>
 #include <exception>
+#include <iterator>
+#include <map>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -135,6 +138,15 @@ CropAir air_of(const Scenario& scenario, const val& record) {
   return inside;
 }
 
+constexpr double day_length = 86400.0;  // [s]
+
+/// Mean temperatures of the days of growth that a record covers, from that of the spray on, as in Python;
+/// none without a record.
+std::vector<double> weeks_of(const Scenario& scenario, const CropAir& air, const val& record, double start) {
+  if (record.isNull() || record.isUndefined()) return {};
+  return daily_temperatures(air, std::floor(start / day_length) * day_length, scenario.uptake.horizon);
+}
+
 val check_scenario(const val& values) {
   return answer([&] {
     scenario_of(values);
@@ -150,7 +162,9 @@ val position(const std::string& key) {
 val simulate_one(const val& values, const val& record, double start, bool history_too) {
   return answer([&] {
     const Scenario scenario = scenario_of(values);
-    const Outcome outcome = simulate(scenario, air_of(scenario, record), start, history_too);
+    const CropAir air = air_of(scenario, record);
+    const Outcome outcome =
+        simulate(scenario, air, start, history_too, weeks_of(scenario, air, record, start));
     std::vector<double> told;
     for (const OutcomeVariable& row : outcome_variables()) told.push_back(row.value(outcome));
     val result = val::object();
@@ -180,13 +194,27 @@ val simulate_many(const val& values, const val& record, const val& given_starts)
     const Scenario scenario = scenario_of(values);
     const CropAir air = air_of(scenario, record);
     const std::vector<double> starts = numbers(given_starts);
+    std::map<double, std::vector<double>> weeks;  // by the day of the spray
+    for (const double start : starts) {
+      const double day = std::floor(start / day_length);
+      if (!weeks.contains(day)) weeks[day] = weeks_of(scenario, air, record, start);
+    }
+    Weeks means;
+    for (const auto& [day, each] : weeks) means.means.emplace_back(each);
+    std::vector<std::uint64_t> of;
+    for (const double start : starts) {
+      const auto place = weeks.find(std::floor(start / day_length));
+      of.push_back(static_cast<std::uint64_t>(std::distance(weeks.begin(), place)));
+    }
+    means.of = of;
     const Rows rows{.count = starts.size(),
                     .scenarios = {&scenario},
                     .scenario_of = {},
                     .inputs = {},
                     .airs = {&air},
                     .air_of = {},
-                    .starts = starts};
+                    .starts = starts,
+                    .weeks = means};
     std::vector<double> columns(starts.size() * outcome_variables().size());
     std::vector<std::uint8_t> status(starts.size()), path(starts.size());
     const auto failed = simulate_rows(

@@ -8,7 +8,7 @@ import pytest
 import wetspan as ws
 import wetspan.page
 from wetspan.command_line import main
-from wetspan.page import _data, _table, page
+from wetspan.page import _data, _table, page, texts
 
 
 @pytest.fixture
@@ -18,6 +18,7 @@ def stand_in(tmp_path, monkeypatch):
         "<html><head><title>How long</title></head><body>"
         '<script type="application/json" id="start">{"title": "", "inputs": {}}</script>'
         f'<script type="application/json" id="table">{json.dumps(_table())}</script>'
+        f'<script type="application/json" id="texts">{json.dumps(texts())}</script>'
         "</body></html>"
     )
     (tmp_path / "page.html").write_text(text, encoding="utf-8")
@@ -53,9 +54,10 @@ def test_command_writes_a_page_and_overwrites_none(tmp_path, monkeypatch, capsys
 
 def test_page_of_another_version_is_refused(stand_in):
     text = stand_in.read_text()
-    stand_in.write_text(text.replace('"leaf.width"', '"leaf.breadth"'))
-    with pytest.raises(ws.InputError, match=r"another version.*nox -s web"):
-        page()
+    for old, new in (('"leaf.width"', '"leaf.breadth"'), ("grey mould", "mould")):
+        stand_in.write_text(text.replace(old, new))
+        with pytest.raises(ws.InputError, match=r"another version.*nox -s web"):
+            page()
     stand_in.unlink()
     with pytest.raises(ws.InputError, match=r"has no page.*nox -s web"):
         page()

@@ -22,6 +22,7 @@ const plain = (_, value) => (typeof value === "number" && !Number.isFinite(value
 const answers = {
   table: { version: wetspan.version, parameters: wetspan.parameters, outcomes: wetspan.outcomes, sections: wetspan.sections },
   simulated: (questions.simulate ?? []).map((given) => answer(() => wetspan.simulate(wetspan.scenario(given)))),
+  ends: (questions.ends ?? []).map((given) => wetspan.residueEnds(wetspan.scenario(given)).map((end) => Array.from(end))),
   read: (questions.read ?? []).map((given) => answer(() => Array.from(wetspan.scenario(given)))),
   written: (questions.write ?? []).map((given) => answer(() => wetspan.toToml(wetspan.scenario(given)))),
 };

@@ -9,6 +9,8 @@ import pytest
 import wetspan as ws
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect, sync_playwright
+from wetspan.nights import CAUTION
+from wetspan.residue import about_times
 
 PAGE = Path(os.environ["WETSPAN_WEB"]) / "wetspan.html"
 #: A logger of a stated formula: every half hour of 36 hours from midnight on, month before day, Fahrenheit.
@@ -70,8 +72,8 @@ def kept(page: Page, button: str) -> str:
     return page.input_value("#file-text")
 
 
-def numbers_of_python(page: Page, tmp_path: Path, time: str) -> tuple[dict[str, float], float]:
-    """Return what Python computes from the files that the page gives, and its wet time without the record."""
+def kept_in(page: Page, tmp_path: Path) -> tuple[ws.Scenario, ws.Weather]:
+    """Return the scenario and the day that the page gives as files."""
     (tmp_path / "scenario.toml").write_text(kept(page, "Copy as scenario file"), encoding="utf-8")
     (tmp_path / "day.csv").write_text(kept(page, "Copy the day as CSV"), encoding="utf-8")
     scenario = ws.load(tmp_path / "scenario.toml")
@@ -96,7 +98,7 @@ def numbers_of_python(page: Page, tmp_path: Path, time: str) -> tuple[dict[str, 
         label="instant",
         exposure="crop",
     )
-    return ws.simulate(scenario, weather, time)._numbers, ws.simulate(scenario).wet_time
+    return scenario, weather
 
 
 def test_answers_are_those_of_python(page, tmp_path):
@@ -111,15 +113,46 @@ def test_answers_are_those_of_python(page, tmp_path):
         set_slider(page, slider, value)
     settled(page)
     told = page.evaluate("window.page.answered.one.numbers")
-    expected, steady = numbers_of_python(page, tmp_path, "2026-05-16T14:00")
+    scenario, weather = kept_in(page, tmp_path)
+    expected, steady = (
+        ws.simulate(scenario, weather, "2026-05-16T14:00")._numbers,
+        ws.simulate(scenario).wet_time,
+    )
     for name, value in expected.items():
-        if not name.startswith(("tips", "uptake", "applied", "growth")):
-            assert told[name] == pytest.approx(value, rel=1e-9, abs=1e-12), name
+        assert told[name] == pytest.approx(value, rel=1e-9, abs=1e-15), name
     print(f"wet time on the page {told['wet_time']!r} s, in Python {expected['wet_time']!r} s")
     # the scenario alone has the air of that moment, unchanging
     assert steady == pytest.approx(expected["wet_time"], rel=0.1)
     minutes = f"{told['wet_time'] / 60:.0f} min"
     expect(page.locator("#sentences strong").first).to_have_text(minutes)
+
+
+@pytest.mark.parametrize(
+    "sliders",
+    [{}, {"s-humidity": "97", "s-noon": "150", "s-air-speed": "0.04", "s-application-volume_rate": "0.5"}],
+)
+def test_wet_nights_and_ends_of_the_residue_are_those_of_python(page, tmp_path, sliders):
+    for slider, value in sliders.items():
+        set_slider(page, slider, value)
+    settled(page)
+    told = page.evaluate("(({sprays, nights, ends}) => ({sprays, nights, ends}))(window.page.answered)")
+    scenario, weather = kept_in(page, tmp_path)
+    day = ws.compare_times(scenario, weather, start="2026-05-16T06:00", end="2026-05-16T20:00", every="30min")
+    wet = [spray["numbers"]["wet_time"] for spray in told["sprays"]]
+    assert wet == pytest.approx(day["wet_time"].values, rel=1e-9)
+    assert [one["past"] for one in told["nights"]] == day["wet_past_sunset"].values.tolist()
+    assert [one["long"] for one in told["nights"]] == day["wet_too_long"].values.tolist()
+    assert any(one["past"] for one in told["nights"])
+    assert not all(one["past"] for one in told["nights"])
+    text = page.inner_text("#sentences")
+    assert CAUTION in text
+    dry = day.isel(time=day["status"].values == "dry")
+    fast, slow = int(dry["wet_time"].values.argmin()), int(dry["wet_time"].values.argmax())
+    at_ends = dry["growth_control_at_ends"]
+    ends = at_ends.isel(time=fast, drop=True) / at_ends.isel(time=slow, drop=True)
+    assert [end["ratio"] for end in told["ends"]["told"]] == pytest.approx(ends.values, rel=1e-6)
+    clocks = [str(dry["time"].values[i])[11:16] for i in (fast, slow)]
+    assert about_times(ends, *clocks) in text
 
 
 def test_units_of_the_us_give_the_same_answer_and_a_file_in_them(page, tmp_path):
@@ -132,7 +165,8 @@ def test_units_of_the_us_give_the_same_answer_and_a_file_in_them(page, tmp_path)
     text = kept(page, "Copy as scenario file")
     assert 'volume_rate = "3 qt / (100 ft^2)"' in text
     (tmp_path / "us.toml").write_text(text, encoding="utf-8")
-    assert ws.load(tmp_path / "us.toml").show("application.volume_rate") == "0.3056 L/m^2"
+    given = ws.load(tmp_path / "us.toml")
+    assert given["application.volume_rate"] == pytest.approx(3 * 9.46352946e-4 / (100 * 0.3048**2), rel=1e-12)
 
 
 def test_a_logger_is_read_where_it_is_dropped(page, tmp_path):
@@ -148,8 +182,9 @@ def test_a_logger_is_read_where_it_is_dropped(page, tmp_path):
     told = page.evaluate("window.page.answered")
     assert told["weather"]["temperature"][24] == pytest.approx((78.0 - 32.0) / 1.8 + 273.15, abs=0.06)
     assert told["weather"]["shortwave"][24] == pytest.approx(400.0)  # the file has none: the made-up noon
-    expected, _ = numbers_of_python(page, tmp_path, f"2026-05-16T{told['chosen'] / 3600:02.0f}:00")
-    assert told["one"]["numbers"]["wet_time"] == pytest.approx(expected["wet_time"], rel=1e-9)
+    scenario, weather = kept_in(page, tmp_path)
+    expected = ws.simulate(scenario, weather, f"2026-05-16T{told['chosen'] / 3600:02.0f}:00")
+    assert told["one"]["numbers"]["wet_time"] == pytest.approx(expected.wet_time, rel=1e-9)
     page.get_by_role("button", name="Back to the made-up day").click()
     page.wait_for_function("window.page.answered.weather.temperature.length > 72")
 

@@ -107,6 +107,14 @@ def _allowed(inputs):
     return True
 
 
+def test_both_ends_of_the_residue_are_those_of_python():
+    given = [{"uptake.mobile_share": share} for share in (0.0, 1e-4, 0.12, 0.9)]
+    given += [{"crop.leaf_tip_share": 0.02, "uptake.mobile_share": 0.5}, {}]
+    for one, ends in zip(given, ask(ends=given)["ends"], strict=True):
+        for end, expected in zip(ends, ws.residue_ends(ws.Scenario(one)), strict=True):
+            assert end == pytest.approx(list(expected.values()), rel=1e-14)
+
+
 def test_the_table_is_that_of_the_package():
     table = ask()["table"]
     assert table["version"] == ws.__version__

@@ -29,6 +29,13 @@ CAUTION = (
     "Wet nights and long wet times invite leaf disease, grey mould above all: growers want leaves dry before "
     "sunset (common practice, no source), and no gain in growth control makes up for a diseased crop."
 )
+#: How times that leave the crop wet are told, for `str.format`; the page fills in the same texts.
+TOLD = {
+    "all": "Leaves and the night: {parts}.",
+    "past": "sprayed at {times} they are wet past sunset",
+    "long": "sprayed at {times} they are wet for more than {limit}",
+    "mark": "wet past sunset, or more than {limit}",
+}
 
 #: The variables that mark a wet night.
 MARKS = ("wet_past_sunset", "wet_too_long")
@@ -140,7 +147,7 @@ def wet_nights(result: xr.Dataset) -> xr.DataArray:
 
 def about_marks(result: xr.Dataset) -> str:
     """Return what a mark means, in few words."""
-    return f"wet past sunset, or more than {result.attrs['wet_limit']}"
+    return TOLD["mark"].format(limit=result.attrs["wet_limit"])
 
 
 def _by_light(weather: Weather, days: pd.DatetimeIndex) -> Sun:

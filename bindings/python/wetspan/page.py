@@ -8,7 +8,9 @@ import re
 from importlib.resources import files
 from typing import Any
 
-from wetspan import _core
+from wetspan import _core, nights, residue
+from wetspan.cautions import CAUTIONS
+from wetspan.doubts import DARK
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
@@ -24,7 +26,7 @@ def page(scenario: Scenario | None = None) -> str:
     if not source.is_file():
         raise InputError(f"this installation has no page: {_HOW}")
     text = source.read_text(encoding="utf-8")
-    if _data(text, "table") != _table():
+    if _data(text, "table") != _table() or _data(text, "texts") != texts():
         raise InputError(f"the page in this installation is of another version of the library: {_HOW}")
     if scenario is None:
         return text
@@ -35,6 +37,26 @@ def page(scenario: Scenario | None = None) -> str:
         name = html.escape(scenario.title, quote=False)
         before = re.sub(r"(?<=<title>)", lambda _: f"{name}: ", before, count=1)
     return before + told + after
+
+
+def texts() -> dict[str, Any]:
+    """Return the sentences and bounds that the page has in common with Python: they are written once."""
+    return {
+        "cautions": CAUTIONS,
+        "nights": {
+            "told": nights.TOLD,
+            "caution": nights.CAUTION,
+            "limit": nights.limit_of(nights.WET_LIMIT),  # s
+            "limit_shown": nights.WET_LIMIT,
+            "dark": DARK,  # W/m2
+        },
+        "residue": {
+            "told": residue.TOLD,
+            "ends": list(residue.MEANING.values()),
+            "experiment": residue.EXPERIMENT,
+            "matters": residue.MATTERS,
+        },
+    }
 
 
 def _data(text: str, name: str) -> Any:

@@ -15,6 +15,7 @@ from wetspan._core import __version__
 from wetspan.cautions import CAUTIONS
 from wetspan.evidence import about_evidence
 from wetspan.nights import CAUTION as WET_NIGHTS
+from wetspan.nights import TOLD as NIGHTS_TOLD
 from wetspan.nights import about_marks, wet_nights
 from wetspan.outcome import Outcome, entries, minutes, not_dry, still_wet
 from wetspan.residue import about_times, about_wet_time, owed_to_wet_time, told_ends
@@ -130,14 +131,11 @@ def _about_nights(day: xr.Dataset, at: list[str]) -> list[str]:
         return []
     past, long = (day[name].values for name in ("wet_past_sunset", "wet_too_long"))
     parts = [
-        f"sprayed at {_stretches(at, marks)} {how}"
-        for how, marks in (
-            ("they are wet past sunset", past),
-            (f"they are wet for more than {day.attrs['wet_limit']}", long & ~past),
-        )
+        NIGHTS_TOLD[how].format(times=_stretches(at, marks), limit=day.attrs["wet_limit"])
+        for how, marks in (("past", past), ("long", long & ~past))
         if marks.any()
     ]
-    told = [f"Leaves and the night: {', '.join(parts)}.", WET_NIGHTS]
+    told = [NIGHTS_TOLD["all"].format(parts=", ".join(parts)), WET_NIGHTS]
     marked, control = past | long, day["growth_control"].values
     best = int(np.argmax(control))
     if marked.all():

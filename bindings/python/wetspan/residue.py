@@ -32,6 +32,15 @@ EXPERIMENT = (
     "No measurement for paclobutrazol was found; washing the deposit off the leaves of plants in covered "
     "pots 1, 24 and 120 h after the spray would decide it."
 )
+#: How a fast and a slow time of spraying are compared, for `str.format`; the page fills in the same texts.
+TOLD = {
+    "end": "{what} ({share} % of it stays mobile)",
+    "times": "What the shorter wet time costs depends on what the dried residue does: if {stops}, growth "
+    "control at {fast} is {locked} of that at {slow}; if {goes_on}, it is {mobile}",
+    "little": "At either end the hour matters little here.",
+    "how much": "How much the hour matters is not decided.",
+    "whether": "Whether the hour matters is not decided.",
+}
 #: A change of growth control, as a share of it, that is told to matter. Assumption (grade D).
 MATTERS = 0.05
 
@@ -104,7 +113,7 @@ def _controls(outcome: Outcome, *scenarios: Scenario) -> Numbers:
 
 def told_end(name: str, mobile_share: float) -> str:
     """Return what happens at an end of the residue, whose mobile share [1] is given, in words."""
-    return f"{MEANING[name]} ({100.0 * mobile_share:.0f} % of it stays mobile)"
+    return TOLD["end"].format(what=MEANING[name], share=f"{100.0 * mobile_share:.0f}")
 
 
 def told_ends(mobile_shares: Iterable[float]) -> list[str]:
@@ -125,16 +134,15 @@ def about_times(ends: xr.DataArray, fast: str, slow: str, over: str = "") -> str
     `mobile_share`; `over` says what these are, where they are not of one day.
     """
     (locked, stops), (mobile, goes_on) = _told_ends(ends)
-    told = (
-        f"What the shorter wet time costs depends on what the dried residue does: if {stops}, growth control "
-        f"at {fast} is {locked:.2f} of that at {slow}; if {goes_on}, it is {mobile:.2f}"
+    told = TOLD["times"].format(
+        fast=fast, slow=slow, stops=stops, locked=f"{locked:.2f}", goes_on=goes_on, mobile=f"{mobile:.2f}"
     )
     told += f" ({over})." if over else "."
     much, little = sorted((abs(1.0 - locked), abs(1.0 - mobile)), reverse=True)
     if much < MATTERS:
-        return f"{told} At either end the hour matters little here."
-    decided = "How much the hour matters is" if little >= MATTERS else "Whether the hour matters is"
-    return f"{told} {decided} not decided. {EXPERIMENT}"
+        return f"{told} {TOLD['little']}"
+    decided = TOLD["how much" if little >= MATTERS else "whether"]
+    return f"{told} {decided} {EXPERIMENT}"
 
 
 def about_wet_time(owed: xr.DataArray) -> str:

@@ -4,7 +4,7 @@ import { HOUR } from "./day.js";
 import { DAY, GROUPS, WRITTEN } from "./inputs.js";
 import { heard, open, QUANTITIES, read, STAMPS } from "./logger.js";
 import { dayPicture, historyPicture, splitPicture } from "./pictures.js";
-import { brief, clock, percent, sentences } from "./words.js";
+import { brief, clock, fill, percent, sentences } from "./words.js";
 
 const $ = (id) => document.getElementById(id);
 const make = (tag, properties = {}, ...children) => {
@@ -17,6 +17,7 @@ const make = (tag, properties = {}, ...children) => {
 
 const start = JSON.parse($("start").textContent);
 const { parameters, sections } = JSON.parse($("table").textContent);
+const texts = JSON.parse($("texts").textContent);
 const rows = new Map(parameters.map((row) => [row.key, row]));
 const [FIRST, LAST, EVERY] = [6 * HOUR, 20 * HOUR, HOUR / 2];
 
@@ -175,7 +176,7 @@ worker.onmessage = ({ data }) => {
   }
 };
 worker.onerror = (event) => refuse(`This browser cannot run the model: ${event.message}`);
-worker.postMessage({ wasm: bytes($("wasm").textContent) });
+worker.postMessage({ wasm: bytes($("wasm").textContent), texts });
 
 function refuse(message) {
   $("refusal").hidden = !message;
@@ -191,11 +192,11 @@ let timeAt = null;
 function draw() {
   if (!answered) return;
   const unit = parseFloat(getComputedStyle(document.documentElement).fontSize);
-  const told = sentences(answered, ranges).map((parts) => make("p", {}, ...parts.map(({ text, strong }) => (strong ? make("strong", { textContent: text }) : text))));
+  const told = sentences(answered, ranges, texts).map((parts) => make("p", { className: parts[0].quiet ? "more" : "" }, ...parts.map(({ text, strong }) => (strong ? make("strong", { textContent: text }) : text))));
   $("sentences").replaceChildren(...told);
   $("brief").textContent = brief(answered);
   const width = (id) => Math.max(240, $(id).clientWidth);
-  const day = dayPicture(answered, ranges, width("p-day"), unit);
+  const day = dayPicture(answered, ranges, width("p-day"), unit, fill(texts.nights.told.mark, { limit: texts.nights.limit_shown }));
   put("p-day", day.markup);
   timeAt = day.timeAt;
   $("n-day").textContent = ranges

@@ -26,7 +26,7 @@ const svg = (width, height, title, inside) =>
   `<svg viewBox="0 0 ${n(width)} ${n(height)}" width="${n(width)}" height="${n(height)}" role="img" aria-label="${escape(title)}">${inside}</svg>`;
 
 /** Wet time by the hour of spraying, with its range and the chosen time. */
-export function dayPicture({ sprays, chosen }, ranges, width, unit) {
+export function dayPicture({ sprays, nights, chosen }, ranges, width, unit, marked) {
   const [left, right, top, bottom] = [4.2 * unit, 1.9 * unit, 1.2 * unit, 2.6 * unit];
   const height = Math.max(15 * unit, Math.min(0.42 * width, 21 * unit));
   const wet = sprays.map((spray) => spray.numbers.wet_time / 60);
@@ -50,6 +50,16 @@ export function dayPicture({ sprays, chosen }, ranges, width, unit) {
   }
   parts.push(`<path class="line" d="${path(sprays.map((spray, i) => [x(spray.start), y(wet[i])]))}"/>`);
   sprays.forEach((spray, i) => Number.isFinite(wet[i]) || parts.push(label(x(spray.start), y(roof) + unit, "\u2191", 'class="middle strong"')));
+  const wetNights = nights.map(({ past, long }) => past || long);
+  if (wetNights.some(Boolean)) {
+    const half = (x(sprays.at(-1).start) - x(sprays[0].start)) / Math.max(1, sprays.length - 1) / 2;
+    const [base, tall] = [height - bottom, 0.4 * unit];
+    sprays.forEach(({ start }, i) => {
+      const [low, high] = [Math.max(left, x(start) - half), Math.min(width - right, x(start) + half)];
+      if (wetNights[i]) parts.push(`<rect class="night" x="${n(low)}" y="${n(base - tall)}" width="${n(high - low)}" height="${n(tall)}"/>`);
+    });
+    parts.push(label(width - right, base - tall - 0.4 * unit, `bar: ${marked}`, 'class="end small halo"'));
+  }
   const here = sprays.find((spray) => spray.start === chosen);
   if (here) {
     const [at, high] = [x(chosen), y(here.numbers.wet_time / 60)];

@@ -41,8 +41,36 @@ export const TARGETS = [
   { name: "split.bench", label: "bench and floor", told: "ends on bench and floor" },
 ];
 
+/** A text of Python with its places in braces filled in. */
+export const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
+
+/** Times that are chosen as text, those that follow each other by the first and the last. */
+function stretches(sprays, chosen) {
+  const runs = [];
+  chosen.forEach((is, i) => is && (i && chosen[i - 1] ? runs.at(-1).push(i) : runs.push([i])));
+  return runs.map((run) => [run[0], run.at(-1)].filter((at, i) => !i || at !== run[0]).map((at) => clock(sprays[at].start)).join(" to ")).join(", ");
+}
+
+/** Which times leave the crop wet into the night or too long, and why that matters; "" where none does. */
+export function aboutNights({ sprays, nights }, { told, caution, limit_shown: limit }) {
+  const kinds = { past: nights.map(({ past }) => past), long: nights.map(({ past, long }) => long && !past) };
+  const parts = Object.entries(kinds).filter(([, marked]) => marked.some(Boolean)).map(([how, marked]) => fill(told[how], { times: stretches(sprays, marked), limit }));
+  return parts.length ? `${fill(told.all, { parts: parts.join(", ") })} ${caution}` : "";
+}
+
+/** What the fastest hour costs beside the slowest, at both ends of what the dried residue does. */
+export function aboutEnds({ fast, slow, told: ends }, { told, ends: meanings, experiment, matters }) {
+  const [stops, goes_on] = ends.map(({ share }, i) => fill(told.end, { what: meanings[i], share: (100 * share).toFixed(0) }));
+  const [locked, mobile] = ends.map(({ ratio }) => ratio.toFixed(2));
+  const first = `${fill(told.times, { stops, goes_on, locked, mobile, fast: clock(fast), slow: clock(slow) })}.`;
+  const [little, much] = ends.map(({ ratio }) => Math.abs(1 - ratio)).sort((a, b) => a - b);
+  if (much < matters) return `${first} ${told.little}`;
+  return `${first} ${told[little >= matters ? "how much" : "whether"]} ${experiment}`;
+}
+
 /** The sentences of an answer: [{ text, strong? }][], a list for each paragraph. */
-export function sentences({ sprays, one, chosen }, ranges) {
+export function sentences(answer, ranges, texts) {
+  const { sprays, one, chosen, ends } = answer;
   const wet = sprays.map((spray) => spray.numbers.wet_time);
   if (one.status === "nothing wet") {
     return [[{ text: "This way of application wets no leaf: the whole volume goes into the substrate, and the time of day does not matter for wetness." }]];
@@ -71,7 +99,8 @@ export function sentences({ sprays, one, chosen }, ranges) {
   const [head, ...rest] = parts.map(([share, told], i) => (i ? `${percent(share)} ${told}` : told));
   const tail = rest.length > 1 ? `${rest.slice(0, -1).join(", ")} and ${rest.at(-1)}` : rest.join("");
   const third = [{ text: "Of the spray, " }, { text: percent(parts[0][0]), strong: true }, { text: ` ${head}${tail ? `; ${tail}` : ""}.` }];
-  return [[...first, { text: " " }, ...second], third];
+  const more = [aboutNights(answer, texts.nights), ends ? aboutEnds(ends, texts.residue) : ""].filter(Boolean);
+  return [[...first, { text: " " }, ...second], third, ...more.map((text) => [{ text, quiet: true }])];
 }
 
 /** The answer in a few words, for a screen that holds no more beside the sliders. */

@@ -1,11 +1,13 @@
 // Computes for the page, off the thread that draws it. A newer question ends the one in hand.
 import { drawnInputs, influence, load, quantile } from "../src/wetspan.js";
 import { loggedDay, madeUpDay } from "./day.js";
+import { marks } from "./nights.js";
 
 const DRAWS = 64; // for the day, as many as `wetspan day` takes
 const MORE = 512; // for the chosen time: of fewer, chance alone gives an input a tenth of the range
 const TELL_EVERY = 250; // ms, between two pictures of growing bands
 let wetspan;
+let texts; // what the page has in common with Python
 let newest = 0;
 
 /** Lets messages in that came meanwhile. */
@@ -20,6 +22,7 @@ self.onmessage = async ({ data }) => {
   if (data.wasm) {
     try {
       wetspan = await load(data.wasm);
+      texts = data.texts;
       const { version, parameters, sections, outcomes } = wetspan;
       self.postMessage({ kind: "ready", version, parameters, sections, outcomes });
     } catch (error) {
@@ -43,6 +46,24 @@ function weatherOf(day, values) {
   return day.record ? loggedDay(day.record, day, values, wetspan) : madeUpDay(day, values, wetspan);
 }
 
+/**
+ * What the fastest hour costs beside the slowest, at both ends of what the dried residue does: growth control there over
+ * that at the slowest, with the share that stays mobile. Of sprays that do not dry nothing can be told.
+ */
+function ends(values, weather, sprays) {
+  const dry = sprays.filter((spray) => spray.status === "dry");
+  if (dry.length < 2) return null;
+  const by = (better) => dry.reduce((best, spray) => (better(spray.numbers.wet_time, best.numbers.wet_time) ? spray : best));
+  const [fast, slow] = [by((a, b) => a < b), by((a, b) => a > b)].map((spray) => spray.start);
+  if (fast === slow) return null;
+  const mobile = wetspan.position("uptake.mobile_share");
+  const told = wetspan.residueEnds(values).map((end) => {
+    const [at, beside] = wetspan.simulateMany(end, weather, [fast, slow]).map((spray) => spray.numbers.growth_control);
+    return { share: end[mobile], ratio: at / beside };
+  });
+  return told.every(({ ratio }) => Number.isFinite(ratio)) ? { fast, slow, told } : null;
+}
+
 async function answer({ id, inputs, day, starts, chosen, asked }) {
   const values = wetspan.scenario(inputs);
   const weather = weatherOf(day, values);
@@ -51,7 +72,9 @@ async function answer({ id, inputs, day, starts, chosen, asked }) {
   if (failed) throw new Error(failed.reason);
   const air = wetspan.airAt(values, weather, starts);
   const one = sprays[starts.indexOf(chosen)];
-  self.postMessage({ kind: "answer", id, asked, sprays, air, one, weather, chosen });
+  const [longest, delay] = ["numerics.longest", "rewetting.delay"].map((key) => values[wetspan.position(key)]);
+  const nights = marks(sprays, weather, { longest, delay }, texts.nights);
+  self.postMessage({ kind: "answer", id, asked, sprays, nights, ends: ends(values, weather, sprays), air, one, weather, chosen });
   await breathe();
   if (newest !== id) return;
   // followed by the full system, which takes as long as all the day

@@ -102,6 +102,8 @@ export interface Wetspan {
   humidityKept(humidity: number, from: number, temperature: number): number;
   /** Draws of the unknown inputs by their spreads, a Latin hypercube of the seed. */
   draw(scenario: Scenario, count: number, seed?: number): Scenario[];
+  /** The scenario at both ends of what its dried residue may do: uptake stops with the water, or goes on. */
+  residueEnds(scenario: Scenario): [Scenario, Scenario];
   /** A scenario file, which `ws.load` reads; units by key, where not the shown one. */
   toToml(scenario: Scenario, options?: { title?: string; units?: { [key in Key]?: string } }): string;
 }
