@@ -30,7 +30,7 @@ def stand_in(tmp_path, monkeypatch):
 def test_page_starts_from_the_scenario():
     scenario = ws.Scenario({"air.speed": "0.5 m/s"}, title="</script><b> & house 3")
     text = page(scenario)
-    assert text.count("</script>") == 2
+    assert text.count("</script>") == 3
     assert _data(text, "start") == {"title": scenario.title, "inputs": {"air.speed": 0.5}}
     assert "<title>&lt;/script&gt;&lt;b&gt; &amp; house 3: How long</title>" in text
     assert ws.Scenario(_data(text, "start")["inputs"], title=scenario.title) == scenario

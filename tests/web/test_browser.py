@@ -144,8 +144,11 @@ def test_wet_nights_and_ends_of_the_residue_are_those_of_python(page, tmp_path, 
     assert [one["long"] for one in told["nights"]] == day["wet_too_long"].values.tolist()
     assert any(one["past"] for one in told["nights"])
     assert not all(one["past"] for one in told["nights"])
-    text = page.inner_text("#sentences")
+    text = page.inner_text("#more")
     assert CAUTION in text
+    page.locator("#chosen").focus()
+    page.keyboard.press("End")
+    expect(page.locator("#sentences")).to_contain_text("They are wet past sunset, or more than 8 h.")
     dry = day.isel(time=day["status"].values == "dry")
     fast, slow = int(dry["wet_time"].values.argmin()), int(dry["wet_time"].values.argmax())
     at_ends = dry["growth_control_at_ends"]

@@ -4,7 +4,7 @@ import { HOUR } from "./day.js";
 import { DAY, GROUPS, WRITTEN } from "./inputs.js";
 import { heard, open, QUANTITIES, read, STAMPS } from "./logger.js";
 import { dayPicture, historyPicture, splitPicture } from "./pictures.js";
-import { brief, clock, fill, percent, sentences } from "./words.js";
+import { aboutHours, brief, clock, fill, percent, sentences } from "./words.js";
 
 const $ = (id) => document.getElementById(id);
 const make = (tag, properties = {}, ...children) => {
@@ -192,16 +192,20 @@ let timeAt = null;
 function draw() {
   if (!answered) return;
   const unit = parseFloat(getComputedStyle(document.documentElement).fontSize);
-  const told = sentences(answered, ranges, texts).map((parts) => make("p", { className: parts[0].quiet ? "more" : "" }, ...parts.map(({ text, strong }) => (strong ? make("strong", { textContent: text }) : text))));
+  const told = sentences(answered, ranges, texts).map((parts) => make("p", {}, ...parts.map(({ text, strong }) => (strong ? make("strong", { textContent: text }) : text))));
   $("sentences").replaceChildren(...told);
   $("brief").textContent = brief(answered);
+  const more = aboutHours(answered, texts);
+  $("more").hidden = !more.length;
+  $("p-more").replaceChildren(...more.map((textContent) => make("p", { textContent })));
   const width = (id) => Math.max(240, $(id).clientWidth);
-  const day = dayPicture(answered, ranges, width("p-day"), unit, fill(texts.nights.told.mark, { limit: texts.nights.limit_shown }));
+  const day = dayPicture(answered, ranges, width("p-day"), unit);
   put("p-day", day.markup);
   timeAt = day.timeAt;
   $("n-day").textContent = ranges
     ? `Shaded: 8 of 10 of ${ranges.draws[0]}${ranges.draws[0] < ranges.draws[1] ? ` (of ${ranges.draws[1]}, still computing)` : ""} draws of what is not known. It is shared by all hours, so their order is better known than their level.`
     : "Computing the range of what is not known\u2026";
+  if (answered.nights.some(({ past, long }) => past || long)) $("n-day").textContent += ` Dark bar on the axis: ${fill(texts.nights.told.mark, { limit: texts.nights.limit_shown })}.`;
   put("p-split", splitPicture(answered.one.numbers, ranges, width("p-split"), unit));
   drawHistory();
   $("history-at").textContent = clock(answered.chosen);

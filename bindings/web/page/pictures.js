@@ -26,7 +26,7 @@ const svg = (width, height, title, inside) =>
   `<svg viewBox="0 0 ${n(width)} ${n(height)}" width="${n(width)}" height="${n(height)}" role="img" aria-label="${escape(title)}">${inside}</svg>`;
 
 /** Wet time by the hour of spraying, with its range and the chosen time. */
-export function dayPicture({ sprays, nights, chosen }, ranges, width, unit, marked) {
+export function dayPicture({ sprays, nights, chosen }, ranges, width, unit) {
   const [left, right, top, bottom] = [4.2 * unit, 1.9 * unit, 1.2 * unit, 2.6 * unit];
   const height = Math.max(15 * unit, Math.min(0.42 * width, 21 * unit));
   const wet = sprays.map((spray) => spray.numbers.wet_time / 60);
@@ -58,7 +58,6 @@ export function dayPicture({ sprays, nights, chosen }, ranges, width, unit, mark
       const [low, high] = [Math.max(left, x(start) - half), Math.min(width - right, x(start) + half)];
       if (wetNights[i]) parts.push(`<rect class="night" x="${n(low)}" y="${n(base - tall)}" width="${n(high - low)}" height="${n(tall)}"/>`);
     });
-    parts.push(label(width - right, base - tall - 0.4 * unit, `bar: ${marked}`, 'class="end small halo"'));
   }
   const here = sprays.find((spray) => spray.start === chosen);
   if (here) {

@@ -70,7 +70,7 @@ export function aboutEnds({ fast, slow, told: ends }, { told, ends: meanings, ex
 
 /** The sentences of an answer: [{ text, strong? }][], a list for each paragraph. */
 export function sentences(answer, ranges, texts) {
-  const { sprays, one, chosen, ends } = answer;
+  const { sprays, nights, one, chosen } = answer;
   const wet = sprays.map((spray) => spray.numbers.wet_time);
   if (one.status === "nothing wet") {
     return [[{ text: "This way of application wets no leaf: the whole volume goes into the substrate, and the time of day does not matter for wetness." }]];
@@ -99,8 +99,14 @@ export function sentences(answer, ranges, texts) {
   const [head, ...rest] = parts.map(([share, told], i) => (i ? `${percent(share)} ${told}` : told));
   const tail = rest.length > 1 ? `${rest.slice(0, -1).join(", ")} and ${rest.at(-1)}` : rest.join("");
   const third = [{ text: "Of the spray, " }, { text: percent(parts[0][0]), strong: true }, { text: ` ${head}${tail ? `; ${tail}` : ""}.` }];
-  const more = [aboutNights(answer, texts.nights), ends ? aboutEnds(ends, texts.residue) : ""].filter(Boolean);
-  return [[...first, { text: " " }, ...second], third, ...more.map((text) => [{ text, quiet: true }])];
+  const night = nights[sprays.findIndex((spray) => spray.start === chosen)];
+  if (night.past || night.long) first.push({ text: ` They are ${fill(texts.nights.told.mark, { limit: texts.nights.limit_shown })}.` });
+  return [[...first, { text: " " }, ...second], third];
+}
+
+/** What the hour of spraying brings besides wet minutes: nights, and what the dried residue decides. */
+export function aboutHours(answer, texts) {
+  return [aboutNights(answer, texts.nights), answer.ends ? aboutEnds(answer.ends, texts.residue) : ""].filter(Boolean);
 }
 
 /** The answer in a few words, for a screen that holds no more beside the sliders. */
