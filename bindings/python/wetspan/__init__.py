@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from wetspan.errors import InputError, IntegrationError
     from wetspan.jug import pours, settle
     from wetspan.lazy import to_zarr
+    from wetspan.names import from_cf, sections, to_cf
     from wetspan.outcome import Outcome
     from wetspan.parameters import parameters
     from wetspan.paths import slow_rows
@@ -78,6 +79,7 @@ _OFFERED = {
     "wetspan.errors": "InputError IntegrationError",
     "wetspan.jug": "pours settle",
     "wetspan.lazy": "to_zarr",
+    "wetspan.names": "from_cf sections to_cf",
     "wetspan.outcome": "Outcome",
     "wetspan.parameters": "parameters",
     "wetspan.paths": "slow_rows",
@@ -140,6 +142,7 @@ __all__ = [
     "draw",
     "fly",
     "fly_classes",
+    "from_cf",
     "house_air",
     "impact_map",
     "load",
@@ -160,6 +163,7 @@ __all__ = [
     "rewetting_gain",
     "sample_weather",
     "season",
+    "sections",
     "sensor_accuracy",
     "settle",
     "share_below",
@@ -173,6 +177,7 @@ __all__ = [
     "substrate",
     "substrates",
     "sweep",
+    "to_cf",
     "to_zarr",
     "uncertainty",
     "water",

@@ -156,7 +156,8 @@ def batches(
     """Compute `batch` for chunk after chunk: of any number of rows no more than a chunk is held.
 
     The chunks may come from a generator, such as `pandas.read_csv(..., chunksize=100_000)`. What a row gives
-    does not depend on how rows are cut into chunks.
+    does not depend on how rows are cut into chunks, but for tables of flights, which each chunk chooses anew
+    where its columns change the spray.
     """
     for rows in chunks:
         yield batch(scenario, rows, weather, threads=threads, progress=progress)

@@ -31,6 +31,7 @@ import xarray as xr
 from wetspan import _core
 from wetspan.batch import Chunks, Plain, Progress
 from wetspan.errors import InputError
+from wetspan.names import from_cf, to_cf
 from wetspan.progress import shown, silent
 from wetspan.scenario import Scenario
 from wetspan.weather import Weather, WeatherGrid
@@ -299,7 +300,8 @@ def to_zarr(
     called with the chunks done and all chunks; without it a bar is shown in a terminal or a notebook, once it
     has taken two seconds.
 
-    The store has Zarr's format 2, which holds texts of fixed length.
+    The store has Zarr's format 2, which holds texts of fixed length, and names as by `ws.to_cf`; what is
+    opened has the dotted ones.
     """
     if not isinstance(dataset, xr.Dataset) or "fingerprint" not in dataset.attrs or not dataset.chunks:
         raise InputError("to_zarr is for the lazy Dataset of ws.season or ws.batch with chunks=...")
@@ -308,6 +310,7 @@ def to_zarr(
         raise InputError(
             f"{os.fspath(store)!r} is an address; to_zarr writes to a folder that all workers reach"
         )
+    dataset = to_cf(dataset)
     path = Path(os.path.abspath(store))  # workers stand elsewhere
     along = [dim for dim in ("site", "day", "row") if dim in dataset.chunks]
     sizes = [dataset.chunks[dim] for dim in along]
@@ -340,8 +343,7 @@ def to_zarr(
         if told is not None:
             told(done, count)
         _run(writes, chunked.values(), lambda more: None if told is None else told(done + more, count))
-    opened: xr.Dataset = xr.open_zarr(path, decode_timedelta=False)
-    return opened
+    return from_cf(xr.open_zarr(path, decode_timedelta=False))
 
 
 def _begin(path: Path, dataset: xr.Dataset, along: Sequence[str]) -> None:

@@ -1,0 +1,50 @@
+"""Names of inputs in results: dotted keys, by section, and as the CF conventions want them in files."""
+
+from __future__ import annotations
+
+import xarray as xr
+
+from wetspan.errors import InputError
+
+_KEY = "key"  # the attribute that tells a dotted name in a file
+
+
+def sections(result: xr.Dataset) -> dict[str, xr.Dataset]:
+    """Return the inputs that a result holds by section: `["air"]["speed"]` is its "air.speed"."""
+    found: dict[str, dict[str, xr.DataArray]] = {}
+    for name, variable in _checked(result).variables.items():
+        section, dot, own = str(name).partition(".")
+        if dot:
+            found.setdefault(section, {})[own] = xr.DataArray(variable)
+    return {section: xr.Dataset(inputs) for section, inputs in found.items()}
+
+
+def to_cf(result: xr.Dataset) -> xr.Dataset:
+    """Return a result with names of letters, digits and underscores, for netCDF and Zarr.
+
+    The CF conventions allow no dots: "air.speed" becomes air__speed, and its attribute `key` tells the dotted
+    name. `from_cf` goes back: `ws.from_cf(xr.open_dataset(path))` has the names of the result again.
+    `ws.to_zarr` does both by itself.
+    """
+    dotted = [str(name) for name in _checked(result).variables if "." in str(name)]
+    renamed = result.rename({name: name.replace(".", "__") for name in dotted})
+    for name in dotted:
+        renamed[name.replace(".", "__")].attrs[_KEY] = name
+    return renamed
+
+
+def from_cf(dataset: xr.Dataset) -> xr.Dataset:
+    """Return a Dataset that `to_cf` made, perhaps read from a file, with its dotted names."""
+    keys = {
+        name: each.attrs[_KEY] for name, each in _checked(dataset).variables.items() if _KEY in each.attrs
+    }
+    renamed = dataset.rename(keys)
+    for name in keys.values():
+        renamed[name].attrs = {what: told for what, told in renamed[name].attrs.items() if what != _KEY}
+    return renamed
+
+
+def _checked(given: xr.Dataset) -> xr.Dataset:
+    if not isinstance(given, xr.Dataset):
+        raise InputError(f"{type(given).__name__} is no Dataset, such as ws.batch and ws.sweep return")
+    return given
