@@ -67,7 +67,11 @@ Case drawn(std::uint64_t seed, double tolerance) {
   for (std::size_t i = 0; i < parameters().size(); ++i) {
     const Parameter& row = parameters()[i];
     if (std::find(sections.begin(), sections.end(), row.section) == sections.end()) continue;
-    if (row.name == "habit") continue;  // read by the landing alone
+    if (row.name == "habit") {  // from a stream of its own: all else stays as it was drawn without it
+      std::mt19937_64 own(~seed);
+      set(s, i, std::floor((row.high + 1.0) * uniform(own)));
+      continue;
+    }
     const double value =
         row.kind == Kind::number
             ? within(row.low, row.high)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import asdict
+from typing import Any
 
 from wetspan.cautions import CAUTIONS
 from wetspan.commands.inputs import (
@@ -26,8 +28,11 @@ from wetspan.commands.output import (
     save_report,
     write_json,
 )
-from wetspan.rates import as_drench
+from wetspan.draws import CropDraws
+from wetspan.errors import InputError
+from wetspan.rates import Equivalent, Rate, as_drench, as_spray, rate_for
 from wetspan.report import outcome_document, outcome_table, what_is_sprayed
+from wetspan.scenario import Scenario
 from wetspan.sensitivity import control_range
 from wetspan.study import simulate
 
@@ -44,6 +49,12 @@ def add(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--time", metavar="TIME", help="time of spraying with --weather, such as 2026-05-14T15:00"
     )
+    command.add_argument(
+        "--height",
+        metavar="HEIGHT",
+        help="also tell the concentration that gives this final height, such as '24 cm', with its range, and "
+        "what the application equals: a spray as a drench, a drench as a spray (without --weather)",
+    )
     add_samples(command)
     add_output(command)
 
@@ -58,9 +69,14 @@ def run(asked: argparse.Namespace) -> None:
     weather = None if steady else weather_of(asked, None, scenario)
     if asked.time is not None:
         check("--time", asked.time, not_a_bare_day, "a day and a time of day such as 2026-05-14T15:00")
+    if asked.height is not None and not steady:
+        raise InputError(
+            "--height is sought in the scenario's unchanging air; leave out --weather and --time"
+        )
     outcome = simulate(scenario, weather, asked.time)
     draws = {"samples": asked.samples, "seed": asked.seed}
     control = control_range(scenario, weather, asked.time, crop=crop, **draws) if asked.samples else None
+    sought = _sought(scenario, asked, crop) if asked.height is not None else []
     save_picture(lambda plots: plots.plot_outcome(outcome), asked.picture)
     when = "" if weather is None else when_and_where(f"{weather.local(asked.time):%Y-%m-%d %H:%M}", weather)
     save_report(outcome, asked.report, when=when, spread=control)
@@ -74,6 +90,8 @@ def run(asked: argparse.Namespace) -> None:
                 "weather": repr(weather),
                 "weather_notes": list(weather.notes),
             }
+        if sought:
+            document["for_height"] = [asdict(each) for each in sought]  # in SI, not shown to readers
         write_json(document)
         return
     told = console()
@@ -81,7 +99,28 @@ def run(asked: argparse.Namespace) -> None:
     if when:
         told.print(when)
     told.print(outcome_table(outcome, control))
-    if steady and scenario.shown("application.method") == "spray" and not scenario.applications:
+    for each in sought:
+        told.print(f"\n{str(each).removesuffix(CAUTIONS).rstrip()}")
+    if (
+        steady
+        and not sought
+        and scenario.shown("application.method") == "spray"
+        and not scenario.applications
+    ):
         pour = "4 fl oz" if scenario.units.unit("mL") == "fl oz" else "118 mL"
         told.print(f"\n{as_drench(scenario, pour).short(scenario.units)}")
     told.print(f"\n{CAUTIONS}")
+
+
+def _sought(scenario: Scenario, asked: argparse.Namespace, crop: CropDraws | None) -> list[Rate | Equivalent]:
+    """Return the rate for the height that is asked for, and what one application equals."""
+    options: dict[str, Any] = {
+        "samples": asked.samples,
+        "seed": asked.seed,
+        "given": "anchors" if crop is None else crop,
+    }
+    found: list[Rate | Equivalent] = [rate_for(scenario, asked.height, **options)]
+    method = scenario.shown("application.method")
+    if not scenario.applications and method != "continuous":
+        found.append((as_drench if method == "spray" else as_spray)(scenario, **options))
+    return found
