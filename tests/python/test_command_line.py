@@ -219,6 +219,25 @@ def test_one_spray_has_the_range_that_its_day_has(command, refused, bench):
     refused("run", bench, "--samples=1", fragments=("--samples 1",))
 
 
+def test_run_tells_the_rate_for_a_height(command, refused, bench):
+    scenario = ws.load(bench)
+    status, out, err = command("run", bench, "--height=24 cm", "--samples=8")
+    assert (status, err) == (0, "")
+    assert re.search(r"For 24 cm: a spray of [\d.]+ mg/L \(", out)
+    assert "as a drench of 118 mL" in out
+    told = json.loads(command("run", bench, "--height=24 cm", "--samples=0", "--json")[1])
+    rate, equal = told["for_height"]
+    assert rate["concentration"] == ws.rate_for(scenario, "24 cm").concentration
+    assert equal["same_control"] == ws.as_drench(scenario).same_control
+    assert rate["low"] is None
+    out = command("run", bench, "--height=7 cm", "--samples=0")[1]
+    assert "cannot be reached" in out
+    json.loads(command("run", bench, "--height=7 cm", "--samples=0", "--json")[1])
+    refused("run", bench, "--height=3 kg", fragments=("--height '3 kg'",))
+    when = ("--weather=piedmont", "--time=2026-05-16T15:00")
+    refused("run", bench, "--height=24 cm", *when, fragments=("--height", "unchanging air"))
+
+
 @pytest.mark.parametrize(
     ("text", "fragments"),
     [

@@ -36,6 +36,8 @@ def test_a_calendar_rises_and_falls_together():
         applications=[{"at": "0 day"}, {"at": "10 day", "concentration": f"{15 * factor} mg/L"}],
     )
     assert height(at_it) == pytest.approx(0.23, abs=1e-6)
+    assert "the concentrations that the calendar gives in the same proportion" in str(found)
+    assert "calendar" not in str(ws.rate_for(SPRAY, "23 cm"))
 
 
 def test_too_little_growth_to_come_is_not_reachable():

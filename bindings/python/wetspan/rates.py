@@ -44,6 +44,8 @@ class Rate:
         Share of the draws in which any rate reaches the height.
     least_height
         Height that the largest concentration allowed gives [m].
+    calendar
+        Whether there are several applications, which rise and fall together.
     """
 
     height: float
@@ -55,6 +57,7 @@ class Rate:
     least_height: float
     given: str
     method: str
+    calendar: bool = False
 
     def __str__(self) -> str:
         wanted = f"{convert(self.height, 'm', 'cm'):.3g} cm"
@@ -72,6 +75,8 @@ class Rate:
             low, high = (show(row, float(f"{end:.2g}")) for end in (self.low, self.high))
             text += f" ({low} to {high} in 80 % of the draws given {self.given}"
             text += f"; {1 - self.reached:.0%} of the draws cannot reach it)" if self.reached < 1.0 else ")"
+        if self.calendar:
+            text += ", and the concentrations that the calendar gives in the same proportion"
         return f"{text}.\n{CAUTIONS}"
 
 
@@ -113,6 +118,7 @@ def rate_for(
         one.least_height,
         told(given),
         str(scenario.shown("application.method")).replace("_", "-"),
+        len(scenario.applications) > 1,
     )
 
 

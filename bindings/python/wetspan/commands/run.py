@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import asdict
+from math import isnan
 from typing import Any
 
 from wetspan.cautions import CAUTIONS
@@ -91,7 +92,7 @@ def run(asked: argparse.Namespace) -> None:
                 "weather_notes": list(weather.notes),
             }
         if sought:
-            document["for_height"] = [asdict(each) for each in sought]  # in SI, not shown to readers
+            document["for_height"] = [_plain(each) for each in sought]
         write_json(document)
         return
     told = console()
@@ -110,6 +111,14 @@ def run(asked: argparse.Namespace) -> None:
         pour = "4 fl oz" if scenario.units.unit("mL") == "fl oz" else "118 mL"
         told.print(f"\n{as_drench(scenario, pour).short(scenario.units)}")
     told.print(f"\n{CAUTIONS}")
+
+
+def _plain(found: Rate | Equivalent) -> dict[str, Any]:
+    """Return a rate or an equivalent for programs, in SI; null where there is none."""
+    return {
+        name: None if isinstance(value, float) and isnan(value) else value
+        for name, value in asdict(found).items()
+    }
 
 
 def _sought(scenario: Scenario, asked: argparse.Namespace, crop: CropDraws | None) -> list[Rate | Equivalent]:
