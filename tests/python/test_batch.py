@@ -19,7 +19,7 @@ from refusal import refused
 from wetspan import _core
 from wetspan.errors import InputError
 from wetspan.outcome import single
-from wetspan.parameters import TABLE
+from wetspan.parameters import POSITION, TABLE
 from wetspan.record import REACH_THE_AIR, Record, _all_kept, weeks_at
 
 OUTDOORS = """time,T,RH,P,wind,sun
@@ -882,3 +882,35 @@ def test_slow_rows_are_counted_with_their_reason(quick, piedmont):
     drench = ws.batch(quick.replace({"application.method": "drench"}), {"air.speed": [0.2, 0.3]})
     assert ws.slow_rows(drench) == "0 of 2 rows"  # nothing to follow
     refused(lambda: ws.slow_rows(found["wet_time"]), "ws.batch or ws.season")
+
+
+def test_clocks_and_the_full_system_agree_on_crowns_of_every_habit():
+    """Random sprays from the nozzle on: where a crown leads what runs off is read by the landing alone."""
+    count, random = 60, np.random.default_rng(7)
+    inputs = [
+        ("canopy.habit", random.integers(3, size=count).astype(float)),
+        ("retention.stemflow_odds", 10.0 ** random.uniform(-1, 1, count)),
+        ("application.volume_rate", 10.0 ** random.uniform(-4, -3, count)),
+        ("canopy.leaf_area", random.uniform(0.01, 0.1, count)),
+        ("canopy.stem_area", random.uniform(0.0005, 0.01, count)),
+        ("air.relative_humidity", random.uniform(0.2, 0.9, count)),
+    ]
+    scenario = ws.Scenario({"numerics.tolerance": 1e-6, "droplets.bins": 6})
+    given = [(POSITION[key], values) for key, values in inputs]
+    clocks, full = (
+        _core.simulate_rows(
+            count,
+            [scenario._core],
+            [_core.steady_air(scenario._core)],
+            inputs=given,
+            reference_only=reference_only,
+        )
+        for reference_only in (False, True)
+    )
+    assert not list(clocks.failed) + list(full.failed)
+    assert (clocks.path != full.path).mean() > 0.9
+    assert set(inputs[0][1]) == {0.0, 1.0, 2.0}
+    names = [each.name for each in _core.outcome_variables()]
+    for name in ("growth_control", "wet_time", "stem_wet_time", "tips.leaf", "tips.stem", "tips.root"):
+        one, other = (told.values[names.index(name)] for told in (clocks, full))
+        assert one == pytest.approx(other, rel=1e-3, abs=1e-15), name
