@@ -8,9 +8,6 @@
 
 namespace wetspan {
 
-/// Throws InputError unless this build has these instructions and this machine can run them.
-void require_instructions(Instructions instructions);
-
 /// Why a spray is followed by the full system.
 namespace refusal {
 inline constexpr std::string_view none = "", no_liquid = "no liquid on leaves",

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <random>
 
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
@@ -44,6 +45,66 @@ std::string name_of(Drag drag) {
 
 constexpr Drag every_drag[] = {Drag::turton_levenspiel, Drag::schiller_naumann, Drag::clift_gauvin,
                                Drag::langmuir_blodgett};
+
+/// A spray drawn widely: log-uniform where the range spans a decade, now and then on a bound.
+struct DrawnSpray {
+  FlightInput input;
+  Spectrum sizes;
+};
+DrawnSpray drawn_spray(std::mt19937_64& bits, double tolerance, int bins) {
+  std::uniform_real_distribution<double> uniform(0.0, 1.0);
+  const auto within = [&](double low, double high) {
+    const double where = uniform(bits), edge = uniform(bits);
+    if (edge < 0.02) return low;
+    if (edge > 0.98) return high;
+    return low > 0.0 && high > 10.0 * low ? low * std::pow(high / low, where) : low + (high - low) * where;
+  };
+  DrawnSpray drawn;
+  FlightInput& input = drawn.input;
+  input.air = moist(within(273.15, 318.15), 1.0, within(7e4, 1.1e5));
+  input.air.vapour_pressure *= within(0.05, 1.0);
+  input.cross_draught = within(0.0, 5.0);
+  input.height = within(0.05, 3.0);
+  input.exit_speed = within(5.0, 40.0);
+  input.angle = within(0.0, 1.4);
+  input.jet_length = within(0.0, 0.2);
+  input.target_half_width = within(0.1, 10.0);
+  input.core_share = uniform(bits) < 0.3 ? 0.0 : within(0.0, 0.3);
+  input.tolerance = tolerance;
+  const auto distribution = uniform(bits) < 0.5 ? Distribution::lognormal : Distribution::rosin_rammler;
+  drawn.sizes = spectrum(distribution, within(3e-5, 8e-4), within(0.3, 1.5), bins);
+  return drawn;
+}
+
+/// Largest differences between sprays followed in lanes and droplet by droplet, of shares of the sprayed
+/// volume and of the speed at the end; how many droplets ended otherwise.
+struct LaneErrors {
+  double evaporated = 0, airborne = 0, speed = 0;
+  int ended_otherwise = 0, droplets = 0;
+};
+LaneErrors lane_errors(int sprays, double tolerance, int bins, Instructions instructions) {
+  std::mt19937_64 bits(20261130);
+  LaneErrors errors;
+  for (int i = 0; i < sprays; ++i) {
+    const auto [input, sizes] = drawn_spray(bits, tolerance, bins);
+    const Flight together = fly(sizes, input, instructions);
+    double evaporated = 0, airborne = 0;
+    for (std::size_t k = 0; k < sizes.diameter.size(); ++k) {
+      const DropletFlight alone = fly(sizes.diameter[k], input), &lane = together.droplets[k];
+      evaporated += sizes.volume_share[k] * alone.evaporated;
+      airborne += sizes.volume_share[k] * alone.airborne;
+      ++errors.droplets;
+      if (lane.end != alone.end || lane.dried != alone.dried) {
+        ++errors.ended_otherwise;  // on the edge between two ways to end
+      } else if (lane.end == FlightEnd::reached_crop) {
+        errors.speed = std::max(errors.speed, std::abs(lane.speed - alone.speed) / (1 + alone.speed));
+      }
+    }
+    errors.evaporated = std::max(errors.evaporated, std::abs(evaporated - together.evaporated));
+    errors.airborne = std::max(errors.airborne, std::abs(airborne - together.airborne));
+  }
+  return errors;
+}
 
 }  // namespace
 
@@ -319,6 +380,77 @@ TEST_CASE("the flight converges with its tolerance, and small slips are followed
                           fly(40.1e-6, input).evaporated, fly(40.3e-6, input).evaporated};
   CHECK(std::abs((steps[1] - steps[2]) - (steps[0] - steps[1])) < 1e-3);
   CHECK(std::abs((steps[1] - steps[2]) - (steps[2] - steps[3])) < 1e-3);
+}
+
+TEST_CASE("10 000 sprays in lanes fly as droplet by droplet") {
+  const LaneErrors errors = lane_errors(10'000, 1e-6, 5, instructions_here().back());
+  MESSAGE("evaporated ", errors.evaporated, ", airborne ", errors.airborne, ", speed ", errors.speed,
+          ", ended otherwise ", errors.ended_otherwise, " of ", errors.droplets);
+  CHECK(errors.droplets == 50'000);
+  CHECK(errors.evaporated < 3e-3);
+  CHECK(errors.airborne < 3e-3);
+  CHECK(errors.speed < 3e-3);
+  CHECK(errors.ended_otherwise <= 5);
+}
+
+TEST_CASE("lanes and droplet by droplet come together with the tolerance, by all instructions") {
+  for (const Instructions each : instructions_here()) {
+    CAPTURE(wetspan::name_of(each));
+    const LaneErrors fine = lane_errors(100, 1e-8, 8, each);
+    CHECK(fine.evaporated < 1e-4);
+    CHECK(fine.airborne < 1e-4);
+    CHECK(fine.speed < 3e-4);
+    CHECK(fine.ended_otherwise == 0);
+  }
+}
+
+TEST_CASE("a droplet's flight in lanes does not hang on its neighbours") {
+  std::mt19937_64 bits(7);
+  for (int i = 0; i < 30; ++i) {
+    const auto [input, sizes] = drawn_spray(bits, 1e-5, 11);
+    for (const Instructions each : instructions_here()) {
+      const Flight together = fly(sizes, input, each);
+      for (std::size_t k = 0; k < sizes.diameter.size(); ++k) {
+        const Flight alone = fly(Spectrum{{sizes.diameter[k]}, {1.0}}, input, each);
+        CHECK(alone.droplets[0].time == together.droplets[k].time);
+        CHECK(alone.droplets[0].evaporated == together.droplets[k].evaporated);
+        CHECK(alone.droplets[0].speed == together.droplets[k].speed);
+        CHECK(alone.droplets[0].offset == together.droplets[k].offset);
+      }
+    }
+  }
+}
+
+TEST_CASE("lanes that fuse sums fly the same at any width") {
+  std::mt19937_64 bits(8);
+  const auto here = instructions_here();
+  const bool both = std::find(here.begin(), here.end(), Instructions::avx512) != here.end();
+  for (int i = 0; both && i < 30; ++i) {
+    const auto [input, sizes] = drawn_spray(bits, 1e-5, 11);
+    const Flight four = fly(sizes, input, Instructions::avx2),
+                 eight = fly(sizes, input, Instructions::avx512);
+    CHECK(four.evaporated == eight.evaporated);
+    CHECK(four.airborne == eight.airborne);
+  }
+}
+
+TEST_CASE("laws that lanes have not, and fine tolerances, are followed droplet by droplet") {
+  const Spectrum sizes = spectrum(Distribution::lognormal, 1e-4, 1.2, 4);
+  const auto one_by_one = [&](const FlightInput& input) {
+    const Flight together = fly(sizes, input);
+    for (std::size_t k = 0; k < sizes.diameter.size(); ++k) {
+      CHECK(together.droplets[k].time == fly(sizes.diameter[k], input).time);
+    }
+  };
+  FlightInput input;
+  input.drag = Drag::schiller_naumann;
+  one_by_one(input);
+  input = {};
+  input.ventilation = Ventilation::beard_pruppacher;
+  one_by_one(input);
+  input = {};
+  input.tolerance = 1e-9;
+  one_by_one(input);
 }
 
 TEST_CASE("a flight path starts at the nozzle and ends where the flight does") {

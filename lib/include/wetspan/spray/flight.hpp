@@ -2,8 +2,10 @@
 // does not.
 #pragma once
 
+#include <optional>
 #include <vector>
 
+#include "wetspan/instructions.hpp"
 #include "wetspan/properties/air.hpp"
 #include "wetspan/spray/droplets.hpp"
 
@@ -142,16 +144,22 @@ struct Flight {
 /// core_share d0^3 the droplet stops shrinking and goes on as a grain.
 ///
 /// Fifth-order Dormand-Prince with dense output; reaching the crop, leaving the target and drying are located
-/// on it. Once a droplet below 40 um moves within 1 cm/s of air + terminal speed, its slip and temperature
-/// are the steady ones. Humectants and solutes do not lower the vapour pressure here; the spray's own vapour
-/// does not humidify the air.
+/// on it. Once a droplet below 40 um moves within 1 mm/s of air + terminal speed, and meets air that changes
+/// by less than 2 cm/s within its relaxation time, its slip and temperature are the steady ones. Humectants
+/// and solutes do not lower the vapour pressure here; the spray's own vapour does not humidify the air.
 /// @throws InputError outside the ranges in FlightInput, for a diameter outside 1e-9 .. 1e-2 m, or for vapour
 ///         above saturation
 /// @throws IntegrationError if the flight cannot be followed within 20000 steps
 DropletFlight fly(double diameter, const FlightInput& input);
 
-/// Flight of every bin of a spray; see above.
-Flight fly(const Spectrum& spectrum, const FlightInput& input);
+/// Flight of every bin of a spray; see above. With the default laws of drag and ventilation and a tolerance
+/// of 1e-8 or more, the bins are followed side by side in vector lanes: by the same pair to the same
+/// tolerance, so that a bin differs from fly() of its diameter by about the tolerance
+/// (docs/science/flight.md).
+/// @param instructions of the lanes; none: the fastest of this machine
+/// @throws InputError also for instructions that this machine has not
+Flight fly(const Spectrum& spectrum, const FlightInput& input,
+           std::optional<Instructions> instructions = std::nullopt);
 
 /// A point of a droplet's path.
 struct FlightPoint {

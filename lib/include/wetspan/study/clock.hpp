@@ -7,20 +7,10 @@
 #include <string_view>
 #include <vector>
 
+#include "wetspan/instructions.hpp"
 #include "wetspan/study/wet_span.hpp"
 
 namespace wetspan {
-
-/// Vector instructions the clock path is built for; each has its own number of lanes, one event in each.
-enum class Instructions {
-  baseline,  ///< what every machine of the architecture has: 2 lanes
-  avx2,      ///< x86-64 with AVX2 and FMA: 4 lanes
-  avx512,    ///< x86-64 with AVX-512 F, DQ, BW, VL and CD: 8 lanes
-};
-std::string_view name_of(Instructions instructions);  ///< as text
-
-/// Those that this build has and this machine can run, the fastest last.
-std::span<const Instructions> instructions_here();
 
 /// Why a span is not for the clock path; empty when it is.
 ///
