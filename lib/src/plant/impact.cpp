@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <tuple>
 #include <utility>
 
 #include "../spray/require.hpp"
@@ -31,48 +32,20 @@ double speed_of(double energy, double diameter, const ImpactSurface& surface) {
   return std::sqrt(12 * std::max(0.0, energy) * surface.surface_tension / (surface.density * diameter));
 }
 
-/// Lost by a droplet that draws back from its maximum spread, in units of pi d^2 sigma: Mao, Kuhn & Tran
-/// 1997.
-double retraction_loss(double spread, double repellence) {
-  return 0.12 * std::pow(spread, 2.3) * std::pow(repellence, 0.63);
-}
+/// What an impact reads of a leaf's contact angle.
+struct Wetting {
+  double repellence;  // 1 - cos(contact angle)
+  double retraction;  // of the loss when a droplet draws back from its maximum spread: Mao, Kuhn & Tran 1997
 
-/// Shares of a parcel that meet leaves and stems of a layer.
-struct MeetingShares {
-  double leaf, stem;
+  explicit Wetting(double contact_angle)
+      : repellence(1 - std::cos(require_contact_angle(contact_angle))),
+        retraction(0.12 * std::pow(repellence, 0.63)) {}
 };
 
-MeetingShares meeting_shares(double interception, const StemStand& stems, const Parcel& parcel) {
-  constexpr double flattest = 1.5;  // rad
-  if (stems.area == 0) return {interception, 0};
-  const double hits = stem_hits(stems, parcel.diameter, parcel.speed, std::min(parcel.angle, flattest));
-  if (hits == 0 || interception == 1) return {interception, 0};
-  const double leaves = -std::log1p(-interception), both = -std::expm1(-(leaves + hits));
-  return {both * leaves / (leaves + hits), both * hits / (leaves + hits)};
-}
+/// Lost by a droplet that draws back from its maximum spread, in units of pi d^2 sigma.
+double retraction_loss(double spread, const Wetting& leaf) { return std::pow(spread, 2.3) * leaf.retraction; }
 
-}  // namespace
-
-double weber(double density, double speed, double diameter, double surface_tension) {
-  require("surface_tension", surface_tension, 1e-9, 1e9, "N/m");
-  return density * speed * speed * diameter / surface_tension;
-}
-
-double reynolds(double density, double speed, double diameter, double viscosity) {
-  require("viscosity", viscosity, 1e-12, 1e9, "Pa s");
-  return density * speed * diameter / viscosity;
-}
-
-double splash_parameter(double We, double Re) {
-  require("We", We, 0, 1e300, "");
-  require("Re", Re, 0, 1e300, "");
-  return std::sqrt(We) * std::sqrt(std::sqrt(Re));
-}
-
-double maximum_spread_mao(double We, double Re, double contact_angle) {
-  require("We", We, 0, 1e300, "");
-  require("Re", Re, 0, 1e300, "");
-  const double repellence = 1 - std::cos(require_contact_angle(contact_angle));
+double spread_mao(double We, double Re, double repellence) {
   const double loss = We > 0 ? 0.2 * std::pow(We, 0.83) / std::pow(Re, 0.33) : 0;
   // b^3 - 3 p b + 2 q = 0 by trigonometry; the larger of its positive roots, if it has any.
   const double a = 0.25 * repellence + loss, p = (We / 12 + 1) / (3 * a), q = 1 / (3 * a);
@@ -80,37 +53,32 @@ double maximum_spread_mao(double We, double Re, double contact_angle) {
   return std::max(1.0, 2 * std::sqrt(p) * std::cos(std::acos(-q / (p * std::sqrt(p))) / 3));
 }
 
-double maximum_spread_pasandideh_fard(double We, double Re, double contact_angle) {
-  require("We", We, 0, 1e300, "");
-  require("Re", Re, 0, 1e300, "");
-  const double repellence = 1 - std::cos(require_contact_angle(contact_angle));
+double spread_pasandideh_fard(double We, double Re, double repellence) {
   return std::max(1.0, std::sqrt((We + 12) / (3 * repellence + (We > 0 ? 4 * We / std::sqrt(Re) : 0))));
 }
 
-double excess_rebound_energy(double spread, double contact_angle) {
-  require("spread", spread, 1e-6, 1e6, "");
-  const double repellence = 1 - std::cos(require_contact_angle(contact_angle));
-  return 0.25 * spread * spread * repellence - retraction_loss(spread, repellence) + 2 / (3 * spread) - 1;
+/// Surface energy of a droplet at its maximum spread, less what drawing back loses and what it keeps.
+double rebound_energy(double spread, double loss, double repellence) {
+  return 0.25 * spread * spread * repellence - loss + 2 / (3 * spread) - 1;
 }
 
-Impact impact(double diameter, double speed, double incidence, double contact_angle,
-              const ImpactSurface& surface) {
-  check(surface);
+/// The impact of a droplet whose path has this cosine to the leaf's normal; the surface is checked.
+Impact impact_at(double diameter, double speed, double cosine, const Wetting& leaf,
+                 const ImpactSurface& surface) {
   require("diameter", diameter, 1e-6, 1e-2, "m");
   require("speed", speed, 0, 100, "m/s");
-  require("incidence", incidence, 0, right_angle, "rad");
-  require_contact_angle(contact_angle);
-  const double normal = speed * std::cos(incidence), along = speed * std::sin(incidence);
+  const double normal = speed * cosine, along = speed * std::sqrt(std::max(0.0, 1 - cosine * cosine));
 
   Impact result;
   result.weber = weber(surface.density, normal, diameter, surface.surface_tension);
   result.reynolds = reynolds(surface.density, normal, diameter, surface.viscosity);
   result.splash_parameter = splash_parameter(result.weber, result.reynolds);
   result.maximum_spread = surface.spread_law == SpreadLaw::mao
-                              ? maximum_spread_mao(result.weber, result.reynolds, contact_angle)
-                              : maximum_spread_pasandideh_fard(result.weber, result.reynolds, contact_angle);
-  const double kept = result.weber / 12 - retraction_loss(result.maximum_spread, 1 - std::cos(contact_angle));
-  result.excess_energy = std::min(excess_rebound_energy(result.maximum_spread, contact_angle), kept);
+                              ? spread_mao(result.weber, result.reynolds, leaf.repellence)
+                              : spread_pasandideh_fard(result.weber, result.reynolds, leaf.repellence);
+  const double loss = retraction_loss(result.maximum_spread, leaf);
+  result.excess_energy =
+      std::min(rebound_energy(result.maximum_spread, loss, leaf.repellence), result.weber / 12 - loss);
   const double total_weber = weber(surface.density, speed, diameter, surface.surface_tension);
   result.energy_in = total_weber / 12 + 1;
 
@@ -146,6 +114,90 @@ Impact impact(double diameter, double speed, double incidence, double contact_an
   return result;
 }
 
+/// A droplet's size and path are those of layers above where it met nothing: what it does at a leaf and how
+/// many stems it would hit stay the same as long as layers are alike.
+struct Falling {
+  Parcel parcel;
+  bool known = false;  // whether the rest holds for the layer it comes to
+  Impact at_leaf{};
+  double stem_hits = 0;
+};
+
+bool alike(const CanopyLayer& a, const CanopyLayer& b) {
+  const auto leaf_and_stems = [](const CanopyLayer& layer) {
+    const StemStand& stems = layer.stems;
+    return std::tie(layer.leaf_angle, layer.contact_angle, stems.area, stems.diameter, stems.lean,
+                    stems.collection, stems.liquid_density, stems.air_density, stems.air_viscosity);
+  };
+  return leaf_and_stems(a) == leaf_and_stems(b);
+}
+
+void meet(Falling& droplets, const CanopyLayer& layer, const Wetting& wetting, const ImpactSurface& surface) {
+  constexpr double flattest = 1.5;  // rad
+  if (droplets.known) return;
+  const Parcel& parcel = droplets.parcel;
+  const double cosine = std::min(1.0, mean_incidence_cosine(layer.leaf_angle, parcel.angle));
+  droplets.at_leaf = impact_at(parcel.diameter, parcel.speed, cosine, wetting, surface);
+  droplets.stem_hits = layer.stems.area == 0 ? 0
+                                             : stem_hits(layer.stems, parcel.diameter, parcel.speed,
+                                                         std::min(parcel.angle, flattest));
+  droplets.known = true;
+}
+
+/// Shares of a parcel that meet leaves and stems of a layer.
+struct MeetingShares {
+  double leaf, stem;
+};
+
+MeetingShares meeting_shares(double interception, double stem_hits) {
+  if (stem_hits == 0 || interception == 1) return {interception, 0};
+  const double leaves = -std::log1p(-interception), both = -std::expm1(-(leaves + stem_hits));
+  return {both * leaves / (leaves + stem_hits), both * stem_hits / (leaves + stem_hits)};
+}
+
+}  // namespace
+
+double weber(double density, double speed, double diameter, double surface_tension) {
+  require("surface_tension", surface_tension, 1e-9, 1e9, "N/m");
+  return density * speed * speed * diameter / surface_tension;
+}
+
+double reynolds(double density, double speed, double diameter, double viscosity) {
+  require("viscosity", viscosity, 1e-12, 1e9, "Pa s");
+  return density * speed * diameter / viscosity;
+}
+
+double splash_parameter(double We, double Re) {
+  require("We", We, 0, 1e300, "");
+  require("Re", Re, 0, 1e300, "");
+  return std::sqrt(We) * std::sqrt(std::sqrt(Re));
+}
+
+double maximum_spread_mao(double We, double Re, double contact_angle) {
+  require("We", We, 0, 1e300, "");
+  require("Re", Re, 0, 1e300, "");
+  return spread_mao(We, Re, 1 - std::cos(require_contact_angle(contact_angle)));
+}
+
+double maximum_spread_pasandideh_fard(double We, double Re, double contact_angle) {
+  require("We", We, 0, 1e300, "");
+  require("Re", Re, 0, 1e300, "");
+  return spread_pasandideh_fard(We, Re, 1 - std::cos(require_contact_angle(contact_angle)));
+}
+
+double excess_rebound_energy(double spread, double contact_angle) {
+  require("spread", spread, 1e-6, 1e6, "");
+  const Wetting leaf(contact_angle);
+  return rebound_energy(spread, retraction_loss(spread, leaf), leaf.repellence);
+}
+
+Impact impact(double diameter, double speed, double incidence, double contact_angle,
+              const ImpactSurface& surface) {
+  check(surface);
+  require("incidence", incidence, 0, right_angle, "rad");
+  return impact_at(diameter, speed, std::cos(incidence), Wetting(contact_angle), surface);
+}
+
 std::string_view wettability_class(double contact_angle) {
   const double degrees =
       require("contact_angle", contact_angle, 0, std::numbers::pi, "rad") * 180 / std::numbers::pi;
@@ -175,18 +227,24 @@ Cascade cascade(const std::vector<Parcel>& droplets, const std::vector<CanopyLay
     require("volume", each.volume, 0, 1e300, "");
     require("angle", each.angle, 0, right_angle, "rad");
   }
+  check(surface);
   Cascade result;
-  result.through = droplets;
-  for (const CanopyLayer& layer : layers) {
+  std::vector<Falling> falling, below;
+  for (const Parcel& each : droplets) falling.push_back({.parcel = each});
+  for (std::size_t i = 0; i < layers.size(); ++i) {
+    const CanopyLayer& layer = layers[i];
     const double interception = require("interception", layer.interception, 0, 1, "");
+    const Wetting wetting(layer.contact_angle);
+    const bool as_above = i > 0 && alike(layer, layers[i - 1]);
     LayerDeposit deposit;
-    std::vector<Parcel> below;
-    for (Parcel parcel : std::exchange(result.through, {})) {
-      const auto [on_leaf, on_stem] = meeting_shares(interception, layer.stems, parcel);
+    below.clear();
+    for (Falling& each : falling) {
+      each.known = each.known && as_above;
+      meet(each, layer, wetting, surface);
+      Parcel& parcel = each.parcel;
+      const Impact& hit = each.at_leaf;
+      const auto [on_leaf, on_stem] = meeting_shares(interception, each.stem_hits);
       const double met = on_leaf * parcel.volume, caught = on_stem * parcel.volume;
-      const double incidence =
-          std::acos(std::min(1.0, mean_incidence_cosine(layer.leaf_angle, parcel.angle)));
-      const Impact hit = impact(parcel.diameter, parcel.speed, incidence, layer.contact_angle, surface);
       const double stays = hit.retained_share * met, leaves = met - stays;
       deposit.met += met;
       deposit.retained += stays;
@@ -196,18 +254,19 @@ Cascade cascade(const std::vector<Parcel>& droplets, const std::vector<CanopyLay
       if (leaves > 0 && hit.leaving_diameter < finest_settling) {
         result.adrift += leaves;
       } else if (leaves > 0) {
-        below.push_back({hit.leaving_diameter, hit.leaving_speed, 0, leaves, true});
+        below.push_back({.parcel = {hit.leaving_diameter, hit.leaving_speed, 0, leaves, true}});
       }
       deposit.on_stems += caught;
       parcel.volume -= met + caught;
-      if (parcel.volume > 0) below.push_back(parcel);
+      if (parcel.volume > 0) below.push_back(each);
     }
-    result.through = std::move(below);
+    std::swap(falling, below);
     result.layers.push_back(std::move(deposit));
   }
-  for (const Parcel& each : result.through) {
-    result.ground += each.volume;
-    if (!each.touched) result.untouched += each.volume;
+  for (const Falling& each : falling) {
+    result.through.push_back(each.parcel);
+    result.ground += each.parcel.volume;
+    if (!each.parcel.touched) result.untouched += each.parcel.volume;
   }
   return result;
 }
