@@ -303,11 +303,11 @@ class Flights {
   std::size_t next_ = 0;
   Equations droplets_;
   FittedLaws<Alone> laws_alone_{film_, droplets_.laws.air, droplets_.laws.fall};
-  unsigned busy_ = 0, fresh_ = 0;          // lanes that follow a droplet; whose rates are to be found anew
-  std::array<std::size_t, Width> held_{};  // which droplet
-  std::array<int, Width> tried_{};         // steps
-  std::array<typename One::State, Width> met_{};
-  std::array<double, Width> met_time_{};
+  unsigned busy_ = 0, fresh_ = 0;  // lanes that follow a droplet; whose rates are to be found anew
+  std::size_t held_[Width] = {};   // which droplet
+  int tried_[Width] = {};          // steps
+  typename One::State met_[Width] = {};
+  double met_time_[Width] = {};  // [s]
   State y_{}, ahead_{};
   State k_[stages] = {};
   R time_{}, length_{};  // [s]
