@@ -40,8 +40,8 @@ def slider(label: str, low: float, high: float, step: float, start: float) -> An
         readout_format=f".{decimals}f",
         description=label,
         continuous_update=False,
-        style={"description_width": "14em"},
-        layout={"width": "36em"},
+        style={"description_width": "18em"},
+        layout={"width": "42em"},
     )
 
 
@@ -51,8 +51,8 @@ def choice(label: str, options: Sequence[str], start: str) -> Any:
         value=start,
         options=list(options),
         description=label,
-        style={"description_width": "14em"},
-        layout={"width": "36em"},
+        style={"description_width": "18em"},
+        layout={"width": "42em"},
     )
 
 
