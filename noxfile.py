@@ -280,7 +280,13 @@ def fuzz(session: nox.Session) -> None:
     )  # inputs that reach new code; kept, so that a later run starts from them
     found.mkdir(exist_ok=True)
     seconds = session.posargs[0] if session.posargs else "600"
-    limits = (f"-max_total_time={seconds}", "-timeout=60", "-max_len=600", "-print_final_stats=1")
+    limits = (
+        f"-max_total_time={seconds}",
+        "-timeout=60",
+        "-max_len=300",
+        "-len_control=0",
+        "-print_final_stats=1",
+    )
     program = str(ROOT / "build/fuzz/fuzz_simulate")
     session.run(program, *limits, f"-artifact_prefix={found.parent}/", str(found), external=True)
 
