@@ -187,3 +187,29 @@ def test_datasets_that_are_refused(tmp_path):
     refused(lambda: Weather.from_xarray(bare), "ghi", "'units'")
     refused(lambda: Weather.from_xarray(field.isel(time=0)), "'time'")
     refused(lambda: Weather.from_xarray(frame()), "Dataset")
+
+
+def test_three_records_laid_out_as_a_grid_are_the_records(quick, tmp_path):
+    """pvlib's typical years side by side, through netCDF: each cell is its record."""
+    pytest.importorskip("netCDF4")
+    records = {name: ws.read_weather(name) for name in ("miami", "piedmont", "sand-point")}
+    fields = [each.to_xarray().sel(time=slice("2001-05-07", "2001-05-20")) for each in records.values()]
+    laid = xr.concat([each.reset_coords(drop=True) for each in fields], "station", join="inner")
+    laid = laid.assign_coords(
+        station=list(records),
+        latitude=("station", [each.place.latitude for each in records.values()]),
+    )
+    laid.to_netcdf(tmp_path / "three.nc", engine="netcdf4")
+    grid = Weather.from_xarray(xr.load_dataset(tmp_path / "three.nc", engine="netcdf4"))
+    times = {"time_utc": np.array(["2001-05-15T20:00", "2001-05-16T15:00"], dtype="datetime64[ns]")}
+    found = ws.batch(quick, times, grid)
+    assert dict(found["wet_time"].sizes) == {"row": 2, "station": 3}
+    assert found["latitude"].values.tolist() == laid["latitude"].values.tolist()
+    for name, field in zip(records, fields, strict=True):
+        alone = ws.batch(
+            quick, times, Weather.from_xarray(field.isel(time=slice(0, None)).reset_coords(drop=True))
+        )
+        cell = found.sel(station=name)
+        assert cell["wet_time"].values == pytest.approx(alone["wet_time"].values, rel=1e-6)
+        year = ws.batch(quick, times, records[name])  # typical years are followed in the weeks of 2001
+        assert cell["wet_time"].values == pytest.approx(year["wet_time"].values, rel=1e-3)
