@@ -856,7 +856,8 @@ def _airs(
             while its:
                 try:
                     values = {name: float(column[its[0]]) for name, column in inputs.items()}
-                    tried.append((*placed.jobs[jobs[place]], scenario.replace(values)))
+                    own_house = scenario.replace(values) if values else scenario
+                    tried.append((*placed.jobs[jobs[place]], own_house))
                     places.append(place)
                     break
                 except InputError as error:

@@ -124,8 +124,9 @@ def weeks_at(
     first = int(days[0])
     means = np.full(int(days[-1]) - first + count + 1, np.nan)  # the last stays unknown
     wanted = np.unique((days[:, None] + np.arange(count) + 3) // 7)
+    house = _house(scenario)
     for week in wanted.tolist():
-        for day, mean in _kept(weather).daily(weather, week, reach, scenario).items():
+        for day, mean in _kept(weather).daily(weather, week, reach, scenario, house).items():
             if 0 <= day - first < len(means) - 1:
                 means[day - first] = mean
     unknown = np.flatnonzero(np.isnan(means))
@@ -219,10 +220,13 @@ def follow(
     What was followed before is kept. `done` is called now and then. `threads` 0 is one per processor.
     """
 
+    houses = {id(scenario): scenario for _, _, scenario in jobs}
+    keys = {which: _house(scenario) for which, scenario in houses.items()}
+
     def one(job: tuple[Weather, Stretch, Scenario]) -> _core.CropAir | InputError | IntegrationError:
         weather, stretch, scenario = job
         try:
-            return _kept(weather).air(weather, stretch, scenario)
+            return _kept(weather).air(weather, stretch, scenario, keys[id(scenario)])
         except (InputError, IntegrationError) as error:
             return error
 
@@ -335,9 +339,11 @@ class _Kept:
         self._bytes = 0
         self._means: OrderedDict[tuple[int, int, bytes], dict[int, float]] = OrderedDict()
 
-    def daily(self, weather: Weather, week: int, reach: int, scenario: Scenario) -> dict[int, float]:
+    def daily(
+        self, weather: Weather, week: int, reach: int, scenario: Scenario, house: bytes
+    ) -> dict[int, float]:
         """Return the mean temperatures of the days of a week, as `_daily` does."""
-        key = week, reach, _house(scenario)
+        key = week, reach, house
         with self._lock:
             known = self._means.get(key)
         if known is None:
@@ -354,8 +360,8 @@ class _Kept:
                 self._records[stretch] = Record.of(weather, stretch)
             return self._records[stretch]
 
-    def air(self, weather: Weather, stretch: Stretch, scenario: Scenario) -> _core.CropAir:
-        key = stretch, _house(scenario)
+    def air(self, weather: Weather, stretch: Stretch, scenario: Scenario, house: bytes) -> _core.CropAir:
+        key = stretch, house
         with self._lock:
             if key in self._airs:
                 self._airs.move_to_end(key)
