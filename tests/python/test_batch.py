@@ -914,3 +914,13 @@ def test_clocks_and_the_full_system_agree_on_crowns_of_every_habit():
     for name in ("growth_control", "wet_time", "stem_wet_time", "tips.leaf", "tips.stem", "tips.root"):
         one, other = (told.values[names.index(name)] for told in (clocks, full))
         assert one == pytest.approx(other, rel=1e-3, abs=1e-15), name
+
+
+def test_texts_in_utc_are_utc(quick, piedmont):
+    texts = ["2026-05-15T18:00", "2026-05-15T13:00-05:00", "no time"]
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of the last
+        found = ws.batch(quick, {"time_utc": texts}, piedmont)
+    assert found["time_utc"].values[:2].tolist() == [np.datetime64("2026-05-15T18:00", "ns").astype(int)] * 2
+    assert found["wet_time"].values[0] == ws.simulate(quick, piedmont, "2026-05-15T13:00-05:00").wet_time
+    assert "no time" in str(found["reason"].values[2])

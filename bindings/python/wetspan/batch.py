@@ -621,12 +621,21 @@ def _moments(
             index = index.tz_localize("UTC")
         return weather.utc_of(index)
     codes, known = pd.factorize(given)  # a missing one has the code -1
-    told = [_moment(weather, each) for each in known]
+    told = [_moment(weather, _as_utc(each) if name == "time_utc" else each) for each in known]
     utc = np.array([*(moment for moment, _ in told), np.datetime64("NaT")], dtype="datetime64[ns]")
     wrong = dict.fromkeys(np.flatnonzero(codes < 0).tolist(), "its time is missing (NaT)")
     for i in np.flatnonzero(np.isnat(utc[codes]) & (codes >= 0)).tolist():
         wrong[i] = told[codes[i]][1]
     return pd.DatetimeIndex(utc[codes], tz="UTC"), wrong
+
+
+def _as_utc(given: object) -> object:
+    """Return text or a datetime without an offset as UTC; what cannot be read as it is."""
+    try:
+        stamp = pd.Timestamp(given)  # type: ignore[arg-type]
+    except (ValueError, TypeError):
+        return given
+    return stamp.tz_localize("UTC") if stamp.tz is None else given
 
 
 def _moment(weather: Weather, given: object) -> tuple[np.datetime64, str]:

@@ -15,6 +15,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
+from functools import cached_property
 from typing import NamedTuple, TypeAlias
 from weakref import WeakKeyDictionary
 
@@ -317,10 +318,14 @@ class Record:
         """Return moments in seconds of the record [s]."""
         return np.asarray((moments - self.index[0]) / pd.Timedelta(seconds=1), dtype=np.float64)
 
+    @cached_property
+    def _outdoor(self) -> _core.Outdoor:
+        return _core.Outdoor(self.time, self.columns)
+
     def air(self, scenario: Scenario) -> _core.CropAir:
         """Return the air at the crop: through the house from outdoors, or as a logger there measured it."""
         if self.exposure == "outdoor":
-            return _core.air_at_crop(scenario._held, _core.Outdoor(self.time, self.columns))
+            return _core.air_at_crop(scenario._held, self._outdoor)
         assumed = {
             "speed": self.columns["wind_speed"],
             "radiant_temperature": self.columns["temperature"] + scenario["air.surroundings_offset"],
