@@ -82,7 +82,7 @@ def falls(values: np.ndarray) -> bool:
 def in_hours(mobile_share: float, hours: float, celsius: float = 20.0) -> float:
     """Share [%] of a thin dry deposit taken up in some hours."""
     leaf = CROP.replace({"uptake.mobile_share": mobile_share})
-    return 100.0 * _core.dry_deposit(leaf._core, 1e-8, 273.15 + celsius, 3600.0 * hours)[0]
+    return 100.0 * _core.dry_deposit(leaf._core, 1e-8, 273.15 + celsius, 3600.0 * hours).taken_up
 
 
 def in_a_day(mobile_share: float, celsius: float) -> float:
@@ -92,14 +92,14 @@ def in_a_day(mobile_share: float, celsius: float) -> float:
 
 def by_day(days: np.ndarray) -> np.ndarray:
     """Shares of a thin dry deposit taken up by some days at 20 degC."""
-    return np.array([_core.dry_deposit(CROP._core, 1e-8, 293.15, day * 86400.0)[0] for day in days])
+    return np.array([_core.dry_deposit(CROP._core, 1e-8, 293.15, day * 86400.0).taken_up for day in days])
 
 
 def half_life() -> float:
     """Days until half of a thin dry deposit has gone, into the leaf or from it."""
     days = np.linspace(0.0, 60.0, 601)
-    gone = [sum(_core.dry_deposit(CROP._core, 1e-8, 293.15, day * 86400.0)) for day in days]
-    return float(np.interp(0.5, gone, days))
+    dried = [_core.dry_deposit(CROP._core, 1e-8, 293.15, day * 86400.0) for day in days]
+    return float(np.interp(0.5, [each.taken_up + each.lost for each in dried], days))
 
 
 def in_a_day_locked() -> float:

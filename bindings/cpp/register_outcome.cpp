@@ -14,6 +14,7 @@
 #include <vector>
 
 #include "arrays.hpp"
+#include "released.hpp"
 #include "wetspan/study/outcomes.hpp"
 
 namespace py = pybind11;
@@ -58,9 +59,6 @@ void register_tables(py::module_& m) {
       "outcome_variables",
       [] { return std::vector<OutcomeVariable>(outcome_variables().begin(), outcome_variables().end()); },
       "Every number that an outcome tells, in the order of tables.");
-  m.def("outcome_index", &outcome_index, py::arg("name"),
-        "The position of an outcome's number by its name; an unknown name is refused with the nearest there "
-        "is.");
   register_course_variable<History>(m, "HistoryVariable", "A column of a wet span's history.");
   m.def(
       "history_variables",
@@ -145,8 +143,7 @@ void register_outcome(py::module_& m) {
       [](const Scenario& scenario, const CropAir& air, double start, bool history,
          const std::optional<Column>& weeks) {
         const auto days = view_of(weeks);
-        const py::gil_scoped_release release;
-        return simulate(scenario, air, start, history, days);
+        return released([&] { return simulate(scenario, air, start, history, days, nullptr, Signals{}); });
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("history") = false,
       py::arg("weeks") = py::none(),
@@ -155,9 +152,8 @@ void register_outcome(py::module_& m) {
       "height_course",
       [](const Scenario& scenario, const CropAir& air, double start, const std::optional<Column>& weeks) {
         const auto days = view_of(weeks);
-        const py::gil_scoped_release release;
         HeightCourse course;
-        simulate(scenario, air, start, false, days, &course);
+        released([&] { simulate(scenario, air, start, false, days, &course, Signals{}); });
         return course;
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("weeks") = py::none(),

@@ -10,14 +10,9 @@ namespace py = pybind11;
 
 namespace {
 
-void register_air(py::module_& m) {
+void register_saturation(py::module_& m) {
   using namespace wetspan::air;
-  const auto T = py::arg("T"), e = py::arg("e"), P = py::arg("P"), w = py::arg("w"), rh = py::arg("rh");
-
-  py::enum_<VapourDiffusivity>(m, "VapourDiffusivity", "Published fits of water vapour diffusivity in air.")
-      .value("massman", VapourDiffusivity::massman, "Massman 1998")
-      .value("marrero_mason", VapourDiffusivity::marrero_mason, "Marrero & Mason 1972");
-  const auto choice = py::arg_v("choice", VapourDiffusivity::massman, "VapourDiffusivity.massman");
+  const auto T = py::arg("T"), e = py::arg("e");
 
   m.def("saturation_pressure", py::vectorize(saturation_pressure), T,
         "Saturation vapour pressure [Pa] at T [K], over ice below 273.15 K.\n\n"
@@ -31,6 +26,11 @@ void register_air(py::module_& m) {
         "Density of water vapour at saturation [kg/m3] at T [K], ideal gas; 173.15..473.15 K.");
   m.def("vapour_pressure_from_density", py::vectorize(vapour_pressure_from_density), py::arg("rho_v"), T,
         "Vapour pressure [Pa] of water vapour of density rho_v [kg/m3] at T [K]: rho_v R T/M_w, ideal gas.");
+}
+
+void register_humidity(py::module_& m) {
+  using namespace wetspan::air;
+  const auto T = py::arg("T"), e = py::arg("e"), P = py::arg("P"), w = py::arg("w"), rh = py::arg("rh");
 
   m.def("vapour_pressure", py::vectorize(vapour_pressure), rh, T,
         "Vapour pressure [Pa] from relative humidity rh [0..1] at T [K]: rh p_s(T).");
@@ -62,6 +62,11 @@ void register_air(py::module_& m) {
         "rh 0.05..0.99 and -20..50 C but for cold and dry air; -1.0..+0.65 K by its own account, +1.2 K at "
         "50 C.\n"
         "Stull 2011, doi:10.1175/JAMC-D-11-0143.1.");
+}
+
+void register_state(py::module_& m) {
+  using namespace wetspan::air;
+  const auto T = py::arg("T"), e = py::arg("e"), P = py::arg("P"), w = py::arg("w");
 
   m.def("enthalpy", py::vectorize(enthalpy), T, w,
         "Enthalpy [J/kg dry air] of moist air at T [K] and humidity ratio w: 1006 t + w (2501000 + 1860 t), "
@@ -84,6 +89,16 @@ void register_air(py::module_& m) {
   m.def("standard_atmosphere_pressure", py::vectorize(standard_atmosphere_pressure), py::arg("altitude"),
         "Pressure of the standard atmosphere [Pa] at an altitude [m], -5000..11000 m:\n"
         "101325 (1 - 2.25577e-5 altitude)^5.2559. ASHRAE 2017 ch. 1 eq. 3.");
+}
+
+void register_transport(py::module_& m) {
+  using namespace wetspan::air;
+  const auto T = py::arg("T"), e = py::arg("e"), P = py::arg("P");
+
+  py::enum_<VapourDiffusivity>(m, "VapourDiffusivity", "Published fits of water vapour diffusivity in air.")
+      .value("massman", VapourDiffusivity::massman, "Massman 1998")
+      .value("marrero_mason", VapourDiffusivity::marrero_mason, "Marrero & Mason 1972");
+  const auto choice = py::arg_v("choice", VapourDiffusivity::massman, "VapourDiffusivity.massman");
 
   m.def("dynamic_viscosity", py::vectorize(dynamic_viscosity), T,
         "Dynamic viscosity [Pa s] of dry air at T [K], dilute gas; 60..2000 K, within 1 %. Saturated air is "
@@ -109,6 +124,13 @@ void register_air(py::module_& m) {
   m.def(
       "schmidt", py::vectorize(schmidt), T, e, P, choice,
       "Schmidt number [-] of water vapour at T [K], e [Pa], P [Pa]: kinematic_viscosity/vapour_diffusivity.");
+}
+
+void register_air(py::module_& m) {
+  register_saturation(m);
+  register_humidity(m);
+  register_state(m);
+  register_transport(m);
 }
 
 void register_water(py::module_& m) {

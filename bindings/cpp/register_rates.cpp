@@ -114,13 +114,24 @@ void register_sensitivity(py::module_& m) {
       "crop.half_amount [kg] at which `volume` [m3 per plant] of a concentration [kg/m3], put into the pot "
       "by the scenario's method, gives each growth control, with some inputs (positions and columns) "
       "changed; NaN where none does.");
+}
+
+/// Shares of a deposit that has dried [1].
+struct DryDeposit {
+  double taken_up, lost;
+};
+
+void register_dry_deposit(py::module_& m) {
+  py::class_<DryDeposit>(m, "DryDeposit", "Shares of a deposit that has dried.")
+      .def_readonly("taken_up", &DryDeposit::taken_up, "[1]")
+      .def_readonly("lost", &DryDeposit::lost, "[1]");
   m.def(
       "dry_deposit",
       [](const Scenario& scenario, double mass, double temperature, double duration) {
         const double mobile = turns_mobile(scenario.uptake, mass);
         const Weathered after =
             weathered(scenario.uptake, {.mobile = mobile, .locked = mass - mobile}, temperature, duration);
-        return std::pair(after.taken_up / mass, after.lost / mass);
+        return DryDeposit{.taken_up = after.taken_up / mass, .lost = after.lost / mass};
       },
       py::arg("scenario"), py::arg("mass"), py::arg("temperature"), py::arg("duration"),
       "Shares of a deposit [kg per m2 of contact] that are taken up and lost in a time [s] after it has "
@@ -133,4 +144,5 @@ void register_rates(py::module_& m) {
   register_heights(m);
   register_equivalents(m);
   register_sensitivity(m);
+  register_dry_deposit(m);
 }

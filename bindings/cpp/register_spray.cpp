@@ -13,7 +13,6 @@
 #include <numbers>
 #include <span>
 #include <string>
-#include <tuple>
 #include <utility>
 #include <vector>
 
@@ -84,14 +83,13 @@ Spectrum distinct(const Spectrum& spectrum) {
 // Rooms ---------------------------------------------------------------------------------------------------
 
 void register_nozzle(py::module_& m) {
+  py::class_<NozzleSize>(m, "NozzleSize", "A nozzle size of ISO 10625.")
+      .def_readonly("name", &NozzleSize::name)
+      .def_readonly("colour", &NozzleSize::colour, "of the body or cap")
+      .def_readonly("flow", &NozzleSize::flow, "of water at 3 bar [m3/s]");
   m.def(
-      "nozzle_sizes",
-      [] {
-        std::vector<std::tuple<std::string, std::string, double>> told;
-        for (const NozzleSize& size : nozzle_sizes()) told.emplace_back(size.name, size.colour, size.flow);
-        return told;
-      },
-      "Name, colour and flow at 3 bar [m3/s] of the nozzle sizes of ISO 10625.");
+      "nozzle_sizes", [] { return std::vector<NozzleSize>(nozzle_sizes().begin(), nozzle_sizes().end()); },
+      "The nozzle sizes of ISO 10625, smallest first.");
   m.def("nozzle_flow", py::vectorize(nozzle_flow), py::arg("rated_flow"), py::arg("pressure"),
         py::arg("rated_pressure") = nozzle_rating_pressure,
         "Flow [m3/s] at a pressure [Pa] of a nozzle that gives `rated_flow` at `rated_pressure`: Q0 sqrt(p / "
@@ -145,15 +143,14 @@ void register_spectrum(py::module_& m) {
         py::arg("distribution"), py::arg("dv50"), py::arg("relative_span"), "Sauter mean diameter [m].");
   m.def("sauter_mean_diameter", py::overload_cast<const Spectrum&>(&sauter_mean_diameter),
         py::arg("spectrum"), "The same from bins.");
+  py::class_<SizeClass>(m, "SizeClass", "The representative of a droplet size class.")
+      .def_readonly("name", &SizeClass::name)
+      .def_readonly("dv50", &SizeClass::dv50, "[m]")
+      .def_readonly("relative_span", &SizeClass::relative_span, "[1]")
+      .def_readonly("source", &SizeClass::source, "of dv50");
   m.def(
-      "size_classes",
-      [] {
-        std::vector<std::tuple<std::string, double, double, std::string>> told;
-        for (const SizeClass& each : size_classes())
-          told.emplace_back(each.name, each.dv50, each.relative_span, each.source);
-        return told;
-      },
-      "Name, Dv0.5 [m], relative span and source of the representative of each droplet size class.");
+      "size_classes", [] { return std::vector<SizeClass>(size_classes().begin(), size_classes().end()); },
+      "The representative of each droplet size class, finest first.");
 }
 
 /// What a droplet would do in still air.
@@ -219,7 +216,28 @@ void register_flight(py::module_& m) {
         "What a droplet of a diameter [m] would do in still air; NaN outside 1e-6 .. 6e-3 m.");
 }
 
+/// Impacts over [speed, diameter].
+struct ImpactMap {
+  explicit ImpactMap(const std::vector<py::ssize_t>& shape)
+      : outcome(shape),
+        retained_share(shape),
+        splash_parameter(shape),
+        excess_energy(shape),
+        maximum_spread(shape),
+        leaving_speed(shape) {}
+
+  py::array_t<int> outcome;
+  py::array_t<double> retained_share, splash_parameter, excess_energy, maximum_spread, leaving_speed;
+};
+
 void register_impact(py::module_& m) {
+  py::class_<ImpactMap>(m, "ImpactMap", "Impacts on a leaf: arrays over [speed, diameter].")
+      .def_readonly("outcome", &ImpactMap::outcome, "0 sticks, 1 rebounds, 2 shatters")
+      .def_readonly("retained_share", &ImpactMap::retained_share, "of the volume, that stays on the leaf [1]")
+      .def_readonly("splash_parameter", &ImpactMap::splash_parameter, "We^1/2 Re^1/4 [1]")
+      .def_readonly("excess_energy", &ImpactMap::excess_energy, "of the rebound, over the surface energy [1]")
+      .def_readonly("maximum_spread", &ImpactMap::maximum_spread, "over the droplet's diameter [1]")
+      .def_readonly("leaving_speed", &ImpactMap::leaving_speed, "of what leaves [m/s]");
   m.def("wettability_class", &wettability_class, py::arg("contact_angle"),
         "Wettability class of a leaf by the contact angle of water [rad].");
   m.def(
@@ -228,31 +246,25 @@ void register_impact(py::module_& m) {
          const Column& speeds, double incidence) {
         const ImpactSurface surface = impact_surface(scenario, air.at(start));
         const std::vector<py::ssize_t> shape{speeds.size(), diameters.size()};
-        py::array_t<int> outcome(shape);
-        py::array_t<double> retained(shape), splash(shape), excess(shape), spread(shape), leaving(shape);
+        ImpactMap map(shape);
         for (py::ssize_t i = 0; i < shape[0]; ++i) {
           for (py::ssize_t j = 0; j < shape[1]; ++j) {
             const Impact told = impact(diameters.data()[j], speeds.data()[i], incidence,
                                        scenario.leaf.contact_angle, surface);
-            outcome.mutable_at(i, j) = static_cast<int>(told.outcome);
-            retained.mutable_at(i, j) = told.retained_share;
-            splash.mutable_at(i, j) = told.splash_parameter;
-            excess.mutable_at(i, j) = told.excess_energy;
-            spread.mutable_at(i, j) = told.maximum_spread;
-            leaving.mutable_at(i, j) = told.leaving_speed;
+            map.outcome.mutable_at(i, j) = static_cast<int>(told.outcome);
+            map.retained_share.mutable_at(i, j) = told.retained_share;
+            map.splash_parameter.mutable_at(i, j) = told.splash_parameter;
+            map.excess_energy.mutable_at(i, j) = told.excess_energy;
+            map.maximum_spread.mutable_at(i, j) = told.maximum_spread;
+            map.leaving_speed.mutable_at(i, j) = told.leaving_speed;
           }
         }
-        return std::pair(std::move(outcome),
-                         std::map<std::string, py::array_t<double>>{{"retained_share", std::move(retained)},
-                                                                    {"splash_parameter", std::move(splash)},
-                                                                    {"excess_energy", std::move(excess)},
-                                                                    {"maximum_spread", std::move(spread)},
-                                                                    {"leaving_speed", std::move(leaving)}});
+        return map;
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("diameters"), py::arg("speeds"),
       py::arg("incidence"),
-      "Impacts on the scenario's leaf over [speed, diameter]: 0 sticks, 1 rebounds, 2 shatters, and their "
-      "numbers.");
+      "Impacts on the scenario's leaf of droplets of these diameters [m] and speeds [m/s], at an angle [rad] "
+      "from the leaf's normal.");
 }
 
 void register_landing(py::module_& m) {
@@ -297,6 +309,19 @@ void register_landing(py::module_& m) {
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("spectrum"),
       py::call_guard<py::gil_scoped_release>(),
       "Follows the scenario's application in droplets of `spectrum` from the nozzle to rest.");
+}
+
+/// What passes leaf layers.
+struct Falling {
+  double share;       // of the sprayed volume: per area of crown, over per area of bench [1]
+  Spectrum droplets;  // empty if nothing passes
+};
+
+void register_falling(py::module_& m) {
+  py::class_<Falling>(m, "Falling", "What still falls inside crowns below some leaf layers.")
+      .def_readonly("share", &Falling::share,
+                    "of the sprayed volume: per area of crown, over per area of bench [1]")
+      .def_readonly("droplets", &Falling::droplets, "empty if nothing passes");
   m.def(
       "falling",
       [](const Scenario& scenario, const CropAir& air, double start, const Spectrum& spectrum, int below) {
@@ -320,12 +345,11 @@ void register_landing(py::module_& m) {
           passing.diameter.push_back(parcel.diameter);
           passing.volume_share.push_back(parcel.volume / fall.ground);
         }
-        return std::pair(fall.ground, distinct(passing));
+        return Falling{fall.ground, distinct(passing)};
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("spectrum"), py::arg("below"),
       py::call_guard<py::gil_scoped_release>(),
-      "What still falls inside crowns below so many leaf layers: share of the sprayed volume, per area of "
-      "crown over per area of bench [1], and its droplets. Drip from leaves is left out.");
+      "What still falls inside crowns below so many leaf layers; drip from leaves is left out.");
 }
 
 void register_coverage(py::module_& m) {
@@ -341,14 +365,16 @@ void register_coverage(py::module_& m) {
            }),
            py::arg("width"), py::arg("height"), py::arg("spread_factor"), py::arg("smallest_stain"),
            "Width, height [m], stain over droplet diameter [1], least diameter of a stain that is seen [m].");
+  py::class_<CardReading>(m, "CardReading", "What a card shows.")
+      .def_readonly("density", &CardReading::density, "stains per area [1/m2]")
+      .def_readonly("coverage", &CardReading::coverage, "stained share [1]");
   m.def(
       "read_card",
       [](const Spectrum& spectrum, double deposit, const Card& card) {
-        const CardReading reading = read_card(spectrum, deposit, card);
-        return std::pair(reading.density, reading.coverage);
+        return read_card(spectrum, deposit, card);
       },
       py::arg("spectrum"), py::arg("deposit"), py::arg("card"),
-      "Expected stains per area [1/m2] and stained share [1] of a card under a deposit [m].");
+      "What is expected of a card under a deposit [m of liquid].");
   m.def(
       "card_spots",
       [](const Spectrum& spectrum, double deposit, std::uint64_t seed, const Card& card) {
@@ -380,5 +406,6 @@ void register_spray(py::module_& m) {
   register_flight(m);
   register_impact(m);
   register_landing(m);
+  register_falling(m);
   register_coverage(m);
 }

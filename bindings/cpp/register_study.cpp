@@ -201,13 +201,6 @@ void register_records(py::module_& m) {
   m.def(
       "steady_air", [](const Scenario& scenario) { return steady_air(scenario); }, py::arg("scenario"),
       "The unchanging air of a scenario, from 0 to numerics.longest.");
-  m.def(
-      "daily_temperatures",
-      [](const CropAir& air, double start, double horizon) {
-        return array(daily_temperatures(air, start, horizon));
-      },
-      py::arg("air"), py::arg("start"), py::arg("horizon"),
-      "Means of the air's temperature [K] over the days from `start` [s] that the record covers wholly.");
 }
 
 }  // namespace

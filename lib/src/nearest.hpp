@@ -4,8 +4,12 @@
 #include <algorithm>
 #include <cstddef>
 #include <numeric>
+#include <span>
+#include <string>
 #include <string_view>
 #include <vector>
+
+#include "wetspan/errors.hpp"
 
 namespace wetspan {
 
@@ -33,6 +37,16 @@ std::size_t nearest(std::string_view word, std::size_t count, NameOf name_of) {
     if (far < least) at = i, least = far;
   }
   return at;
+}
+
+/// The row of that name. Throws InputError that says what it is not, and names those known.
+template <class Row>
+const Row& row_named(std::string_view name, std::span<const Row> rows, std::string_view what) {
+  const auto found = std::find_if(rows.begin(), rows.end(), [&](const Row& row) { return row.name == name; });
+  if (found != rows.end()) return *found;
+  std::string message = "no " + std::string(what) + " '" + std::string(name) + "'; known:";
+  for (const Row& row : rows) message += " '" + std::string(row.name) + "'";
+  throw InputError(message);
 }
 
 }  // namespace wetspan

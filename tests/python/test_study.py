@@ -2,6 +2,7 @@
 
 import datetime as dt
 import os
+import time
 import tomllib
 from itertools import product
 
@@ -410,6 +411,22 @@ def test_studies_can_be_kept_and_drawn(tmp_path, day, band, example):
             assert read.attrs.keys() == dataset.attrs.keys()
     assert day["wet_time"].plot()
     assert band["wet_time"].plot()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no SIGINT to send")
+def test_an_interrupt_ends_a_single_long_spray(interrupted):
+    started = time.perf_counter()
+    status, out, error = interrupted(
+        "import wetspan as ws\n"
+        "long = ws.Scenario().replace({'liquid.humectant': 0.05, 'liquid.kappa': 1.0, 'droplets.bins': 200,"
+        " 'canopy.layers': 4, 'numerics.tolerance': 1e-12})\n"
+        "print('ready', flush=True)\nws.simulate(long)"
+    )
+    assert status != 0
+    assert out == ""
+    assert error.rstrip().endswith("KeyboardInterrupt")
+    assert "simulate" in error
+    assert time.perf_counter() - started < 60.0  # by itself it takes minutes
 
 
 @pytest.mark.skipif(os.name == "nt", reason="no SIGINT to send")

@@ -51,21 +51,6 @@ BoundaryLayers boundary_layers(double surface, double surface_vapour_pressure, c
           .lower = {.heat = its.heat - its.upper_heat, .vapour = its.through[1]}};
 }
 
-Conductance cylinder_layer(const AirState& state, double diameter, air::VapourDiffusivity diffusivity) {
-  const ExactAir of{diffusivity};
-  const FreeAir<double> air = free_air_of(of, state);
-  const auto layer =
-      cylinder_layer_of<One>(of, cylinder_terms(diameter, 1.0), cylinder_air<One>(of, air), air);
-  return {.heat = layer.heat, .vapour = layer.vapour};
-}
-
-double longwave(double leaf_temperature, const AirState& state, const Views& views, double emissivity) {
-  Leaf leaf;
-  leaf.emissivity = emissivity;
-  return longwave_gain<One>(leaf_terms(leaf, 0.0, views, 1.0), fourth_power(leaf_temperature),
-                            free_air_of({}, state));
-}
-
 double stomatal_conductance(double absorbed, const Leaf& leaf) {
   return leaf.stomatal_conductance * absorbed / (absorbed + leaf.stomatal_half_light);
 }
@@ -90,13 +75,6 @@ double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, co
     throw InputError(message.str());
   }
   return found;
-}
-
-double film_evaporation(const AirState& state, Conductance layer, double absorbed) {
-  const ExactAir of{};
-  const FreeAir<double> air = free_air_of(of, state);
-  const auto deficit = air_deficit<One>(of, air, 1.0 / state.temperature, of.latent_heat(state.temperature));
-  return evaporation_of_film<One>(deficit, layer.heat, layer.vapour, absorbed);
 }
 
 }  // namespace wetspan

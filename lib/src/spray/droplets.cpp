@@ -9,6 +9,7 @@
 #include <string>
 #include <utility>
 
+#include "../nearest.hpp"
 #include "require.hpp"
 
 namespace wetspan {
@@ -78,10 +79,6 @@ Spectrum bins_of(Quantile quantile, int bins) {
 
 double ln_geometric_deviation(double relative_span) {
   return std::asinh(0.5 * require("relative_span", relative_span, 0, 10, "")) / z90;
-}
-
-double lognormal_relative_span(double ln_sigma_g) {
-  return 2 * std::sinh(z90 * require("ln_sigma_g", ln_sigma_g, 0, 2, ""));
 }
 
 double rosin_rammler_relative_span(double q) {
@@ -232,11 +229,7 @@ std::span<const SizeClass> size_classes() {
 }
 
 const SizeClass& size_class(std::string_view name) {
-  for (const SizeClass& each : size_classes())
-    if (each.name == name) return each;
-  std::string message = "no droplet size class '" + std::string(name) + "'; known:";
-  for (const SizeClass& each : size_classes()) message += " '" + std::string(each.name) + "'";
-  throw InputError(message);
+  return row_named(name, size_classes(), "droplet size class");
 }
 
 }  // namespace wetspan

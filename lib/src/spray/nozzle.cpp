@@ -4,6 +4,7 @@
 #include <cmath>
 #include <string>
 
+#include "../nearest.hpp"
 #include "require.hpp"
 
 namespace wetspan {
@@ -32,11 +33,7 @@ std::span<const NozzleSize> nozzle_sizes() {
 }
 
 const NozzleSize& nozzle_size(std::string_view name) {
-  for (const NozzleSize& each : nozzle_sizes())
-    if (each.name == name) return each;
-  std::string message = "no nozzle size '" + std::string(name) + "'; known:";
-  for (const NozzleSize& each : nozzle_sizes()) message += " '" + std::string(each.name) + "'";
-  throw InputError(message);
+  return row_named(name, nozzle_sizes(), "nozzle size");
 }
 
 double nozzle_flow(double rated_flow, double pressure, double rated_pressure) {

@@ -60,10 +60,14 @@ class Work {
   /// The job of a row; what it needs of its own it keeps in `scenario` and `air`. Throws InputError.
   virtual Job job(std::size_t row, Scenario& scenario, CropAir& air) const = 0;
   virtual void store(std::size_t row, Outcome&& outcome) = 0;
+  /// Called where an exception is being handled, which is the reason.
   virtual void fail(std::size_t row, const std::string& reason) = 0;
   /// Told of a row that the full system follows, and why.
   virtual void refused(std::size_t, std::string_view) {}
 };
+
+/// Ends a row whose batch was stopped.
+struct Stopped {};
 
 /// What the threads of a batch share.
 struct Course {
@@ -101,7 +105,7 @@ class Hand : public clocks::EventSupply {
       in_row(held, row, [&] {
         held.crop.reset();
         const Job job = course_.work.job(row, held.scenario, held.air);
-        held.simulation.emplace(*job.scenario, *job.air, job.start, job.weeks);
+        held.simulation.emplace(*job.scenario, *job.air, job.start, job.weeks, [this] { look(); });
         const std::string_view why =
             course_.options.reference_only ? refusal::asked : held.simulation->clock_refuses();
         for_the_clock = why.empty();
@@ -146,6 +150,8 @@ class Hand : public clocks::EventSupply {
     held.row = row;
     try {
       part();
+    } catch (const Stopped&) {
+      held.crop.reset();
     } catch (const std::exception& error) {
       held.crop.reset();
       course_.work.fail(row, error.what());
@@ -163,13 +169,23 @@ class Hand : public clocks::EventSupply {
   }
 
   void report() {
-    const std::size_t done = ++course_.done;
+    ++course_.done;
+    tell();
+  }
+
+  /// Within a long row.
+  void look() {
+    tell();
+    if (course_.stopped) throw Stopped{};
+  }
+
+  void tell() {
     if (!calls_back_ || !course_.options.progress || course_.stopped) return;
     const auto now = std::chrono::steady_clock::now();
     if (now - told_ < std::chrono::milliseconds(100)) return;
     told_ = now;
     try {
-      if (!course_.options.progress(done)) course_.stopped = true;
+      if (!course_.options.progress(course_.done)) course_.stopped = true;
     } catch (...) {
       course_.stopped = true;
       throw;
@@ -252,6 +268,7 @@ class Jobs : public Work {
   void fail(std::size_t row, const std::string& reason) override {
     batch_.outcomes[row] = failed();
     batch_.reasons[row] = reason;
+    batch_.errors[row] = std::current_exception();
   }
 
  private:
@@ -329,7 +346,7 @@ class Table : public Work {
   void fail(std::size_t row, const std::string& reason) override {
     store(row, failed());
     const std::lock_guard lock(failures_);
-    failed_.push_back({row, reason});
+    failed_.push_back({row, reason, std::current_exception()});
   }
   void refused(std::size_t row, std::string_view why) override {
     if (results_.refusal.empty()) return;
@@ -359,7 +376,8 @@ class Table : public Work {
 }  // namespace
 
 Batch simulate_all(std::span<const Job> jobs, const BatchOptions& options) {
-  Batch batch{std::vector<Outcome>(jobs.size(), failed()), std::vector<std::string>(jobs.size())};
+  Batch batch{std::vector<Outcome>(jobs.size(), failed()), std::vector<std::string>(jobs.size()),
+              std::vector<std::exception_ptr>(jobs.size())};
   Jobs work(jobs, batch);
   compute(work, options);
   return batch;
@@ -386,6 +404,22 @@ RowTable simulate_rows(const Rows& rows, const BatchOptions& options) {
   table.failed =
       simulate_rows(rows, RowResults{table.values, table.status, table.path, table.refusal}, options);
   return table;
+}
+
+RowTable simulate_scenarios(std::span<const Scenario> scenarios, const CropAir& air, double start,
+                            std::span<const double> weeks, const BatchOptions& options) {
+  if (scenarios.empty()) return {};
+  Rows rows;
+  rows.count = scenarios.size(), rows.airs = {&air};
+  std::vector<std::uint64_t> scenario_of;
+  for (const Scenario& each : scenarios) {
+    scenario_of.push_back(rows.scenarios.size());
+    rows.scenarios.push_back(&each);
+  }
+  const std::vector<double> starts(scenarios.size(), start);
+  rows.scenario_of = scenario_of, rows.starts = starts;
+  if (!weeks.empty()) rows.weeks.means.push_back(weeks);
+  return simulate_rows(rows, options);
 }
 
 }  // namespace wetspan

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <exception>
 #include <map>
 #include <numbers>
 #include <utility>
@@ -243,28 +244,8 @@ Distinct distinct_plants(const Stand& stand, const Scenario& scenario, std::span
 
 /// Computes plants in one air; throws what goes wrong with the first that cannot be computed.
 RowTable compute(const std::vector<Scenario>& plants, const CropAir& air, const Drying& drying) {
-  if (plants.empty()) return {};
-  std::vector<const Scenario*> scenarios;
-  std::vector<std::uint64_t> scenario_of;
-  for (const Scenario& plant : plants) {
-    scenario_of.push_back(scenarios.size());
-    scenarios.push_back(&plant);
-  }
-  const std::vector<double> starts(plants.size(), drying.start);
-  RowTable computed = simulate_rows({.count = plants.size(),
-                                     .scenarios = scenarios,
-                                     .scenario_of = scenario_of,
-                                     .inputs = {},
-                                     .airs = {&air},
-                                     .air_of = {},
-                                     .starts = starts,
-                                     .weeks = {.means = {drying.weeks}}},
-                                    drying.options);
-  if (!computed.failed.empty()) {
-    const FailedRow& first = computed.failed.front();
-    simulate(plants[first.row], air, drying.start, false, drying.weeks);  // throws what went wrong
-    throw IntegrationError(first.reason);
-  }
+  RowTable computed = simulate_scenarios(plants, air, drying.start, drying.weeks, drying.options);
+  if (!computed.failed.empty()) std::rethrow_exception(computed.failed.front().error);
   return computed;
 }
 

@@ -1,6 +1,7 @@
 #include "wetspan/study/day.hpp"
 
 #include <algorithm>
+#include <exception>
 #include <limits>
 
 #include "wetspan/errors.hpp"
@@ -23,11 +24,7 @@ Day compare_times(const Scenario& scenario, std::span<const CropAir* const> airs
                                 .weeks = weeks},
                                options);
   const auto air = [&](std::size_t i) -> const CropAir& { return *airs[air_of.empty() ? 0 : air_of[i]]; };
-  if (!day.outcomes.failed.empty()) {
-    const FailedRow& first = day.outcomes.failed.front();
-    simulate(scenario, air(first.row), starts[first.row]);  // throws what went wrong
-    throw IntegrationError(first.reason);
-  }
+  if (!day.outcomes.failed.empty()) std::rethrow_exception(day.outcomes.failed.front().error);
   for (std::size_t i = 0; i < starts.size(); ++i) day.air.push_back(air(i).at(starts[i]));
   day.best = best_time(day.outcomes);
   const auto control = day.outcomes.column("growth_control");

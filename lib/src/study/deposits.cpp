@@ -48,23 +48,23 @@ void Deposits::start(const State& y, double t) {
   if (any_) equations_.surfaces_now(y, t, begin_);
 }
 
-void Deposits::follow(const StateAt& between, const State& y, double t) {
+void Deposits::follow(const State& halfway, const StateAt& between, const State& y, double t) {
   if (!any_ || !(t > time_)) return;
   equations_.surfaces_now(y, t, end_);
-  follow(between, begin_, end_, time_, t, 0);
+  follow(halfway, between, begin_, end_, time_, t, 0);
   time_ = t;
   std::swap(begin_, end_);
 }
 
-void Deposits::follow(const StateAt& between, const Moment& begin, const Moment& end, double from, double to,
-                      std::size_t halvings) {
+void Deposits::follow(const State& state_halfway, const StateAt& between, const Moment& begin,
+                      const Moment& end, double from, double to, std::size_t halvings) {
   const double halfway = 0.5 * (from + to);
   Moment& middle = middle_[halvings];
-  equations_.surfaces_now(between(halfway), halfway, middle);
+  equations_.surfaces_now(state_halfway, halfway, middle);
   const Piece piece{begin, middle, end, to - from};
   if (halvings == most_halvings || !bends(piece)) return follow(piece);
-  follow(between, begin, middle, from, halfway, halvings + 1);
-  follow(between, middle, end, halfway, to, halvings + 1);
+  follow(between(0.5 * (from + halfway)), between, begin, middle, from, halfway, halvings + 1);
+  follow(between(0.5 * (halfway + to)), between, middle, end, halfway, to, halvings + 1);
 }
 
 /// Whether what liquids give is not yet told well by a parabola. Simpson's rule and the trapezoidal one

@@ -3,8 +3,8 @@
 // Water and heat do not feel it, so it is no part of the system that is integrated. It follows each step of
 // that system: the rates at the step's beginning, middle and end are taken as parabolas in time, and the
 // amounts follow from these in closed form; where the rates bend too much for that, in halves of the step. So
-// a deposit that enters within a thousandth of a second shortens
-// no step, and no amount falls below 0. plant/uptake.hpp has the equations; the state here is
+// a deposit that enters within a thousandth of a second shortens no step, and no amount falls below 0.
+// plant/uptake.hpp has the equations; the state here is
 //
 //   liquid    dL/dt = -min(e L, s)                          e, s: SurfaceNow::dissolved, saturated
 //   mobile    dB/dt = -k_B B
@@ -31,8 +31,8 @@ class Deposits {
   /// Starts anew at a moment: the first, or one at which a liquid dried or came back.
   void start(const State& y, double t);
   using StateAt = std::function<const State&(double t)>;
-  /// Follows from the last moment to `t`, with `y` then, and states between.
-  void follow(const StateAt& between, const State& y, double t);
+  /// Follows from the last moment to `t`, with `halfway` in the middle, `y` at the end, and states between.
+  void follow(const State& halfway, const StateAt& between, const State& y, double t);
 
   /// A class of droplets dries, or a crystal takes up water again; before Equations::set says so.
   void class_dries(std::size_t layer, std::size_t i);
@@ -63,8 +63,8 @@ class Deposits {
   };
   static constexpr std::size_t most_halvings = 6;
 
-  void follow(const StateAt& between, const Moment& begin, const Moment& end, double from, double to,
-              std::size_t halvings);
+  void follow(const State& state_halfway, const StateAt& between, const Moment& begin, const Moment& end,
+              double from, double to, std::size_t halvings);
   bool bends(const Piece& piece) const;
   void follow(const Piece& piece);
   void dries(std::size_t layer, std::size_t surface, double part, double contact);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <exception>
 #include <optional>
 #include <sstream>
 #include <utility>
@@ -132,7 +133,7 @@ std::vector<double> daily_temperatures(const CropAir& air, double start, double 
 }
 
 Simulation::Simulation(const Scenario& scenario, const CropAir& air, double start,
-                       std::span<const double> weeks)
+                       std::span<const double> weeks, Watch watch)
     : air_(air), start_(start), weeks_(weeks), whole_(scenario) {
   if (!scenario.applications.empty()) all_ = applications_of(scenario);
   scenario_ = all_ ? &all_->scenarios.front() : &scenario;
@@ -150,6 +151,7 @@ Simulation::Simulation(const Scenario& scenario, const CropAir& air, double star
   const bool moist = own.liquid.humectant * own.liquid.kappa > 0.0 &&  // its residue stays moist
                      own.application.method == Method::spray;
   following_.at_least = std::max(own.numerics.follow, moist ? own.numerics.longest : 0.0);
+  following_.watch = std::move(watch);
   landing_ = unchecked::land(own, air.at(start_));
   load_ = load_of(own, landing_);
   check_house_air(own, air.at(start_), load_.air_vapour);
@@ -162,9 +164,9 @@ std::string_view Simulation::clock_refuses() const {
 }
 
 WetSpan Simulation::wet_span(bool keep_history) const {
-  const double delay = scenario_->rewetting.delay;
-  return unchecked::wet_span(*scenario_, load_, air_, start_, again_ ? Following{delay, delay} : following_,
-                             keep_history);
+  Following following = following_;
+  if (again_) following.at_least = following.at_most = scenario_->rewetting.delay;
+  return unchecked::wet_span(*scenario_, load_, air_, start_, following, keep_history);
 }
 
 /// Adds a pass of plain water to what is on the crop. It takes back into solution what it can of the locked
@@ -264,8 +266,9 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
     const double delay = scenario.rewetting.delay;
     settled.arrivals.push_back({.time = at + delay, .application = position});
     wet_again(settled);
-    rewet = unchecked::wet_span(scenario, load_, air_, start_ + delay,
-                                {.at_least = std::max(0.0, following_.at_least - delay)}, keep_history);
+    rewet = unchecked::wet_span(
+        scenario, load_, air_, start_ + delay,
+        {.at_least = std::max(0.0, following_.at_least - delay), .watch = following_.watch}, keep_history);
     settled.arrivals.back().entered = take(rewet);
     join(wet, rewet, delay);
     if (keep_history) append(wet.history, rewet.history, delay);
@@ -315,7 +318,7 @@ Outcome Simulation::finish(WetSpan wet, bool keep_history, HeightCourse* course)
   std::vector<Applied> applied{{.time = times[0], .availability = settled.availability}};
   outcome.landing = std::move(landing_);
   for (std::size_t i = 1; i < times.size(); ++i) {
-    Simulation next(all_->scenarios[i], air_, start_ - times[0] + times[i]);
+    Simulation next(all_->scenarios[i], air_, start_ - times[0] + times[i], {}, following_.watch);
     WetSpan span = next.wet_span_by_either_path(), rewet;
     const Settled more = next.settle(span, rewet, times[i], i, false);
     applied.push_back({.time = times[i], .availability = more.availability});
@@ -384,16 +387,18 @@ CropAir steady_air(const Scenario& scenario) {
 }
 
 Outcome simulate(const Scenario& scenario, const CropAir& air, double start, bool keep_history,
-                 std::span<const double> weeks, HeightCourse* course) {
+                 std::span<const double> weeks, HeightCourse* course, const Watch& watch) {
   if (!keep_history && course == nullptr) {
     const Job job{&scenario, &air, start, weeks};
-    Batch one = simulate_all({&job, 1}, {.threads = 1});
-    if (one.reasons.front().empty()) return std::move(one.outcomes.front());
-    // otherwise it throws what went wrong, here
+    BatchOptions options{.threads = 1};
+    if (watch) options.progress = [&](std::size_t) { return watch(), true; };
+    Batch one = simulate_all({&job, 1}, options);
+    if (one.errors.front()) std::rethrow_exception(one.errors.front());
+    return std::move(one.outcomes.front());
   }
   check(scenario);
   check(air);
-  Simulation simulation(scenario, air, start, weeks);
+  Simulation simulation(scenario, air, start, weeks, watch);
   return simulation.finish(simulation.wet_span(keep_history), keep_history, course);
 }
 

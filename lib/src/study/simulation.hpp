@@ -16,7 +16,8 @@ namespace wetspan {
 class Simulation {
  public:
   /// Lands the first application. Throws InputError when the two contradict each other.
-  Simulation(const Scenario& scenario, const CropAir& air, double start, std::span<const double> weeks = {});
+  Simulation(const Scenario& scenario, const CropAir& air, double start, std::span<const double> weeks = {},
+             Watch watch = nullptr);
   Simulation(const Simulation&) = delete;
   Simulation& operator=(const Simulation&) = delete;
 

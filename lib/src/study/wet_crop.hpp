@@ -33,8 +33,10 @@ struct StemTerms {
 
 /// What a class of droplets does.
 enum class Wetness {
-  active,   // gives or takes water
-  settled,  // in balance with its air, near enough to stand still
+  active,   // gives or takes water on its own
+  sharing,  // in balance with the air just outside it, and followed as one with the others of its side that
+            // are
+  settled,  // the same, and so near to balance with the air around the leaf that all of these stand still
   dried     // gone, or crystallised
 };
 

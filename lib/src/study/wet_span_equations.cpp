@@ -59,6 +59,7 @@ Equations::Equations(const Scenario& s, const Load& load, const CropAir& record,
     }
     forms.gives.assign(layer.classes.size(), 1.0);
     forms.lies = forms.activity = forms.gives;
+    forms.shares.assign(layer.classes.size(), 0.0);
     forms.shell.assign(layer.classes.size(), 0.0);
   }
 }
@@ -66,7 +67,8 @@ Equations::Equations(const Scenario& s, const Load& load, const CropAir& record,
 void Equations::set(std::size_t k, std::size_t i, Wetness wetness) {
   LayerForms& forms = forms_[k];
   layers[k].state[i] = wetness;
-  forms.gives[i] = wetness == Wetness::active ? 1.0 : 0.0;
+  forms.gives[i] = wetness == Wetness::active || wetness == Wetness::sharing ? 1.0 : 0.0;
+  forms.shares[i] = wetness == Wetness::sharing ? 1.0 : 0.0;
   forms.lies[i] = wetness == Wetness::dried ? 0.0 : 1.0;
 }
 
@@ -186,7 +188,8 @@ Equations::SideSums Equations::sum_classes(std::size_t k, std::size_t from, std:
   const Layer& layer = layers[k];
   const LayerForms& forms = forms_[k];
   const double* left_of = y.data() + layer.first;
-  Two::R shells{}, drive{}, discs{};
+  Two::R shells{}, drive{}, discs{}, of = Two::all(-1.0);
+  CapShape<Two::R> shape{};  // of the last classes: those that are followed as one have the same
   for (std::size_t i = from; i < to; i += 2) {
     const Two::R lies = two_of(forms.lies.data(), i, to);
     if (!Two::any(lies > Two::all(0.0))) {
@@ -194,8 +197,10 @@ Equations::SideSums Equations::sum_classes(std::size_t k, std::size_t from, std:
       continue;
     }
     const Two::R left = Two::max(two_of(left_of, i, to), 0.0);
-    const CapShape<Two::R> shape =
-        cap_shape<Two>(forms.angles, Two::fma(left, Two::all(1.0 - layer.solute), layer.solute));
+    if (Two::any(left < of) || Two::any(left > of)) {
+      shape = cap_shape<Two>(forms.angles, Two::fma(left, Two::all(1.0 - layer.solute), layer.solute));
+      of = left;
+    }
     const Two::R shell =
         two_of(forms.edge.data(), i, to) * two_of(forms.gives.data(), i, to) * shape.radius * shape.factor;
     shells += shell;
@@ -210,6 +215,33 @@ Equations::SideSums Equations::sum_classes(std::size_t k, std::size_t from, std:
   return {.shells = all, .drive = layer.hygroscopicity > 0.0 ? sum_of(drive) : all, .discs = sum_of(discs)};
 }
 
+/// All shells give into the same air outside them, which gives into the free air.
+double Equations::outside(const SideSums& sums, const LeafSurface<double>& surface, bool below,
+                          double vapour) {
+  const double through = surface.through[below ? 1 : 0], shells = surface.diffusivity * sums.shells;
+  if (!(shells + through > 0.0)) return vapour;
+  return (surface.diffusivity * sums.drive * surface.saturated + through * vapour) / (shells + through);
+}
+
+LeafSurface<double> Equations::surface_of(std::size_t k, const SprayedAir<double>& now,
+                                          const State& y) const {
+  const double leaf = temperature(layers[k], y), saturation = air::saturation_pressure(leaf);
+  return leaf_surface<One>(of_, forms_[k].leaf, leaf, saturation, saturation, now.free);
+}
+
+void Equations::humidity_outside(const State& y, double t, std::vector<SideHumidity>& humidity) const {
+  const SprayedAir<double> now = air_at(y, t);
+  humidity.resize(layers.size());
+  for (std::size_t k = 0; k < layers.size(); ++k) {
+    const LeafSurface<double> surface = surface_of(k, now, y);
+    for (const bool below : {false, true}) {
+      const std::size_t from = below ? layers[k].lower : 0;
+      const SideSums sums = sum_classes(k, from, below ? layers[k].classes.size() : layers[k].lower, y);
+      humidity[k][below] = outside(sums, surface, below, now.free.vapour) / surface.saturated;
+    }
+  }
+}
+
 /// One side's droplets, and the dew on what they leave bare.
 void Equations::side_gives(std::size_t k, bool below, const LeafSurface<double>& surface, double vapour,
                            const OnLeaves& on, const State& y, State& dy, GivenOff& given,
@@ -219,14 +251,19 @@ void Equations::side_gives(std::size_t k, bool below, const LeafSurface<double>&
   const std::size_t from = below ? layer.lower : 0, to = below ? layer.classes.size() : layer.lower;
   const double through = surface.through[below ? 1 : 0], D = surface.diffusivity;
   const SideSums sums = sum_classes(k, from, to, y);
-  // all shells give into the same air outside them, which gives into the free air
-  const double both = D * sums.shells + through;
-  const double outside = both > 0.0 ? (D * sums.drive * surface.saturated + through * vapour) / both : vapour;
+  const double around = outside(sums, surface, below, vapour);
+  double shared_loss = 0.0, shared_mass = 0.0;  // of classes followed as one [kg/m2/s], [kg/m2]
   for (std::size_t i = from; i < to; ++i) {
-    const double flux = D * forms.shell[i] * (forms.activity[i] * surface.saturated - outside);
+    const double flux = D * forms.shell[i] * (forms.activity[i] * surface.saturated - around);
     const double drips = std::max(0.0, -flux) * on.full;  // full leaves hold no more
     dy[layer.entry(i)] = -(flux + drips) * forms.by_mass[i];
     given.evaporation += flux, given.dripping += drips;
+    shared_loss += forms.shares[i] * (flux + drips), shared_mass += forms.shares[i] * mass_of(k, i);
+  }
+  if (shared_mass > 0.0) {
+    for (std::size_t i = from; i < to; ++i) {
+      if (forms.shares[i] > 0.0) dy[layer.entry(i)] = -shared_loss / shared_mass;
+    }
   }
   const double covered = wet_share(sums.discs), bare = 1.0 - covered;
   dew += through * bare * (surface.deficit < 0.0 ? surface.deficit : on.dew_cover * surface.deficit);
@@ -236,10 +273,7 @@ void Equations::side_gives(std::size_t k, bool below, const LeafSurface<double>&
 double Equations::follow_leaf(std::size_t k, const SprayedAir<double>& now, const State& y, State& dy) const {
   const Layer& layer = layers[k];
   const LayerForms& forms = forms_[k];
-  const double leaf = temperature(layer, y), saturation = air::saturation_pressure(leaf);
-  const LeafSurface<double> surface =
-      leaf_surface<One>(of_, forms.leaf, leaf, saturation, saturation, now.free);
-
+  const LeafSurface<double> surface = surface_of(k, now, y);
   const OnLeaves on = on_leaves(k, y);
   GivenOff given;
   double dew = 0.0;  // that dries, per leaf area [kg/m2/s]

@@ -48,6 +48,13 @@ class Equations : public WetCrop {
   /// Vapour density around a layer's leaves over that of saturation at their temperature [1].
   double humidity_at(const Layer& layer, const State& y, double t) const;
 
+  /// Vapour density just outside the droplets of either side of each layer, over that of saturation at the
+  /// leaf's temperature [1].
+  using SideHumidity = std::array<double, 2>;
+  void humidity_outside(const State& y, double t, std::vector<SideHumidity>& humidity) const;
+  /// Water of a class when it came, per leaf area [kg/m2].
+  double mass_of(std::size_t layer, std::size_t i) const { return density * forms_[layer].water[i]; }
+
   /// Sprayed water and dew on a layer, per area of bench [m].
   double water_on(const Layer& layer, const State& y) const;
   /// The same, less what would stay in balance with the air.
@@ -75,11 +82,12 @@ class Equations : public WetCrop {
     LeafTerms<double> leaf;
     CylinderTerms<double> stem;
     DropletAngles angles;
-    std::vector<double> edge, disc;  // n pi R_0 [1/m], n pi R_0^2 [1]
-    std::vector<double> water;       // that landed [m]
-    std::vector<double> by_mass;     // one over it and its density [m2/kg]
-    std::vector<double> gives,
-        lies;  // 1 while a class gives or takes water, and while it has not dried; else 0
+    std::vector<double> edge, disc;               // n pi R_0 [1/m], n pi R_0^2 [1]
+    std::vector<double> water;                    // that landed [m]
+    std::vector<double> by_mass;                  // one over it and its density [m2/kg]
+    std::vector<double> gives;                    // 1 while a class gives or takes water; else 0
+    std::vector<double> lies;                     // 1 while it has not dried; else 0
+    std::vector<double> shares;                   // 1 while it is followed as one with others; else 0
     mutable std::vector<double> shell, activity;  // of an evaluation
   };
   struct SideSums {
@@ -99,6 +107,9 @@ class Equations : public WetCrop {
   };
 
   OnLeaves on_leaves(std::size_t k, const State& y) const;
+  /// Vapour density just outside the shells of a side's droplets [kg/m3].
+  static double outside(const SideSums& sums, const LeafSurface<double>& surface, bool below, double vapour);
+  LeafSurface<double> surface_of(std::size_t k, const SprayedAir<double>& air, const State& y) const;
   SideSums sum_classes(std::size_t k, std::size_t from, std::size_t to, const State& y) const;
   void side_gives(std::size_t k, bool below, const LeafSurface<double>& surface, double vapour,
                   const OnLeaves& on, const State& y, State& dy, GivenOff& given, double& dew) const;

@@ -2,12 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdint>
+#include <exception>
 #include <numbers>
 #include <utility>
-
-#include "wetspan/errors.hpp"
-#include "wetspan/study/simulate.hpp"
 
 namespace wetspan {
 namespace {
@@ -75,27 +72,9 @@ Why why(const Scenario& scenario, const CropAir& air, double start, std::size_t 
       change.push_back(lever.change);
     }
   }
-  std::vector<const Scenario*> scenarios;
-  std::vector<std::uint64_t> scenario_of;
-  for (const Scenario& each : tried) {
-    scenario_of.push_back(scenarios.size());
-    scenarios.push_back(&each);
-  }
-  const std::vector<double> starts(tried.size(), start);
-  Weeks in_these;
-  if (!weeks.empty()) in_these.means.push_back(weeks);
-  const RowTable outcomes = simulate_rows({.count = tried.size(),
-                                           .scenarios = scenarios,
-                                           .scenario_of = scenario_of,
-                                           .inputs = {},
-                                           .airs = {&air},
-                                           .air_of = {},
-                                           .starts = starts,
-                                           .weeks = in_these},
-                                          options);
+  const RowTable outcomes = simulate_scenarios(tried, air, start, weeks, options);
   if (!outcomes.failed.empty() && outcomes.failed.front().row == 0) {
-    simulate(scenario, air, start, false, weeks);  // throws what went wrong
-    throw IntegrationError(outcomes.failed.front().reason);
+    std::rethrow_exception(outcomes.failed.front().error);
   }
 
   const auto control = outcomes.column("growth_control");

@@ -505,7 +505,39 @@ TEST_CASE("batch: progress is told on the calling thread, in rising counts, up t
   }
 }
 
-TEST_CASE("batch: progress that says false ends it with the rows in hand") {
+TEST_CASE("batch: a row carries the exception that it would have thrown by itself") {
+  Scenario scenario;
+  scenario.canopy.layers = 9;
+  const CropAir air = steady_air(Scenario{});
+  const Job job{&scenario, &air};
+  const Batch batch = simulate_all({&job, 1});
+  REQUIRE(batch.errors.front());
+  CHECK_THROWS_WITH_AS(std::rethrow_exception(batch.errors.front()), batch.reasons.front().c_str(),
+                       InputError);
+}
+
+TEST_CASE("batch: a long row can be ended on the way") {
+  Scenario scenario;
+  scenario.liquid.humectant = 0.05, scenario.liquid.kappa = 1.0, scenario.droplets.bins = 200;
+  scenario.canopy.layers = 4, scenario.numerics.tolerance = 1e-11;
+  const CropAir air = steady_air(scenario);
+  struct Ended {};
+  for (const bool history : {false, true}) {
+    int looks = 0;
+    const auto watch = [&] {
+      if (++looks == 2) throw Ended{};
+    };
+    CHECK_THROWS_AS(simulate(scenario, air, 0.0, history, {}, nullptr, watch), Ended);
+    CHECK(looks == 2);
+  }
+  // with progress that says false the row is left undone
+  const Job job{&scenario, &air};
+  const Batch batch = simulate_all({&job, 1}, {.threads = 1, .progress = [](std::size_t) { return false; }});
+  CHECK(batch.outcomes.front().wet.status == Status::failed);
+  CHECK_FALSE(batch.errors.front());
+}
+
+TEST_CASE("batch: progress that says false ends it with the rows that are done") {
   const Sprays sprays = plain(50'000);
   const Sprays first = [&] {
     std::vector<std::size_t> places(20);

@@ -140,7 +140,8 @@ def card(
     sprayed = spectrum(scenario) if droplets is None else droplets
     depth, arriving = falling(scenario, air, start, sprayed, layers_above)
     if depth > 0.0:
-        density, coverage = _core.read_card(arriving, depth, paper)
+        expected = _core.read_card(arriving, depth, paper)
+        density, coverage = expected.density, expected.coverage
         spots = _core.card_spots(arriving, depth, seeded, paper)
     else:
         density, coverage, spots = 0.0, 0.0, np.empty((0, 3))

@@ -75,22 +75,22 @@ def impact_map(
     v = _SPEEDS if speeds is None else increasing("droplet.speed", speeds)
     slant = default("droplet.incidence", incidence)
     air, start = air_when_sprayed(leaf, None, None)
-    outcome, told = _core.impact_map(leaf._held, air, start, d, v, slant)
+    told = _core.impact_map(leaf._held, air, start, d, v, slant)
     over = ("speed", "diameter")
     result = xr.Dataset(
         {
             "outcome": (
                 over,
-                outcome,
+                told.outcome,
                 {
                     "long_name": "what the droplet does",
                     "flag_values": np.arange(3, dtype=np.int32),
                     "flag_meanings": " ".join(_OUTCOMES),
                 },
             ),
-            "leaving_speed": (over, told["leaving_speed"], variable("m s-1", "speed of what leaves")),
+            "leaving_speed": (over, told.leaving_speed, variable("m s-1", "speed of what leaves")),
         }
-        | {name: (over, told[name], variable("1", long_name)) for name, long_name in _NUMBERS.items()},
+        | {name: (over, getattr(told, name), variable("1", long_name)) for name, long_name in _NUMBERS.items()},
         coords={
             "diameter": ("diameter", d * 1e6, variable("um", "droplet diameter")),
             "speed": ("speed", v, variable("m s-1", "speed of the droplet")),

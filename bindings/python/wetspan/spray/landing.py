@@ -219,8 +219,8 @@ def falling(
     scenario: Scenario, air: _core.CropAir, start: float, droplets: DropletSpectrum, below: int
 ) -> tuple[float, _core.Spectrum]:
     """Return what falls on a level card below so many leaf layers [m of liquid], and its droplets."""
-    share, arriving = _core.falling(scenario._held, air, start, droplets.core, below)
-    return share * scenario["application.volume_rate"], arriving
+    passing = _core.falling(scenario._held, air, start, droplets.core, below)
+    return passing.share * scenario["application.volume_rate"], passing.droplets
 
 
 def reading(
@@ -233,4 +233,7 @@ def reading(
 ) -> tuple[float, float, float]:
     """Return a card's liquid [m], and the density [1/m2] and coverage [1] that are expected of it."""
     depth, arriving = falling(scenario, air, start, droplets, below)
-    return (depth, *_core.read_card(arriving, depth, paper)) if depth > 0.0 else (0.0, 0.0, 0.0)
+    if depth <= 0.0:
+        return 0.0, 0.0, 0.0
+    card = _core.read_card(arriving, depth, paper)
+    return depth, card.density, card.coverage

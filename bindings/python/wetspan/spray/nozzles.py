@@ -18,7 +18,7 @@ from wetspan.units import convert
 WORN = 1.10
 #: Density of the liquid at the nozzle: water at 20 degC.
 _DENSITY = float(_core.water.density(293.15))
-_SIZES = {name: (colour, flow) for name, colour, flow in _core.nozzle_sizes()}
+_SIZES = {size.name: size for size in _core.nozzle_sizes()}
 _NEEDS = {
     "wand": ("swath", "pace"),
     "boom": ("spacing", "pace"),
@@ -169,7 +169,7 @@ def nozzle(
             area_rate = said["pace"] * width * (count if by == "boom" else 1)
     return Nozzle(
         size=size,
-        colour=None if size is None else _SIZES[size][0],
+        colour=None if size is None else _SIZES[size].colour,
         pressure=at,
         flow=flow,
         rated_flow=rated,
@@ -203,7 +203,7 @@ def nozzle_chart(
     """
     at = increasing("nozzle.pressure", pressures)
     names = list(_SIZES) if sizes is None else [_known(size) for size in sizes]
-    rated: list[list[float]] = [[_SIZES[name][1]] for name in names]
+    rated: list[list[float]] = [[_SIZES[name].flow] for name in names]
     flow: Numbers = _core.nozzle_flow(rated, at)
     speed: Numbers = _core.exit_speed(at, _DENSITY, default("nozzle.velocity_coefficient", None))
     return xr.Dataset(
@@ -217,7 +217,7 @@ def nozzle_chart(
         },
         coords={
             "size": ("size", names, {"long_name": "nozzle size of ISO 10625"}),
-            "colour": ("size", [_SIZES[name][0] for name in names], {"long_name": "colour of the nozzle"}),
+            "colour": ("size", [_SIZES[name].colour for name in names], {"long_name": "colour of the nozzle"}),
             "pressure": ("pressure", at * 1e-5, variable("bar", "pressure at the nozzle")),
         },
         attrs={
@@ -241,7 +241,7 @@ def _rated(size: str | None, measured: Amount | None, pressure: float) -> tuple[
     """Return the flow at 3 bar, and the size's."""
     if size is None and measured is None:
         raise InputError("give the nozzle's size, such as '02', or measured_flow, what one was seen to give")
-    nominal = None if size is None else _SIZES[_known(size)][1]
+    nominal = None if size is None else _SIZES[_known(size)].flow
     if measured is None:
         assert nominal is not None
         return nominal, nominal

@@ -27,7 +27,7 @@ COMPARATIVE = (
 )
 _DRIFTS = 150e-6  # m: the diameter below which shares are told
 _FINE = 256  # bins of numbers that have no closed form
-_CLASSES = {name: (dv50, span, source) for name, dv50, span, source in _core.size_classes()}
+_CLASSES = {each.name: each for each in _core.size_classes()}
 _LAWS = {law.name: law for law in (_core.Distribution.lognormal, _core.Distribution.rosin_rammler)}
 _UNIT = re.compile(r"\s*(?:\[([^\]]*)\]|\(([^)]*)\)|[,_ ](um|µm|μm|mm|m|percent|%))\s*$")
 _HEADINGS = {
@@ -157,9 +157,10 @@ def spectrum(
         return _measured(*_read(source, diameter, share, units or {}), number)
     if source is not None:
         only("distribution")
-        half, span, where = _class(source)
+        known = _class(source)
+        about = f"{COMPARATIVE} Dv0.5: {known.source}."
         return _two_parameter(
-            half, span, _law(distribution), number, f"{source}", f"{COMPARATIVE} Dv0.5: {where}."
+            known.dv50, known.relative_span, _law(distribution), number, f"{source}", about
         )
     if "diameter" in given or "share" in given:
         only("diameter", "share")
@@ -185,8 +186,8 @@ def size_class(name: str) -> dict[str, float]:
 
     >>> scenario.replace(ws.size_class("medium"))
     """
-    dv50, span, _ = _class(name)
-    return {"droplets.dv50": dv50, "droplets.relative_span": span}
+    known = _class(name)
+    return {"droplets.dv50": known.dv50, "droplets.relative_span": known.relative_span}
 
 
 def size_classes() -> pd.DataFrame:
@@ -196,7 +197,8 @@ def size_classes() -> pd.DataFrame:
     size_class. `attrs["comment"]` says how far to trust them.
     """
     rows = {
-        name: _two_parameter(dv50, span, _LAWS["lognormal"], 64) for name, (dv50, span, _) in _CLASSES.items()
+        name: _two_parameter(each.dv50, each.relative_span, _LAWS["lognormal"], 64)
+        for name, each in _CLASSES.items()
     }
     table = pd.DataFrame(
         {
@@ -204,7 +206,7 @@ def size_classes() -> pd.DataFrame:
             "relative_span": [of.relative_span for of in rows.values()],
             "d32": [1e6 * of.d32 for of in rows.values()],
             "below_150um": [of.below_150um for of in rows.values()],
-            "source": [where for _, _, where in _CLASSES.values()],
+            "source": [each.source for each in _CLASSES.values()],
         },
         index=pd.Index(rows, name="size_class"),
     )
@@ -212,7 +214,7 @@ def size_classes() -> pd.DataFrame:
     return table
 
 
-def _class(name: object) -> tuple[float, float, str]:
+def _class(name: object) -> _core.SizeClass:
     if isinstance(name, str) and name.lower() in _CLASSES:
         return _CLASSES[name.lower()]
     hint = nearest(name, _CLASSES) if isinstance(name, str) else ""

@@ -29,23 +29,11 @@ struct BoundaryLayers {
 BoundaryLayers boundary_layers(double surface, double surface_vapour_pressure, const AirState& air,
                                double width, double turbulence, air::VapourDiffusivity diffusivity);
 
-/// Boundary layer of a cylinder of `diameter` [m] across the air flow (a stem), as warm as its air:
-///
-///     Nu = 0.3 + 0.62 Re^(1/2) Pr^(1/3) (1 + (0.4/Pr)^(2/3))^(-1/4) (1 + (Re/282000)^(5/8))^(4/5)
-///
-/// (Churchill and Bernstein 1977, J. Heat Transfer 99:300-306); vapour by the Lewis relation. Re Pr > 0.2;
-/// the 0.3 stands for still air.
-Conductance cylinder_layer(const AirState& air, double diameter, air::VapourDiffusivity diffusivity);
-
 /// What leaves see of the world beyond other leaves [1, of one side]: a view of the cover from above, of
 /// bench and substrate from below. The rest sees leaves like itself and exchanges nothing with them.
 struct Views {
   double above = 0, below = 0;
 };
-
-/// Net longwave gain per one-sided leaf area [W/m2]: the view above at the radiant temperature, the view
-/// below at air temperature.
-double longwave(double leaf_temperature, const AirState& air, const Views& views, double emissivity);
 
 /// Stomatal conductance [m/s] of the lower side: rises with absorbed light as S / (S + S_half).
 double stomatal_conductance(double absorbed, const Leaf& leaf);
@@ -57,12 +45,5 @@ double stomatal_conductance(double absorbed, const Leaf& leaf);
 /// Throws InputError when there is none within -30 to +40 K of the air.
 double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, const AirState& air,
                             air::VapourDiffusivity diffusivity);
-
-/// Evaporation [kg/m2/s] from a film that takes its heat from the air and from `absorbed` radiation [W/m2] (a
-/// stem, a bench): Penman's balance, linear about the air's temperature (Penman 1948, Proc. R. Soc. A
-/// 193:120-145; from memory),
-///
-///     E = g ((rho_sat(T_a) - rho_a) h + d rho_sat/dT absorbed) / (h + lambda g d rho_sat/dT)
-double film_evaporation(const AirState& air, Conductance layer, double absorbed = 0.0);
 
 }  // namespace wetspan

@@ -19,8 +19,6 @@ struct Spectrum {
 /// Geometric standard deviation of the lognormal spectrum of a relative span, as its logarithm [-]:
 /// RS = (Dv0.9 - Dv0.1) / Dv0.5 = 2 sinh(1.28155 ln sigma_g). Definition; grade B.
 double ln_geometric_deviation(double relative_span);
-/// Relative span of a lognormal spectrum [-], the inverse of `ln_geometric_deviation`.
-double lognormal_relative_span(double ln_sigma_g);
 
 /// Exponent q of the Rosin-Rammler spectrum of a relative span [-]:
 /// RS = ((ln 10)^(1/q) - (-ln 0.9)^(1/q)) / (ln 2)^(1/q). Definition (Rosin & Rammler 1933); grade B.

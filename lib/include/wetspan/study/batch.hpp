@@ -3,6 +3,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <exception>
 #include <functional>
 #include <optional>
 #include <span>
@@ -23,8 +24,8 @@ struct BatchOptions {
   /// Vector instructions of the clock path; none: the fastest of this machine.
   std::optional<Instructions> instructions = std::nullopt;
   bool reference_only = false;  ///< follow every row by the full system
-  /// Called on the calling thread now and then, and at the end, with the number of rows done; false ends the
-  /// batch with the rows now in hand; those not reached stay failed.
+  /// Called on the calling thread about ten times a second, also within a long row, and at the end, with the
+  /// number of rows done; false ends the batch: rows not done by then stay failed.
   std::function<bool(std::size_t)> progress = nullptr;
 };
 
@@ -41,7 +42,8 @@ struct Job {
 /// for instructions that this machine has not.
 struct Batch {
   std::vector<Outcome> outcomes;
-  std::vector<std::string> reasons;  ///< empty where the job succeeded
+  std::vector<std::string> reasons;        ///< empty where the job succeeded
+  std::vector<std::exception_ptr> errors;  ///< what simulate() would throw; null where the job succeeded
 };
 /// Computes jobs, in threads.
 Batch simulate_all(std::span<const Job> jobs, const BatchOptions& options = {});
@@ -83,6 +85,7 @@ struct RowResults {
 struct FailedRow {
   std::size_t row = 0;
   std::string reason;
+  std::exception_ptr error = nullptr;  ///< what it would have thrown by itself
 };
 /// Computes rows into columns; returns the rows that failed, in order. Beyond inputs and outputs the memory
 /// is constant per thread. Throws InputError when the columns do not fit each other, and for instructions
@@ -104,5 +107,10 @@ struct RowTable {
 };
 /// The same, into a table of its own.
 RowTable simulate_rows(const Rows& rows, const BatchOptions& options = {});
+
+/// Computes scenarios in one air, all from `start` [s, in the record's time] and with the same `weeks`: a row
+/// each, in their order.
+RowTable simulate_scenarios(std::span<const Scenario> scenarios, const CropAir& air, double start,
+                            std::span<const double> weeks = {}, const BatchOptions& options = {});
 
 }  // namespace wetspan

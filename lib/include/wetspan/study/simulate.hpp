@@ -51,10 +51,13 @@ std::vector<double> daily_temperatures(const CropAir& air, double start, double 
 /// crop.mean_temperature, whatever the air is when sprayed. With `course` it tells the heights over the
 /// weeks.
 ///
+/// `watch` is called now and then, and may throw to end the computation.
+///
 /// Throws InputError for a scenario or record that is not allowed, IntegrationError when it cannot be
 /// followed.
 Outcome simulate(const Scenario& scenario, const CropAir& air, double start, bool keep_history = false,
-                 std::span<const double> weeks = {}, HeightCourse* course = nullptr);
+                 std::span<const double> weeks = {}, HeightCourse* course = nullptr,
+                 const Watch& watch = nullptr);
 
 /// The unchanging air of a scenario without a weather record, for as long as its applications are followed.
 CropAir steady_air(const Scenario& scenario);

@@ -1,6 +1,7 @@
 // The wet span: what happens on leaves, stems and bench, and in the house's air, from spray to dry.
 #pragma once
 
+#include <functional>
 #include <limits>
 #include <string_view>
 #include <vector>
@@ -94,10 +95,14 @@ struct WetSpan {
   History history;           ///< empty unless asked for
 };
 
-/// How long to follow a span, both from its start [s].
+/// Called by the thread that computes every few milliseconds or more often; may throw to end the computation.
+using Watch = std::function<void()>;
+
+/// How long to follow a span, both times from its start [s].
 struct Following {
   double at_least = 0.0;  ///< even if all is dry: dew may fall, and a leaf grow wet again
   double at_most = std::numeric_limits<double>::infinity();
+  Watch watch = nullptr;
 };
 
 /// Follows a crop that carries `load` from `start` [s, in the record's time] until leaves and stems are dry;
