@@ -420,7 +420,7 @@ def test_an_interrupt_ends_a_single_long_spray(interrupted):
         "import wetspan as ws\n"
         "long = ws.Scenario().replace({'liquid.humectant': 0.05, 'liquid.kappa': 1.0, 'droplets.bins': 200,"
         " 'canopy.layers': 4, 'numerics.tolerance': 1e-12})\n"
-        "print('ready', flush=True)\nws.simulate(long)"
+        "ws.simulate(ws.Scenario())\nprint('ready', flush=True)\nws.simulate(long)"
     )
     assert status != 0
     assert out == ""

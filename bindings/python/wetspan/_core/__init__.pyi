@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'Concentrate', 'CropAir', 'Distribution', 'DrenchInstead', 'DropletFlight', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'Landing', 'LeafLayer', 'LeverEffect', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'Spectrum', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'concentration_for_dose', 'daily_temperatures', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_input', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_index', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'refusal_names', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'CardReading', 'Concentrate', 'CropAir', 'Distribution', 'DrenchInstead', 'DropletFlight', 'DryDeposit', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'Falling', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'ImpactMap', 'Landing', 'LeafLayer', 'LeverEffect', 'NozzleSize', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'SizeClass', 'Spectrum', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'concentration_for_dose', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_input', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'refusal_names', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
 class Parameter:
     """
     One row of the table of inputs.
@@ -431,6 +431,20 @@ class Equivalent:
         """
         the concentration for the same height
         """
+class DryDeposit:
+    """
+    Shares of a deposit that has dried.
+    """
+    @property
+    def lost(self) -> float:
+        """
+        [1]
+        """
+    @property
+    def taken_up(self) -> float:
+        """
+        [1]
+        """
 class BenchLayout:
     """
     Where plants stand on a bench.
@@ -658,6 +672,23 @@ class SettledJug:
         """
         [s]
         """
+class NozzleSize:
+    """
+    A nozzle size of ISO 10625.
+    """
+    @property
+    def colour(self) -> str:
+        """
+        of the body or cap
+        """
+    @property
+    def flow(self) -> float:
+        """
+        of water at 3 bar [m3/s]
+        """
+    @property
+    def name(self) -> str:
+        ...
 class Distribution:
     """
     Laws of the volume distribution.
@@ -722,6 +753,28 @@ class Spectrum:
     def volume_share(self) -> numpy.typing.NDArray[numpy.float64]:
         """
         [1], sums to 1; nothing landed if empty
+        """
+class SizeClass:
+    """
+    The representative of a droplet size class.
+    """
+    @property
+    def dv50(self) -> float:
+        """
+        [m]
+        """
+    @property
+    def name(self) -> str:
+        ...
+    @property
+    def relative_span(self) -> float:
+        """
+        [1]
+        """
+    @property
+    def source(self) -> str:
+        """
+        of dv50
         """
 class FlightInput:
     """
@@ -809,6 +862,40 @@ class StillAir:
     def terminal_speed(self) -> float:
         """
         of its fall [m/s]
+        """
+class ImpactMap:
+    """
+    Impacts on a leaf: arrays over [speed, diameter].
+    """
+    @property
+    def excess_energy(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        of the rebound, over the surface energy [1]
+        """
+    @property
+    def leaving_speed(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        of what leaves [m/s]
+        """
+    @property
+    def maximum_spread(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        over the droplet's diameter [1]
+        """
+    @property
+    def outcome(self) -> numpy.typing.NDArray[numpy.int32]:
+        """
+        0 sticks, 1 rebounds, 2 shatters
+        """
+    @property
+    def retained_share(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        of the volume, that stays on the leaf [1]
+        """
+    @property
+    def splash_parameter(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        We^1/2 Re^1/4 [1]
         """
 class StemPart:
     """
@@ -907,6 +994,20 @@ class Landing:
         """
         share that fell onto the substrate past every leaf and stem [1]
         """
+class Falling:
+    """
+    What still falls inside crowns below some leaf layers.
+    """
+    @property
+    def droplets(self) -> Spectrum:
+        """
+        empty if nothing passes
+        """
+    @property
+    def share(self) -> float:
+        """
+        of the sprayed volume: per area of crown, over per area of bench [1]
+        """
 class Card:
     """
     A water-sensitive card, lying level.
@@ -914,6 +1015,20 @@ class Card:
     def __init__(self, width: typing.SupportsFloat | typing.SupportsIndex, height: typing.SupportsFloat | typing.SupportsIndex, spread_factor: typing.SupportsFloat | typing.SupportsIndex, smallest_stain: typing.SupportsFloat | typing.SupportsIndex) -> None:
         """
         Width, height [m], stain over droplet diameter [1], least diameter of a stain that is seen [m].
+        """
+class CardReading:
+    """
+    What a card shows.
+    """
+    @property
+    def coverage(self) -> float:
+        """
+        stained share [1]
+        """
+    @property
+    def density(self) -> float:
+        """
+        stains per area [1/m2]
         """
 class Concentrate:
     """
@@ -1063,10 +1178,6 @@ def concentration_for_dose(dose: typing.SupportsFloat | typing.SupportsIndex, vo
     """
     Concentration [kg/m3] that gives each pot `dose` [kg] in `volume_per_pot` [m3].
     """
-def daily_temperatures(air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, horizon: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
-    """
-    Means of the air's temperature [K] over the days from `start` [s] that the record covers wholly.
-    """
 def deposit_left(scenario: Scenario, mobile_share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mobile_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], residue_loss: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mass: typing.SupportsFloat | typing.SupportsIndex, temperature: typing.SupportsFloat | typing.SupportsIndex, times: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], rewet_at: typing.SupportsFloat | typing.SupportsIndex | None = None, water: typing.SupportsFloat | typing.SupportsIndex = 0.0, wet_time: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> numpy.typing.NDArray[numpy.float64]:
     """
     Shares of a deposit [kg per m2 of contact] that are still on the surface, mobile and locked together, at `times` [s] after it dried, at a steady temperature [K]: one row for each uptake.mobile_share [1], uptake.mobile_rate [1/s] and uptake.residue_loss [1/s]. At `rewet_at` [s] a depth of `water` [m] takes back into solution what it can of the locked part; it dries again within `wet_time` [s], and what is dissolved goes on entering meanwhile.
@@ -1079,7 +1190,7 @@ def droplet_density(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.S
     """
     Droplets per area [1/m2] in each bin of a deposit [m].
     """
-def dry_deposit(scenario: Scenario, mass: typing.SupportsFloat | typing.SupportsIndex, temperature: typing.SupportsFloat | typing.SupportsIndex, duration: typing.SupportsFloat | typing.SupportsIndex) -> tuple[float, float]:
+def dry_deposit(scenario: Scenario, mass: typing.SupportsFloat | typing.SupportsIndex, temperature: typing.SupportsFloat | typing.SupportsIndex, duration: typing.SupportsFloat | typing.SupportsIndex) -> DryDeposit:
     """
     Shares of a deposit [kg per m2 of contact] that are taken up and lost in a time [s] after it has dried, at a steady temperature [K].
     """
@@ -1091,9 +1202,9 @@ def exit_speed(pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]
     """
     Speed of the liquid at the orifice [m/s]: C_v sqrt(2 p / rho).
     """
-def falling(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, spectrum: Spectrum, below: typing.SupportsInt | typing.SupportsIndex) -> tuple[float, Spectrum]:
+def falling(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, spectrum: Spectrum, below: typing.SupportsInt | typing.SupportsIndex) -> Falling:
     """
-    What still falls inside crowns below so many leaf layers: share of the sprayed volume, per area of crown over per area of bench [1], and its droplets. Drip from leaves is left out.
+    What still falls inside crowns below so many leaf layers; drip from leaves is left out.
     """
 def fan_width(height: typing.SupportsFloat | typing.SupportsIndex, fan_angle: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
@@ -1123,9 +1234,9 @@ def history_variables() -> list[HistoryVariable]:
     """
     Every column of a history but its time.
     """
-def impact_map(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], speeds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], incidence: typing.SupportsFloat | typing.SupportsIndex) -> tuple[numpy.typing.NDArray[numpy.int32], dict[str, numpy.typing.NDArray[numpy.float64]]]:
+def impact_map(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], speeds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], incidence: typing.SupportsFloat | typing.SupportsIndex) -> ImpactMap:
     """
-    Impacts on the scenario's leaf over [speed, diameter]: 0 sticks, 1 rebounds, 2 shatters, and their numbers.
+    Impacts on the scenario's leaf of droplets of these diameters [m] and speeds [m/s], at an angle [rad] from the leaf's normal.
     """
 def in_still_air(diameter: typing.SupportsFloat | typing.SupportsIndex, input: FlightInput) -> StillAir:
     """
@@ -1171,13 +1282,9 @@ def nozzle_flow(rated_flow: typing.Annotated[numpy.typing.ArrayLike, numpy.float
     """
     Flow [m3/s] at a pressure [Pa] of a nozzle that gives `rated_flow` at `rated_pressure`: Q0 sqrt(p / p0).
     """
-def nozzle_sizes() -> list[tuple[str, str, float]]:
+def nozzle_sizes() -> list[NozzleSize]:
     """
-    Name, colour and flow at 3 bar [m3/s] of the nozzle sizes of ISO 10625.
-    """
-def outcome_index(name: str) -> int:
-    """
-    The position of an outcome's number by its name; an unknown name is refused with the nearest there is.
+    The nozzle sizes of ISO 10625, smallest first.
     """
 def outcome_variables() -> list[OutcomeVariable]:
     """
@@ -1195,9 +1302,9 @@ def rates_for_height(scenarios: collections.abc.Sequence[Scenario], airs: collec
     """
     The concentration that gives each scenario's plants a height [m] when height is judged.
     """
-def read_card(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, card: Card) -> tuple[float, float]:
+def read_card(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, card: Card) -> CardReading:
     """
-    Expected stains per area [1/m2] and stained share [1] of a card under a deposit [m].
+    What is expected of a card under a deposit [m of liquid].
     """
 def reading_error(amount: typing.SupportsFloat | typing.SupportsIndex, division: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
@@ -1241,9 +1348,9 @@ def simulate_rows(count: typing.SupportsInt | typing.SupportsIndex, scenarios: c
     """
     Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and columns), and is sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air, and grows in weeks[weeks_of[row]], daily mean temperatures [K], or at crop.mean_temperature. `progress` is called now and then with the rows done. An interrupt ends it.
     """
-def size_classes() -> list[tuple[str, float, float, str]]:
+def size_classes() -> list[SizeClass]:
     """
-    Name, Dv0.5 [m], relative span and source of the representative of each droplet size class.
+    The representative of each droplet size class, finest first.
     """
 def spectrum(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex, bins: typing.SupportsInt | typing.SupportsIndex) -> Spectrum:
     """

@@ -90,7 +90,10 @@ def impact_map(
             ),
             "leaving_speed": (over, told.leaving_speed, variable("m s-1", "speed of what leaves")),
         }
-        | {name: (over, getattr(told, name), variable("1", long_name)) for name, long_name in _NUMBERS.items()},
+        | {
+            name: (over, getattr(told, name), variable("1", long_name))
+            for name, long_name in _NUMBERS.items()
+        },
         coords={
             "diameter": ("diameter", d * 1e6, variable("um", "droplet diameter")),
             "speed": ("speed", v, variable("m s-1", "speed of the droplet")),

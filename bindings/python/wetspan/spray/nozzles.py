@@ -217,7 +217,11 @@ def nozzle_chart(
         },
         coords={
             "size": ("size", names, {"long_name": "nozzle size of ISO 10625"}),
-            "colour": ("size", [_SIZES[name].colour for name in names], {"long_name": "colour of the nozzle"}),
+            "colour": (
+                "size",
+                [_SIZES[name].colour for name in names],
+                {"long_name": "colour of the nozzle"},
+            ),
             "pressure": ("pressure", at * 1e-5, variable("bar", "pressure at the nozzle")),
         },
         attrs={

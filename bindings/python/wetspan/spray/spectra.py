@@ -159,9 +159,7 @@ def spectrum(
         only("distribution")
         known = _class(source)
         about = f"{COMPARATIVE} Dv0.5: {known.source}."
-        return _two_parameter(
-            known.dv50, known.relative_span, _law(distribution), number, f"{source}", about
-        )
+        return _two_parameter(known.dv50, known.relative_span, _law(distribution), number, f"{source}", about)
     if "diameter" in given or "share" in given:
         only("diameter", "share")
         return _measured(*_values(diameter, share), "a table", number)
