@@ -5,7 +5,10 @@
 //   clock_droplets.hpp    what the droplets of a leaf side amount to along a step of their clock
 //   clock_equations.hpp   the rates of change
 //   clock_steps.hpp       steps from mark to mark
-//   clock_events.hpp      what is met there: events come, dry, and go
+//   clock_events.hpp      what is met there, and in which order
+//   clock_dryness.hpp     when leaves count as dry
+//   clock_marks.hpp       what lets go of its edge, and what dries out
+//   clock_filling.hpp     how events come into lanes and go
 //
 // It must emit no function that the rest of the library shares (DEVELOPERS.md).
 
@@ -17,7 +20,10 @@
 
 #include <memory>
 
+#include "clock_dryness.hpp"
 #include "clock_events.hpp"
+#include "clock_filling.hpp"
+#include "clock_marks.hpp"
 
 namespace wetspan::clocks {
 
