@@ -43,7 +43,8 @@ constexpr double close = 1e-12;  // to a moment, over the time since the spray: 
 // balance with the air around the leaf stand still; twice as far from it they move again. Near means within
 // 1 % of the balance, or within 1e-5 of what landed; where the tolerance is loose, within three times that,
 // since a step at the limit of its stability leaves a deviation of about the tolerance. Against spans of
-// eight classes in which none share, wet times differ by 1e-7 to 1e-2 (grade D).
+// eight classes with thresholds five times tighter, wet times differed by 1e-7 to 1e-2, in one badly
+// conditioned case by a tenth (grade D).
 constexpr double settles_within = 0.01, settles_near = 1e-5, near_over_tolerance = 3.0;
 constexpr double parts_beyond = 4.0, moves_beyond = 2.0;
 /// Of a salt's crystals, the first film from the air: just above the water at which they count as dried.
