@@ -1,4 +1,4 @@
-// One bench of a crop, plant by plant: where plants stand, what falls on each, and what becomes of it.
+// One bench of a crop, plant by plant: positions of plants, deposit on each plant, and its effect on height.
 #pragma once
 
 #include <cstdint>
@@ -34,7 +34,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<Arrangement>{"squa
     "assumption; heights within a dose vary by 3.6-12.5 % (Welham et al. 2015, data set)", \
     "Coefficient of variation of the plants' linear size when they are sprayed")
 
-/// Volumes that follow from the scenario unless they are given; not members of a struct.
+/// Volumes that are derived from the scenario unless they are given; they are not members of a struct.
 #define WETSPAN_BENCH_VOLUME(P) \
   P(double, volume, 1e-3, 1e-9, 100.0, 1.0, "m^3", "L", D, \
     "left out: as much as gives the bench application.volume_rate on average", \
@@ -44,7 +44,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<Arrangement>{"squa
     "left out: of a drench, application.volume_rate over the plants per area; beside a spray, the usual for the pots", \
     "Drench poured into each pot")
 
-/// How a bench is computed and judged, columns as in parameters.hpp.
+/// How a bench is computed and judged; the columns are those of parameters.hpp.
 #define WETSPAN_BENCH(P) \
   P(double, cell, 0.02, 0.001, 0.5, 1.0, "m", "cm", B, "convergence shown in docs/science/bench.md", \
     "Size of the map's cells, made to fit the bench") \
@@ -61,7 +61,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<Arrangement>{"squa
 
 #define WETSPAN_MEMBER(type, name, standard, low, high, spread, unit, shown, grade, source, meaning) \
   type name = standard;
-/// Where plants stand on a bench; `bench_parameters` tells unit, bounds and source of each number.
+/// Arrangement of plants on a bench; `bench_parameters` lists the unit, bounds and source of each number.
 struct Layout {
   WETSPAN_LAYOUT(WETSPAN_MEMBER)
 };
@@ -75,13 +75,13 @@ struct BenchSettings {
 };
 #undef WETSPAN_MEMBER
 
-/// Every row of the tables, with its grade and source; sections "pattern", "wand", "boom", "layout", "bench",
-/// "drench".
+/// Every row of the tables, with its grade and source. The sections are "pattern", "wand", "boom", "layout",
+/// "bench" and "drench".
 std::span<const Parameter> bench_parameters();
 
 // The plants -----------------------------------------------------------------------------------------------
 
-/// Where a plant stands [m]; row and column from 0.
+/// Position of a plant [m]; row and column count from 0.
 struct Place {
   double x = 0, y = 0;
   int row = 0, column = 0;
@@ -91,66 +91,68 @@ struct Place {
 double row_spacing(const Layout& layout);
 /// Plants per area [1/m2].
 double plant_density(const Layout& layout);
-/// Length of the bench [m], as its width: half a spacing beyond the outermost plants.
+/// Length of the bench [m]. The bench extends half a spacing beyond the outermost plants.
 double bench_length(const Layout& layout);
-double bench_width(const Layout& layout);  ///< see bench_length
+double bench_width(const Layout& layout);  ///< width of the bench [m], see bench_length
 
-/// Every place, row by row. @throws InputError for a value outside its row in the table
+/// Positions of all plants, row by row. @throws InputError for a value outside the bounds of the table
 std::vector<Place> places(const Layout& layout);
 
-/// Linear size of each plant over the mean [1]: lognormal of mean 1 and the layout's variation; the plant's
-/// position in `places` and the seed make it.
+/// Linear size of each plant relative to the mean [1]. Sizes follow a lognormal distribution with mean 1 and
+/// coefficient of variation layout.size_variation; a size depends only on the seed and on the plant's index
+/// in `places`.
 std::vector<double> sizes(const Layout& layout, std::uint64_t seed);
 
-/// Diameter of the crown of a plant of mean size [m]: crown_cover / plant_density as a disc.
+/// Diameter [m] of the crown of a plant of mean size: that of a disc of area crown_cover / plant_density.
 double crown_diameter(const Canopy& canopy);
 
-/// A plant as a scenario: sprayed with `deposit` [m], of linear size `size` over the mean [1], in a pot of
-/// `pot_diameter` [m] among `density` [1/m2] plants.
+/// The scenario of one plant that receives `deposit` [m], has linear size `size` relative to the mean [1],
+/// and stands in a pot of `pot_diameter` [m] at a plant density of `density` [1/m2].
 ///
-/// Leaf and stem area, crown area and water use go with size^2; so does half_amount, since the same amount is
-/// thinner in a larger plant (assumption, grade D). A crown that outgrows its ground closes with its
-/// neighbours: cover is 1 and the leaves stand denser. Substrate goes with the cube of the pot's diameter.
-/// @throws InputError for what makes no scenario
+/// Leaf area, stem area, crown area and water use are proportional to size^2. So is half_amount, since a
+/// given amount is more dilute in a larger plant (assumption, grade D). Where crowns would overlap the canopy
+/// is closed: crown cover is 1 and the leaf area index inside crowns rises. The volume of substrate is
+/// proportional to the cube of the pot's diameter.
+/// @throws InputError for values that give no valid scenario
 Scenario plant_on_bench(const Scenario& mean, double deposit, double size, double pot_diameter,
                         double density);
 
 // The bench ------------------------------------------------------------------------------------------------
 
-/// A bench, and what is put on it.
+/// A bench and the application to it.
 struct BenchInput {
-  Scenario scenario;                  ///< of the plant of mean size that gets the mean deposit
+  Scenario scenario;                  ///< of the plant of mean size that receives the mean deposit
   Layout layout;                      ///< where plants stand
   double plant_density = 0;           ///< [1/m2]; as a rule plant_density(layout)
-  std::vector<double> pot_diameters;  ///< [m]; rows take them in turn; none: canopy.pot_diameter
-  Pattern pattern;                    ///< the nozzles' footprint
-  std::vector<Pass> passes;           ///< their path; flows count relative to each other
+  std::vector<double> pot_diameters;  ///< [m], used by the rows in turn; empty: canopy.pot_diameter
+  Pattern pattern;                    ///< footprint of the nozzles
+  std::vector<Pass> passes;           ///< path of the nozzles; only the ratios of the flows matter
   std::optional<double> volume =
-      std::nullopt;  ///< emitted [m3]; none: the bench gets application.volume_rate
-  std::optional<double> volume_per_pot = std::nullopt;  ///< of a drench [m3]; none: application.volume_rate
-  Pouring pouring;                                      ///< of a drench
+      std::nullopt;  ///< emitted [m3]; absent: the bench receives application.volume_rate
+  std::optional<double> volume_per_pot = std::nullopt;  ///< of a drench [m3]; absent: application.volume_rate
+  Pouring pouring;                                      ///< errors of a drench's volumes
   BenchSettings settings;
-  std::vector<double> weeks = {};  ///< as for simulate(): daily temperatures; none: crop.mean_temperature
-  std::uint64_t seed = 1;          ///< of plant sizes and pouring errors; that of the path is the path's own
+  std::vector<double> weeks = {};  ///< daily mean temperatures [K]; empty: crop.mean_temperature
+  std::uint64_t seed = 1;          ///< for plant sizes and pouring errors; the path has its own seed
 };
 
-/// The bench that a scenario describes: spacing from its density of plants, the footprint of its nozzle, and
-/// a wand at its nozzle's height swept over a bench of the layout's size.
+/// The bench that a scenario describes. The spacing follows from its plant density, the footprint from its
+/// nozzle; the path is that of a wand at the nozzle's height, swept over a bench of the layout's size.
 BenchInput bench_of(const Scenario& scenario, Layout layout = {}, std::uint64_t seed = 1);
 
-/// The spacing of plants [m] at which a layout has a density [1/m2].
+/// The spacing of plants [m] that gives `plant_density` [1/m2] in the given arrangement.
 double spacing_for(double plant_density, Arrangement arrangement);
 
-/// How even a bench is; standard deviations are those of all plants on it.
+/// Evenness of a bench. Standard deviations are those of the whole population of plants (divisor n).
 struct Evenness {
-  double deposit = 0;      ///< coefficient of variation of what plants get, from plant to plant [1]
-  double dose = 0;         ///< of the active ingredient at the growing tips [1]
-  double height = 0;       ///< of the height relative to the untreated check [1]
+  double deposit = 0;      ///< coefficient of variation of the deposit among plants [1]
+  double dose = 0;         ///< coefficient of variation of the active ingredient at the growing tips [1]
+  double height = 0;       ///< coefficient of variation of height relative to the untreated check [1]
   double outside = 0;      ///< share of the plants whose height lies outside the band around the mean [1]
   double mean_height = 0;  ///< mean height relative to the untreated check [1]
 };
 
-/// One cause of unevenness, and the bench computed anew without it.
+/// One cause of unevenness, and the evenness of the bench when it is computed without that cause.
 struct BenchLever {
   std::string_view cause;  ///< "speed", "height", "overlap", "volume", "drench", "size", "pouring"
   Evenness evenness;
@@ -162,60 +164,58 @@ struct DrenchInstead {
   double concentration = 0;   ///< [kg/m3]
 };
 
-/// What became of the plants of a bench. Columns have one entry a plant, in the order of `places`.
+/// Results for the plants of a bench. Columns have one entry per plant, in the order of `places`.
 struct Bench {
   double length = 0, width = 0;         ///< [m]
-  DepositMap map;                       ///< of a spray; of a drench it has no cells
-  std::vector<Pass> passes;             ///< the path with the flows that this volume takes
-  std::vector<Place> places;            ///< where they stand
-  std::vector<double> sizes;            ///< linear size over the mean [1]
+  DepositMap map;                       ///< of a spray; without cells for a drench
+  std::vector<Pass> passes;             ///< the path, with flows scaled to the emitted volume
+  std::vector<Place> places;            ///< positions of the plants
+  std::vector<double> sizes;            ///< linear size relative to the mean [1]
   std::vector<double> pot_diameters;    ///< [m]
   std::vector<double> crown_diameters;  ///< [m]
-  std::vector<double> deposits;      ///< volume per area on the crown, of a drench on the plant's ground [m]
-  std::vector<std::uint8_t> missed;  ///< 1 for a plant that gets less than the least application.volume_rate
-  RowTable outcomes;                 ///< 0 throughout, and Status::nothing_wet, for the missed
+  std::vector<double> deposits;      ///< volume per crown area; for a drench per ground area of the plant [m]
+  std::vector<std::uint8_t> missed;  ///< 1 for a plant below the smallest allowed application.volume_rate
+  RowTable outcomes;                 ///< missed plants have value 0 throughout and Status::nothing_wet
   Evenness evenness;
-  std::vector<BenchLever> levers;       ///< the most even first; none unless asked for
+  std::vector<BenchLever> levers;       ///< the most even first; empty unless asked for
   std::optional<DrenchInstead> drench;  ///< of the lever "drench"
 
   /// Active ingredient at the growing tips of each plant [kg].
   std::vector<double> doses() const;
-  /// Height of each plant over that of its untreated check [1].
+  /// Height of each plant relative to its untreated check [1].
   std::vector<double> heights() const;
-  /// Whether each plant's height lies within `band` of the mean height, over it.
+  /// 1 for each plant whose height differs from the mean by at most `band`, as a fraction of the mean [1].
   std::vector<std::uint8_t> in_band(double band) const;
-  /// Volume emitted [m3], what falls beside the bench included.
+  /// Volume emitted [m3], including what falls beside the bench.
   double emitted() const { return map.on_bench + map.off_bench; }
-  /// Mean flow of a nozzle along the path that this volume takes [m3/s]; 0 for a drench. Compare it with
-  /// nozzle_flow(): a path told in pace and height says nothing of the nozzle's flow.
+  /// Mean flow per nozzle [m3/s] that is needed to emit the volume along the path; 0 for a drench. Compare it
+  /// with nozzle_flow, since a path given by speed and height does not determine the flow of the nozzle.
   double flow() const;
   double nozzle_flow = 0;  ///< of the scenario's nozzle at its pressure [m3/s]
 };
 
-/// Sprays a bench at `start` [s, in the record's time], or drenches it where application.method is drench,
-/// and computes every plant with what falls on its own crown or is poured into its pot.
+/// Sprays a bench at `start` [s, in the record's time], or drenches it if application.method is drench.
+/// Every plant is computed with the deposit on its own crown, or with the volume poured into its pot.
 ///
-/// The flows of the path are scaled to what is emitted. All plants stand in one house: its air is followed
-/// for the mean plant at the mean deposit, and every plant is computed in that air; once the mean plant is
-/// dry, what its spray did to the air fades within as long again. Plants that get less than the least volume
-/// rate that a scenario allows count as missed.
+/// The flows of the path are scaled to the emitted volume. All plants share the air of one house. That air is
+/// computed for the mean plant at the mean deposit, and every plant is then computed in it. Once the mean
+/// plant is dry, the change that the spray made to the air decays to zero over the same length of time again.
+/// Plants whose deposit is below the smallest volume rate that a scenario allows count as missed.
 ///
-/// With `levers` the bench is computed anew with one cause of unevenness after the other taken away:
-/// - speed, height: the path at one speed, at one height;
-/// - overlap: the map over that of the same path at one speed and height, so that spacing, turns and edges
-/// are
-///   out of it and noise stays in;
-/// - volume: half as much liquid again with the same active ingredient;
-/// - drench: volume_per_pot, or the volume usual for such pots, as a drench of the strength that gives the
-/// same mean height, poured with `pouring`;
-/// - size: all plants of the mean size;
-/// - pouring (of a drench): the same volume into every pot.
-/// What lands on the bench stays the same but for volume.
+/// With `levers` the bench is computed again, each time without one cause of unevenness:
+/// - speed, height: the path has constant speed, or constant height.
+/// - overlap: the map is divided by that of the same path at constant speed and height. This removes the
+///   effect of spacing, turns and edges and keeps the random variation.
+/// - volume: 1.5 times the liquid with the same active ingredient.
+/// - drench: a drench of volume_per_pot, or of the usual volume for such pots, poured with `pouring`, at the
+///   concentration that gives the same mean height.
+/// - size: all plants have the mean size.
+/// - pouring (for a drench): every pot receives the same volume.
+/// Except for the lever "volume", the volume that lands on the bench is unchanged.
 ///
-/// @throws InputError for a scenario, layout, path or record that is not allowed, and where nothing falls on
-/// the
-///         bench; IntegrationError as `simulate`. What options.progress throws ends it; it is called with the
-///         rows of each run of the plants.
+/// @throws InputError for a scenario, layout, path or record that is not allowed, and if nothing falls on the
+///         bench; IntegrationError as `simulate`. options.progress is called with the rows of each
+///         computation of all plants; an exception that it throws ends the computation.
 Bench spray_bench(const BenchInput& input, const CropAir& air, double start, bool levers = true,
                   const BatchOptions& options = {});
 

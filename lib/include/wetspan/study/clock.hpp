@@ -1,4 +1,5 @@
-// Wet spans on the clocks of their droplets: the fast way to follow many, where it is exact.
+// A fast method for many wet spans: the drying of all droplets of a leaf side as a function of one variable,
+// its clock. It is used only where it is exact.
 #pragma once
 
 #include <cstdint>
@@ -12,21 +13,23 @@
 
 namespace wetspan {
 
-/// Why a span is not for the clock path; empty when it is.
+/// The reason why the clock path cannot be used for a span; empty if it can be used.
 ///
-/// Where every droplet of a leaf side gives water of activity one into the same boundary layer, all follow
-/// one clock, s = integral of D (rho_sat - rho_s) / rho_l dt, and a class of droplets is a known function of
-/// s over its base radius squared: a leaf layer of any number of classes has two clocks instead of an
-/// equation a class. That does not hold with a hygroscopic solute (the activity differs from class to class)
-/// or where liquid takes up water (dew); a re-wetting is two spans; and the course of a drop is a polynomial
-/// here, good to 1e-8 or so. What only shows on the way, dew above all, is found on the way.
+/// If every droplet of a leaf side has water activity one and evaporates into the same boundary layer, all
+/// droplets follow one clock, s = integral of D (rho_sat - rho_s) / rho_l dt. The state of a size class is
+/// then a known function of s divided by its base radius squared. A leaf layer with any number of classes
+/// needs two clocks instead of one differential equation per class. This does not hold with a hygroscopic
+/// solute, because the activity then differs among classes, nor where liquid takes up water (dew). A
+/// re-wetting consists of two spans. The volume of a drop as a function of its clock is a polynomial here,
+/// with an error of about 1e-8. Conditions that arise during the span, above all dew, are detected while it
+/// is integrated, not by this function.
 std::string_view clock_refuses(const Scenario& scenario, const Load& load, const Following& following = {});
 
-/// Every reason why a spray is followed by the full system: first none (""), then those of clock_refuses(), a
-/// re-wetting, what shows on the way, and that the caller asked for it.
+/// Every reason why the full system is integrated for a spray: first none (""), then the reasons of
+/// clock_refuses(), a re-wetting, conditions that arise during the span, and a request of the caller.
 std::span<const std::string_view> clock_refusals();
 
-/// One wet span to follow; everything is the caller's.
+/// One wet span to compute. The caller owns all the data.
 struct SpanJob {
   const Scenario* scenario = nullptr;
   const Load* load = nullptr;
@@ -34,18 +37,18 @@ struct SpanJob {
   double start = 0;  ///< [s], in the record's time
 };
 
-/// What became of many spans.
+/// Results of many spans.
 struct ClockRun {
-  std::vector<std::optional<WetSpan>>
-      spans;                     ///< none where the clock path does not hold: follow it by wet_span()
-  std::int64_t evaluations = 0;  ///< of the equations, over all spans
+  std::vector<std::optional<WetSpan>> spans;  ///< absent where the clock path does not hold: use wet_span()
+  std::int64_t evaluations = 0;               ///< evaluations of the equations, over all spans
 };
 
-/// Follows spans on the calling thread, from spray to dry, as wet_span() does without a history: the same
-/// equations, the same pair of Dormand and Prince, the same dry-outs, to the same tolerance. `one_lane`
-/// follows one span at a time with the same instructions; the results are the same bits.
+/// Computes spans from spray to dry on the calling thread, like wet_span() without a history: it solves the
+/// same equations with the same Dormand-Prince pair, locates the same drying-out times, and uses the same
+/// tolerance. With `one_lane` it computes one span at a time with the same instructions; the results are
+/// identical, bit for bit.
 ///
-/// Throws InputError when this machine has not the instructions, and for a job that wet_span() would refuse.
+/// Throws InputError if this machine lacks the instructions, and for a job that wet_span() would refuse.
 ClockRun clock_spans(std::span<const SpanJob> jobs, Instructions instructions, bool one_lane = false);
 
 }  // namespace wetspan

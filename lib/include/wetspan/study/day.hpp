@@ -13,37 +13,38 @@
 
 namespace wetspan {
 
-/// What became of the same spray at many times, one entry a time.
+/// Results of the same spray at many times, with one entry per time.
 struct Day {
-  std::vector<AirState> air;  ///< at the crop when sprayed, without what the spray does to it
+  std::vector<AirState> air;  ///< at the crop at the time of spraying, before the spray changes it
   RowTable outcomes;
-  std::size_t best = 0;  ///< position of the best time, as `best_time` finds it
-  /// Growth control over that at the best time [1]; 1 where that is none.
+  std::size_t best = 0;  ///< index of the best time, see `best_time`
+  /// Growth control at each time relative to that at the best time [1]; 1 if the best time gives none.
   std::vector<double> control_over_best;
 };
 
-/// Sprays a scenario at each of `starts` [s, in the record's time] in the air at the crop. Each spray is
-/// alone: it meets the air as no other spray left it. A crop grows in the weeks after it as warm as the
-/// record tells, and at crop.mean_temperature beyond.
-/// @throws InputError for no times, and for a scenario, record or time that is not allowed; IntegrationError
-/// as
-///         `simulate`
+/// Sprays a scenario at each of `starts` [s, in the record's time] in the air at the crop. The sprays are
+/// independent: none changes the air of another. In the weeks after a spray the crop grows at the daily mean
+/// temperatures of the record, and at crop.mean_temperature on days beyond the record.
+/// @throws InputError if there are no times, and for a scenario, record or time that is not allowed;
+///         IntegrationError as `simulate`
 Day compare_times(const Scenario& scenario, const CropAir& air, std::span<const double> starts,
                   const BatchOptions& options = {});
 
-/// The same in weather outdoors. The air of the house is followed once through the whole record and serves
-/// all times. A record that begins a day before the first time lets the house forget where it started.
+/// The same for a record of the weather outdoors. The air of the house is computed once over the whole record
+/// and used for all times. Begin the record a day before the first time, so that the initial state of the
+/// house no longer matters.
 Day compare_times(const Scenario& scenario, const Outdoor& weather, std::span<const double> starts,
                   const BatchOptions& options = {});
 
-/// The same with a long record laid out in several airs: each time is sprayed in airs[air_of[i]], and its
-/// crop grows in `weeks`, as for rows.
+/// The same for a long record that is divided into several airs: time i is sprayed in airs[air_of[i]], and
+/// its crop grows at the temperatures in `weeks`, as for Rows.
 Day compare_times(const Scenario& scenario, std::span<const CropAir* const> airs,
                   std::span<const std::uint64_t> air_of, std::span<const double> starts,
                   const BatchOptions& options = {}, const Weeks& weeks = {});
 
-/// The position of the row with the most growth control. Rows whose plants are still wet at the end, whose
-/// growth control is a lower bound, count only where all are. @throws InputError for a table without rows
+/// Index of the row with the most growth control. For plants that are still wet at the end, growth control is
+/// a lower bound; such rows are considered only if all rows are of this kind.
+/// @throws InputError for a table without rows
 std::size_t best_time(const RowTable& outcomes);
 
 }  // namespace wetspan

@@ -1,4 +1,4 @@
-// From the nozzle to where the liquid comes to rest: flight, impact, leaf layers, stems, ground.
+// Where the sprayed liquid comes to rest: flight, impact, leaf layers, stems, ground.
 #pragma once
 
 #include <vector>
@@ -12,41 +12,41 @@
 
 namespace wetspan {
 
-/// The stems and petioles within a leaf layer, and their liquid per area of bench [m]:
+/// The stems and petioles within a leaf layer, and the balance of their liquid per area of bench [m]:
 /// caught + from_leaves + from_above = liquid + run_off.
 struct StemPart {
   double area = 0;         ///< lateral area per area of bench [1]
   double caught = 0;       ///< from droplets that hit them
-  double from_leaves = 0;  ///< of the layer's run-off, what follows petioles
-  double from_above = 0;   ///< that runs down from the stems above
-  double liquid = 0;       ///< that came and stayed
-  double run_off = 0;  ///< that came and ran off: onto the stems below, from the lowest onto the substrate
+  double from_leaves = 0;  ///< run-off of the layer's leaves that follows petioles
+  double from_above = 0;   ///< run-off of the stems above
+  double liquid = 0;       ///< retained
+  double run_off = 0;      ///< to the stems below, or from the lowest layer to the substrate
 };
 
-/// A layer of leaves and stems, from the top down, and what it holds.
+/// A layer of leaves and stems, and the liquid that it retains. Layers are numbered from the top down.
 struct LeafLayer {
   double area = 0;          ///< one-sided leaf area per area of bench [1]
-  double interception = 0;  ///< share of what passes through crowns that meets its leaves [1]
+  double interception = 0;  ///< share of the flux through crowns that the layer's leaves intercept [1]
   double light = 0;         ///< share of the light above the crop that it intercepts [1]
-  double air_speed = 1;     ///< over that at the top of the crop [1]
-  double liquid = 0;        ///< that came and stayed, per area of bench [m]
-  double run_off = 0;       ///< that came and ran off, per area of bench [m]
-  Spectrum droplets;        ///< as they came to rest
+  double air_speed = 1;     ///< relative to that at the top of the crop [1]
+  double liquid = 0;        ///< retained on the leaves, per area of bench [m]
+  double run_off = 0;       ///< run-off from the leaves, per area of bench [m]
+  Spectrum droplets;        ///< sizes of the retained droplets
   StemPart stem;            ///< the stems and petioles between its leaves
 };
 
-/// The crop's leaves in layers of equal area, which also share stems and petioles equally. The share of light
-/// and droplets that a layer meets follows the exponential law of `leaf_interception`; the air slows down
-/// exponentially with depth. Throws InputError for a canopy that is not allowed.
+/// Divides the canopy into layers of equal leaf area and equal stem area. The share of light and droplets
+/// that a layer intercepts follows the exponential law of `leaf_interception`; air speed falls exponentially
+/// with depth in the canopy. Throws InputError for a canopy that is not allowed.
 std::vector<LeafLayer> leaf_layers(const Canopy& canopy);
 
-/// What droplets meet in those layers inside crowns.
+/// The same layers inside crowns, as the targets of the droplets in `cascade`.
 std::vector<CanopyLayer> canopy_layers(const Scenario& scenario, const AirState& air);
 
-/// The flight of a scenario's droplets in the air at the crop.
+/// Input for the flight of a scenario's droplets in the air at the crop.
 FlightInput flight_input(const Scenario& scenario, const AirState& air);
 
-/// The liquid and the leaf that a scenario's droplets meet.
+/// Properties of liquid and leaf for the impact of a scenario's droplets.
 ImpactSurface impact_surface(const Scenario& scenario, const AirState& air);
 
 /// Where a spray came to rest.
@@ -54,38 +54,38 @@ struct Landing {
   Split split;                    ///< of the sprayed volume
   std::vector<LeafLayer> layers;  ///< from the top down
   double stem_run_off = 0;        ///< share that ran down the stems onto the substrate
-  double straight = 0;            ///< share that fell onto the substrate past every leaf and stem
-  double shattered = 0;           ///< volume that left leaves in pieces, over the sprayed; again at each leaf
-  double rebounded = 0;           ///< volume that bounced off leaves whole, likewise
+  double straight = 0;            ///< share that reached the substrate without touching a leaf or stem
+  double shattered = 0;           ///< volume shattered on leaves over the sprayed volume, summed over impacts
+  double rebounded = 0;           ///< volume rebounded from leaves, likewise
 };
 
-/// Liquid that is there already, per area of bench [m]: an entry per layer, or none for a dry crop.
+/// Liquid that the crop already holds, per area of bench [m], with one entry per layer; empty for a dry crop.
 struct Held {
   std::vector<double> leaves{}, stems{};
 };
 
-/// Follows `volume` [m per area of bench, above 0] in droplets of `spectrum` from the nozzle to rest.
+/// Computes where `volume` [m3 per m2 of bench = m, above 0] in droplets of `spectrum` comes to rest.
 ///
-/// Droplets fly in the air at the crop, the air speed being a draught across the spray, of 5 m/s at most, and
-/// the nozzle's jet handing its speed on within 1 m at most; below `finest_settling` they settle on nothing.
-/// Over crowns they fall through the layers of leaves and stems: on leaves they stick, bounce or shatter, on
-/// stems they stick; what passes reaches the ground. Leaves and stems hold what their stores allow, on top of
-/// what they hold already. Of what runs off leaves a share follows petioles to the layer's stem
-/// (`stemflow_share`), the rest drips onto the layers below; what runs off a stem goes on down to the next
-/// and in the end onto the substrate at the stem's base. Every share is kept: `split` sums to 1. A drench
-/// puts all on the substrate.
+/// Droplets fly through the air at the crop. The air speed acts as a cross draught, limited to 5 m/s, and the
+/// nozzle's jet entrains air over at most 1 m. Droplets finer than `finest_settling` do not deposit. Above
+/// crowns, droplets fall through the layers of leaves and stems. They adhere to, rebound from or shatter on
+/// leaves, and adhere to stems; the others reach the ground. Leaves and stems retain liquid up to their
+/// storage capacity, which liquid already held reduces. A share of the run-off from leaves follows petioles
+/// to the layer's stem (`stemflow_share`); the rest drips onto the layers below. Run-off from a stem flows to
+/// the stem of the layer below, and finally onto the substrate at the stem's base. Volume is conserved:
+/// `split` sums to 1. A drench puts the whole volume on the substrate.
 ///
-/// Throws InputError for a scenario, air, volume, spectrum or liquid held that is not allowed, and for air in
-/// which droplets cannot be flown.
+/// Throws InputError for a scenario, air, volume, spectrum or held liquid that is not allowed, and for air
+/// outside the range in which flights can be computed.
 Landing land(const Scenario& scenario, const AirState& air, double volume, const Spectrum& spectrum,
              const Held& held = {});
 
-/// The scenario's own application. Throws InputError as above.
+/// The same for the volume and spectrum of the scenario. Throws InputError as above.
 Landing land(const Scenario& scenario, const AirState& air);
 
-/// The same liquid in at most `bins` sizes, increasing: neighbours by volume are merged, keeping volume and
-/// surface, more of them around the median than in the tails. Throws InputError unless there is at least one
-/// bin, and a diameter above 0 and a share of at least 0 in each.
+/// Reduces a spectrum to at most `bins` increasing sizes. Neighbouring bins are merged so that volume and
+/// surface are conserved, with wider bins near the median than in the tails. Throws InputError unless
+/// there is at least one bin and every bin has a diameter above 0 and a share of at least 0.
 Spectrum merged(const Spectrum& spectrum, int bins);
 
 }  // namespace wetspan

@@ -1,4 +1,4 @@
-// The table of what a simulation tells: one row per number, for datasets, reports and documentation.
+// The table of all numbers in an outcome, one row per number, for datasets, reports and documentation.
 #pragma once
 
 #include <cstddef>
@@ -23,10 +23,10 @@ struct OutcomeVariable {
 std::span<const OutcomeVariable> outcome_variables();
 
 /// Position in `outcome_variables()` of a name such as "uptake.root".
-/// @throws InputError naming the nearest there is
+/// @throws InputError that suggests the nearest valid name
 std::size_t outcome_index(std::string_view name);
 
-/// A column of a course over time, beside its `time`.
+/// A column of a time series other than its `time`.
 template <class Course>
 struct CourseVariable {
   std::string_view name;
@@ -35,21 +35,21 @@ struct CourseVariable {
   std::vector<double> Course::* values;
 };
 
-/// Every column of a wet span's history but its time.
+/// Every column of a wet span's history except time.
 std::span<const CourseVariable<History>> history_variables();
-/// Every column of the course of heights but its time.
+/// Every column of the time series of heights except time.
 std::span<const CourseVariable<HeightCourse>> height_variables();
 
-/// A part of a whole, such as a place where the active ingredient is.
+/// A part of a total, such as one place where active ingredient is found.
 template <class Whole>
 struct Part {
   std::string_view name;
   double Whole::* value;
 };
 
-/// Every place of an account of the active ingredient.
+/// Every part of the mass balance of the active ingredient.
 std::span<const Part<Account>> account_parts();
-/// Every place in the plant.
+/// Every part of the active ingredient in the plant.
 std::span<const Part<InPlant>> plant_parts();
 
 }  // namespace wetspan

@@ -1,6 +1,8 @@
-// The other way round: how much to apply for a wanted height, and what one way of applying equals another.
+// Inverse problems: the concentration that gives a wanted height, and the equivalent dose of another method
+// of application.
 //
-// Estimates for study: they rest on a crop that was calibrated to a few facts of the trade, not validated.
+// The results are estimates for study. The crop model was calibrated to a few facts of the trade; it is not
+// validated.
 #pragma once
 
 #include <span>
@@ -16,45 +18,46 @@ struct RateForHeight {
   enum class Reach {
     found,
     none_needed,  ///< the untreated check is no taller than wanted
-    too_late,     ///< growth to come is too little, however much is applied
-    failed        ///< could not be computed; `reason` says why
+    too_late,     ///< too little growth remains for any concentration to give the height
+    failed        ///< could not be computed; `reason` states why
   };
   Reach reach = Reach::failed;
   double concentration = 0;  ///< application.concentration [kg/m3]; NaN unless found, 0 if none is needed
-  double height = 0;         ///< that it gives [m]
-  double least_height = 0;   ///< that the most allowed gives [m]
+  double height = 0;         ///< height at this concentration [m]
+  double least_height = 0;   ///< height at the largest allowed concentration [m]
   std::string reason;        ///< empty unless failed
 };
 std::string_view name_of(RateForHeight::Reach reach);  ///< as text
 
-/// Seeks the concentration that gives each job's plants their wanted height [m] when height is judged; the
-/// concentrations of a calendar's applications are raised and lowered together, in their proportion. Sought
-/// up to the largest that parameters.hpp allows, to 1e-7 of it on a log scale. Growth control rises with the
-/// concentration.
-/// @param wanted one for each job, above 0; throws InputError for others
+/// Finds the concentration at which each job's plants have their wanted height [m] when height is judged. The
+/// concentrations of a calendar's applications are scaled by a common factor. The search covers
+/// concentrations up to the largest that parameters.hpp allows, to a relative precision of 1e-7, and assumes
+/// that growth control rises with concentration.
+/// @param wanted heights, one for each job, above 0
+/// @throws InputError for other heights
 std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, std::span<const double> wanted,
                                             const BatchOptions& options = {});
-/// The same with one height for all.
+/// The same with one wanted height for all jobs.
 std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, double wanted,
                                             const BatchOptions& options = {});
 
-/// The same substance as a drench of `volume` [m3] for each plant: the scenario with that method and volume
-/// and, as long as it is not sought, its own concentration; without a calendar.
+/// The scenario as a drench of `volume` [m3] for each plant. The concentration is kept; a calendar is
+/// removed.
 Scenario as_drench(const Scenario& scenario, double volume);
 
-/// What an application equals as another way of applying.
+/// The equivalent of an application by another method.
 struct Equivalent {
-  double control = 0;          ///< growth control that it gives [1]
-  double same_amount = 0;      ///< concentration that puts as much into the pot [kg/m3]; NaN for a spray
-  RateForHeight same_control;  ///< the concentration that gives the same height; `failed` says why
+  double control = 0;      ///< growth control of the given application [1]
+  double same_amount = 0;  ///< concentration that applies the same amount per pot [kg/m3]; NaN for a spray
+  RateForHeight same_control;  ///< the concentration that gives the same height
 };
-/// What the spray of each job equals as a drench of `volume` [m3] for each plant, in the same air and weeks.
-/// Throws InputError for a volume not above 0 and for a scenario that is not one spray.
+/// The equivalent of each job's spray as a drench of `volume` [m3] for each plant, in the same air and weeks.
+/// Throws InputError unless the volume is above 0 and each scenario is a single spray.
 std::vector<Equivalent> sprays_as_drenches(std::span<const Job> jobs, double volume,
                                            const BatchOptions& options = {});
 
-/// What the drench of each job equals as a spray: `sprays` say how it would be sprayed, one for each job, and
-/// their concentration is sought. Throws InputError where these are no sprays.
+/// The equivalent of each job's drench as a spray. `sprays` holds one scenario for each job that describes
+/// the spray; its concentration is computed. Throws InputError for scenarios that are not sprays.
 std::vector<Equivalent> drenches_as_sprays(std::span<const Job> jobs, std::span<const Scenario* const> sprays,
                                            const BatchOptions& options = {});
 

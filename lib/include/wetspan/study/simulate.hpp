@@ -1,4 +1,4 @@
-// One crop, from the nozzle to the height of the plant.
+// Simulates one crop, from the nozzle to the height of the plant.
 #pragma once
 
 #include <span>
@@ -9,8 +9,9 @@
 
 namespace wetspan {
 
-/// Active ingredient by where it is when height is judged, as shares of what was applied [1]; sums to 1. What
-/// entered through leaf, stem and root is counted there, wherever in the plant it went (Growth::plant).
+/// Mass balance of the active ingredient at the time height is judged: shares of the applied amount [1],
+/// which sum to 1. Active ingredient in the plant is counted under the site where it entered (leaf, stem,
+/// root); Growth::plant states where in the plant it is.
 struct Account {
   double leaf_surface = 0, leaf = 0, stem_surface = 0, stem = 0;
   double weathered = 0;  ///< lost from the surfaces of leaves and stems
@@ -21,48 +22,49 @@ struct Account {
   }
 };
 
-/// What is applied to a crop comes to.
+/// Result of a simulation.
 struct Outcome {
   Landing landing;     ///< where the first application came to rest
-  WetSpan wet;         ///< its wet span; its history goes on through the second
-  WetSpan rewet;       ///< the wet span of its re-wetting, if there is one
+  WetSpan wet;         ///< wet span of the first application; its history includes the re-wetting
+  WetSpan rewet;       ///< wet span of the re-wetting of the first application, if there is one
   Growth growth;       ///< heights, and what reached the tips, of all applications together
-  Account account;     ///< of the active ingredient of all applications [1]
+  Account account;     ///< mass balance of the active ingredient of all applications [1]
   double applied = 0;  ///< active ingredient per plant, of all applications [kg]
 };
 
-/// What a landed spray puts on the crop and into the air: the beginning of its wet span.
+/// The initial state of the wet span that follows a landing: the load of crop and air.
 Load load_of(const Scenario& scenario, const Landing& landing);
 
-/// Means of the air's temperature [K] over the days from `start` [s, in the record's time] that the record
-/// covers wholly, up to `horizon` [s]: what `simulate` takes as the weeks.
+/// Daily means of air temperature [K] from `start` [s, in the record's time], for the days that the record
+/// covers completely, up to `horizon` [s]. `simulate` takes them as `weeks`.
 std::vector<double> daily_temperatures(const CropAir& air, double start, double horizon);
 
-/// Computes what is applied to a crop, whose growth starts at `start` [s, in the record's time], in the air
-/// of the record: one application then, or those of the calendar.
+/// Simulates a crop in the air of a record. Growth starts at `start` [s, in the record's time]. There is one
+/// application at that time, or there are those of the calendar.
 ///
-/// The active ingredient goes where the liquid goes; what evaporates in flight leaves its own behind. With
-/// rewetting.volume_rate, a light overhead pass of plain water follows a spray after rewetting.delay: it
-/// dissolves what it can of the locked deposit, takes it along where it runs off, and starts a second wet
-/// span. On a crop that is still wet the two are one: `wet` tells when it dried. What is wet at the end of
-/// the record counts as dried then.
+/// The active ingredient is distributed like the liquid; water that evaporates in flight leaves its active
+/// ingredient in the remaining liquid. If rewetting.volume_rate is above 0, a light overhead pass of plain
+/// water follows a spray after rewetting.delay. It dissolves locked deposit up to the solubility, carries
+/// active ingredient away with the run-off, and starts a second wet span. If the crop is still wet at that
+/// time there is a single wet span, and `wet` states when it ended. Liquid that is left at the end of the
+/// record is treated as if it dried at that time.
 ///
-/// `weeks` are the mean temperatures [K] of the days from the start of growth; days beyond them have
-/// crop.mean_temperature, whatever the air is when sprayed. With `course` it tells the heights over the
-/// weeks.
+/// `weeks` are the mean temperatures [K] of the days from the start of growth. Days beyond them have
+/// crop.mean_temperature, whatever the air temperature at spraying. If `course` is given, it receives the
+/// heights over time.
 ///
-/// `watch` is called now and then, and may throw to end the computation.
+/// `watch` is called every few milliseconds and may throw to end the computation.
 ///
-/// Throws InputError for a scenario or record that is not allowed, IntegrationError when it cannot be
-/// followed.
+/// Throws InputError for a scenario or record that is not allowed, IntegrationError when the integration
+/// fails.
 Outcome simulate(const Scenario& scenario, const CropAir& air, double start, bool keep_history = false,
                  std::span<const double> weeks = {}, HeightCourse* course = nullptr,
                  const Watch& watch = nullptr);
 
-/// The unchanging air of a scenario without a weather record, for as long as its applications are followed.
+/// The constant air of a scenario without a weather record, long enough for all its applications.
 CropAir steady_air(const Scenario& scenario);
 
-/// The same in the unchanging air of the scenario, its weeks at crop.mean_temperature.
+/// The same in the constant air of the scenario, with crop.mean_temperature in the weeks after.
 Outcome simulate(const Scenario& scenario, bool keep_history = false, HeightCourse* course = nullptr);
 
 }  // namespace wetspan
