@@ -140,6 +140,9 @@ struct Event {
     std::array<Pinned, most_classes + 1> pinned;   // from each class on
   };
 
+  /// Inlined always: a kernel shares no function with the rest of the library.
+  [[gnu::always_inline]] Event() = default;
+
   std::size_t layers = 0;
   Terms<double> terms{};
   std::array<LayerTerms<double>, most_layers> layer{};
