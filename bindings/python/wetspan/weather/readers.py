@@ -51,6 +51,7 @@ from wetspan.weather.clock import (
 from wetspan.weather.headings import (
     DELIMITERS,
     PREAMBLE,
+    Found,
     pattern_of,
     plain_stamp,
     recognise,
@@ -497,6 +498,16 @@ def _plain_numbers(cells: _Cells, notes: list[str]) -> _Cells:
     return replace(cells, texts=texts, units=units)
 
 
+@dataclass(frozen=True)
+class _Measured:
+    """What the rows of a CSV hold: their cells, the stamps in UTC, the clock, and columns in SI."""
+
+    cells: _Cells
+    stamps: pd.DatetimeIndex
+    clock: tzinfo
+    columns: Mapping[str, Array]
+
+
 def _read_csv(
     file: Path,
     text: str,
@@ -511,12 +522,50 @@ def _read_csv(
 ) -> Weather:
     """Make a record of a plain CSV; what is still to be stated is told all at once."""
     name, gap = file.name, span("3h" if told["longest_gap"] is None else told["longest_gap"])
+    problems = Problems()
+    found = _found(name, text, columns, units, constants, light, problems)
+    measured = None if problems else _measured(name, text, found, told["time_zone"], gap, notes, problems)
+    _still_open(name, told, found.columns, constants, light, problems)
+    problems.refuse()
+    assert measured is not None
+    cells = measured.cells
+    if found.read_as or "time" not in columns:
+        how = f", as {cells.units['time']}" if "time" in cells.units else ""
+        notes.insert(0, f"Read as: time from '{cells.headings['time']}'{how}; {'; '.join(found.read_as)}.")
+    fields = assemble(
+        source=name,
+        format="csv",
+        stamps=measured.stamps,
+        clock=measured.clock,
+        columns=measured.columns,
+        where=cells.where,
+        lines=cells.lines,
+        label=told["label"],
+        exposure=told["exposure"],
+        place=place,
+        constants=constants,
+        longest_gap=gap,
+        notes=notes,
+        light=_light(name, light, transmittance, told["exposure"], notes),
+        settings=_settings(file, told, measured, place, constants, light, transmittance),
+    )
+    return Weather(**fields)
+
+
+def _found(
+    file: str,
+    text: str,
+    columns: Mapping[str, str],
+    units: Mapping[str, str],
+    constants: Mapping[str, str],
+    light: object,
+    problems: Problems,
+) -> Found:
+    """Return the columns and units of a CSV, and note what is wrong with those that were stated."""
     known("columns", columns, ["time", "date", *VARIABLES])
     known("units", units, ["time", *VARIABLES])
     known("constants", constants, ["pressure", "wind_speed", "shortwave"])
-    have = [*constants, *(["shortwave"] if light is not None else [])]
-    found = recognise(name, text, columns, units, have)
-    problems = Problems()
+    found = recognise(file, text, columns, units, [*constants, *(["shortwave"] if light is not None else [])])
     for each in constants:
         with problems.noted():
             constant_in_si(each, constants[each])
@@ -526,68 +575,61 @@ def _read_csv(
         if each in VARIABLES:
             convert(np.zeros(1), units[each], each)
         if each != "time" and each not in found.columns and not problems:
-            raise InputError(f"{name}: units has '{each}', columns has not; give the heading of its column")
-    cells = stamps = clock = None
-    measured: dict[str, Array] = {}
-    if not problems:
-        cells, unread = _cut(name, text, found.columns, found.units)
-        cells = _plain_numbers(_with_readings(cells, notes), notes)
-        if len(cells.lines) < 2:
-            raise InputError(
-                f"{name}: {len(cells.lines)} line(s) after the headings; a record needs two or more"
-            )
-        with problems.noted():
-            cells = _with_pattern(cells, gap)
-            stamps, clock = _stamps(cells, told["time_zone"] or found.time_zone)
-        for each in VARIABLES:
-            if each in cells.headings:
-                with problems.noted():
-                    cells = _with_unit(cells, each)
-                    measured[each] = cells.si(each, notes)
-        if unread:
-            notes.append(f"Columns not read: {', '.join(unread)}.")
-    _still_open(name, told, found.columns, constants, light, problems)
-    problems.refuse()
-    assert cells is not None
-    assert stamps is not None
-    assert clock is not None
-    if found.read_as or "time" not in columns:
-        how = f", as {cells.units['time']}" if "time" in cells.units else ""
-        notes.insert(0, f"Read as: time from '{cells.headings['time']}'{how}; {'; '.join(found.read_as)}.")
-    share = None
-    if light is not None:
-        share = 1.0 if told["exposure"] == "outdoor" else _transmittance(transmittance)
-    elif transmittance is not None:
-        raise InputError(f"{name}: transmittance= goes with light=, the record whose light passes the cover")
+            raise InputError(f"{file}: units has '{each}', columns has not; give the heading of its column")
+    return found
+
+
+def _measured(
+    file: str,
+    text: str,
+    found: Found,
+    time_zone: str | None,
+    longest_gap: timedelta,
+    notes: list[str],
+    problems: Problems,
+) -> _Measured | None:
+    """Return what the rows hold, or None after noting what is wrong with them."""
+    cells, unread = _cut(file, text, found.columns, found.units)
+    cells = _plain_numbers(_with_readings(cells, notes), notes)
+    if len(cells.lines) < 2:
+        raise InputError(f"{file}: {len(cells.lines)} line(s) after the headings; a record needs two or more")
+    stamps = clock = None
+    with problems.noted():
+        cells = _with_pattern(cells, longest_gap)
+        stamps, clock = _stamps(cells, time_zone or found.time_zone)
+    columns: dict[str, Array] = {}
+    for each in VARIABLES:
+        if each in cells.headings:
+            with problems.noted():
+                cells = _with_unit(cells, each)
+                columns[each] = cells.si(each, notes)
+    if unread:
+        notes.append(f"Columns not read: {', '.join(unread)}.")
+    return None if stamps is None or clock is None else _Measured(cells, stamps, clock, columns)
+
+
+def _settings(
+    file: Path,
+    told: Mapping[str, Any],
+    measured: _Measured,
+    place: Place | None,
+    constants: Mapping[str, str],
+    light: str | os.PathLike[str] | Weather | None,
+    transmittance: object,
+) -> dict[str, Any]:
+    """Return what `read_weather` takes to read this file again, with nothing left to be recognised."""
     settings: dict[str, Any] = {
         "file": os.fspath(file),
         **told,
-        "time_zone": str(clock),
-        "columns": dict(found.columns),
-        "units": cells.units,
+        "time_zone": str(measured.clock),
+        "columns": dict(measured.cells.headings),
+        "units": measured.cells.units,
         "constants": dict(constants),
         "light": None if light is None else light.source if isinstance(light, Weather) else os.fspath(light),
         "transmittance": None if transmittance is None else f"{100.0 * _transmittance(transmittance):g} %",
         "place": None if place is None else vars(place),
     }
-    fields = assemble(
-        source=name,
-        format="csv",
-        stamps=stamps,
-        clock=clock,
-        columns=measured,
-        where=cells.where,
-        lines=cells.lines,
-        label=told["label"],
-        exposure=told["exposure"],
-        place=place,
-        constants=constants,
-        longest_gap=gap,
-        notes=notes,
-        light=None if light is None else _light_of(name, light, share or 1.0, notes),
-        settings={key: value for key, value in settings.items() if value not in (None, {})},
-    )
-    return Weather(**fields)
+    return {key: value for key, value in settings.items() if value not in (None, {})}
 
 
 def _still_open(
@@ -667,10 +709,21 @@ def _transmittance(given: object) -> float:
     return row.standard if given is None else bounded("transmittance", row, given)
 
 
-def _light_of(
-    file: str, light: str | os.PathLike[str] | Weather, share: float, notes: list[str]
-) -> Callable[[pd.DatetimeIndex], Array]:
-    """Return the light at the logger from another record."""
+def _light(
+    file: str,
+    light: str | os.PathLike[str] | Weather | None,
+    transmittance: object,
+    exposure: str,
+    notes: list[str],
+) -> Callable[[pd.DatetimeIndex], Array] | None:
+    """Return the light at the logger from another record, or None where none is named."""
+    if light is None:
+        if transmittance is not None:
+            raise InputError(
+                f"{file}: transmittance= goes with light=, the record whose light passes the cover"
+            )
+        return None
+    share = 1.0 if exposure == "outdoor" else _transmittance(transmittance)
     other = light if isinstance(light, Weather) else read_weather(light)
     if other.exposure != "outdoor":
         raise InputError(
