@@ -1,4 +1,4 @@
-// How much of a surface the droplets wet, and what a card laid in the crop would show.
+// Share of a surface that droplets wet, and the reading of a water-sensitive card in the crop.
 #pragma once
 
 #include <cstdint>
@@ -14,21 +14,22 @@ namespace wetspan {
 /// t^3)^(1/3).
 double cap_base_radius(double diameter, double contact_angle);
 
-/// Droplets per area in each bin [1/m2] that `deposit` [m of liquid per area] holds: share x deposit / (pi
-/// d^3 / 6).
+/// Number of droplets per area in each bin [1/m2] for a `deposit` [m3 of liquid per m2 = m]:
+/// share x deposit / (pi d^3 / 6).
 std::vector<double> droplet_density(const Spectrum& spectrum, double deposit);
 
-/// Share of a surface under discs dropped at random, overlaps counted once [-]: 1 - exp(-sum n pi R^2)
-/// (Boolean model; Stoyan, Kendall & Mecke 1987, from memory). Merging of neighbours, which redraws their
-/// edges, is left out.
-/// @param number per area [1/m2] @param radius [m], as many
+/// Share of a surface covered by discs at random positions, with overlaps counted once [-]:
+/// 1 - exp(-sum n pi R^2) (Boolean model; Stoyan, Kendall & Mecke 1987, from memory). Coalescence of
+/// neighbouring droplets, which changes their contact lines, is neglected.
+/// @param number per area [1/m2] @param radius [m], one for each number
 double boolean_coverage(std::span<const double> number, std::span<const double> radius);
 
-/// Share of a leaf wetted by `deposit` [m of liquid per leaf area]; caps at `contact_angle` [rad].
+/// Share of a leaf wetted by `deposit` [m3 of liquid per m2 of leaf = m] in spherical caps at `contact_angle`
+/// [rad].
 double leaf_coverage(const Spectrum& spectrum, double deposit, double contact_angle);
 
 // clang-format off
-/// A water-sensitive card, lying level.
+/// A horizontal water-sensitive card.
 struct Card {
   double width = 0.026;          ///< [m], 1e-3 .. 1; a usual card
   double height = 0.076;         ///< [m], 1e-3 .. 1; a usual card
@@ -37,23 +38,23 @@ struct Card {
 };
 // clang-format on
 
-/// What a card shows.
+/// The reading of a card.
 struct CardReading {
-  double density = 0;   ///< stains per area [1/m2]; 1e-4 of it per cm2
+  double density = 0;   ///< stains per area [1/m2]; multiply by 1e-4 for stains per cm2
   double coverage = 0;  ///< stained share [-]
 };
 
-/// Expected reading of a card under `deposit` [m of liquid per card area].
+/// Expected reading of a card for a `deposit` [m3 of liquid per m2 of card = m].
 CardReading read_card(const Spectrum& spectrum, double deposit, const Card& card = {});
 
-/// A round stain; the middle may lie just off the card.
+/// A round stain; its centre may lie just outside the card.
 struct Spot {
   double x, y;    ///< [m] from the card's lower left corner
   double radius;  ///< [m]
 };
 
-/// Stains of one card, placed at random: a Poisson number of them, sizes by the spectrum. The same seed gives
-/// the same card on every machine.
+/// Stains of one card at random positions. Their number is Poisson distributed and their sizes follow the
+/// spectrum. The same seed gives the same card on every machine.
 /// @throws InputError for more than 5 million stains; raise `smallest_stain`
 std::vector<Spot> card_spots(const Spectrum& spectrum, double deposit, std::uint64_t seed,
                              const Card& card = {});

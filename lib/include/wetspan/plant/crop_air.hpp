@@ -1,4 +1,4 @@
-// The air at the crop through time, as leaves feel it.
+// Air and radiation at crop height as functions of time.
 #pragma once
 
 #include <cstddef>
@@ -15,28 +15,29 @@ struct AirState {
   double pressure = 0;             ///< [Pa]
   double speed = 0;                ///< at the leaves [m/s]
   double shortwave = 0;            ///< at the top of the crop [W/m2]
-  double radiant_temperature = 0;  ///< of cover or sky [K]
+  double radiant_temperature = 0;  ///< of the cover or the sky [K]
   double air_changes = 0;          ///< of the house [1/s]
 };
 
-/// A record of AirState: columns of equal length over increasing `time`; linear in between.
+/// A record of AirState at increasing times, interpolated linearly. Both columns have the same length.
 struct CropAir {
   std::vector<double> time;  ///< [s]
   std::vector<AirState> state;
 
-  /// The state at `t` [s], which lies within the record. Throws InputError unless the record has two moments
-  /// or more, and a state for each.
+  /// The state at `t` [s], which must lie within the record. Throws InputError unless the record has at least
+  /// two times and one state for each.
   AirState at(double t) const;
 };
 
-/// Throws InputError unless every value is finite and possible; the message names the first at fault.
+/// Throws InputError unless every value is finite and physically possible; the message names the first
+/// invalid value.
 void check(const AirState& air);
 
-/// Throws InputError unless the record has two moments or more, its times increase, and every value is
-/// finite and possible; the message names the first row at fault.
+/// Throws InputError unless the record has at least two times, the times increase, and every value is finite
+/// and physically possible; the message names the first invalid row.
 void check(const CropAir& air);
 
-/// The unchanging air of a scenario without a weather record, from 0 to `duration` [s].
+/// The constant air of a scenario without a weather record, from 0 to `duration` [s].
 CropAir steady_air(const CropClimate& air, const House& house, double duration);
 
 }  // namespace wetspan

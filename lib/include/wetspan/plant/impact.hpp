@@ -1,4 +1,4 @@
-// A droplet meets a leaf: it sticks, bounces or shatters, and what does not stay goes on down.
+// Impact of droplets on leaves (adhesion, rebound, shatter), and their passage through layers of a canopy.
 #pragma once
 
 #include <string_view>
@@ -8,7 +8,7 @@
 
 namespace wetspan {
 
-// Numbers of an impact, with the speed along the leaf's normal ----------------------------------------------
+// Dimensionless numbers of an impact; the speed is the component normal to the leaf -------------------------
 
 /// Weber number [-]: rho v^2 d / sigma.
 double weber(double density, double speed, double diameter, double surface_tension);
@@ -21,21 +21,22 @@ double reynolds(double density, double speed, double diameter, double viscosity)
 double splash_parameter(double We, double Re);
 inline constexpr double mundo_threshold = 57.7;  ///< of the splash parameter [1], on a dry smooth wall
 
-/// Greatest spread on impact over the droplet's diameter [-], by
+/// The law for the maximum spread diameter over the droplet's diameter [-].
 enum class SpreadLaw {
   mao,              ///< Mao, Kuhn & Tran 1997
   pasandideh_fard,  ///< Pasandideh-Fard, Qiao, Chandra & Mostaghimi 1996
 };
 
 /// Larger root b of (1/4 (1 - cos theta) + 0.2 We^0.83 / Re^0.33) b^3 - (We/12 + 1) b + 2/3 = 0, at least 1:
-/// an energy balance whose viscous loss is fitted to drops of 1.5 .. 3.5 mm, theta 30 .. 120 deg. Without
-/// such a root (slow droplets on very repellent leaves) the droplet hardly spreads, 1. Within 10 % of its
-/// data. Mao, Kuhn & Tran 1997 (from memory); grade A; for spray droplets an extrapolation in size.
+/// an energy balance whose viscous loss is fitted to drops of 1.5 .. 3.5 mm, theta 30 .. 120 deg. If there is
+/// no such root (slow droplets on very repellent leaves) the droplet hardly spreads, and the result is 1. The
+/// law is within 10 % of its data. Mao, Kuhn & Tran 1997 (from memory); grade A; it is extrapolated to the
+/// size of spray droplets.
 /// @param contact_angle 0.02 .. 3.14 rad
 double maximum_spread_mao(double We, double Re, double contact_angle);
 
-/// sqrt((We + 12) / (3 (1 - cos theta) + 4 We / sqrt(Re))), theta the advancing angle; within 15 % of drops
-/// of 2 mm. Pasandideh-Fard et al. 1996 (from memory); grade A.
+/// sqrt((We + 12) / (3 (1 - cos theta) + 4 We / sqrt(Re))), with theta the advancing contact angle. The law
+/// is within 15 % of measurements on drops of 2 mm. Pasandideh-Fard et al. 1996 (from memory); grade A.
 double maximum_spread_pasandideh_fard(double We, double Re, double contact_angle);
 
 /// Excess rebound energy over the droplet's surface energy pi d^2 sigma [-], at maximum spread b:
@@ -48,45 +49,48 @@ double excess_rebound_energy(double spread, double contact_angle);
 enum class ImpactOutcome { stick, rebound, shatter };  ///< what becomes of a droplet that hits a leaf
 
 // clang-format off
-/// Liquid and leaf in an impact. Grades and sources behind the ranges.
+/// Properties of liquid and leaf in an impact. Grades and sources follow the ranges.
 struct ImpactSurface {
   double density = 998.2;           ///< of the liquid [kg/m3], 500 .. 2000
   double viscosity = 1.0016e-3;     ///< of the liquid [Pa s], 1e-4 .. 0.1
   double surface_tension = 0.0727;  ///< of the liquid, fresh [N/m], 0.015 .. 0.08
   double splash_threshold = mundo_threshold;  ///< K above which a droplet shatters [-], 5 .. 500; D on leaves
-  double splashed_share = 0.5;      ///< of a shattering droplet's volume that leaves [-], 0 .. 1; D, 0.2 .. 0.8
-                                    ///< on dry walls (Bai & Gosman 1995, from memory)
-  double tangential_kept = 5.0 / 7; ///< of the speed along the leaf, on leaving it [-], 0 .. 1; D, a rolling sphere
+  double splashed_share = 0.5;      ///< volume share of a shattering droplet that leaves [-], 0 .. 1; D,
+                                    ///< 0.2 .. 0.8 on dry walls (Bai & Gosman 1995, from memory)
+  double tangential_kept = 5.0 / 7; ///< tangential speed after / before impact [-], 0 .. 1; D, a rolling sphere
   SpreadLaw spread_law = SpreadLaw::mao;
 };
 // clang-format on
 
-/// What an impact does. Energies are in units of pi d^2 sigma, the surface energy of the incoming droplet.
+/// Result of an impact. Energies are in units of pi d^2 sigma, the surface energy of the incoming droplet.
 struct Impact {
   ImpactOutcome outcome = ImpactOutcome::stick;
   double weber = 0, reynolds = 0, splash_parameter = 0;
   double maximum_spread = 1;
   double excess_energy = 0;     ///< excess rebound energy
-  double retained_share = 1;    ///< of the volume, that stays on the leaf
+  double retained_share = 1;    ///< share of the volume that stays on the leaf
   double leaving_diameter = 0;  ///< [m] of each droplet that leaves; 0 if none does
-  double leaving_number = 0;    ///< how many leave per droplet that came, a mean
+  double leaving_number = 0;    ///< mean number of droplets that leave per incoming droplet
   double leaving_speed = 0;     ///< [m/s]
-  double energy_in = 0;         ///< kinetic and surface, incoming
-  double energy_out = 0;        ///< kinetic and surface of what leaves, at most energy_in
+  double energy_in = 0;         ///< kinetic and surface energy of the incoming droplet
+  double energy_out = 0;        ///< kinetic and surface energy of the leaving droplets, at most energy_in
 };
 
-/// One droplet on one leaf.
-///   K > splash_threshold: shatter. `splashed_share` r leaves in n = 1 + 5 (We/We_c - 1) droplets (Bai &
-///   Gosman 1995,
-///     from memory; We_c at the threshold). The leaving part keeps its share r (We - We_c) / 12 of the energy
-///     above the threshold: it pays for cutting one fragment into n, fewer if it cannot afford them, and is
-///     speed after that. The rest of the liquid sticks. Grade D.
-///   else excess energy > 0: rebound, whole, with that energy as its speed along the normal. The excess is
-///     `excess_rebound_energy`, but never more than We/12 less the loss on drawing back: pasandideh_fard can
-///     give a spread that the droplet has not the energy for.
-///   else stick.
-/// Forster, Kimberley & Zabkiewicz 2005 measured adhesion of 109 .. 912 um at 1 .. 3.5 m/s; outside it is
-/// extrapolation. Hairs, veins and a leaf that gives way are left out.
+/// Impact of one droplet on one leaf.
+///
+/// - Shatter, if K > splash_threshold. The share r = `splashed_share` of the volume leaves in
+///   n = 1 + 5 (We/We_c - 1) droplets (Bai & Gosman 1995, from memory; We_c is We at the threshold). The
+///   energy r (We - We_c) / 12 above the threshold supplies the surface energy of the n droplets; if it does
+///   not suffice, n is smaller. The remainder becomes kinetic energy. The rest of the liquid adheres. Grade
+///   D.
+/// - Rebound, if not shattered and the excess energy is above 0. The whole droplet leaves, and the excess
+///   energy becomes its kinetic energy normal to the leaf. The excess is `excess_rebound_energy`, limited to
+///   We/12 less the dissipation during recoil, because pasandideh_fard can give a spread for which the
+///   droplet lacks the energy.
+/// - Adhesion in all other cases.
+///
+/// Forster, Kimberley & Zabkiewicz 2005 measured adhesion of droplets of 109 .. 912 um at 1 .. 3.5 m/s; other
+/// sizes and speeds are an extrapolation. Hairs, veins and bending of the leaf are neglected.
 /// @param diameter 1e-6 .. 1e-2 m @param speed 0 .. 100 m/s
 /// @param incidence between path and leaf normal, 0 .. pi/2 rad @param contact_angle 0.02 .. 3.14 rad
 /// @throws InputError outside these ranges
@@ -98,9 +102,10 @@ Impact impact(double diameter, double speed, double incidence, double contact_an
 /// Wang, Shi & Wang 2015.
 std::string_view wettability_class(double contact_angle);
 
-/// Mean of |cos(incidence)| over the azimuth of a leaf inclined `leaf_angle` from level, for a path inclined
-/// `path_angle` from straight down [rad, 0 .. pi/2]: cos a cos b, or where the path can meet either face
-/// cos a cos b (1 + (2/pi)(tan p - p)), p = acos(cot a cot b). Warren Wilson 1960, as for light.
+/// Mean of |cos(incidence)| over the azimuth of a leaf inclined at a = `leaf_angle` from horizontal, for a
+/// path inclined at b = `path_angle` from straight down [rad, 0 .. pi/2]: cos a cos b; or, if the path can
+/// hit either face of the leaf, cos a cos b (1 + (2/pi)(tan p - p)), p = acos(cot a cot b). Warren Wilson
+/// 1960 derived it for light.
 double mean_incidence_cosine(double leaf_angle, double path_angle);
 
 // A canopy of leaves and stems in layers
@@ -111,43 +116,44 @@ struct Parcel {
   double diameter = 0;   ///< [m]
   double speed = 0;      ///< [m/s]
   double angle = 0;      ///< of the path from straight down [rad]
-  double volume = 0;     ///< in any unit, per bench area say
-  bool touched = false;  ///< whether it met a leaf before
+  double volume = 0;     ///< in any unit, such as volume per bench area
+  bool touched = false;  ///< whether it has already hit a leaf
 };
 
-/// Finer droplets follow the air round leaves and stems, and settle on neither [m]. Grade D.
+/// Diameter [m] below which droplets follow the air around leaves and stems and do not deposit. Grade D.
 inline constexpr double finest_settling = 5e-6;
 
 /// A layer of leaves with the stems and petioles among them; layers run from the top down.
 struct CanopyLayer {
-  double interception = 0;       ///< share of what passes that meets a leaf, were there no stems [-]
+  double interception = 0;       ///< share of the flux that hits a leaf if there are no stems [-]
   double leaf_angle = 0.7;       ///< from level [rad], 0 .. pi/2
   double contact_angle = 1;      ///< [rad]
   StemStand stems{.area = 0.0};  ///< per area of crown
 };
 
-/// What became of the droplets in a layer; volumes in the unit of the parcels.
+/// Fate of the droplets in one layer; volumes in the unit of the parcels.
 struct LayerDeposit {
-  double met = 0;                ///< met a leaf: retained + rebounded + shattered
-  double retained = 0;           ///< stayed
-  double rebounded = 0;          ///< went on whole
-  double shattered = 0;          ///< went on in pieces
-  double on_stems = 0;           ///< hit a stem, where all sticks (grade D)
-  std::vector<Parcel> droplets;  ///< what stayed on leaves, by size
+  double met = 0;                ///< hit a leaf: retained + rebounded + shattered
+  double retained = 0;           ///< adhered to leaves
+  double rebounded = 0;          ///< left leaves as whole droplets
+  double shattered = 0;          ///< left leaves as fragments
+  double on_stems = 0;           ///< hit a stem, to which all of it adheres (grade D)
+  std::vector<Parcel> droplets;  ///< retained on leaves, by size
 };
-/// Where droplets stay that fall through layers of leaves and stems; volumes in the unit of the parcels.
+/// Deposition of droplets that fall through layers of leaves and stems; volumes in the unit of the parcels.
 struct Cascade {
   std::vector<LayerDeposit> layers;
-  std::vector<Parcel> through;  ///< what reaches the ground
-  double ground = 0;            ///< its volume
-  double untouched = 0;         ///< volume of it that met neither leaf nor stem
+  std::vector<Parcel> through;  ///< droplets that reach the ground
+  double ground = 0;            ///< volume that reaches the ground
+  double untouched = 0;         ///< volume that reaches the ground without touching a leaf or stem
   double adrift = 0;            ///< volume of the fragments finer than `finest_settling`
 };
 
-/// Droplets falling through layers of leaves and stems. A parcel's chances of meeting a leaf, -ln(1 -
-/// interception), and a stem, `stem_hits` (paths flatter than 1.5 rad count as 1.5), add up in a layer. What
-/// meets a leaf does so at the mean incidence; what leaves it falls on, at its leaving speed and straight
-/// down, into the next layer. Retained + on stems + adrift + ground = volume given, within 1e-12.
+/// Computes the deposition of droplets that fall through layers of leaves and stems. In a layer, the mean
+/// number of hits of a parcel is the sum of -ln(1 - interception) for leaves and `stem_hits` for stems, with
+/// path angles limited to 1.5 rad. Impacts on leaves have the mean incidence. Droplets that leave a leaf fall
+/// straight down into the next layer at their leaving speed. Retained + on stems + adrift + ground = volume
+/// given, within 1e-12.
 /// @throws InputError for impossible layers or parcels, or more than 16 layers
 Cascade cascade(const std::vector<Parcel>& droplets, const std::vector<CanopyLayer>& layers,
                 const ImpactSurface& surface = {});

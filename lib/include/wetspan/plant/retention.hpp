@@ -1,11 +1,11 @@
-// What leaves and stems can hold, and the split of the sprayed volume.
+// Retention of liquid by leaves and stems, and the split of the sprayed volume.
 #pragma once
 
 #include "wetspan/parameters.hpp"
 
 namespace wetspan {
 
-/// Shares of the sprayed volume by where they end up before drying [1]; they sum to 1.
+/// Shares of the sprayed volume by final place before drying [1]; they sum to 1.
 struct Split {
   double leaf = 0, stem = 0, substrate = 0, bench = 0, airborne = 0, evaporated = 0;
 
@@ -13,18 +13,17 @@ struct Split {
   bool operator==(const Split&) const = default;
 };
 
-/// Liquid retained [m] of `landed` [m] on a surface that holds at most `store` [m] and holds `held` [m]
-/// already: (store - held) (1 - exp(-landed / store)), the solution of dW/dV = 1 - W / W_max (Merriam 1960;
-/// Aston 1979).
-/// Throws InputError unless all are finite and at least 0.
+/// Liquid [m] that a surface retains out of `landed` [m], if its storage capacity is `store` [m] and it
+/// already holds `held` [m]: (store - held) (1 - exp(-landed / store)), the solution of dW/dV = 1 - W / W_max
+/// (Merriam 1960; Aston 1979). Throws InputError unless all are finite and at least 0.
 double retained(double landed, double store, double held = 0.0);
 
-/// The same over `landed` [1]; of very little, the share of the store that is free.
+/// The retained share of `landed` [1]. In the limit of small `landed` it is 1 - held / store.
 double retained_share(double landed, double store, double held = 0.0);
 
-/// Share of what runs off leaves that follows petioles and stems [1]; the rest drips. Grade D: from what is
-/// published on whole plants a share per habit is taken (docs/science/landing.md).
-/// @param odds of following the stem over those of the habit: 1 leaves the habit's share, 0 lets all drip
+/// Share of the run-off from leaves that follows petioles and stems [1]; the rest drips. Grade D: the share
+/// of each habit is estimated from publications on whole plants (docs/science/landing.md).
+/// @param odds factor on the odds of following the stem: 1 keeps the share of the habit, with 0 all drips
 double stemflow_share(CrownHabit habit, double odds = 1.0);
 
 }  // namespace wetspan

@@ -1,21 +1,22 @@
 // Uptake of the active ingredient by leaf, stem and root.
 //
-// On leaf and stem, per area of contact, L lies in the liquid, B is mobile (in the wax, amorphous, in
-// formulants) and R is locked up in crystals, each in kg/m2; h is the depth of the liquid:
+// On leaf and stem, the active ingredient per area of contact [kg/m2] consists of three parts: L is in the
+// liquid, B is mobile (in the wax, amorphous, or in formulants), and R is locked up in crystals. h is the
+// depth of the liquid.
 //
 //   wet        dL/dt = -P(T) c        c = min(L / h, sigma S(T))
-//   it dries   B += dB,  R += L - dB,  L = 0        dB = Z / (1 + Z / D_c),  Z = x_m L
+//   drying     B += dB,  R += L - dB,  L = 0        dB = Z / (1 + Z / D_c),  Z = x_m L
 //   always     dB/dt = -k_B(T) B
 //   dry        dR/dt = -k_loss R, lost
 //   wet again  L += phi R,  R -= phi R        phi = min(1, S(T) w / R),  w the depth of the water
 //   uptake     P c + k_B B
 //
-// A liquid that dries may hold more than the solubility; water that meets crystals takes up no more than it.
-// Uptake goes with mass at low deposits and falls behind at high ones, falls when the liquid has dried, and
-// resumes when it is wetted again. Of a large deposit water takes a smaller share back into solution, so
-// re-wetting pays at low rates and hardly at high ones. The law's form is an assumption (grade D) held
-// against what is published in docs/science/uptake.md; its constants stand with their evidence in
-// parameters.hpp.
+// A drying liquid may be supersaturated (sigma > 1); water dissolves crystals up to the solubility. Uptake is
+// proportional to mass for small deposits and less than proportional for large ones. It falls when the liquid
+// has dried and resumes when the deposit is wetted again. Water redissolves a smaller share of a large
+// deposit, so re-wetting is effective at low rates and has little effect at high rates. The form of the law
+// is an assumption (grade D); docs/science/uptake.md compares it with publications. parameters.hpp gives the
+// constants and their evidence.
 #pragma once
 
 #include "wetspan/parameters.hpp"
@@ -27,70 +28,73 @@ namespace wetspan {
 /// degC.
 double cuticle_permeance(double log_kow, double molar_volume);
 
-/// Permeance P [m/s] of the crop's leaf at `temperature` [K]: Arrhenius about 25 degC, times the accelerator.
+/// Permeance P [m/s] of the crop's leaf at `temperature` [K]: an Arrhenius law about 25 degC times the
+/// accelerator factor.
 double permeance(const Active& active, const Uptake& uptake, double temperature);
 
-/// Solubility S [kg/m3] at `temperature` [K]: van 't Hoff about 20 degC.
+/// Solubility S [kg/m3] at `temperature` [K]: a van 't Hoff law about 20 degC.
 double solubility(const Active& active, double temperature);
 
-/// Most that a drying liquid holds in solution [kg/m3] at `temperature` [K]: sigma S.
+/// Largest dissolved concentration [kg/m3] in a drying liquid at `temperature` [K]: sigma S.
 double most_dissolved(const Active& active, const Uptake& uptake, double temperature);
 
-/// Dissolved concentration [kg/m3] of `mass` in `water` [kg and m3, or both per the same area]: all of it, up
-/// to `most`; what is above stays solid.
+/// Dissolved concentration [kg/m3] of `mass` in `water` [kg and m3, or both per the same area]: mass / water,
+/// limited to `most`; the excess is solid.
 double dissolved(double mass, double water, double most);
 
-/// Rate constant [1/s] at which the mobile deposit enters at `temperature` [K]: Arrhenius about 20 degC,
-/// times the accelerator. The same for leaves and stems (assumption, grade D).
+/// Rate constant k_B [1/s] of uptake of the mobile deposit at `temperature` [K]: an Arrhenius law about 20
+/// degC times the accelerator factor. It is the same for leaves and stems (assumption, grade D).
 double mobile_rate(const Uptake& uptake, double temperature);
 
-/// Mobile part dB [kg/m2] of a liquid deposit of `mass` [kg per m2 of contact] that dries.
+/// Mobile part dB [kg/m2] that remains when a liquid deposit of `mass` [kg per m2 of contact] dries.
 double turns_mobile(const Uptake& uptake, double mass);
 
-/// Share phi [1] of a locked deposit of `mass` [kg/m2] that `water` [m] takes up again at a `solubility`
-/// [kg/m3]; 1 of nothing.
+/// Share phi [1] of a locked deposit of `mass` [kg/m2] that `water` [m] redissolves at a `solubility`
+/// [kg/m3]; 1 if the mass is 0.
 double redissolved(double mass, double water, double solubility);
 
-/// What is left [kg/m2] in a liquid of `mass` [kg/m2] in solution, `elapsed` [s] after it stood `water` [m]
-/// deep, if it dries at a steady rate within `wet_time` [s] at a steady `temperature` [K]. Closed form of
+/// Active ingredient left in a liquid [kg/m2] after the time `elapsed` [s]. Initially the liquid contains
+/// `mass` [kg/m2] and has the depth `water` [m]; it dries at a constant rate within `wet_time` [s] at a
+/// constant `temperature` [K]. This is the closed-form solution of
 ///
 ///   dL/dt = -P min(L / h, sigma S),   h = w (1 - t / t_wet)
 ///
-/// A liquid that dries at a steady rate is an assumption (grade D): droplets slow down as they shrink.
+/// The constant drying rate is an assumption (grade D): evaporation slows down as droplets shrink.
 double left_in_liquid(const Active& active, const Uptake& uptake, double mass, double water,
                       double temperature, double wet_time, double elapsed);
 
-/// What a surface carries that is not in liquid; kg per m2 of contact, or of anything.
+/// Dry active ingredient on a surface, in kg per m2 of contact or per any other area.
 struct Deposit {
   double mobile = 0, locked = 0;
 };
 
-/// What a dry deposit came to over a time.
+/// Change of a dry deposit over a period of time.
 struct Weathered {
   Deposit left;
-  double taken_up = 0;  ///< of the mobile part
-  double lost = 0;      ///< of the locked part
+  double taken_up = 0;  ///< from the mobile part
+  double lost = 0;      ///< from the locked part
 };
 
-/// A dry deposit after `duration` [s] at a steady `temperature` [K], in closed form; day by day it is a
-/// course.
+/// The change of a dry deposit over `duration` [s] at a constant `temperature` [K], in closed form. Repeated
+/// calls, one for each day, follow a changing temperature.
 Weathered weathered(const Uptake& uptake, const Deposit& deposit, double temperature, double duration);
 
-/// Transpiration stream concentration factor [1]: xylem over solution concentration.
+/// Transpiration stream concentration factor [1]: concentration in the xylem over that in the soil solution.
 /// Briggs et al. 1982: 0.784 exp(-(log K_ow - 1.78)^2 / 2.44); Burken and Schnoor 1998:
 /// 0.756 exp(-(log K_ow - 2.50)^2 / 2.58); both from memory. At log K_ow 3.2 they differ by a factor of 1.8.
 double transpiration_factor(double log_kow, Transpiration correlation);
 
-/// Rate constants [1/s] at which the active ingredient in a pot's substrate goes into roots and is lost.
+/// Rate constants [1/s] of root uptake and of loss of the active ingredient in a pot's substrate.
 ///
 ///   up = water_use TSCF / pot_capacity
 ///
-/// The solution is what sorption leaves, and the plant drinks it with the exclusion TSCF; where it lies it
-/// finds more or fewer roots than on average (Placement::availability in plant/substrate.hpp).
+/// The plant takes up the pore water, in which sorption determines the concentration; TSCF is the share of
+/// that concentration that enters the xylem. The amount also depends on the density of roots where the
+/// substance lies (Placement::availability in plant/substrate.hpp).
 struct RootRates {
   double up = 0, loss = 0;
 };
-/// The rates [1/s] at which roots take the pot's active ingredient up, and at which it is lost there.
+/// Computes the rate constants [1/s] of uptake by roots and of loss in the substrate.
 RootRates root_rates(const Active& active, const Uptake& uptake, const Substrate& substrate);
 
 }  // namespace wetspan
