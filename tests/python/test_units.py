@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from refusal import refused
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
-from wetspan.units import column, convert, exact, outside, show, shown, value_in_si
+from wetspan.units import bounded, column, convert, exact, outside, show, shown, value_in_si, with_unit
 
 NUMBERS = [row for row in TABLE.values() if row.kind == "number"]
 
@@ -242,6 +242,27 @@ def test_bounds_are_told_in_the_unit_that_was_given(key, given, told):
 )
 def test_a_number_that_is_allowed_in_another_unit_is_asked_about(key, given, meant):
     assert str(outside(key, TABLE[key], given)).endswith(f"; did you mean {meant}?")
+
+
+@pytest.mark.parametrize("end", ["low", "high"])
+@pytest.mark.parametrize("key", [key for key, row in TABLE.items() if row.kind == "number"])
+def test_a_bound_is_allowed_in_the_unit_that_people_are_shown(key, end):
+    row = TABLE[key]
+    bound = getattr(row, end)
+    number = convert(bound, row.unit, row.shown)
+    few = float(f"{number:.6g}")
+    written = few if few == pytest.approx(number, rel=1e-12, abs=0.0) else number
+    assert bounded(key, row, with_unit(repr(written), row.shown)) == pytest.approx(bound, rel=1e-15, abs=0.0)
+
+
+def test_only_rounding_is_put_at_a_bound():
+    volume = TABLE["substrate.volume"]
+    assert value_in_si(volume, "100 L") == volume.high
+    litres = column(volume, pint.Quantity(np.array([100.0, 50.0]), "L"))
+    assert litres.tolist() == [volume.high, pytest.approx(0.05)]
+    assert value_in_si(volume, "99.9999999999 L") < volume.high
+    refused(lambda: bounded(volume.key, volume, "100.0000000001 L"), "'100.0000000001 L' is outside")
+    assert np.isnan(column(volume, pint.Quantity(np.array([100.0, np.nan]), "L"))[1])
 
 
 def test_a_bare_number_of_a_dimension_is_refused_where_units_are_asked_for():

@@ -41,6 +41,8 @@ _WANTED = {
 }
 #: A bare number so many times off what is usual is a slip, if the shown unit brings it near that. Grade D.
 _SLIP, _USUAL = 60.0, 16.0
+#: Units in the last place by which the few products of a conversion may be off.
+_ROUNDING = 4.0
 
 
 # One value ------------------------------------------------------------------------------------------------
@@ -179,7 +181,7 @@ def _in_si(row: _core.Parameter, given: Quantity, said: str) -> Any:
             given = given - type(given)(0.0, given.units)
         if row.shown == "mg/L" and str(given.units) == "ppm":
             given = type(given)(given.magnitude, "mg/L")
-        return given.to(row.unit).magnitude  # by name: the quantity may belong to another registry
+        value = given.to(row.unit).magnitude  # by name: the quantity may belong to another registry
     except pint.DimensionalityError:
         wanted = _WANTED.get(row.unit, f"a value such as {show(row, row.standard)!r}")
         units = str(given.units)
@@ -190,6 +192,19 @@ def _in_si(row: _core.Parameter, given: Quantity, said: str) -> Any:
         raise InputError(f"{told}; {hint}" if hint else told) from None
     except pint.OffsetUnitCalculusError:
         raise InputError(f"{row.key} = {said}: degrees with an offset cannot stand in a product") from None
+    return _rounded_onto_bounds(row, value)
+
+
+def _rounded_onto_bounds(row: _core.Parameter, value: Any) -> Any:
+    """Return a number, or an array, with what a conversion has rounded out of the row's bounds at the bound.
+
+    100 L is 0.1 m^3, yet conversion makes it 0.10000000000000002 m^3.
+    """
+    if not np.issubdtype(getattr(value, "dtype", type(value)), np.floating):
+        return value
+    with np.errstate(invalid="ignore"):  # of numbers that are not finite, which are refused elsewhere
+        allowed = np.clip(value, row.low, row.high)
+        return np.where(np.abs(value - allowed) <= _ROUNDING * np.spacing(np.abs(allowed)), allowed, value)
 
 
 def _single(row: _core.Parameter, value: Any, given: object) -> float:
