@@ -67,7 +67,7 @@ class Work {
 };
 
 /// Ends a row whose batch was stopped.
-struct Stopped {};
+struct Stopped : std::exception {};
 
 /// What the threads of a batch share.
 struct Course {
