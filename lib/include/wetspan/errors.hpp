@@ -1,5 +1,5 @@
-// One exception per failure a user can meet; each message says what was given, what is allowed,
-// and what to do. Python sees the same types.
+// One exception type per kind of failure. Each message states what was given, what is allowed, and what to
+// do. Python has the same types.
 #pragma once
 
 #include <stdexcept>
@@ -12,8 +12,8 @@ struct InputError : std::invalid_argument {
   using std::invalid_argument::invalid_argument;
 };
 
-/// An integration that could not be finished within its step bounds.
-/// The message says the time reached, the state, and the input most likely at fault.
+/// An integration that could not be finished within its step bounds. The message gives the time reached, the
+/// state, and the input that most likely caused the failure.
 struct IntegrationError : std::runtime_error {
   using std::runtime_error::runtime_error;
 };

@@ -1,4 +1,4 @@
-// The vector instructions that the library's kernels are built for.
+// The sets of vector instructions for which the library's kernels are built.
 #pragma once
 
 #include <span>
@@ -6,18 +6,19 @@
 
 namespace wetspan {
 
-/// Instruction sets of the kernels; each has its own number of lanes, one droplet or one spray in each.
+/// Instruction sets of the kernels. They differ in the number of lanes; each lane computes one droplet or one
+/// spray.
 enum class Instructions {
-  baseline,  ///< what every machine of the architecture has: 2 lanes
+  baseline,  ///< available on every machine of the architecture: 2 lanes
   avx2,      ///< x86-64 with AVX2 and FMA: 4 lanes
   avx512,    ///< x86-64 with AVX-512 F, DQ, BW, VL and CD: 8 lanes
 };
 std::string_view name_of(Instructions instructions);  ///< as text
 
-/// Those that this build has and this machine can run, the fastest last.
+/// Instruction sets that this build contains and this machine can run, the fastest last.
 std::span<const Instructions> instructions_here();
 
-/// Throws InputError, naming those that there are, when this machine or this build has not the instructions.
+/// Throws InputError, which lists the available sets, if this machine or this build lacks the instructions.
 void require_instructions(Instructions instructions);
 
 }  // namespace wetspan

@@ -1,23 +1,23 @@
-// THE table: every input of the model, declared once.
+// The table of all inputs of the model; each input is declared once, here.
 //
-// A row gives the name, the default, the bounds outside which the model refuses it, how far it may plausibly
-// lie from the truth, its unit, the evidence behind it and its meaning. From a row come the C++ member, the
-// check, the Python keyword and docstring, the scenario-file key, the unit at the door, the sweep and
-// uncertainty axes, the xarray attributes and the documentation table. Adding an input is one row and one
-// use.
+// A row gives the name, the default, the allowed bounds, the plausible deviation from the true value, the
+// unit, the evidence and the meaning. The following are generated from it: the C++ member, the check, the
+// Python keyword and docstring, the scenario-file key, unit conversion, the axes of sweeps and uncertainty
+// studies, the xarray attributes and the documentation table. To add an input, add a row here and use it in
+// the model.
 //
 // Columns of a row:
-//   type      double | int | bool | an enum whose names stand in `choice_names` below
+//   type      double | int | bool | an enum whose names are listed in `choice_names` below
 //   name      the member; the key is section.name
 //   default, low, high   in `unit`; the bounds are inclusive
-//   spread    factor s >= 1: the truth plausibly (90 %) lies within [value / s, value * s]; 1 for what a user
-//             states about the event. Uncertainty studies draw log-uniformly from it, within the bounds.
-//   unit      what C++ and bare Python floats use: SI
-//   shown     the unit people are shown
-//   grade     A measured by others, with a citation, on the thing itself; A_other the same on another
-//   substance,
-//             crop or surface; B a published formula or standard; C calibrated here to a stated fact of the
-//             trade; D an assumption with a wide range
+//   spread    factor s >= 1: the true value lies within [value / s, value * s] with 90 % plausibility; 1 for
+//             values that the user states. Uncertainty studies draw log-uniformly from this range, within
+//             the bounds.
+//   unit      SI unit of C++ values and of Python floats
+//   shown     unit for display
+//   grade     A: measured by others, with a citation, on the same object; A_other: measured on another
+//             substance, crop or surface; B: a published formula or standard; C: calibrated here to a
+//             stated fact of the trade; D: an assumption with a wide range
 //   source, meaning
 #pragma once
 
@@ -34,9 +34,9 @@ namespace wetspan {
 enum class Method { spray, drench, continuous, sub_irrigation };  ///< how a product is applied
 enum class Transpiration { briggs, burken_schnoor };  ///< law of the concentration factor (plant/uptake.hpp)
 enum class Flights { each, table };  ///< compute each flight, or interpolate in a table of flights
-enum class CrownHabit { funnel, rounded, pendulous };  ///< the way leaves point, which guides run-off
+enum class CrownHabit { funnel, rounded, pendulous };  ///< direction of the leaves, which guides run-off
 
-/// The names of an enumerated input's values, in the order of the enumerators.
+/// The names of the values of an enumerated input, in the order of the enumerators.
 template <class Enum>
 inline constexpr std::array<std::string_view, 0> choice_names{};
 template <>
@@ -375,7 +375,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
 
 // clang-format on
 
-/// Every section: member of a scenario, its type, its table, what it is about.
+/// Every section: the member of a scenario, its type, its table, and its subject.
 #define WETSPAN_SECTIONS(S)                                                             \
   S(application, Application, WETSPAN_APPLICATION, "What is applied, how and how much") \
   S(nozzle, Nozzle, WETSPAN_NOZZLE, "The nozzle and where it is held")                  \
@@ -408,7 +408,8 @@ enum class Kind { number, count, toggle, choice };  ///< what values an input ta
 enum class Grade { A, A_other, B, C, D };  ///< evidence; A_other: measured on another substance or crop
 /// The letter of a grade: A, B, C or D; `measured_on` tells the two kinds of A apart.
 constexpr char letter_of(Grade grade) { return "AABCD"[static_cast<int>(grade)]; }
-/// What a value was measured on: "this", "another" (substance, crop or surface), or nothing where none was.
+/// The object on which a value was measured: "this", "another" (substance, crop or surface), or empty if the
+/// value was not measured.
 constexpr std::string_view measured_on(Grade grade) {
   return grade == Grade::A ? "this" : grade == Grade::A_other ? "another" : "";
 }
@@ -418,14 +419,14 @@ struct Parameter {
   std::string_view section;  ///< the scenario's member
   std::string_view name;     ///< the section's member; the key is section.name
   Kind kind;                 ///< number, count (whole), toggle (true or false) or choice (one of `choices`)
-  double standard;           ///< default, in `unit`; a choice by its position
+  double standard;           ///< default, in `unit`; for a choice, its index
   double low, high;          ///< allowed, inclusive, in `unit`
-  double spread;             ///< 90 % factor of plausible deviation; 1 for what the user states
+  double spread;             ///< 90 % factor of plausible deviation; 1 for values that the user states
   std::string_view unit;     ///< SI
-  std::string_view shown;    ///< the unit people are shown
+  std::string_view shown;    ///< unit for display
   Grade grade;               ///< evidence
-  std::string_view source;   ///< where the default comes from
-  std::string_view meaning;  ///< what it is
+  std::string_view source;   ///< source of the default
+  std::string_view meaning;  ///< description
   std::span<const std::string_view> choices;  ///< names, for a choice
 };
 
@@ -442,7 +443,7 @@ std::span<const Section> sections();
 /// The key of a row: section.name.
 std::string key_of(const Parameter& row);
 
-/// Throws InputError when `value` is not allowed for the row: not finite, out of bounds, not whole.
+/// Throws InputError if `value` is not allowed for the row: not finite, out of bounds, or not whole.
 void check(const Parameter& row, double value);
 
 }  // namespace wetspan

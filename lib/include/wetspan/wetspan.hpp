@@ -1,4 +1,4 @@
-// Table of contents, in the order in which a droplet lives it.
+// Includes the whole library, in the order in which a droplet passes through it.
 #pragma once
 
 #include "wetspan/errors.hpp"

@@ -80,9 +80,9 @@ struct Impact {
 ///
 /// - Shatter, if K > splash_threshold. The share r = `splashed_share` of the volume leaves in
 ///   n = 1 + 5 (We/We_c - 1) droplets (Bai & Gosman 1995, from memory; We_c is We at the threshold). The
-///   energy r (We - We_c) / 12 above the threshold supplies the surface energy of the n droplets; if it does
-///   not suffice, n is smaller. The remainder becomes kinetic energy. The rest of the liquid adheres. Grade
-///   D.
+///   energy r (We - We_c) / 12 above the threshold supplies the additional surface energy of dividing one
+///   fragment into n; if it does not suffice, n is smaller. The remainder becomes kinetic energy. The rest of
+///   the liquid adheres. Grade D.
 /// - Rebound, if not shattered and the excess energy is above 0. The whole droplet leaves, and the excess
 ///   energy becomes its kinetic energy normal to the leaf. The excess is `excess_rebound_energy`, limited to
 ///   We/12 less the dissipation during recoil, because pasandideh_fard can give a spread for which the

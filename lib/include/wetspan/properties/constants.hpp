@@ -10,7 +10,7 @@ inline constexpr double gas_constant = 8.314462618;
 inline constexpr double molar_mass_water = 18.015268e-3;
 /// Molar mass of dry air [kg/mol]. ASHRAE Handbook - Fundamentals 2017, ch. 1 (grade B).
 inline constexpr double molar_mass_dry_air = 28.966e-3;
-/// Water to dry air molar mass ratio [-]; 0.621945 in ASHRAE 2017.
+/// Ratio of the molar masses of water and dry air [-]; 0.621945 in ASHRAE 2017.
 inline constexpr double molar_mass_ratio = molar_mass_water / molar_mass_dry_air;
 /// Specific gas constant of water vapour [J/(kg K)].
 inline constexpr double gas_constant_water = gas_constant / molar_mass_water;

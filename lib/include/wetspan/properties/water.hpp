@@ -1,8 +1,9 @@
 /// \file
 /// Pure liquid water and its saturated vapour.
 ///
-/// Every function is a published formula or standard (evidence grade B), T in K, SI throughout. Nothing is
-/// checked: these are evaluated inside integrations. Keep to the stated range; a NaN goes through as a NaN.
+/// Every function is a published formula or standard (evidence grade B) in SI units, with T in K. Arguments
+/// are not checked, because integrations evaluate these functions often. The caller must stay within the
+/// stated range; a NaN gives a NaN.
 ///
 /// References
 /// - Kell GS 1975, J. Chem. Eng. Data 20:97-105, doi:10.1021/je60064a005.

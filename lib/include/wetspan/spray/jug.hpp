@@ -1,16 +1,18 @@
-// What lies where in a product jug that stood still, and what a pour from it delivers.
+// Settling of particles in a product jug at rest, and the concentration of what is poured from it.
 //
-// A suspension concentrate is particles in a thin gel. Left alone they sink: a column of liquid, depth x
-// downwards from its surface, in which every particle class i moves as a kinematic wave (Kynch 1952),
+// A suspension concentrate consists of particles in a thin gel, in which they sink. The model is a column of
+// liquid with depth x downwards from its surface. Every particle class i moves as a kinematic wave (Kynch
+// 1952),
 //
 //     dc_i/dt + d(c_i v_i)/dx = 0,    v_i = stokes_speed x gel_release x richardson_zaki
 //
-// with c_i v_i = 0 at the surface and at the bottom, and a sediment where the particles fill the packing.
-// Left out: Brownian motion (it spreads a front of 0.5 um particles by about 2 mm in two months), the
-// sediment squeezing itself further, caking, and currents from sun or heating on one side of the jug.
+// with c_i v_i = 0 at the surface and at the bottom. Particles form a sediment where their volume fraction
+// reaches the packing. The model neglects Brownian motion (it spreads a front of 0.5 um particles by about 2
+// mm in two months), consolidation of the sediment under its own weight, caking, and convection from sun or
+// heating on one side of the jug.
 //
-// The gel's strength and the carrier's particles were calibrated to what the trade sees, not validated;
-// docs/science/jug.md says how.
+// The strength of the gel and the size of the carrier's particles were calibrated to observations of the
+// trade; they are not validated. docs/science/jug.md describes the calibration.
 //
 // References
 // - Ansley RW, Smith TN 1967, AIChE J. 13:1193-1196 (from memory).
@@ -33,7 +35,7 @@ namespace wetspan {
 
 // clang-format off
 
-/// Inputs of `JugInput`, columns as in parameters.hpp.
+/// Inputs of `JugInput`; the columns are those of parameters.hpp.
 #define WETSPAN_JUG(P) \
   P(double, height, 0.20, 0.01, 2.0, 1.0, "m", "cm", D, "assumption: a full 1 L or 1 US qt bottle", \
     "Depth of liquid in the jug") \
@@ -54,7 +56,7 @@ namespace wetspan {
   P(int, max_steps, 1000000, 1, 2000000000, 1.0, "1", "1", B, "bound on the work", \
     "Time steps after which settling stops and says so")
 
-/// Inputs of `Suspension`, columns as in parameters.hpp.
+/// Inputs of `Suspension`; the columns are those of parameters.hpp.
 #define WETSPAN_SUSPENSION(P) \
   P(double, active_diameter, 2e-6, 1e-8, 1e-5, 1.6, "m", "um", D, \
     "assumption: trade articles have below 5 um, often below 1 um after media milling", \
@@ -83,11 +85,11 @@ namespace wetspan {
 /// Every row of the two tables, with its grade and source; sections "jug" and "suspension".
 std::span<const Parameter> jug_parameters();
 
-enum class Role { active, carrier };  ///< what particles are: active ingredient, or part of the carrier
+enum class Role { active, carrier };  ///< of particles: active ingredient or carrier
 /// Whether a product can settle.
 enum class Formulation {
   suspension,  ///< particles that settle
-  solution     ///< true solution or microemulsion: droplets of 10-50 nm, kept up by thermal motion
+  solution     ///< true solution or microemulsion: droplets of 10-50 nm, which thermal motion keeps suspended
 };
 
 /// Particles that share one diameter and density.
@@ -99,28 +101,28 @@ struct ParticleClass {
   double concentration = 0;  ///< mass per volume of product, > 0 kg/m3
 };
 
-/// How a suspension concentrate is made.
+/// Composition of a suspension concentrate.
 struct Suspension {
   WETSPAN_SUSPENSION(WETSPAN_MEMBER)
 };
 
 /// The particle classes of a suspension of `strength` [kg a.i. per m3 of product]: the active ingredient's
 /// lognormal size distribution in `active_bins` classes, then the carrier (left out at concentration 0).
-/// @throws InputError for a value outside its row in the table, or strength outside 0 .. 1000 kg/m3
+/// @throws InputError for a value outside the bounds of the table, or strength outside 0 .. 1000 kg/m3
 std::vector<ParticleClass> particle_classes(double strength, const Suspension& suspension = {});
-/// A jug and what is in it; `jug_parameters` tells unit, bounds and source of each number.
+/// A jug and its contents; `jug_parameters` lists the unit, bounds and source of each number.
 struct JugInput {
   std::vector<ParticleClass> classes;
   Formulation formulation = Formulation::suspension;
   WETSPAN_JUG(WETSPAN_MEMBER)
 };
 #undef WETSPAN_MEMBER
-/// Whether settling was followed to the end.
+/// Whether settling was computed to the last requested time.
 enum class JugStatus {
   done,
-  step_limit  ///< max_steps were taken before the last time asked for; the times reached are returned
+  step_limit  ///< max_steps were taken before the last requested time; the times reached are returned
 };
-/// What lies where in the jug, at the times asked for.
+/// Concentration profiles in the jug at the requested times.
 struct JugResult {
   JugStatus status = JugStatus::done;
   long steps = 0;  ///< time steps taken
@@ -136,69 +138,72 @@ struct JugResult {
 
 // One particle --------------------------------------------------------------------------------------------
 
-/// Sinking speed of a lone sphere [m/s]: v = (rho_p - rho) g d^2 / (18 mu), particle Reynolds number below
-/// about 0.1. Stokes 1851; grade B.
+/// Settling speed of a single sphere [m/s]: v = (rho_p - rho) g d^2 / (18 mu), valid for particle Reynolds
+/// numbers below about 0.1. Stokes 1851; grade B.
 /// @param diameter [m] @param excess_density rho_p - rho [kg/m3] @param viscosity mu [Pa s]
 double stokes_speed(double diameter, double excess_density, double viscosity);
 
-/// Share of Stokes' speed that is left in a liquid with a yield stress [0..1]:
+/// Ratio [0..1] of the settling speed in a liquid with a yield stress to Stokes' speed:
 ///
 ///     max(0, 1 - tau_y / (0.048 (rho_p - rho) g d))
 ///
-/// Viscous and yield drag add (Ansley & Smith 1967); the sphere is held where tau_y / ((rho_p - rho) g d)
-/// reaches 0.048 (Beris et al. 1985). Grade B; a real gel also ages and creeps, so its yield stress is D.
+/// Viscous drag and yield drag add up (Ansley & Smith 1967). The sphere does not move if tau_y / ((rho_p -
+/// rho) g d) is 0.048 or more (Beris et al. 1985). Grade B; the yield stress itself is grade D, because a
+/// real gel also ages and creeps.
 /// @param yield_stress tau_y [Pa]
 double gel_release(double yield_stress, double diameter, double excess_density);
 
-/// Share of a lone particle's speed that is left in a crowd of volume fraction phi [0..1]: (1 - phi)^n.
-/// Richardson & Zaki 1954; grade B; n = 4.65 below particle Reynolds number 0.2.
+/// Hindered settling: ratio [0..1] of the speed in a suspension of volume fraction phi to that of a single
+/// particle, (1 - phi)^n. Richardson & Zaki 1954; grade B; n = 4.65 below particle Reynolds number 0.2.
 /// @param fraction phi, 0 .. 1
 double richardson_zaki(double fraction, double exponent);
 
-/// Sinking speed of a class when alone in the jug's liquid [m/s]; 0 in a solution.
+/// Settling speed of a single particle of a class in the jug's liquid [m/s]; 0 in a solution.
 double sinking_speed(const ParticleClass& particles, const JugInput& jug);
 
 // The jug -------------------------------------------------------------------------------------------------
 
-/// Lets a well-shaken jug stand, and reports the layers at `times`.
+/// Computes settling in an initially uniform jug, and returns the concentration in each layer at `times`.
 ///
-/// Finite volumes. The volume flux between two layers is Godunov's: the most that the upper can send and the
-/// lower can take of phi (1 - phi)^n, and never more than the room left below; the classes share it as they
-/// arrive, by c_i v_i in the upper layer. Concentrations are reconstructed linearly (minmod). Steps: Heun's
-/// method (strong-stability preserving), half a layer at most for the fastest particles (CFL 0.5). The volume
-/// fraction stays within 0 and the packing, and each class's mass is kept to rounding.
+/// The method is a finite-volume method. The volume flux between two layers is Godunov's flux for
+/// phi (1 - phi)^n: the smaller of what the upper layer can supply and the lower layer can receive, limited
+/// by the free volume below. It is divided among the classes in proportion to c_i v_i in the upper layer.
+/// Concentrations are reconstructed linearly with the minmod limiter. Time steps use Heun's method (strong
+/// stability preserving) with a CFL number of 0.5 for the fastest particles. The volume fraction stays
+/// between 0 and the packing, and the mass of each class is conserved to rounding.
 ///
 /// @param times [s], increasing, from 0
-/// @throws InputError for a value outside its row in the table, an empty or over-full jug, unordered times
+/// @throws InputError for a value outside the bounds of the table, an empty or over-full jug, unordered times
 JugResult settle(const JugInput& jug, std::span<const double> times);
 
-/// Concentration over depth summed over the classes of one role [kg/m3].
+/// Concentration over depth [kg/m3], summed over the classes of one role.
 std::vector<double> profile(const JugInput& jug, const JugResult& result, std::size_t at_time, Role role);
 
-/// Share of the particles still afloat [0..1]: (10/9) (1 - share in the bottom tenth), 1 when uniform. The
-/// measure of suspensibility tests of diluted products (CIPAC MT 161: the top nine tenths are drawn off and
-/// the last tenth is assayed), used here on the jug itself.
+/// Share of the particles still suspended [0..1]: (10/9) (1 - share in the bottom tenth), 1 when uniform. It
+/// is the measure of suspensibility tests of diluted products (CIPAC MT 161: the top nine tenths are drawn
+/// off and the last tenth is assayed), applied here to the jug itself.
 /// @param concentration over equal layers, top to bottom
 double suspensibility(std::span<const double> concentration);
-/// Where a pour leaves the jug.
+/// The position from which a pour is taken.
 enum class Draw {
   top,    ///< decanted from the surface
   bottom  ///< through a tap, or with a dip tube that reaches the bottom
 };
 
-/// What each of a series of pours delivers, relative to the label (the mean of the whole jug) [-].
+/// Concentration of each of a series of pours relative to the label (the mean of the whole jug) [-].
 ///
-/// The jug lies as `concentration`; shaking lifts the share `shaken` of every layer and spreads it evenly,
-/// c' = c + shaken (mean - c): 0 not at all, 1 uniform. The pours then follow each other with no time
-/// between, each taking the next layers. Pouring itself stirs a little, so that `shaken` = 0 is the extreme.
+/// The profile before shaking is `concentration`. Shaking mixes the share `shaken` of every layer evenly over
+/// the jug, c' = c + shaken (mean - c): 0 is no mixing, 1 is uniform. The pours then follow without delay,
+/// and each takes the next layers. Pouring itself mixes the liquid a little, so that `shaken` = 0 is an
+/// extreme case.
 ///
 /// @param concentration over equal layers, top to bottom, not all zero
-/// @param share each pour's share of the jug, each > 0, together at most 1
+/// @param share share of the jug in each pour, each > 0, at most 1 in total
 /// @param shaken 0 .. 1
 std::vector<double> pours(std::span<const double> concentration, std::span<const double> share, Draw from,
                           double shaken);
 
-/// Spread from pour to pour: sample standard deviation over mean [-]; 0 for a single pour.
+/// Coefficient of variation among pours: sample standard deviation over mean [-]; 0 for a single pour.
 double spread(std::span<const double> pours);
 
 }  // namespace wetspan

@@ -1,6 +1,6 @@
-// The path of nozzles over a bench: a wand swept by hand, or a boom, as straight passes at constant speed.
+// The path of nozzles over a bench, for a wand swept by hand or a boom, as straight passes at constant speed.
 //
-// What speed, height and spacing do in a real hand is noise here, with a stated coefficient of variation.
+// The irregularity of speed, height and spacing is modelled as noise with a stated coefficient of variation.
 //
 // References
 // - Box GEP, Muller ME 1958, Ann. Math. Stat. 29:610-611.
@@ -82,49 +82,50 @@ struct Boom {
 };
 #undef WETSPAN_MEMBER
 
-/// A straight stretch of a nozzle's path at constant speed, height and flow. The bench lies at
+/// A straight segment of a nozzle's path with constant speed, height and flow. The bench occupies
 /// 0 <= x <= length, 0 <= y <= width.
 struct Pass {
-  double x0 = 0, y0 = 0, x1 = 0, y1 = 0;  ///< from and to [m]
+  double x0 = 0, y0 = 0, x1 = 0, y1 = 0;  ///< start and end [m]
   double speed = 0;                       ///< [m/s]
   double height = 0;                      ///< of the nozzle above the crop [m]
-  double flow = 0;                        ///< [m3/s]; 0 is off
+  double flow = 0;                        ///< [m3/s]; 0 where the nozzle is off
 };
 
-/// Volume the passes emit [m3]: sum of flow length / speed.
+/// Volume that the passes emit [m3]: the sum of flow length / speed.
 double emitted(std::span<const Pass> passes);
 
-/// Time the passes take [s].
+/// Duration of the passes [s].
 double duration(std::span<const Pass> passes);
 
-/// A nozzle swept across a bench of `length` and `width` [m] by hand: straight strokes between turning points
-/// on either side, each taking half a period, the next pace period / 2 further along. A stroke speeds up over
-/// turning / 2 of its time, and slows down over the last turning / 2, at constant acceleration. Time on a
-/// piece of path and height are multiplied by lognormal noise of mean 1; turning points are shifted by normal
-/// noise. `flow` [m3/s].
-/// @throws InputError for a value outside its row, or a path of more than a million pieces
+/// The path of a nozzle swept by hand across a bench of `length` and `width` [m], with `flow` [m3/s]. It
+/// consists of straight strokes between turning points on the two sides. Each stroke takes half a period and
+/// advances along the bench by pace period / 2. During the first turning / 2 of its time the stroke
+/// accelerates, and during the last turning / 2 it decelerates, at a constant rate. The time spent on a
+/// segment and the height are multiplied by lognormal noise with mean 1; turning points are shifted by normal
+/// noise.
+/// @throws InputError for a value outside the bounds of the table, or a path of more than a million segments
 std::vector<Pass> wand_passes(const Wand& wand, double length, double width, double flow, std::uint64_t seed);
 
-/// A boom's nozzles along a bench, parallel lines; speed and height noise, as for the wand, is common to all
-/// nozzles. `flow` [m3/s] is each nozzle's.
+/// The paths of a boom's nozzles along a bench: parallel lines, each with `flow` [m3/s]. The noise of speed
+/// and height is that of the wand and is common to all nozzles.
 /// @throws InputError as above
 std::vector<Pass> boom_passes(const Boom& boom, double length, double width, double flow, std::uint64_t seed);
 
-/// The same path at one speed that takes as long; what is off stays as it is.
+/// The same path at a constant speed with the same duration. Segments without flow are unchanged.
 std::vector<Pass> with_even_speed(std::vector<Pass> passes);
 
-/// The same path at one height, the mean over the path that is sprayed.
+/// The same path at a constant height, the mean over the segments with flow.
 std::vector<Pass> with_even_height(std::vector<Pass> passes);
 
 // Noise ----------------------------------------------------------------------------------------------------
 
-/// Standard normal number [1] made of its coordinates alone, the same bits in every run: two outputs of
-/// SplitMix64 (Steele, Lea and Flood 2014) at a place hashed from seed, stream and index, turned normal by
-/// Box and Muller (1958).
+/// Standard normal number [1] that depends only on seed, stream and index, and is identical in every run. Two
+/// outputs of SplitMix64 (Steele, Lea and Flood 2014), at a state hashed from seed, stream and index, are
+/// transformed to a normal number by the method of Box and Muller (1958).
 double noise(std::uint64_t seed, std::uint64_t stream, std::uint64_t index);
 
-/// Lognormal factor of mean 1 and coefficient of variation `variation` from a standard normal `z`:
-/// exp(s z - s^2 / 2), s^2 = ln(1 + variation^2). Its inverse has the same coefficient of variation.
+/// Lognormal factor with mean 1 and coefficient of variation `variation` from a standard normal number `z`:
+/// exp(s z - s^2 / 2), s^2 = ln(1 + variation^2). Its reciprocal has the same coefficient of variation.
 double lognormal(double z, double variation);
 
 }  // namespace wetspan

@@ -1,8 +1,8 @@
-// The footprint that a nozzle leaves on the crop below it: straight rays from the nozzle, so that every
-// length grows with its height. A footprint is made of bars: strips across the travel with a density linear
-// across it and even along it.
+// The footprint of a nozzle on the crop below it. Droplets follow straight rays from the nozzle, so that
+// every length is proportional to its height; drift, the air jet and a tilt of the nozzle are neglected.
 //
-// Straight rays: no drift, no air jet, no lean of the nozzle.
+// A footprint consists of bars: rectangles whose density is linear across the direction of travel and uniform
+// along it.
 #pragma once
 
 #include <span>
@@ -19,7 +19,7 @@ inline constexpr std::array<std::string_view, 6> choice_names<Shape>{"uniform", 
 
 // clang-format off
 
-/// Inputs of `PatternInput`, columns as in parameters.hpp.
+/// Inputs of `PatternInput`; the columns are those of parameters.hpp.
 #define WETSPAN_PATTERN(P) \
   P(Shape, shape, Shape::triangular, 0, 5, 1.0, "1", "1", D, \
     "assumption: a flat fan that tapers to its edges, made to overlap", \
@@ -37,17 +37,18 @@ inline constexpr std::array<std::string_view, 6> choice_names<Shape>{"uniform", 
 
 #define WETSPAN_MEMBER(type, name, standard, low, high, spread, unit, shown, grade, source, meaning) \
   type name = standard;
-/// A nozzle's footprint; `bench_parameters` tells unit, bounds and source of each number.
+/// Shape of a nozzle's footprint; `bench_parameters` lists the unit, bounds and source of each number.
 struct PatternInput {
   WETSPAN_PATTERN(WETSPAN_MEMBER)
 };
 #undef WETSPAN_MEMBER
 
-/// Part of a footprint; lengths per nozzle height [1], x pointing across the travel and y along it.
+/// Part of a footprint. Lengths are relative to the nozzle's height [1]; x points across the direction of
+/// travel and y along it.
 struct Bar {
-  double left = 0, right = 0;        ///< extent across, left < right
-  double at_left = 0, at_right = 0;  ///< share of the flow per length across there, linear in between
-  double back = 0, front = 0;        ///< extent along, back < front; even in between
+  double left = 0, right = 0;        ///< extent in x, left < right
+  double at_left = 0, at_right = 0;  ///< share of the flow per length in x at these edges, linear in between
+  double back = 0, front = 0;        ///< extent in y, back < front; uniform in between
 };
 
 /// A footprint; the shares of its bars sum to 1.
@@ -56,17 +57,17 @@ using Pattern = std::vector<Bar>;
 /// Share of the flow in a bar [1]: (right - left) (at_left + at_right) / 2.
 double share(const Bar& bar);
 
-/// The footprint of a nozzle. Uniform, triangular and trapezoid fans are exact; the ellipse
-/// sqrt(1 - (a / A)^2) and the cones (even density between inner and outer radius) are made of 24 or more
-/// strips with cosine spacing. Half widths are tan(angle / 2) per height.
-/// @throws InputError for a value outside its row in the table
+/// The footprint of a nozzle. Uniform, triangular and trapezoid fans are exact. The ellipse
+/// sqrt(1 - (a / A)^2) and the cones (uniform density between inner and outer radius) consist of 24 or more
+/// bars with cosine spacing. Half widths are tan(angle / 2) times the height.
+/// @throws InputError for a value outside the bounds of the table
 Pattern pattern(const PatternInput& input);
 
-/// A fan as measured on a patternator at `height` [m]: `amounts` (any unit) at `offsets` [m] from the nozzle,
-/// linear in between and nothing beyond them.
+/// The footprint of a fan measured on a patternator at `height` [m]: `amounts` (any unit) at `offsets` [m]
+/// from the nozzle, interpolated linearly and 0 beyond the outermost offsets.
 /// @param thickness_angle [rad], as in the table
-/// @throws InputError unless there are two points or more, offsets increase and amounts are finite, none
-///         below 0 and not all 0
+/// @throws InputError unless there are at least two points, offsets increase, and amounts are finite, not
+///         negative and not all 0
 Pattern measured_pattern(std::span<const double> offsets, std::span<const double> amounts, double height,
                          double thickness_angle);
 

@@ -14,7 +14,7 @@ namespace wetspan {
 struct OutcomeVariable {
   std::string_view name;
   std::string_view unit;     ///< SI
-  std::string_view shown;    ///< the unit people are shown
+  std::string_view shown;    ///< unit for display
   std::string_view meaning;  ///< its long name
   double (*value)(const Outcome&);
 };
