@@ -1,11 +1,12 @@
-// Numbers side by side: one per vector lane, each lane its own computation.
+// Vector arithmetic: one number per vector lane, with an independent computation in each lane.
 //
-// Written in the compilers' vector extensions, so that one source serves every instruction set. A lane's
-// result depends on that lane alone and is the same at any width: nothing is contracted but what `fma` says.
+// The code uses the vector extensions of the compilers, so that one source serves every instruction set. The
+// result of a lane depends on that lane alone and is the same for any number of lanes: multiplication and
+// addition are fused only where `fma` is called.
 //
-// A source that is compiled for several instruction sets defines WETSPAN_LANES_NAMESPACE for each, which
-// keeps the copies apart; every other source shares `plain_lanes`. WETSPAN_LANES names a header that stands
-// in for this one (a benchmark counts operations with its own).
+// A source that is compiled for several instruction sets defines a different WETSPAN_LANES_NAMESPACE for
+// each, so that the copies are distinct; all other sources share `plain_lanes`. WETSPAN_LANES names a header
+// that replaces this one (a benchmark uses it to count operations).
 #pragma once
 
 #ifndef WETSPAN_LANES_NAMESPACE
@@ -26,7 +27,7 @@
 #include <arm_neon.h>
 #endif
 
-#define WETSPAN_INLINE [[gnu::always_inline]]  // compilers hesitate, and then lanes go through memory
+#define WETSPAN_INLINE [[gnu::always_inline]]  // without inlining, lanes are passed through memory
 
 namespace wetspan {
 inline namespace WETSPAN_LANES_NAMESPACE {
@@ -46,14 +47,16 @@ using Reals = typename LanesOf<Width>::Reals;
 template <int Width>
 using Wholes = typename LanesOf<Width>::Wholes;
 
-/// Lane operations at one width. A comparison of Reals gives a Mask; `select` chooses by it.
+/// Operations on a given number of lanes. A comparison of Reals gives a Mask; `select` chooses values by it.
 template <int Width>
 struct Lanes {
   using R = Reals<Width>;
   using I = Wholes<Width>;
   using Mask = decltype(R{} < R{});
 
-  WETSPAN_INLINE static R all(double value) { return value - R{}; }  // less +0 is nothing at all
+  WETSPAN_INLINE static R all(double value) {
+    return value - R{};
+  }  // subtracting +0 does not change any value
 
   static double get(const R& x, int lane) {
     if constexpr (Width == 1) return x;
@@ -68,7 +71,7 @@ struct Lanes {
     else return mask[lane] != 0;
   }
 
-  /// One bit a lane.
+  /// One bit per lane.
   static unsigned bits_of(const Mask& mask) {
 #if defined(__AVX512DQ__)
     if constexpr (Width == 8) return _mm512_movepi64_mask((__m512i)mask);
@@ -85,7 +88,7 @@ struct Lanes {
   }
   static bool any(const Mask& mask) { return bits_of(mask) != 0; }
 
-  /// a b + c, rounded once where the machine can.
+  /// a b + c, with a single rounding if the machine has a fused operation.
   WETSPAN_INLINE static R fma(const R& a, const R& b, const R& c) {
 #if defined(__AVX512F__)
     if constexpr (Width == 8) return _mm512_fmadd_pd(a, b, c);
@@ -126,7 +129,7 @@ struct Lanes {
   static R inverse(const R& x) { return 1.0 / x; }
 
   WETSPAN_INLINE static R select(const Mask& mask, const R& a, const R& b) { return mask ? a : b; }
-  // as the machine has them: b where a is no number
+  // the semantics of the machine instructions: the result is b if a is NaN
   WETSPAN_INLINE static R max(const R& a, const R& b) {
 #if defined(__AVX512F__)
     if constexpr (Width == 8) return _mm512_max_pd(a, b);
@@ -163,7 +166,7 @@ struct Lanes {
   }
   WETSPAN_INLINE static R abs(const R& x) { return select(x < all(0.0), -x, x); }
 
-  // the compilers' own std::bit_cast, which not every libc++ has
+  // the compilers' builtin of std::bit_cast, which some versions of libc++ lack
   static I bits(const R& x) {
     if constexpr (Width == 1) return __builtin_bit_cast(I, x);
     else return (I)x;
@@ -182,8 +185,8 @@ struct Lanes {
     }
   }
 
-  /// c[0] + c[1] x + c[2] x^2 + ..., in pairs (Estrin), since lanes wait for each other's results longer than
-  /// for work.
+  /// c[0] + c[1] x + c[2] x^2 + ..., by Estrin's scheme, because latency limits Horner's scheme, not
+  /// throughput.
   template <class Coefficient, std::size_t N>
   WETSPAN_INLINE static R polynomial(const Coefficient (&c)[N], const R& x) {
     return in_pairs<N>(c, x);
@@ -193,7 +196,7 @@ struct Lanes {
     return in_pairs<N>(c.data(), x);
   }
 
-  /// e^x, -700 < x < 700 (beyond, as at the end); relative error below 3e-15.
+  /// e^x for -700 < x < 700 (outside, the value at the nearer end); relative error below 3e-15.
   WETSPAN_INLINE static R exp(const R& given) {
     static constexpr auto inverse_factorials = [] {
       std::array<double, 13> c{1.0};
@@ -204,9 +207,9 @@ struct Lanes {
     const R x = min(max(given, -700.0), 700.0), shifted = fma(x, all(log2e), magic), n = shifted - magic;
     return polynomial(inverse_factorials, fma(n, all(-ln2_low), fma(n, all(-ln2_high), x))) * two_to(shifted);
   }
-  /// e^x, -700 < x < 700 (beyond, anything); relative error below 3e-10, none at 0.
+  /// e^x for -700 < x < 700 (outside, undefined); relative error below 3e-10, exact at 0.
   WETSPAN_INLINE static R exp_within(const R& x) {
-    // the polynomial of degree 7 whose largest relative error between -ln 2 / 2 and ln 2 / 2 is least
+    // the polynomial of degree 7 with the smallest maximum relative error from -ln 2 / 2 to ln 2 / 2
     static constexpr std::array c{1.0,
                                   1.0000000047009046,
                                   0.5000000046825582,
@@ -219,7 +222,7 @@ struct Lanes {
     return polynomial(c, fma(shifted - magic, all(-ln2), x)) * two_to(shifted);
   }
 
-  /// ln x of a normal x > 0; relative error below 1e-14 away from 1, absolute near it.
+  /// ln x for a normal x > 0; relative error below 1e-14 away from 1, absolute error below 1e-14 near 1.
   WETSPAN_INLINE static R log(const R& x) {
     constexpr std::int64_t mantissa = 0x000fffffffffffff, one = 0x3ff0000000000000,
                            half_way = 0x6a09e667f3bcd;
@@ -236,8 +239,8 @@ struct Lanes {
   }
 
   static constexpr double log2e = 1.4426950408889634, ln2 = 0.6931471805599453,
-                          magic = 0x1.8p52;  // a sum with this ends in its nearest whole number
-  /// 2^n, n as the end of what it makes with `magic`.
+                          magic = 0x1.8p52;  // the low bits of x + magic hold the integer nearest to x
+  /// 2^n, with n in the low bits of a sum with `magic`.
   WETSPAN_INLINE static R two_to(const R& shifted) {
     return from_bits(wrapped_sum(bits(shifted) << 52, bits(all(1.0))));
   }
@@ -260,11 +263,11 @@ struct Lanes {
     }
   }
 
-  /// The cube root of x > 1e-290, or of 0; relative error below 1e-15.
+  /// The cube root of x > 1e-290 or x = 0; relative error below 1e-15.
   WETSPAN_INLINE static R cbrt(const R& given) {
-    const R x = max(given, all(1e-290));  // with a normal number's powers machines are fast
-    // r = x^(-1/3): a third of the exponent and, about, of the mantissa, right to 4 %: the upper half of a
-    // number's bits is a whole number of 32 bits, which magic turns into a real one.
+    const R x = max(given, all(1e-290));  // its powers are normal numbers, with which machines are fast
+    // r = x^(-1/3) within 4 %: the upper half of the bits of x, an integer of 32 bits that magic converts to
+    // a real number, is approximately linear in log x and is divided by 3.
     constexpr double third = -1.0 / 3.0, of_1 = 1072693248.0 * 4.0 / 3.0 - 69000.0;
     const R upper = from_bits(wrapped_sum(bits(x) >> 32, bits(all(magic)))) - magic;
     R root = from_bits(bits(fma(upper, all(third), all(of_1 + magic))) << 32);

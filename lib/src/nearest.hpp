@@ -1,4 +1,4 @@
-// The name that an unknown one was most likely meant to be.
+// Suggests the valid name nearest to an unknown name.
 #pragma once
 
 #include <algorithm>
@@ -13,7 +13,7 @@
 
 namespace wetspan {
 
-/// Levenshtein distance: single-character changes from one word to the other.
+/// Levenshtein distance: the number of single-character changes from one word to the other.
 inline std::size_t distance(std::string_view from, std::string_view to) {
   std::vector<std::size_t> row(to.size() + 1);
   std::iota(row.begin(), row.end(), std::size_t{0});
@@ -28,7 +28,7 @@ inline std::size_t distance(std::string_view from, std::string_view to) {
   return row.back();
 }
 
-/// The position of the name nearest to `word` among those that `name_of` gives for 0 .. count - 1.
+/// The index of the name nearest to `word` among the names that `name_of` returns for 0 .. count - 1.
 template <class NameOf>
 std::size_t nearest(std::string_view word, std::size_t count, NameOf name_of) {
   std::size_t at = 0, least = std::string_view::npos;
@@ -39,7 +39,7 @@ std::size_t nearest(std::string_view word, std::size_t count, NameOf name_of) {
   return at;
 }
 
-/// The row of that name. Throws InputError that says what it is not, and names those known.
+/// The row with the given name. Throws InputError that lists the known names.
 template <class Row>
 const Row& row_named(std::string_view name, std::span<const Row> rows, std::string_view what) {
   const auto found = std::find_if(rows.begin(), rows.end(), [&](const Row& row) { return row.name == name; });

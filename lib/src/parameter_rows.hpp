@@ -1,5 +1,5 @@
-// What the tables of inputs have in common: a row as a Parameter, and the check of a struct's members against
-// the rows they were declared in.
+// Macros for the tables of inputs: they turn a row into a Parameter, and check the members of a struct
+// against the rows that declare them.
 #pragma once
 
 #include <string_view>

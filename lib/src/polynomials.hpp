@@ -1,4 +1,4 @@
-// Polynomials through a function's values at Chebyshev's nodes.
+// Polynomial interpolation of a function at Chebyshev nodes.
 #pragma once
 
 #include <array>
@@ -21,7 +21,7 @@ std::array<double, N> nodes() {
 template <std::size_t N>
 struct Polynomial {
   std::array<double, N> powers{};
-  double tail = 0;  // size of the last two Chebyshev coefficients: about its error
+  double tail = 0;  // magnitude of the last two Chebyshev coefficients: an estimate of the error
 };
 
 /// The polynomial through `values` at nodes<N>(), in powers of x.
@@ -46,11 +46,11 @@ Polynomial<N> through(const std::array<double, N>& values) {
   return result;
 }
 
-/// The same polynomial, of 2 z - 1, in powers of z.
+/// Expands a polynomial in 2 z - 1 in powers of z.
 template <std::size_t N>
 std::array<double, N> shifted(std::array<double, N> powers) {
   std::array<double, N> result{};
-  for (std::size_t i = N; i-- > 0;) {  // Horner, on polynomials
+  for (std::size_t i = N; i-- > 0;) {  // Horner's scheme with polynomials as values
     std::array<double, N> next{};
     for (std::size_t j = 0; j + 1 < N; ++j) next[j + 1] = 2.0 * result[j];
     for (std::size_t j = 0; j < N; ++j) next[j] -= result[j];
@@ -60,7 +60,8 @@ std::array<double, N> shifted(std::array<double, N> powers) {
   return result;
 }
 
-/// A function over middle - half_width to middle + half_width as a polynomial of (x - middle) / half_width.
+/// Approximates a function from middle - half_width to middle + half_width by a polynomial in
+/// (x - middle) / half_width.
 template <std::size_t N, class Function>
 std::array<double, N> fit(Function function, double middle, double half_width) {
   std::array<double, N> values = nodes<N>();

@@ -1,4 +1,4 @@
-// The root of a function between two places where its signs differ.
+// Finds the root of a function between two points at which it has different signs.
 #pragma once
 
 #include <limits>
@@ -8,7 +8,7 @@
 namespace wetspan {
 inline namespace WETSPAN_LANES_NAMESPACE {
 
-/// Plain doubles, under the names that lanes have.
+/// The operations of Lanes for plain doubles.
 struct Plain {
   using R = double;
   using Mask = bool;
@@ -21,18 +21,18 @@ struct Plain {
   static bool any(bool mask) { return mask; }
 };
 
-/// A function changes its sign between `from` and `to`.
+/// An interval in which a function changes its sign.
 template <class R>
 struct Bracket {
-  R from, to, at_from, at_to;  // places, and the function's values there
+  R from, to, at_from, at_to;  // end points, and the values of the function there
 };
 
-/// Narrows a bracket to `tolerance`, or to a place where the function is 0; `from` and `to` keep the signs
-/// that they had. Of vector lanes those that `searches` says; a lane whose ends have the same sign ends on
-/// one of them.
+/// Narrows a bracket to `tolerance`, or to a point at which the function is 0. The signs of the function at
+/// `from` and `to` are preserved. With vector lanes only the lanes in `searches` are narrowed; a lane whose
+/// end points have the same sign returns one of them.
 ///
-/// Inverse quadratic interpolation where the last three places lie so that it is safe, else halving:
-/// Chandrupatla 1997, Adv. Eng. Softw. 28:145-149 (from memory).
+/// The method uses inverse quadratic interpolation if the last three points make it safe, and bisection
+/// otherwise: Chandrupatla 1997, Adv. Eng. Softw. 28:145-149 (from memory).
 template <class L, class Function, class R = typename L::R, class Mask = typename L::Mask>
 [[gnu::always_inline]] inline Bracket<R> narrowed(const Bracket<R>& bracket, const R& tolerance,
                                                   Mask searches, Function function) {
@@ -40,7 +40,7 @@ template <class L, class Function, class R = typename L::R, class Mask = typenam
   const R zero = L::all(0.0), one = L::all(1.0), half = L::all(0.5);
   R newest = bracket.to, other = bracket.from, before = bracket.from;  // the root lies between the first two
   R at_newest = bracket.at_to, at_other = bracket.at_from, at_before = bracket.at_from;
-  R step = half;  // from the newest place to the other, over their distance
+  R step = half;  // from the newest point to the other, over their distance
   for (int i = 0; i < most; ++i) {
     const R width = L::abs(other - newest);
     searches = searches & (width > tolerance) & (at_newest != zero) & (at_other != zero);
@@ -70,7 +70,7 @@ template <class L, class Function, class R = typename L::R, class Mask = typenam
           .at_to = L::select(swapped, at_other, at_newest)};
 }
 
-/// Of one function; the bracket's ends have different signs.
+/// The same for a single function. It must have different signs at the ends of the bracket.
 template <class Function>
 Bracket<double> narrowed(const Bracket<double>& bracket, double tolerance, Function function) {
   return narrowed<Plain>(bracket, tolerance, true, function);

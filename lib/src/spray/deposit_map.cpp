@@ -23,7 +23,7 @@ struct Point {
   double x = 0, y = 0;
 };
 
-/// A convex polygon: a rectangle cut by four lines has eight corners at most.
+/// A convex polygon. A rectangle cut by four lines has at most eight corners.
 struct Polygon {
   std::array<Point, 10> corner;
   int count = 0;
@@ -41,7 +41,7 @@ struct Polygon {
   }
 };
 
-/// Cuts `whole` along axis = `at`; both parts get the same new corners, so that nothing is lost between them.
+/// Cuts `whole` along axis = `at`. Both parts have the same new corners, so that their areas add up exactly.
 void cut(const Polygon& whole, double Point::* axis, double at, Polygon& below, Polygon& above) {
   below.count = above.count = 0;
   for (int i = 0; i < whole.count; ++i) {
@@ -59,7 +59,8 @@ void cut(const Polygon& whole, double Point::* axis, double at, Polygon& below, 
   }
 }
 
-/// What lies on a rectangle beside and along a pass: linear across it times linear along it.
+/// The deposit on a rectangle aligned with a pass: a linear function across it times a linear function along
+/// it.
 struct Patch {
   Point origin, along;                          // start of the pass; unit vector of travel
   double left, right;                           // across [m], to the right of travel
@@ -80,7 +81,8 @@ struct Patch {
     return result;
   }
 
-  /// Volume on a part of it: exact, by the mid-edge rule on triangles, which integrates quadratics.
+  /// Volume on a part of the rectangle, by the mid-edge rule on triangles, which is exact for quadratic
+  /// functions.
   double volume(const Polygon& part) const {
     double sum = 0.0;
     for (int i = 2; i < part.count; ++i) {
@@ -158,7 +160,7 @@ class Cells {
   double beyond_ = 0.0;
 };
 
-/// Adds what one bar leaves along a pass: rising, level and falling again from its back to its front.
+/// Adds the deposit of one bar along a pass. Along the pass it rises, is constant, and falls.
 void add_bar(Cells& cells, const Bar& bar, const Pass& pass, double length) {
   const double h = pass.height, extent = h * (bar.front - bar.back), start = h * bar.back;
   const double ramp = std::min(extent, length), level = std::abs(extent - length);
@@ -243,7 +245,7 @@ double circle_in_quadrant(double x, double y) {
   x = std::clamp(x, -1.0, 1.0);
   y = std::clamp(y, -1.0, 1.0);
   const auto beyond = [](double t) { return std::acos(t) - t * std::sqrt((1.0 - t) * (1.0 + t)); };
-  if (x * x + y * y >= 1.0) {  // the corner lies outside: whole circle less segments, or one, or nothing
+  if (x * x + y * y >= 1.0) {  // the corner lies outside: the disc less segments, one segment, or nothing
     if (x >= 0.0 && y >= 0.0) return pi - beyond(x) - beyond(y);
     if (x >= 0.0) return beyond(-y);
     return y >= 0.0 ? beyond(-x) : 0.0;
@@ -261,7 +263,7 @@ std::vector<double> mean_over(const Grid& grid, std::span<const double> depth, s
   for (const Disc& disc : discs) {
     const double radius = 0.5 * disc.diameter;
     require("a crown's diameter", disc.diameter, 1e-4, 10.0, "m");
-    // the cells it touches; the outermost ones may share nothing with it
+    // the cells that the disc touches; the overlap with the outermost ones may be 0
     const double first_x = std::floor((disc.x - radius - x0) / grid.dx()),
                  last_x = std::floor((disc.x + radius - x0) / grid.dx());
     const double first_y = std::floor((disc.y - radius - y0) / grid.dy()),

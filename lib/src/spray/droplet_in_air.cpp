@@ -21,8 +21,8 @@ Film::Film(const MoistAir& air) : T_air(air.temperature), e(air.vapour_pressure)
   require("air pressure", P, 60e3, 110e3, "Pa");
   saturation = air::saturation_pressure(T_air);
   require("vapour pressure", e, 0, saturation * (1 + 1e-9), "Pa");
-  // The film's temperature needs the droplet's and the reverse: a few passes are enough, T_film matters
-  // little.
+  // The temperatures of film and droplet depend on each other. A few iterations suffice, since the result
+  // depends only weakly on T_film.
   constexpr int passes = 3;
   T_drop = T_air;
   double Pr = 0, Sc = 0;
@@ -70,8 +70,8 @@ constexpr std::array<std::array<double, 2>, 20> langmuir_blodgett_rows{
      {20, 2.291}, {50, 3.327},  {100, 4.59},  {200, 6.52}, {500, 11.46}, {1e3, 18.62}, {2e3, 32.7},
      {5e3, 80},   {1e4, 166.3}, {2e4, 365},   {5e4, 980},  {1e5, 1905},  {1.6e5, 2851}}};
 
-/// The cubic through those rows in log Re and log factor with the slopes of Steffen 1990 (Astron. Astrophys.
-/// 239:443-450), which keep it monotone where the rows are.
+/// Cubic interpolation of these rows in log Re and log factor. The slopes are those of Steffen 1990 (Astron.
+/// Astrophys. 239:443-450), with which the interpolant is monotone where the rows are.
 double langmuir_blodgett_factor(double Re) {
   if (Re <= langmuir_blodgett_rows.front()[0]) return 1;
   require("Re of langmuir_blodgett drag", Re, 0, langmuir_blodgett_rows.back()[0], "");
@@ -105,12 +105,13 @@ double require_diameter(double diameter) { return require("diameter", diameter, 
 
 }  // namespace
 
-// The secant method on logarithms, where the left side has a slope between 1 (Stokes) and 2 (Newton).
+// Solves the equation by the secant method in logarithms, in which the left side has a slope between 1
+// (Stokes' law) and 2 (constant drag coefficient).
 double terminal_speed(double stokes, double reynolds_per_speed, Drag drag) {
   const auto too_fast = [&](double x) {
     return std::log(drag_factor(reynolds_per_speed * std::exp(x), drag)) + x - std::log(stokes);
   };
-  // From below, where Re stays within every law's range.
+  // The iteration starts from below, so that Re stays within the range of every law.
   double x = std::log(stokes) - std::log1p(std::pow(reynolds_per_speed * stokes, 2.0 / 3) / 6);
   double excess = too_fast(x), slope = 1.5;
   for (int i = 0; i < 20 && std::abs(excess) > 1e-14; ++i) {
@@ -175,7 +176,7 @@ double stop_distance(double diameter, double speed, const MoistAir& air, Drag dr
   const Film film(air);
   const double d = require_diameter(diameter);
   const double Re = film.density * speed * d / film.viscosity;
-  // Mean of 1 / factor over 0..Re with Re = Re0 u^3, which evens out Re^0.687; Simpson's rule.
+  // Mean of 1 / factor over 0..Re by Simpson's rule in u, Re = Re0 u^3, in which Re^0.687 is smooth.
   constexpr int intervals = 64;
   double sum = 0;
   for (int i = 0; i <= intervals; ++i) {

@@ -19,7 +19,8 @@ constexpr double z90 = 1.2815515655446004;  // standard normal quantile of 0.9
 
 double normal_share(double z) { return 0.5 * std::erfc(-z / std::numbers::sqrt2); }
 
-/// Standard normal quantile: rational start (Abramowitz & Stegun 1964, 26.2.23), then Halley steps on erfc.
+/// Standard normal quantile: a rational first guess (Abramowitz & Stegun 1964, 26.2.23), then Halley's method
+/// with erfc.
 double normal_quantile(double share) {
   const double tail = std::min(share, 1 - share);
   const double t = std::sqrt(-2 * std::log(tail));
@@ -42,7 +43,7 @@ struct Rule {
   std::vector<double> node, weight;
 };
 const Rule& gauss_legendre(int n) {
-  thread_local Rule rule;  // of the last number, which mostly stays
+  thread_local Rule rule;  // kept from the last call, since n rarely changes
   if (std::ssize(rule.node) == n) return rule;
   rule = {std::vector<double>(static_cast<std::size_t>(n)), std::vector<double>(static_cast<std::size_t>(n))};
   for (int i = 0; i < n; ++i) {

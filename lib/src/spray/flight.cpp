@@ -19,9 +19,9 @@ namespace {
 
 using flight::Ending;
 
-constexpr double flattens = 1e-3;  // [m]: larger drops fall slower than a sphere
+constexpr double flattens = 1e-3;  // [m]: larger drops fall more slowly than a sphere
 
-/// Every law of drag and ventilation, and saturation by its formula.
+/// All laws of drag and ventilation, and the saturation pressure, by their published formulas.
 struct PublishedLaws {
   const FlightInput& input;
   const Film& film;
@@ -45,7 +45,7 @@ using Stepper =
     boost::numeric::odeint::dense_output_runge_kutta<boost::numeric::odeint::controlled_runge_kutta<Pair>>;
 
 /// First time in (begin, end] at which `distance` of the state is no longer positive, by bisection on the
-/// stepper's dense output; nothing if it is still positive at the end.
+/// stepper's dense output; empty if it is still positive at the end.
 template <class Distance>
 std::optional<double> first_crossing(Stepper& stepper, double begin, double end, Distance distance) {
   State s;
@@ -60,7 +60,7 @@ std::optional<double> first_crossing(Stepper& stepper, double begin, double end,
   return end;
 }
 
-/// What a droplet meets first within a step: the time, and whether it dries there or how its flight ends.
+/// The first event within a step: its time, and whether the droplet dries or its flight ends.
 struct Meeting {
   double time;
   bool dries = false;
@@ -90,8 +90,8 @@ Meeting first_met(Stepper& stepper, const Droplet& droplet, double begin, double
   throw IntegrationError(message.str());
 }
 
-/// Follows a droplet from its release; `observe(stepper, begin, end, droplet)` sees each step up to its end
-/// or to an event.
+/// Integrates the flight of a droplet from its release. `observe(stepper, begin, end, droplet)` is called for
+/// each step, up to its end or to an event.
 template <class Observe>
 Ending follow(Droplet droplet, Observe observe) {
   const FlightInput& input = droplet.input;
@@ -123,7 +123,7 @@ Ending follow(Droplet droplet, Observe observe) {
   }
 }
 
-/// What became of a droplet.
+/// Converts the end of a flight to a result.
 DropletFlight read(const Ending& ending, Droplet droplet) {
   const FlightInput& input = droplet.input;
   const double T_air = droplet.film.T_air;
@@ -189,7 +189,7 @@ const Kernel& kernel(Instructions instructions) {
 }
 
 bool for_kernel(const FlightInput& input) {
-  constexpr double finest = 1e-8;  // tolerance that the fitted laws allow
+  constexpr double finest = 1e-8;  // smallest tolerance for which the fitted laws are accurate enough
   const FlightInput by_default;
   return input.drag == by_default.drag && input.ventilation == by_default.ventilation &&
          input.tolerance >= finest && input.air.temperature + input.liquid_excess <= AirFits::hottest;
@@ -212,7 +212,7 @@ Flight fly(const Spectrum& spectrum, const FlightInput& input, std::optional<Ins
   if (instructions) require_instructions(*instructions);
   const Film film(input.air);
   const PublishedLaws laws{input, film};
-  std::vector<Ending> endings(spectrum.diameter.size());  // not followed yet
+  std::vector<Ending> endings(spectrum.diameter.size());  // not computed yet
   if (flight::for_kernel(input)) {
     flight::kernel(instructions.value_or(instructions_here().back()))
         .follow(input, film, air_fits(), flight::fall_fit(), spectrum.diameter, endings);

@@ -1,8 +1,8 @@
-// The equations of a droplet's flight, as flight.hpp states them: one droplet in each vector lane.
+// The equations of a droplet's flight, which flight.hpp states, with one droplet in each vector lane.
 //
-// They are written over `Laws`, the laws of drag, ventilation and saturation: `PublishedLaws` (flight.cpp)
-// has every law by its formula, `FittedLaws` (flight_kernel.cpp) those of the default as vector lanes need
-// them.
+// They are templates over `Laws`, the laws of drag, ventilation and saturation. `PublishedLaws` (flight.cpp)
+// evaluates every law by its formula; `FittedLaws` (flight_kernel.cpp) evaluates the default laws by
+// polynomials for vector lanes.
 #pragma once
 
 #include <array>
@@ -14,51 +14,53 @@
 
 namespace wetspan {
 
-/// Air and water around one droplet, at the film between the air and the droplet's steady temperature.
+/// Properties of air and water around one droplet, at the film temperature between the air and the steady
+/// temperature of the droplet.
 struct Film {
   double T_air, e, P;            // [K], [Pa], [Pa]
   double saturation;             // of the air [Pa]
   double T_drop;                 // steady temperature of a droplet in still air [K]
-  double warming;                // its rise per Nu / Sh - 1 [K]
+  double warming;                // rise of T_drop per unit of Nu / Sh - 1 [K]
   double density, viscosity;     // of air [kg/m3], [Pa s]
   double conductivity;           // of air [W/(m K)]
-  double cbrt_Pr, cbrt_Sc;       // cube roots of the numbers of Prandtl and Schmidt [-]
+  double cbrt_Pr, cbrt_Sc;       // cube roots of the Prandtl and Schmidt numbers [-]
   double latent_heat;            // [J/kg]
   double liquid, heat_capacity;  // of water [kg/m3], [J/(kg K)]
   double diffusion;              // D M_w P / (R T_film) [kg/(m s)]
 
   explicit Film(const MoistAir& air);
 
-  /// ln((P - e) / (P - e_s(T))): drives the diffusion of vapour through stagnant air.
+  /// ln((P - e) / (P - e_s(T))), the driving term for diffusion of vapour through stagnant air.
   double drive(double T) const;
 
  private:
   double steady_temperature() const;
 };
 
-/// Terminal speed [m/s] of a sphere that Stokes' law gives the speed `stokes`: drag_factor(Re) v = stokes.
+/// Terminal speed v [m/s] of a sphere whose terminal speed by Stokes' law is `stokes`:
+/// drag_factor(Re) v = stokes.
 double terminal_speed(double stokes, double reynolds_per_speed, Drag drag);
 double terminal_speed(double diameter, const Film& film, Drag drag);
 
 /// Sherwood number at x = Re^1/2 Sc^1/3, or Nusselt number at Re^1/2 Pr^1/3.
 double sherwood_at(double x, Ventilation ventilation);
 
-/// State of a droplet: place [m] and velocity [m/s], (d / d0)^2, and temperature over that of the air [K].
+/// State of a droplet: position [m], velocity [m/s], (d / d0)^2, and temperature less air temperature [K].
 enum FlightEntry : std::size_t { X, Z, VX, VZ, AREA, TEMPERATURE, flight_entries };
 
-/// What a flight goes by, besides its equations.
+/// Numerical constants of the integration of a flight.
 namespace flight {
 constexpr int most_steps = 20000;
-/// A droplet's slip counts as the steady one once the droplet is below this diameter [m], moves within this
-/// speed [m/s] of its steady velocity, and meets air whose velocity changes by less than that [m/s] within
-/// its relaxation time. The last keeps out droplets that pass their steady velocity while the jet slows them
-/// down.
+/// A droplet takes its steady slip velocity once its diameter is below `relaxed_diameter` [m], its velocity
+/// is within `relaxed_slip` [m/s] of the steady velocity, and the air velocity changes by less than
+/// `relaxed_change` [m/s] within its relaxation time. The last condition excludes droplets that pass through
+/// their steady velocity while the jet decelerates them.
 constexpr double relaxed_diameter = 40e-6, relaxed_slip = 0.001, relaxed_change = 0.02;
-/// A trial stage may step past nothing: the least (d / d0)^2 the equations see, and that of the smallest
-/// core.
+/// Lower bounds on (d / d0)^2: in the equations, since a trial stage may give a negative value, and of the
+/// smallest core.
 constexpr double least_area = 1e-12, least_core = 1e-6;
-/// The first step over the droplet's relaxation time [-]; the longest first step, and after a kink [s]; the
-/// longest step [s].
+/// First step over the droplet's relaxation time [-]; longest first step, also after a discontinuity of the
+/// right-hand side [s]; longest step [s].
 constexpr double first_step = 0.05, longest_first_step = 0.01, longest_step = 10.0;
 }  // namespace flight
 
@@ -67,8 +69,8 @@ inline namespace WETSPAN_LANES_NAMESPACE {
 /// Drag over Stokes drag: Turton & Levenspiel 1986.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R turton_levenspiel(const R& Re) {
-  constexpr double least = 1e-30;                     // of which a logarithm is taken
-  const R ln_Re = L::log(L::max(L::all(least), Re));  // what is no number stays so
+  constexpr double least = 1e-30;                     // smallest argument of the logarithm
+  const R ln_Re = L::log(L::max(L::all(least), Re));  // a NaN remains a NaN
   const R viscous = 0.173 * L::exp(0.657 * ln_Re);
   const R inertial = Re * (0.413 / 24.0) * L::inverse(1.0 + 16300.0 * L::exp(-1.09 * ln_Re));
   return 1.0 + viscous + inertial;
@@ -99,7 +101,7 @@ struct DropletEquations {
   double core_area;       // (d / d0)^2 at the core
   R d0;                   // diameter at the nozzle [m]
   Mask wet;               // not dried to its core
-  Mask relaxed;           // slip and temperature are the steady ones
+  Mask relaxed;           // slip and temperature have their steady values
 
   DropletEquations(const FlightInput& of, const Film& around, const Laws& by, const R& diameter)
       : input(of),
@@ -134,7 +136,7 @@ struct DropletEquations {
     const R along = input.jet_length + L::max(x * axis_x + dz * axis_z, L::all(0.0));
     const R by_width = L::inverse(input.jet_spread * along);
     const R across = (x * axis_z - dz * axis_x) * by_width;
-    // tanh = (1 - fading) / (1 + fading); beyond these exponents nothing is left
+    // tanh = (1 - fading) / (1 + fading); beyond this exponent the exponential is negligible
     constexpr double no_more = 600.0;
     const R fading = laws.exponential(L::max(-2.0 * L::max(z, L::all(0.0)) * by_width, L::all(-no_more)));
     const R profile = laws.exponential(L::max(-across * across, L::all(-no_more)));
@@ -143,8 +145,9 @@ struct DropletEquations {
     return {input.cross_draught + jet * axis_x, jet * axis_z};
   }
 
-  /// Velocity of a droplet long after its release, `here` being that of the air: terminal speed on the air
-  /// where it was one relaxation time ago, which is right to first order in that time.
+  /// Velocity of a droplet long after its release: its terminal velocity plus the air velocity at its
+  /// position one relaxation time ago, which is correct to first order in that time. `here` is the air
+  /// velocity at its present position.
   [[gnu::always_inline]] Planar<R> steady_velocity(const State& s, const Planar<R>& here) const {
     const R fall = laws.terminal_speed(L::max(s[AREA], L::all(flight::least_area)), d0);
     const R ago = fall * (1.0 / constants::gravity);
@@ -159,12 +162,12 @@ struct DropletEquations {
     return (film.density / film.viscosity) * d0 * L::sqrt(area) * slip;
   }
 
-  /// Temperature [K] of a droplet long after its release, at its Nusselt and Sherwood numbers.
+  /// Temperature [K] of a droplet long after its release, for given Nusselt and Sherwood numbers.
   [[gnu::always_inline]] R steady_temperature(const R& Nu, const R& Sh) const {
     const R wet_bulb = film.T_drop + film.warming * (Nu * L::inverse(Sh) - 1.0);
     return L::select(wet, wet_bulb, L::all(film.T_air));
   }
-  /// The same, of a droplet that moves with its steady velocity `v`.
+  /// The same for a droplet that moves with its steady velocity `v`.
   R steady_temperature(const State& s, const Planar<R>& v) const {
     const Planar<R> u = air(s[X], s[Z]);
     const R wx = v.x - u.x, wz = v.z - u.z;
@@ -186,7 +189,7 @@ struct DropletEquations {
     const R Nu = laws.transfer(Re, film.cbrt_Pr), Sh = laws.transfer(Re, film.cbrt_Sc);
     R T = film.T_air + s[TEMPERATURE];
     if (L::any(relaxed)) T = L::select(relaxed, steady_temperature(Nu, Sh), T);
-    const R by_mass = L::inverse(film.liquid * d0 * d0);  // of the droplet at the nozzle, per shape [m/kg]
+    const R by_mass = L::inverse(film.liquid * d0 * d0);  // d0 over mass / (pi / 6) at the nozzle [m/kg]
     const R shrinking = (-4.0 * film.diffusion) * Sh * by_mass * laws.drive(T);
     rate[X] = v.x;
     rate[Z] = v.z;
@@ -202,7 +205,7 @@ struct DropletEquations {
     rate[TEMPERATURE] = L::select(relaxed | !wet, zero, (warming + cooling) * by_area);
   }
 
-  /// Signed distances to the events; a flight goes on while all are positive.
+  /// Signed distances to the events; a flight continues while all are positive.
   static R above_crop(const State& s) { return s[Z]; }
   R offset(const State& s) const { return s[X] + (input.height - s[Z]) * (axis_x / axis_z); }
   R missed(const State& s) const { return (0.5 / input.target_half_width) * L::abs(offset(s)); }
@@ -211,7 +214,7 @@ struct DropletEquations {
     return s[AREA] - (core_area > flight::least_core ? core_area : flight::least_core);
   }
 
-  /// Which may settle, were their slip steady: small enough, and not yet taken for steady.
+  /// Lanes whose droplets are small enough for a steady slip velocity and do not have it yet.
   Mask small(const State& s) const {
     return (s[AREA] * d0 * d0 < L::all(flight::relaxed_diameter * flight::relaxed_diameter)) & !relaxed;
   }

@@ -1,11 +1,11 @@
-// The kernel that follows the droplets of a spray side by side, compiled once for each instruction set, as
-// clock_kernel.cpp is: WETSPAN_WIDTH is its number of lanes; WETSPAN_LANES_NAMESPACE and
-// WETSPAN_FLIGHT_KERNEL keep the copies apart.
+// The kernel that integrates the flights of several droplets at once. Like clock_kernel.cpp it is compiled
+// once for each instruction set: WETSPAN_WIDTH is the number of lanes; WETSPAN_LANES_NAMESPACE and
+// WETSPAN_FLIGHT_KERNEL distinguish the copies.
 //
-// A lane takes a droplet, follows it step by step until its flight ends, and takes the next. The pair and the
-// control of its error are those of the reference path in flight.cpp.
+// Each lane integrates one droplet until its flight ends, and then takes the next droplet. The Dormand-Prince
+// pair and the error control are those of the reference path in flight.cpp.
 //
-// It must emit no function that the rest of the library shares (DEVELOPERS.md).
+// This file must not emit a function that the rest of the library shares (DEVELOPERS.md).
 
 #ifndef WETSPAN_WIDTH
 #define WETSPAN_WIDTH 2
@@ -24,11 +24,11 @@ namespace {
 
 using namespace dormand_prince;
 
-/// Of the error control: the usual safety factor and bounds of a step's change.
+/// Constants of the error control: the usual safety factor, and bounds on the change of the step.
 constexpr double safety = 0.9, most_longer = 5.0, most_shorter = 0.2;
-constexpr double to_rounding = 1e-14;  // where in a step an event lies, over the step
+constexpr double to_rounding = 1e-14;  // tolerance for the time of an event, over the step
 
-/// The laws of the default, for vector lanes.
+/// The default laws, for vector lanes.
 template <class L>
 struct FittedLaws {
   using R = typename L::R;
@@ -36,7 +36,7 @@ struct FittedLaws {
   const AirFits& air;
   const FallFit& fall;
   double fitted_at_air;          // saturation as fitted, at the temperature of the air [Pa]
-  DiffusionFits<R> diffusion{};  // which saturation does not need
+  DiffusionFits<R> diffusion{};  // not used by the saturation pressure
 
   FittedLaws(const Film& of, const AirFits& by, const FallFit& falls) : film(of), air(by), fall(falls) {
     fitted_at_air = L::get(fitted(L::all(film.T_air)), 0);
@@ -45,7 +45,7 @@ struct FittedLaws {
   [[gnu::always_inline]] R fitted(const R& T) const {
     return FittedAir<L>{air, diffusion}.saturation_over_ice_or_water(T);
   }
-  /// Exact at the temperature of the air, so that saturated air takes up nothing at all.
+  /// Shifted to be exact at the temperature of the air, so that nothing evaporates into saturated air.
   [[gnu::always_inline]] R saturation(const R& T) const {
     return film.saturation + (fitted(T) - fitted_at_air);
   }
@@ -75,7 +75,7 @@ class Flights {
   using State = typename Equations::State;
 
  public:
-  static constexpr double any_diameter = 1e-5;  // of lanes that wait [m]
+  static constexpr double any_diameter = 1e-5;  // of idle lanes [m]
 
   Flights(const FlightInput& input, const Film& film, const FittedLaws<L>& laws, std::span<const double> d,
           std::span<Ending> endings)
@@ -92,7 +92,7 @@ class Flights {
   }
 
  private:
-  /// What its step was for one entry of one lane's state, along the share theta of it.
+  /// Dense output for one entry of one lane's state, as a function of the share theta of the step.
   struct Dense {
     double start, rise, c3, c4, c5;
     double at(double theta) const {
@@ -109,7 +109,7 @@ class Flights {
     else mask[lane] = value ? -1 : 0;
   }
 
-  /// Takes the next droplet into a lane.
+  /// Loads the next droplet into a lane.
   void refill(int lane) {
     const unsigned bit = 1U << lane;
     if (next_ == diameters_.size()) {
@@ -156,7 +156,7 @@ class Flights {
                          (reached <= L::all(input_.longest)) & (dry | (droplets_.above_core(ahead_) > zero));
     const unsigned events = L::bits_of(accepted) & ~L::bits_of(goes_on) & busy_;
     unsigned ended = 0;
-    for (int lane = 0; lane < Width; ++lane) {  // before the step is kept: they read it
+    for (int lane = 0; lane < Width; ++lane) {  // before the step is accepted, since events need its data
       if ((events >> lane) & 1U) ended |= meet(lane);
     }
     time_ = L::select(accepted, reached, time_);
@@ -168,7 +168,7 @@ class Flights {
     for (int lane = 0; lane < Width; ++lane) {
       const unsigned bit = 1U << lane;
       if ((events & ~ended & bit) != 0) go_on_dry(lane);
-      if ((busy_ & ~ended & bit) != 0 && ++tried_[lane] == most_steps) ended |= bit;  // not followed
+      if ((busy_ & ~ended & bit) != 0 && ++tried_[lane] == most_steps) ended |= bit;  // given up
     }
     settle(L::bits_of(accepted) & busy_ & ~ended);
     for (int lane = 0; lane < Width; ++lane) {
@@ -190,7 +190,7 @@ class Flights {
     droplets_.rates(ahead_, k_[S]);
   }
 
-  /// Of the pair, over what is allowed: the largest of all entries.
+  /// Error estimate of the pair over the allowed error: the largest of all entries.
   R error_over_allowed() const {
     R largest = L::all(0.0), sound = L::all(0.0);
     for (std::size_t i = 0; i < flight_entries; ++i) {
@@ -220,8 +220,8 @@ class Flights {
     return droplet;
   }
 
-  /// Finds what a lane meets first within its step, and writes the state there into `ahead_` and `met_`.
-  /// Returns the lane's bit if its flight ends there.
+  /// Locates the first event within a lane's step, and writes the state there to `ahead_` and `met_`. Returns
+  /// the lane's bit if the flight ends there.
   unsigned meet(int lane) {
     std::array<Dense, flight_entries> course;
     for (std::size_t i = 0; i < flight_entries; ++i) course[i] = dense(lane, i);
@@ -232,7 +232,7 @@ class Flights {
       return s;
     };
     double theta = 1.0;
-    // cuts the step where the distance is no longer positive, if that is before
+    // shortens the step to where the distance is no longer positive, if that is earlier
     const auto passes = [&](auto distance) {
       const double end = distance(at(theta)), begin = distance(at(0.0));
       if (end > 0.0) return false;
@@ -270,7 +270,7 @@ class Flights {
     return 0;
   }
 
-  /// A droplet has dried to its core, and flies on as a grain.
+  /// A droplet has dried to its core, and continues as a solid particle.
   void go_on_dry(int lane) {
     for (std::size_t i = 0; i < flight_entries; ++i) L::set(y_[i], lane, met_[lane][i]);
     L::set(y_[AREA], lane, droplets_.core_area);
@@ -285,7 +285,7 @@ class Flights {
     if (L::get(length_, lane) > longest_first_step) L::set(length_, lane, longest_first_step);
   }
 
-  /// Of these lanes, those whose droplets have come to their steady velocity keep to it from here on.
+  /// Among these lanes, marks those whose droplets have reached their steady velocity, which they then keep.
   void settle(unsigned lanes) {
     if ((L::bits_of(droplets_.small(y_)) & lanes) == 0) return;
     const unsigned settled = L::bits_of(droplets_.settled(y_)) & lanes;
@@ -303,9 +303,9 @@ class Flights {
   std::size_t next_ = 0;
   Equations droplets_;
   FittedLaws<Alone> laws_alone_{film_, droplets_.laws.air, droplets_.laws.fall};
-  unsigned busy_ = 0, fresh_ = 0;  // lanes that follow a droplet; whose rates are to be found anew
-  std::size_t held_[Width] = {};   // which droplet
-  int tried_[Width] = {};          // steps
+  unsigned busy_ = 0, fresh_ = 0;  // lanes with a droplet; lanes whose rates must be evaluated again
+  std::size_t held_[Width] = {};   // index of the lane's droplet
+  int tried_[Width] = {};          // number of steps tried
   typename One::State met_[Width] = {};
   double met_time_[Width] = {};  // [s]
   State y_{}, ahead_{};

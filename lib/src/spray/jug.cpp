@@ -16,9 +16,9 @@ namespace wetspan {
 namespace {
 
 constexpr double critical_yield = 0.048;  // [-], Beris et al. 1985
-constexpr double courant = 0.5;           // [-], keeps the limited fluxes from emptying a layer
-constexpr double trace = 1e-20;  // [-], of the label: so little stays where it is, and spares the processor
-                                 // the ever smaller numbers behind a front that has passed
+constexpr double courant = 0.5;           // [-], with which the limited fluxes cannot empty a layer
+constexpr double trace = 1e-20;  // [-], of the label: smaller concentrations do not move, which avoids
+                                 // slow denormal numbers behind a front that has passed
 
 template <class Type>
 constexpr Kind number_kind = std::is_same_v<Type, int> ? Kind::count : Kind::number;
@@ -53,16 +53,17 @@ void check(const JugInput& value) {
 }
 #undef WETSPAN_CHECK
 
-/// Change over a layer that keeps its edges within the neighbours' means: the smaller of the differences to
-/// either side, 0 at an extremum (minmod, Roe 1986). Sharper limiters do not find the entropy solution where
-/// a fan ends in a shock, since phi (1 - phi)^n is concave and then convex.
+/// Limited change over a layer, with which its edge values lie between the means of the neighbours: the
+/// smaller of the differences to the two sides, and 0 at an extremum (minmod, Roe 1986). With sharper
+/// limiters the method does not converge to the entropy solution where a rarefaction fan ends in a shock,
+/// because phi (1 - phi)^n is concave and then convex.
 double limited_change(double above, double here, double below) {
   const double upper = here - above, lower = below - here;
   if (upper * lower <= 0) return 0;
   return std::abs(upper) < std::abs(lower) ? upper : lower;
 }
 
-/// The layers, and one explicit step of them. Faces are numbered by the layer below them; face `n_` is the
+/// The layers and their explicit time step. A face has the number of the layer below it; face `n_` is the
 /// bottom of the jug.
 class Column {
  public:
@@ -99,8 +100,8 @@ class Column {
     }
   }
 
-  /// From concentrations to what arrives at each face unhindered, by class [kg/m2/s] and in all [m/s], and
-  /// the volume fraction in each layer and on either side of each face.
+  /// Computes, from the concentrations, the unhindered flux to each face, by class [kg/m2/s] and in total
+  /// [m/s], and the volume fractions in each layer and on both sides of each face.
   void reconstruct(const std::vector<double>& c) {
     for (auto* sum : {&arrival_volume_, &crowd_, &crowd_above_, &crowd_below_})
       std::fill(sum->begin(), sum->end(), 0.0);
@@ -121,8 +122,8 @@ class Column {
     }
   }
 
-  /// Share of what arrives at each face that gets through. From the bottom up, since what a layer passes on
-  /// makes room for what it takes in.
+  /// Computes the share of the unhindered flux that passes each face. The loop runs from the bottom up,
+  /// because the outflow of a layer makes room for its inflow.
   void let_in(double dt) {
     double passed_on = 0;  // volume of particles per area and time through the face below
     for (std::size_t k = n_; k-- > 1;) {
@@ -138,9 +139,9 @@ class Column {
     }
   }
 
-  /// Godunov's flux of a crowd falling into another: the most that the upper can send, and the lower take.
-  /// f = phi (1 - phi)^n rises up to phi = 1/(n + 1), where the slowest wave of any mixture of classes turns
-  /// round.
+  /// Godunov's flux between two volume fractions is the smaller of the demand of the upper layer and the
+  /// supply of the lower layer. f = phi (1 - phi)^n rises up to phi = 1/(n + 1), where the speed of the
+  /// slowest wave of any mixture of classes changes its sign.
   double demand(double above) const { return flux(std::min(above, fullest_)); }
   double supply(double below) const { return below < jug_.packing ? flux(std::max(below, fullest_)) : 0; }
   double flux(double fraction) const { return fraction * richardson_zaki(fraction, jug_.exponent); }
@@ -148,12 +149,12 @@ class Column {
   const JugInput& jug_;
   std::size_t n_;
   double thickness_;                                                  // of a layer [m]
-  double fullest_ = std::min(1 / (jug_.exponent + 1), jug_.packing);  // fraction at which most can pass
+  double fullest_ = std::min(1 / (jug_.exponent + 1), jug_.packing);  // volume fraction of the largest flux
   std::vector<double> speed_;                                         // [class]
   std::vector<double> crowd_;                                         // [layer] volume fraction
   std::vector<double> arrival_;                                       // [class][face]
   std::vector<double> arrival_volume_, crowd_above_, crowd_below_;    // [face]
-  std::vector<double> open_;                                          // [face]; surface and bottom stay shut
+  std::vector<double> open_;                                          // [face]; 0 at surface and bottom
   std::vector<double> stage_;                                         // [class][layer]
 };
 
@@ -161,7 +162,8 @@ double mean(std::span<const double> values) {
   return std::accumulate(values.begin(), values.end(), 0.0) / static_cast<double>(values.size());
 }
 
-/// Content of equal layers from the first down to the depth `share` of the whole, in layers' worth.
+/// Content of equal layers from the first down to the relative depth `share`, in units of concentration times
+/// layer.
 double content_above(std::span<const double> layers, double share) {
   const double depth = share * static_cast<double>(layers.size());
   const std::size_t whole = std::min(static_cast<std::size_t>(depth), layers.size());

@@ -28,7 +28,7 @@ std::uint64_t mixed(std::uint64_t x) {
 }
 constexpr std::uint64_t golden = 0x9e3779b97f4a7c15u;
 
-/// Uniform in (0, 1), never either end.
+/// Uniform in (0, 1), without the end points.
 double uniform(std::uint64_t bits) { return (static_cast<double>(bits >> 11) + 0.5) * 0x1p-53; }
 
 /// Standard normal noise along a path, with autocorrelation exp(-distance / length) (Ornstein-Uhlenbeck).
@@ -65,7 +65,7 @@ double way_of_stroke(double t, double turning) {
   return fastest(turning) * (t - 0.25 * turning);
 }
 
-/// Pieces that a stretch of path is cut into.
+/// Number of segments into which a length of path is divided.
 int pieces(double length, double step) { return std::max(1, static_cast<int>(std::ceil(length / step))); }
 
 void require_pieces(double count) {
@@ -112,7 +112,7 @@ std::vector<Pass> wand_passes(const Wand& wand, double length, double width, dou
   for (int i = 0; i < static_cast<int>(strokes); ++i) {
     const Point from = turn(i), to = turn(i + 1);
     const double stroke = std::hypot(to.x - from.x, to.y - from.y);
-    const int count = pieces(stroke * fastest(wand.turning), wand.step);  // equal in time
+    const int count = pieces(stroke * fastest(wand.turning), wand.step);  // segments of equal duration
     const auto point = [&](int k) {
       const double s = way_of_stroke(static_cast<double>(k) / count, wand.turning);
       return Point{from.x + s * (to.x - from.x), from.y + s * (to.y - from.y)};

@@ -1,4 +1,4 @@
-// What paths, maps and benches share.
+// Declarations that paths, deposit maps and benches share.
 #pragma once
 
 #include <cmath>
@@ -8,7 +8,7 @@
 
 namespace wetspan {
 
-/// What a stream of noise is for; the number is part of a seed's meaning.
+/// The purpose of a stream of noise. The numbers must not change, since the noise for a seed depends on them.
 enum Stream : std::uint64_t { speed_stream = 1, height_stream, spacing_stream, size_stream, pour_stream };
 
 inline double length_of(const Pass& pass) { return std::hypot(pass.x1 - pass.x0, pass.y1 - pass.y0); }

@@ -29,7 +29,7 @@ Pattern whole(Pattern bars) {
   return bars;
 }
 
-/// Bars through the points of a profile, zero-width ones left out.
+/// Bars through the points of a profile; bars of zero width are omitted.
 Pattern fan(std::span<const double> across, std::span<const double> density, double half_thickness) {
   Pattern bars;
   for (std::size_t i = 0; i + 1 < across.size(); ++i) {
@@ -51,7 +51,7 @@ double half_chord(double radius, double across) {
   return std::sqrt(std::max(0.0, (radius - across) * (radius + across)));
 }
 
-/// Even density between the radii `inner` and `outer`.
+/// Uniform density between the radii `inner` and `outer`.
 Pattern cone(double inner, double outer) {
   std::vector<double> edges;
   if (inner > 0.0) {

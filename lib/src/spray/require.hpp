@@ -1,5 +1,5 @@
-// One door for numbers: inside the allowed range, or an InputError that says what was given and what is
-// allowed.
+// Range check of numbers: a number outside the allowed range gives an InputError that states the number and
+// the range.
 #pragma once
 
 #include <sstream>
@@ -9,7 +9,7 @@
 
 namespace wetspan {
 
-/// `value` if low <= value <= high; NaN is refused.
+/// Returns `value` if low <= value <= high; throws InputError otherwise, and for NaN.
 inline double require(std::string_view name, double value, double low, double high, std::string_view unit) {
   if (value >= low && value <= high) return value;
   std::ostringstream message;

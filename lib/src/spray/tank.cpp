@@ -13,9 +13,9 @@
 namespace wetspan {
 namespace {
 
-/// Rounding of `used`, read in another unit, that still counts as all that was mixed [1].
+/// Relative rounding error of `used` (from a conversion of units) within which all of the mix was used [1].
 constexpr double same_volume = 1e-9;
-/// A last fill of less than this share of a full one is rounding, not a fill [1].
+/// A last fill below this share of a full one is a rounding error, not a fill [1].
 constexpr double no_fill = 1e-12;
 
 std::string told(double value, std::string_view unit) {
@@ -94,7 +94,7 @@ TankMix tank_mix(const Concentrate& product, double concentration, double final_
   return result;
 }
 
-/// Active ingredient in an amount of product [kg], and the product's own volume [m3]; a powder's counts as 0.
+/// Active ingredient in an amount of product [kg], and the volume of the product [m3], 0 for a powder.
 struct Contents {
   double active, volume;
 };
