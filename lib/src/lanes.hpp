@@ -54,9 +54,7 @@ struct Lanes {
   using I = Wholes<Width>;
   using Mask = decltype(R{} < R{});
 
-  WETSPAN_INLINE static R all(double value) {
-    return value - R{};
-  }  // subtracting +0 does not change any value
+  WETSPAN_INLINE static R all(double value) { return value - R{}; }  // x - 0 = x for all x
 
   static double get(const R& x, int lane) {
     if constexpr (Width == 1) return x;

@@ -15,9 +15,9 @@
 namespace wetspan {
 namespace {
 
-constexpr double critical_K = 0.125;  // up to it even a droplet on the axis comes to rest before it arrives
+constexpr double critical_K = 0.125;  // up to this K even a droplet on the axis stops ahead of the cylinder
 
-/// Distance of stopping over that by Stokes' law [-], where the drag factor is 1 + Re^(2/3) / 6.
+/// Stopping distance over that by Stokes' law [-], for the drag factor 1 + Re^(2/3) / 6.
 double stop_share(double Re) {
   const double y = std::cbrt(Re) / std::sqrt(6.0), y2 = y * y;
   return y < 0.05 ? 1 - y2 * (0.6 - y2 * 3 / 7) : 3 * (1 - std::atan(y) / y) / y2;
@@ -36,7 +36,7 @@ struct Trajectory {
   Drag drag;
 
   void operator()(const State& s, State& rate, double /*t*/) const {
-    // A trial stage may step into the circle: there the flow is taken from the rim.
+    // A trial stage may lie inside the circle; the flow at the circumference is used there.
     const double inside = std::min(1.0, std::hypot(s[0], s[1]));
     const auto u = potential_flow(s[0] / inside, s[1] / inside);
     const double wx = u[0] - s[2], wy = u[1] - s[3];
@@ -45,7 +45,7 @@ struct Trajectory {
   }
 };
 
-/// Whether a droplet released at (x, y) with the flow touches the circle before it moves away from it again.
+/// Whether a droplet released at (x, y) with the velocity of the flow touches the circle.
 bool touches(const Trajectory& droplet, double x, double y) {
   const auto u = potential_flow(x, y);
   State s{x, y, u[0], u[1]};
@@ -57,7 +57,7 @@ bool touches(const Trajectory& droplet, double x, double y) {
   for (int step = 0; step < 20000; ++step) {
     const double bx = s[0], by = s[1];
     dt = std::min(
-        dt, 0.02 + 0.2 * (std::hypot(bx, by) - 1));  // short near the circle: the chord below is the path
+        dt, 0.02 + 0.2 * (std::hypot(bx, by) - 1));  // short near the circle, where a chord replaces the path
     if (stepper.try_step(std::cref(droplet), s, t, dt) == boost::numeric::odeint::fail) continue;
     const double cx = s[0] - bx, cy = s[1] - by;
     const double nearest = std::clamp(-(bx * cx + by * cy) / (cx * cx + cy * cy), 0.0, 1.0);
@@ -104,7 +104,7 @@ double collection_trajectory(double K, double phi, Drag drag) {
   require("phi", phi, 0, 1e6, "");
   if (K <= critical_K) return 0;
   const Trajectory droplet{K, std::sqrt(phi * K), drag};
-  constexpr double upstream = -100;  // where the flow is that far ahead within 1e-4
+  constexpr double upstream = -100;  // where the flow is undisturbed within 1e-4
   double hit = 0, miss = 1;
   while (miss - hit > 1e-5) {
     const double y = 0.5 * (hit + miss);
@@ -134,7 +134,7 @@ double stem_hits(const StemStand& stand, double diameter, double speed, double a
     if (stand.collection == Collection::trajectory) return collection_trajectory(2 * St, phi);
     return collection_langmuir_blodgett(2 * St, phi);
   };
-  const int azimuths = stand.lean == 0 || angle == 0 ? 1 : 16;  // else the angle is the same for all
+  const int azimuths = stand.lean == 0 || angle == 0 ? 1 : 16;  // 1: independent of azimuth
   double shade = 0;
   for (int i = 0; i < azimuths; ++i) {
     const double azimuth = std::numbers::pi * (i + 0.5) / azimuths;

@@ -17,7 +17,7 @@ double half_tangent(double contact_angle) {
   return std::tan(0.5 * require("contact_angle", contact_angle, 0.02, 3.1, "rad"));
 }
 
-/// Stains per area and radius of the bins a card shows.
+/// Number per area and radius of the stains that can be seen on a card, by bin.
 struct Stains {
   std::vector<double> number, radius;
 
@@ -36,8 +36,8 @@ struct Stains {
   }
 };
 
-/// 53 random bits as a number in (0, 1): the same on every machine, which std::uniform_real_distribution is
-/// not.
+/// A number in (0, 1) from 53 random bits. It is the same on every machine; the result of
+/// std::uniform_real_distribution is not.
 double uniform(std::mt19937_64& generator) {
   return (static_cast<double>(generator() >> 11) + 0.5) * 0x1p-53;
 }
@@ -86,8 +86,8 @@ std::vector<Spot> card_spots(const Spectrum& spectrum, double deposit, std::uint
   const Stains stains(spectrum, deposit, card);
   std::vector<Spot> spots;
   if (stains.number.empty()) return spots;
-  // Middles fall on the card and on a margin around it as wide as the largest stain, so that the edge is like
-  // the middle.
+  // Centres lie on the card and on a margin around it as wide as the radius of the largest stain, so that the
+  // coverage at the edge is that in the middle.
   const double margin = stains.radius.back();
   const double width = card.width + 2 * margin, height = card.height + 2 * margin;
   std::vector<double> up_to;
@@ -96,7 +96,7 @@ std::vector<Spot> card_spots(const Spectrum& spectrum, double deposit, std::uint
   require("number of stains on the card", mean, 0, 5e6, "");
 
   std::mt19937_64 generator(seed);
-  // Arrivals of a Poisson process of unit rate up to `mean`.
+  // The number of arrivals of a Poisson process with unit rate up to `mean` is Poisson distributed.
   for (double arrival = -std::log(uniform(generator)); arrival < mean;
        arrival -= std::log(uniform(generator))) {
     const auto bin = std::upper_bound(up_to.begin(), up_to.end(), mean * uniform(generator)) - up_to.begin();

@@ -15,7 +15,7 @@ struct Column {
   double low, high;
 };
 
-// what a record may hold; wide enough for any place where crops grow
+// allowed ranges of a record, wide enough for any place where crops grow
 constexpr Column columns[] = {
     {"temperature [K]", &AirState::temperature, 233.15, 333.15},
     {"vapour_pressure [Pa]", &AirState::vapour_pressure, 0.0, 2e4},
@@ -26,7 +26,7 @@ constexpr Column columns[] = {
     {"air_changes [1/s]", &AirState::air_changes, 0.0, 1.0},
 };
 
-/// What is wrong with a state; empty when it is possible.
+/// The reason why a state is impossible; empty if it is possible.
 std::string not_possible(const AirState& state) {
   for (const Column& column : columns) {
     const double value = state.*column.member;
@@ -41,7 +41,7 @@ std::string not_possible(const AirState& state) {
 }  // namespace
 
 AirState CropAir::at(double t) const {
-  if (time.size() < 2 || state.size() != time.size()) check(*this);  // which says what is wrong
+  if (time.size() < 2 || state.size() != time.size()) check(*this);  // throws with the reason
   const auto after = std::upper_bound(time.begin() + 1, time.end() - 1, t);
   const auto j = static_cast<std::size_t>(after - time.begin()), i = j - 1;
   const double w = (t - time[i]) / (time[j] - time[i]);

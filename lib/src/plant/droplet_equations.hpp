@@ -1,12 +1,12 @@
-// The shape of a sessile droplet, and how fast it evaporates: the equations once, for one droplet or several
-// side by side.
+// Shape and evaporation factor of a sessile droplet, for one droplet or for several in vector lanes.
 //
 // A droplet of volume V on a base of radius R is a cap of contact angle theta; with t = tan(theta / 2)
 //
 //   V = pi R^3 (t^3 + 3 t) / 6
 //
-// a cubic in t with one real root. Its edge is pinned, the angle falling with the volume, until the receding
-// angle; from there the angle stays and the edge recedes. plant/drying.hpp has ranges and sources.
+// a cubic in t with one real root. The contact line is pinned while the angle falls with the volume to the
+// receding angle; then the angle is constant and the contact line recedes. plant/drying.hpp gives ranges and
+// sources.
 #pragma once
 
 #include <array>
@@ -16,12 +16,12 @@
 
 namespace wetspan {
 
-/// What all droplets of a leaf have in common.
+/// Constants that all droplets of a leaf have in common.
 struct DropletAngles {
   double fullness = 0;         // t^3 + 3 t of the fresh cap [1]
   double receding = 0;         // share of the landed volume below which the edge recedes [1]
   double receding_tan = 0;     // t while it recedes [1]
-  double receding_factor = 0;  // its evaporation factor [1]
+  double receding_factor = 0;  // evaporation factor at the receding angle [1]
 };
 DropletAngles angles_of(const DropletClass& droplets);
 
@@ -40,14 +40,14 @@ template <class L, class R = typename L::R>
   return L::polynomial(c, (t - 1.0) * L::inverse(t + 1.0)) * L::sqrt(L::fma(t, t, L::all(1.0)));
 }
 
-/// A cap now, over the fresh one.
+/// Current shape of a cap, relative to the fresh cap.
 template <class R>
 struct CapShape {
-  R radius;        // of its base, over that as landed [1]
+  R radius;        // base radius over that of the fresh cap [1]
   R half_tangent;  // t [1]
   R factor;        // evaporation factor [1]
 };
-/// The cap of a droplet that has `share` of its landed volume; a negative one mirrors its angle.
+/// The cap of a droplet that has `share` of its landed volume; a negative share gives a negative angle.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline CapShape<R> cap_shape(const DropletAngles& angles, const R& share) {
   const auto recedes = share < L::all(angles.receding);

@@ -13,22 +13,22 @@ namespace {
 
 constexpr double day = 86400.0, twenty = 293.15;
 
-/// How a stage empties within a step: its rate [1/s], and the share that stays.
+/// First-order outflow of a compartment within a step: its rate [1/s], and the share that stays.
 struct Emptying {
   double rate = 0, stays = 1;
 };
 
-/// What passes two stages in a step of `h` [s]: integral over 0..h of exp(-a s) exp(-b (h - s)) ds [s], the
-/// divided difference of exp(-x h). That of close rates is taken by its series, since differences would
-/// cancel.
+/// Passage through two compartments in a step of `h` [s]: the integral over 0..h of exp(-a s) exp(-b (h - s))
+/// ds [s], which is a divided difference of exp(-x h). For nearly equal rates it is computed as a series,
+/// because the differences would cancel.
 double pass_two(const Emptying& a, const Emptying& b, double h) {
   const double apart = b.rate - a.rate, x = apart * h;
   if (std::abs(x) > 0.02) return (a.stays - b.stays) / apart;
   return h * std::sqrt(a.stays * b.stays) * (1.0 + x * x / 24.0 * (1.0 + x * x / 80.0));
 }
 
-/// The same through three stages [s2]. The series is that of the complete homogeneous polynomials h_k about
-/// the mean rate m: exp(-m h) h^2 sum h_k / (k + 2)!.
+/// Passage through three compartments [s2]. The series in the complete homogeneous polynomials h_k about the
+/// mean rate m is exp(-m h) h^2 sum h_k / (k + 2)!.
 double pass_three(const Emptying& a, const Emptying& b, const Emptying& c, double h) {
   const std::array<const Emptying*, 3> each{&a, &b, &c};
   const auto by_rate = [](const Emptying* x, const Emptying* y) { return x->rate < y->rate; };
@@ -53,21 +53,21 @@ double pass_three(const Emptying& a, const Emptying& b, const Emptying& c, doubl
 
 /// Rates of a day [1/s].
 struct Rates {
-  double mobile = 0, depot = 0, tips = 0;  // at which each empties
+  double mobile = 0, depot = 0, tips = 0;  // of outflow
   double metabolism = 0, dilution = 0;
   double growing = 0;  // dtheta/dt [K]
   double moves = 0,
-         breaks = 0;  // shares of what leaves depot and tips that moves on, that is broken down [1]
+         breaks = 0;  // shares of the outflow of depot and tips that is moved, that is broken down [1]
 };
 
-/// What a step of some length does to the amounts: each stage's share that stays, and the passages between
-/// stages. Two equal steps make one of double length.
+/// The linear map of the amounts over a step: the share that stays in each compartment, and the passages
+/// between compartments. Two equal steps combine to a step of double length.
 struct Step {
   double h = 0;
   double mobile = 0, substrate = 0, depot = 0, tips = 0;
   double mobile_tips = 0, mobile_depot = 0, substrate_depot = 0, depot_tips = 0;
   double mobile_depot_tips = 0, substrate_depot_tips = 0;
-  double odds = 0;  // of the logistic: exp(-kappa dtheta)
+  double odds = 0;  // factor on the odds of the logistic function: exp(-kappa dtheta)
 };
 
 Step step_of(const Rates& rates, double from_substrate, double steepness, double h) {
@@ -104,19 +104,19 @@ Step twice(const Step& s) {
           .odds = s.odds * s.odds};
 }
 
-/// The amounts of one application [kg per plant], and the step in hand for them.
+/// The amounts of one application [kg per plant], and its current step.
 struct Amounts {
   double leaf_mobile = 0, stem_mobile = 0, substrate = 0;
   double depot_stem = 0, depot_root = 0;
   double tips_leaf = 0, tips_stem = 0, tips_root = 0;
-  RootRates roots;  // where this application lies
-  Step step;        // half a day, but after an arrival
+  RootRates roots;  // at the depth of this application
+  Step step;        // half a day, shorter after an arrival
 
   double from_substrate() const { return roots.up + roots.loss; }
   double tips() const { return tips_leaf + tips_stem + tips_root; }
 };
 
-/// Constants of the passages of a day: what of a stage's outflow goes on.
+/// Rate constants of the passages between compartments during a day.
 struct Ways {
   double leaf_tips = 0;   // g k_B
   double stem_depot = 0;  // k_B
@@ -186,12 +186,12 @@ class Plant {
     effect.uptake.root += arrival.entered.root;
     effect.tips.leaf += acts;
     growth_.plant.blades += arrival.entered.leaf - acts;
-    // what is fed again and again bends the course little
+    // repeated arrivals in the substrate change the curve only slightly
     fresh_ = fresh_ || arrival.entered.sum() > 0.0 || arrival.leaf_mobile + arrival.stem_mobile > 0.0 ||
              2.0 * arrival.substrate > now.substrate;
   }
 
-  /// On to `until`, which lies within the day that `from` is in.
+  /// Advances from `from` to `until`; both lie in the same day.
   void follow(double from, double until, double temperature) {
     const double length = until - from;
     if (temperature != temperature_) rates_ = rates_of(temperature);
@@ -203,7 +203,7 @@ class Plant {
         each.step = step_of(rates_, each.from_substrate(), crop_.growth_steepness, h);
       }
     };
-    if (fresh_) {  // 1/32, 1/32, 1/16, ... 1/2 of the way
+    if (fresh_) {  // 1/32, 1/32, 1/16, ... 1/2 of the interval
       take_steps(length / 64.0);
       for (int i = 0; i < 6; ++i) {
         simpson();
@@ -279,7 +279,7 @@ class Plant {
     return rates;
   }
 
-  /// Two equal steps, and the length that is held back in them by each application, over scale_.
+  /// Takes two equal steps, and adds the elongation that each application inhibits in them, over scale_.
   void simpson() {
     const Ways way{.leaf_tips = crop_.leaf_tip_share * rates_.mobile,
                    .stem_depot = rates_.mobile,
@@ -301,7 +301,7 @@ class Plant {
     }
   }
 
-  /// Keeps the largest inhibition, and when it last fell below half of that.
+  /// Records the largest inhibition, and the time at which it last fell below half of that.
   void watch(double inhibition) {
     if (inhibition > peak_) peak_ = inhibition;
     const double half = 0.5 * peak_;
@@ -314,7 +314,7 @@ class Plant {
     watched_ = inhibition, watched_time_ = time_;
   }
 
-  /// Books what went where within a day.
+  /// Adds the flows between compartments within a day to the totals.
   void settle(const Amounts& before, const Amounts& after, Effect& effect) {
     InPlant& plant = growth_.plant;
     const double through_leaf = before.leaf_mobile - after.leaf_mobile;
@@ -361,7 +361,7 @@ class Plant {
   std::span<const double> daily_;
   HeightCourse* course_;
   std::vector<Amounts> amounts_, before_;
-  std::vector<double> lengths_;  // held back, over scale_
+  std::vector<double> lengths_;  // inhibited elongation over scale_
   double horizon_;
   Growth growth_;
   double scale_ = 0.0, begin_ = 0.0, odds_ = 0.0, time_ = 0.0;
@@ -411,7 +411,7 @@ double half_amount_for(Growing growing, double substrate, double control) {
   };
   double low = std::log(1e-14), high = std::log(1e-3);  // control falls as the half amount rises
   if (!(gives(low) >= control && gives(high) <= control)) return std::numeric_limits<double>::quiet_NaN();
-  // false position with halving of the weight that stays (Illinois), on the logit of control
+  // the Illinois variant of false position, applied to the logit of control
   const auto off = [&](double log_amount) {
     const double here = gives(log_amount);
     return std::log(here / (1.0 - here)) - std::log(control / (1.0 - control));

@@ -32,22 +32,22 @@ double speed_of(double energy, double diameter, const ImpactSurface& surface) {
   return std::sqrt(12 * std::max(0.0, energy) * surface.surface_tension / (surface.density * diameter));
 }
 
-/// What an impact reads of a leaf's contact angle.
+/// Functions of a leaf's contact angle that an impact depends on.
 struct Wetting {
   double repellence;  // 1 - cos(contact angle)
-  double retraction;  // of the loss when a droplet draws back from its maximum spread: Mao, Kuhn & Tran 1997
+  double retraction;  // coefficient of the dissipation during recoil: Mao, Kuhn & Tran 1997
 
   explicit Wetting(double contact_angle)
       : repellence(1 - std::cos(require_contact_angle(contact_angle))),
         retraction(0.12 * std::pow(repellence, 0.63)) {}
 };
 
-/// Lost by a droplet that draws back from its maximum spread, in units of pi d^2 sigma.
+/// Energy dissipated during recoil from the maximum spread, in units of pi d^2 sigma.
 double retraction_loss(double spread, const Wetting& leaf) { return std::pow(spread, 2.3) * leaf.retraction; }
 
 double spread_mao(double We, double Re, double repellence) {
   const double loss = We > 0 ? 0.2 * std::pow(We, 0.83) / std::pow(Re, 0.33) : 0;
-  // b^3 - 3 p b + 2 q = 0 by trigonometry; the larger of its positive roots, if it has any.
+  // b^3 - 3 p b + 2 q = 0, solved by trigonometry: the larger of its positive roots, if there are any.
   const double a = 0.25 * repellence + loss, p = (We / 12 + 1) / (3 * a), q = 1 / (3 * a);
   if (q * q > p * p * p) return 1;
   return std::max(1.0, 2 * std::sqrt(p) * std::cos(std::acos(-q / (p * std::sqrt(p))) / 3));
@@ -57,12 +57,14 @@ double spread_pasandideh_fard(double We, double Re, double repellence) {
   return std::max(1.0, std::sqrt((We + 12) / (3 * repellence + (We > 0 ? 4 * We / std::sqrt(Re) : 0))));
 }
 
-/// Surface energy of a droplet at its maximum spread, less what drawing back loses and what it keeps.
+/// Surface energy of a droplet at its maximum spread, less the dissipation during recoil and the surface
+/// energy of the sphere.
 double rebound_energy(double spread, double loss, double repellence) {
   return 0.25 * spread * spread * repellence - loss + 2 / (3 * spread) - 1;
 }
 
-/// The impact of a droplet whose path has this cosine to the leaf's normal; the surface is checked.
+/// The impact of a droplet whose path has the given cosine to the leaf's normal. The caller has checked the
+/// surface.
 Impact impact_at(double diameter, double speed, double cosine, const Wetting& leaf,
                  const ImpactSurface& surface) {
   require("diameter", diameter, 1e-6, 1e-2, "m");
@@ -87,7 +89,7 @@ Impact impact_at(double diameter, double speed, double cosine, const Wetting& le
     result.outcome = ImpactOutcome::shatter;
     leaving_share = surface.splashed_share;
     if (leaving_share == 0) return result;
-    // K goes with the speed to the power 5/4, so We at the threshold is We (K_c / K)^(8/5).
+    // K is proportional to the speed to the power 5/4, so that We at the threshold is We (K_c / K)^(8/5).
     const double critical = result.weber * std::pow(surface.splash_threshold / result.splash_parameter, 1.6);
     const double to_spend = (result.weber - critical) / 12 * leaving_share;
     const double one_surface = std::cbrt(leaving_share * leaving_share);  // of a single fragment
@@ -114,11 +116,11 @@ Impact impact_at(double diameter, double speed, double cosine, const Wetting& le
   return result;
 }
 
-/// A droplet's size and path are those of layers above where it met nothing: what it does at a leaf and how
-/// many stems it would hit stay the same as long as layers are alike.
+/// A parcel that falls through layers. Size and path do not change while it hits nothing, so that its impact
+/// on a leaf and its number of stem hits are the same for all layers with equal properties.
 struct Falling {
   Parcel parcel;
-  bool known = false;  // whether the rest holds for the layer it comes to
+  bool known = false;  // whether the other members are valid for the next layer
   Impact at_leaf{};
   double stem_hits = 0;
 };
@@ -144,7 +146,7 @@ void meet(Falling& droplets, const CanopyLayer& layer, const Wetting& wetting, c
   droplets.known = true;
 }
 
-/// Shares of a parcel that meet leaves and stems of a layer.
+/// Shares of a parcel that hit leaves and stems of a layer.
 struct MeetingShares {
   double leaf, stem;
 };

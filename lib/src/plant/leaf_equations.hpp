@@ -1,24 +1,24 @@
-// Heat and vapour between leaves, stems and their air: each equation once, for both ways of following a wet
-// crop.
+// Heat and vapour transfer between leaves, stems and their air. The reference path and the clock path of a
+// wet crop both use these equations.
 //
-// A leaf exchanges heat and vapour with the air through the boundary layers of its two sides, absorbs sun,
-// exchanges longwave radiation, and loses the heat of what evaporates from it:
+// A leaf exchanges heat and vapour with the air through the boundary layers of its two sides, absorbs
+// shortwave radiation, exchanges longwave radiation, and loses the latent heat of evaporation:
 //
 //   C dT/dt = sun + longwave - h (T - T_a) - lambda E
 //
 // The conductances h of a side follow from Nusselt numbers (plant/leaf.hpp gives the correlations and their
-// sources). Written out, a conductance is a product of powers of the air's properties, of its pressure and
-// speed, and of the leaf's length: the properties come from an `Air` (properties/exact_air.hpp for the
-// reference path, properties/fitted_air.hpp in vector lanes), everything of the leaf's shape stands in
-// LeafTerms, everything of the air in FreeAir. Quotients share divisions, which are slow in vector lanes.
-// docs/science/wet_leaf.md derives the equations, docs/science/clocks.md how the vector lanes use them.
+// sources). A conductance is a product of powers of the air's properties, pressure and speed, and of the
+// leaf's length. The properties come from an `Air` (properties/exact_air.hpp for the reference path,
+// properties/fitted_air.hpp in vector lanes). LeafTerms holds the factors that depend on the leaf, and
+// FreeAir those that depend on the air. Several quotients share one division, because divisions are slow in
+// vector lanes. docs/science/wet_leaf.md derives the equations; docs/science/clocks.md explains their use in
+// lanes.
 //
-//   T    temperature [K]                   e    vapour pressure [Pa]          P    pressure [Pa]
-//   r    e / P [1]                         rho  vapour density [kg/m3]        h    conductance for heat
-//   [W/m2/K] g    conductance for vapour [m/s]      lambda  latent heat [J/kg]         E    evaporation
-//   [kg/m2/s]
+//   T    temperature [K]             e       vapour pressure [Pa]       P    pressure [Pa]
+//   r    e / P [1]                   rho     vapour density [kg/m3]     h    conductance for heat [W/m2/K]
+//   g    vapour conductance [m/s]    lambda  latent heat [J/kg]         E    evaporation [kg/m2/s]
 //
-// `L` are the lanes (lanes.hpp), R their numbers.
+// `L` denotes the lanes (lanes.hpp) and R their numbers.
 #pragma once
 
 #include "../root.hpp"
@@ -27,7 +27,7 @@
 
 namespace wetspan {
 
-/// A leaf, as its boundary layers and its radiation see it. `Number` is double or vector lanes.
+/// Factors of a leaf in its boundary layers and its radiation. `Number` is double or vector lanes.
 template <class Number>
 struct LeafTerms {
   Number forced;        // 0.664 turbulence (air speed over that above the crop / length)^(1/2) [m^(-1/2)]
@@ -35,7 +35,7 @@ struct LeafTerms {
   Number sun;           // absorbed, over the shortwave above the crop [1]
   Number above, below;  // emissivity x Stefan-Boltzmann constant x view [W/m2/K4]
 };
-/// Its stomata: conductance = open sun / (sun + half_light).
+/// Stomata of a leaf: conductance = open sun / (sun + half_light).
 template <class Number>
 struct StomataTerms {
   Number open;        // [m/s]
@@ -48,28 +48,29 @@ struct CylinderTerms {
   Number by_diameter;    // [1/m]
 };
 
-/// Share of its light that the lateral area of a stem catches, over what the one-sided area of a leaf beside
-/// it does: surfaces turned every way catch a quarter of their area, leaves with both sides (Cauchy; grade D
-/// for upright stems).
+/// Light that a stem intercepts per lateral area, over the light that a leaf beside it intercepts per
+/// one-sided area. The mean projection of a convex surface over all directions is a quarter of its area; the
+/// area of a leaf counts both sides (Cauchy; grade D for upright stems).
 constexpr double light_of_stems = 0.5;
 
-/// `light` is the share of the light above the crop that it meets [1], `air_speed` that of the speed [1].
+/// `light` [1] is the light that the leaf intercepts, and `air_speed` [1] the air speed, both relative to the
+/// values above the crop.
 LeafTerms<double> leaf_terms(const Leaf& leaf, double light, const Views& views, double air_speed);
 StomataTerms<double> stomata_terms(const Leaf& leaf);
 CylinderTerms<double> cylinder_terms(double diameter, double air_speed);
 
 // Constants of the correlations; sources in plant/leaf.hpp.
-constexpr double characteristic_length = 0.72;  // of a leaf's boundary layer, over its width [1]
+constexpr double characteristic_length = 0.72;  // of a leaf's boundary layer, over the leaf's width [1]
 constexpr double forced_nusselt = 0.664;        // laminar plate, over Re^(1/2) Pr^(1/3) [1]
-constexpr double unstable_nusselt = 0.54;     // free convection where light air lies below, over Ra^(1/4) [1]
-constexpr double stable_over_unstable = 0.5;  // where it lies above: 0.27 over 0.54 [1]
-constexpr double still_cylinder = 0.3;        // Nusselt number of a cylinder in still air [1]
-constexpr double laminar_cylinder = 0.62;     // over Re^(1/2) Pr^(1/3) [1]
-constexpr double turbulent_reynolds = 282e3;  // of a cylinder [1]
+constexpr double unstable_nusselt = 0.54;       // free convection, unstable layer, over Ra^(1/4) [1]
+constexpr double stable_over_unstable = 0.5;    // ratio for a stable layer: 0.27 over 0.54 [1]
+constexpr double still_cylinder = 0.3;          // Nusselt number of a cylinder in still air [1]
+constexpr double laminar_cylinder = 0.62;       // over Re^(1/2) Pr^(1/3) [1]
+constexpr double turbulent_reynolds = 282e3;    // of a cylinder [1]
 
 inline namespace WETSPAN_LANES_NAMESPACE {
 
-constexpr double no_zero = 1e-300;  // stands where a division or a root must not meet 0
+constexpr double no_zero = 1e-300;  // lower bound that keeps 0 out of divisions and roots
 
 template <class R>
 inline R squared(const R& x) {
@@ -80,20 +81,21 @@ inline R fourth_power(const R& x) {
   return squared(squared(x));
 }
 
-/// The air over a surface.
+/// Properties of the free air over a surface.
 template <class R>
 struct FreeAir {
   R temperature;
   R vapour;  // density
   R vapour_pressure, pressure, by_pressure;
-  R place, moisture;       // temperature and r as the Air takes them
-  R virtual_temperature;   // of dry air as dense
+  R place, moisture;       // temperature and r as arguments of Air
+  R virtual_temperature;   // [K]
   R root_pressure;         // P^(1/2)
   R root_speed;            // (speed x P)^(1/2)
-  R power, radiant_power;  // T^4 of the air, and of cover or sky
+  R power, radiant_power;  // T^4 of the air, and of the cover or sky
 };
 
-/// Less molar mass for more vapour: P - (1 - M_w/M_a) e.
+/// Pressure of the dry air that has the density of the moist air at the same temperature:
+/// P - (1 - M_w/M_a) e.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R dry_equivalent(const R& vapour_pressure, const R& pressure) {
   return L::fma(vapour_pressure, L::all(constants::molar_mass_ratio - 1.0), pressure);
@@ -124,16 +126,17 @@ template <class R>
 struct LeafSurface {
   R temperature, by_temperature;
   R saturated;    // vapour density at saturation
-  R deficit;      // the same, less that of the free air
-  R latent;       // heat
-  R moisture;     // r in the middle of the boundary layers, as the Air takes it
-  R diffusivity;  // of vapour there [m2/s]
+  R deficit;      // saturated less the vapour density of the free air
+  R latent;       // latent heat
+  R moisture;     // mean r of the boundary layers, as an argument of Air
+  R diffusivity;  // of vapour in the boundary layers [m2/s]
   R heat;         // conductance of both sides for heat
-  R upper_heat;   // of the upper alone
+  R upper_heat;   // conductance of the upper side for heat
   R through[2];   // conductances of upper and lower side for vapour
 };
 
-/// Two conductances mixed: (a^3.5 + b^3.5)^(1/3.5); `larger` is the larger of them, `by_larger` one over it.
+/// Mixed convection, (a^3.5 + b^3.5)^(1/3.5), of two conductances; `larger` is the larger one, and
+/// `by_larger` its reciprocal.
 template <class L, class Air, class R = typename L::R>
 [[gnu::always_inline]] inline R mixed_convection(const Air& of, const R& forced, const R& free,
                                                  const R& larger, const R& by_larger) {
@@ -141,11 +144,11 @@ template <class L, class Air, class R = typename L::R>
   return larger * of.mixing(squared(ratio) * ratio * L::sqrt(L::max(ratio, no_zero)));
 }
 
-/// The boundary layers of a leaf of some temperature; `surface_vapour` [Pa] is the vapour pressure of the air
-/// at its surface, `saturation` [Pa] that of saturation there.
+/// The boundary layers of a leaf at a given temperature. `surface_vapour` [Pa] is the vapour pressure of the
+/// air at its surface, and `saturation` [Pa] the saturation pressure there.
 ///
-/// A side's layer is unstable where its air is lighter than the free air and lies below it, as over the upper
-/// side of a warm or moist leaf, and stable on the other side.
+/// The layer on the upper side is unstable if its air is lighter than the free air, as over a warm or moist
+/// leaf; the layer on the lower side is then stable. The reverse is true for heavier air.
 template <class L, class Air, class R = typename L::R>
 [[gnu::always_inline]] inline LeafSurface<R> leaf_surface(const Air& of, const LeafTerms<R>& leaf,
                                                           const R& temperature, const R& saturation,
@@ -181,11 +184,11 @@ template <class L, class Air, class R = typename L::R>
   return its;
 }
 
-/// What the boundary layers of all cylinders in some air have in common, as warm as it.
+/// Terms common to the boundary layers of all cylinders in the same air, at air temperature.
 template <class R>
 struct CylinderAir {
-  R laminar;           // heat conductance x diameter, over the root of Reynolds' number of the properties
-  R reynolds;          // Reynolds' number, over the square of that root
+  R laminar;           // heat conductance x diameter, over (air speed x P x diameter)^(1/2)
+  R reynolds;          // Reynolds number over air speed x P x diameter
   R still;             // heat conductance x diameter in still air
   R vapour_over_heat;  // conductance for vapour over that for heat
 };
@@ -219,7 +222,7 @@ template <class L, class Air, class R = typename L::R>
   return {.heat = heat, .vapour = heat * around.vapour_over_heat, .root_turbulence = root};
 }
 
-/// Conductance of the stomata of the share `bare` of the lower side, in series with its boundary layer.
+/// Conductance of the stomata on the dry share `bare` of the lower side, in series with the boundary layer.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R stomata_in_series(const StomataTerms<R>& stomata, const R& layer,
                                                   const R& sun, const R& bare) {
@@ -227,20 +230,20 @@ template <class L, class R = typename L::R>
   return open * layer * L::inverse(L::max(L::fma(layer, sun + stomata.half_light, open), no_zero));
 }
 
-/// Longwave radiation that a leaf gains [W/m2]; `power` is the fourth power of its temperature.
+/// Net longwave radiation that a leaf gains [W/m2]; `power` is the fourth power of its temperature.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R longwave_gain(const LeafTerms<R>& leaf, const R& power,
                                               const FreeAir<R>& air) {
   return leaf.above * (air.radiant_power - power) + leaf.below * (air.power - power);
 }
-/// Heat that a leaf gains [W/m2], that of the `vapour_flux` [kg/m2/s] it gives off considered.
+/// Net heat flux that a leaf gains [W/m2], including the latent heat of its `vapour_flux` [kg/m2/s].
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R heat_gain(const LeafTerms<R>& leaf, const LeafSurface<R>& surface,
                                           const FreeAir<R>& air, const R& sun, const R& vapour_flux) {
   return sun + longwave_gain<L>(leaf, fourth_power(surface.temperature), air) -
          surface.heat * (surface.temperature - air.temperature) - surface.latent * vapour_flux;
 }
-/// Heat that a dry leaf gains: stomata evaporate alone.
+/// Net heat flux that a dry leaf gains; only transpiration evaporates water.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R dry_heat_gain(const LeafTerms<R>& leaf, const StomataTerms<R>& stomata,
                                               const LeafSurface<R>& surface, const FreeAir<R>& air,
@@ -249,20 +252,20 @@ template <class L, class R = typename L::R>
   return heat_gain<L>(leaf, surface, air, sun, open * L::max(surface.deficit, 0.0));
 }
 
-/// How much colder and hotter than its air a dry leaf is looked for [K].
+/// Range of the search for a dry leaf's temperature, below and above the air temperature [K].
 constexpr double colder_leaf = 30.0, hotter_leaf = 40.0;
 
-/// Temperature at which the heat that a dry leaf gains, a falling function of temperature, is 0; no number
-/// where it is not between `coldest` and `hottest`. In air slower than 1 mm/s there may be several; one of
-/// them.
+/// Temperature at which the net heat flux of a dry leaf, a decreasing function of temperature, is 0; NaN if
+/// there is none between `coldest` and `hottest`. In air slower than 1 mm/s there can be several solutions;
+/// one of them is returned.
 template <class L, class Gain, class R = typename L::R>
 [[gnu::always_inline]] inline R dry_leaf(Gain gain, const R& air_temperature, const R& coldest,
                                          const R& hottest, const typename L::Mask& wanted) {
   constexpr double tolerance = 1e-7;  // [K]
-  constexpr double usual = 25.0;      // leaves give off some 25 W/m2/K: a first guess
+  constexpr double usual = 25.0;      // leaves lose about 25 W/m2/K: for the first guess
   const R zero = L::all(0.0);
   const R here = gain(air_temperature);
-  // twice as far as the guess, the balance is mostly passed; else it lies farther still
+  // a step of twice the first guess usually passes the root; otherwise the root lies beyond it
   R beyond = L::min(L::max(air_temperature + here * (2.0 / usual), coldest), hottest), there = gain(beyond);
   Bracket<R> bracket{air_temperature, beyond, here, there};
   const auto farther = (there > zero) == (here > zero);
@@ -279,12 +282,12 @@ template <class L, class Gain, class R = typename L::R>
   return L::select(found, root, L::all(std::numeric_limits<double>::quiet_NaN()));
 }
 
-/// What the evaporation of films depends on; with their heat balance linear about the air's temperature.
+/// Terms for the evaporation of films, with the heat balance linearised about the air temperature.
 template <class R>
 struct AirDeficit {
-  R vapour;        // density at saturation less that of the air
+  R vapour;        // vapour density at saturation less that of the air
   R slope;         // d rho_sat/dT [kg/m3/K]
-  R latent_slope;  // lambda x that [W s/m3/K]
+  R latent_slope;  // lambda x slope [W s/m3/K]
 };
 template <class L, class Air, class R = typename L::R>
 [[gnu::always_inline]] inline AirDeficit<R> air_deficit(const Air& of, const FreeAir<R>& air,

@@ -23,7 +23,7 @@ double retained_share(double landed, double store, double held) {
 }
 
 double stemflow_share(CrownHabit habit, double odds) {
-  // funnel, rounded, pendulous: docs/science/landing.md says where they come from
+  // funnel, rounded, pendulous; docs/science/landing.md gives the sources
   constexpr std::array<double, 3> shares{0.60, 0.15, 0.05};
   require("odds", odds, 0.0, 1e300, "");
   const double share = shares.at(static_cast<std::size_t>(habit));

@@ -8,13 +8,12 @@
 namespace wetspan {
 namespace {
 
-/// Share of `volume` that drains when it runs into a pot that holds `capacity` when drained, of which `room`
-/// is free.
+/// Share of `volume` that drains from a pot with container capacity `capacity`, of which `room` is free.
 double leached_share(double volume, double capacity, double room) {
   const double excess = volume - room;
   if (!(excess > 0.0)) return 0.0;
   const double mixed_in = -(capacity - room) * std::expm1(-excess / capacity);
-  return std::max(0.0, excess - mixed_in) / volume;  // the difference of small numbers may round below 0
+  return std::max(0.0, excess - mixed_in) / volume;  // rounding may give a difference below 0
 }
 
 }  // namespace

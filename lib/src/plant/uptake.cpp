@@ -42,7 +42,7 @@ double mobile_rate(const Uptake& uptake, double temperature) {
 
 double turns_mobile(const Uptake& uptake, double mass) {
   const double z = uptake.mobile_share * mass, most = uptake.wax_capacity;
-  return z < most ? z / (1.0 + z / most) : most / (1.0 + most / z);  // whatever their size
+  return z < most ? z / (1.0 + z / most) : most / (1.0 + most / z);  // neither form overflows
 }
 
 double redissolved(double mass, double water, double solubility) {
@@ -51,16 +51,16 @@ double redissolved(double mass, double water, double solubility) {
 
 double left_in_liquid(const Active& active, const Uptake& uptake, double mass, double water,
                       double temperature, double wet_time, double elapsed) {
-  const double saturated = most_dissolved(active, uptake, temperature) * water;  // content of the full depth
+  const double saturated = most_dissolved(active, uptake, temperature) * water;  // content at saturation
   const double k = permeance(active, uptake, temperature) * wet_time / water;
-  const double u = std::clamp(1.0 - elapsed / wet_time, 0.0, 1.0);  // share of the depth that is there
-  const double full = k * saturated;  // what enters if the liquid is saturated all the time
-  if (k < 1.0) {  // it grows stronger while it dries, and from the depth u_c on it is saturated
+  const double u = std::clamp(1.0 - elapsed / wet_time, 0.0, 1.0);  // remaining share of the depth
+  const double full = k * saturated;  // uptake if the liquid is always saturated
+  if (k < 1.0) {  // the concentration rises during drying; below the depth u_c the liquid is saturated
     const double u_c = mass < saturated ? std::pow(mass / saturated, 1.0 / (1.0 - k)) : 1.0;
     if (u > u_c) return mass * std::pow(u, k);
     return (mass < saturated ? saturated * u_c : mass) - full * (u_c - u);
   }
-  // It grows weaker: what is above saturation goes first.
+  // The concentration falls during drying: a saturated liquid becomes unsaturated at the depth u_c.
   const double u_c = mass < saturated ? 1.0 : mass < full ? (full - mass) / (full - saturated) : 0.0;
   if (u >= u_c) return mass - full * (1.0 - u);
   const double then = mass - full * (1.0 - u_c);

@@ -10,7 +10,7 @@
 namespace wetspan {
 namespace {
 
-/// A rate along a step, as a parabola through its values at 0, 1/2 and 1 of the step.
+/// A rate during a step, as a parabola through its values at 0, 1/2 and 1 of the step.
 class Parabola {
  public:
   explicit Parabola(const std::array<double, 3>& at)
@@ -49,8 +49,8 @@ UptakeTerms<double> uptake_terms(const Active& active, const Uptake& uptake) {
 
 double liquid_after(double left, const std::array<double, 3>& dissolved,
                     const std::array<double, 3>& saturated, double time) {
-  constexpr int most_changes = 4;     // between all in solution and saturated, within a step
-  constexpr double tolerance = 1e-9;  // of the place of a change, over the step
+  constexpr int most_changes = 4;     // between unsaturated and saturated, within a step
+  constexpr double tolerance = 1e-9;  // of the time of a change, over the step
   const Parabola empties(dissolved), flows(saturated);
   double place = 0.0;  // within the step
   bool full = dissolved[0] * left > saturated[0];

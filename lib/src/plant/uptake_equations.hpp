@@ -1,10 +1,10 @@
-// Uptake from liquid: the equation once, for both ways of following a wet crop.
+// Uptake from liquid. The reference path and the clock path of a wet crop both use this equation.
 //
-//   dL/dt = -P A min(L / h, sigma S)       L what is in the liquid, h its depth, A the area it covers
+//   dL/dt = -P A min(L / h, sigma S)       L active ingredient in the liquid, h its depth, A the wet share
 //
-// per area of the surface that carries it, with P the permeance and sigma S the most that a drying liquid
-// holds in solution. What becomes of L when liquid dries, and of what has dried, stands in plant/uptake.hpp.
-// Permeance and mobile rate k_B go alike with temperature, so that k_B / P is a constant.
+// per area of the surface, with P the permeance and sigma S the largest dissolved concentration in a drying
+// liquid. plant/uptake.hpp describes drying and the dry deposit. Permeance and mobile rate k_B have the same
+// temperature dependence, so that k_B / P is a constant.
 #pragma once
 
 #include <array>
@@ -28,9 +28,9 @@ template <class L, class Air, class R = typename L::R>
   return of.exponential(terms[0] - terms[1] * by_temperature);
 }
 
-/// Rate at which the liquid loses its active ingredient into the plant [1/s, of `left`]: `left` is what it
-/// holds over the `fresh` deposit [kg/m2]; it covers `covered` [1] to a depth of `depth` [m] over the whole
-/// surface.
+/// Rate of uptake from the liquid relative to `left` [1/s]. `left` is its active ingredient over the `fresh`
+/// deposit [kg/m2]; `covered` is the wet share of the surface [1], and `depth` the volume of liquid per area
+/// of the whole surface [m].
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R uptake_rate(const R& permeance, const R& most_dissolved, const R& fresh,
                                             const R& left, const R& covered, const R& depth) {
@@ -41,8 +41,8 @@ template <class L, class R = typename L::R>
 
 }  // namespace WETSPAN_LANES_NAMESPACE
 
-/// Its two branches, each on its own: of liquid that holds all in solution, the rate [1/s]; of liquid that
-/// holds more than it can dissolve, the flow [kg/m2/s].
+/// The two branches of this equation: the rate [1/s] for an unsaturated liquid, and the flux [kg/m2/s] for a
+/// saturated liquid.
 inline double uptake_of_dissolved(double permeance, double covered, double depth) {
   return depth > 0.0 ? permeance * covered / depth : 0.0;
 }
@@ -50,9 +50,9 @@ inline double uptake_of_saturated(double permeance, double covered, double depth
   return depth > 0.0 ? permeance * covered * most_dissolved : 0.0;
 }
 
-/// What is left of a liquid's active ingredient after a time [s], of `left` at its beginning. Both rates are
-/// given at beginning, middle and end [1/s]: `dissolved` is that of a liquid with all in solution, of what is
-/// left; `saturated` is that of one which holds more than it can dissolve, of the same unit as `left`.
+/// Active ingredient left in a liquid after a time [s], from `left` at the beginning. Both rates are given at
+/// beginning, middle and end of the step: `dissolved` [1/s] of an unsaturated liquid, relative to the amount
+/// left, and `saturated` of a saturated liquid, in the unit of `left` per s.
 double liquid_after(double left, const std::array<double, 3>& dissolved,
                     const std::array<double, 3>& saturated, double time);
 

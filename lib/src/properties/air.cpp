@@ -50,8 +50,8 @@ struct ValueAndSlope {
   double value, slope;
 };
 
-// Root of the rising function f on [low, high] with f(low) <= 0 <= f(high): Newton, with a bisection wherever
-// Newton would leave the bracket. f returns a ValueAndSlope.
+// Root of the increasing function f on [low, high] with f(low) <= 0 <= f(high), by Newton's method with
+// bisection where a Newton step would leave the bracket. f returns a ValueAndSlope.
 template <typename Function>
 double rising_root(double low, double high, double guess, Function f) {
   constexpr double tolerance = 1e-10;  // [K]
@@ -67,14 +67,14 @@ double rising_root(double low, double high, double guess, Function f) {
   return x;
 }
 
-// The ASHRAE psychrometric equation (2017 eq. 33 for a wet bulb, 35 for an iced one): latent heat at 0 C
-// [J/kg], its fall with the wet-bulb temperature and the specific heat of what covers the bulb [J/(kg K)]
-// (grade B).
+// Constants of the ASHRAE psychrometric equation (2017 eq. 33 for a wet bulb, 35 for an iced one): latent
+// heat at 0 C [J/kg], its decrease with wet-bulb temperature, and the specific heat of the water or ice on
+// the bulb [J/(kg K)] (grade B).
 struct Bulb {
   double latent_heat, latent_heat_fall, specific_heat_cover;
   const SaturationCurve& curve;
 
-  // Humidity ratio and its derivative by the wet-bulb temperature.
+  // Humidity ratio and its derivative with respect to the wet-bulb temperature.
   ValueAndSlope humidity_ratio(double T, double Twb, double P) const {
     const double t = T - zero_celsius, t_wet = Twb - zero_celsius;
     const double e = curve.pressure(Twb);
@@ -132,7 +132,7 @@ double dew_point(double e) {
   e = std::clamp(e, e_low, e_high);
 
   const auto solve = [e](const SaturationCurve& curve, double low, double high) {
-    // First guess by the Magnus form of Alduchov & Eskridge 1996 (grade B).
+    // The first guess is the Magnus formula of Alduchov & Eskridge 1996 (grade B).
     const double x = std::log(e / 610.94);
     const double guess = std::clamp(zero_celsius + 243.04 * x / (17.625 - x), low, high);
     return rising_root(low, high, guess, [&](double T) {
@@ -151,7 +151,7 @@ double wet_bulb(double T, double e, double P) {
   if (!(P > e_saturated && std::isfinite(P)))
     refuse("wet bulb: air pressure P = ", P, " Pa must be finite and above the saturation pressure, ",
            e_saturated, " Pa at T = ", T, " K");
-  constexpr double rounding = 1e-12;  // saturation reached by another route may exceed it in the last digits
+  constexpr double rounding = 1e-12;  // a saturated state may exceed saturation by rounding errors
   if (!(e >= 0 && e <= e_saturated * (1 + rounding)))
     refuse("wet bulb: vapour pressure e = ", e, " Pa is outside 0..", e_saturated,
            " Pa, saturation at T = ", T, " K");

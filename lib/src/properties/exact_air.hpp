@@ -1,7 +1,7 @@
-// Moist air as the equations of leaf and house take it, by the published formulas of properties/.
+// Properties of moist air for the equations of leaf and house, by the published formulas of properties/.
 //
-// The equations in plant/leaf_equations.hpp and study/house_equations.hpp are written over an `Air`: this
-// one, or the polynomials of fitted_air.hpp, which are fitted from this one and have members of the same
+// The equations in plant/leaf_equations.hpp and study/house_equations.hpp are templates over an `Air`: this
+// class, or the polynomials of fitted_air.hpp, which are fitted to this class and have members of the same
 // names.
 //
 //   T  temperature [K]                  mu  dynamic viscosity [Pa s]          P  pressure [Pa]
@@ -9,8 +9,8 @@
 //   w  molar mass of moist air [kg/mol] c   specific heat of moist air [J/kg/K]
 //   D  diffusivity of water vapour times P [Pa m2/s]
 //
-// The density of moist air is P w / (R T), its volumetric heat P w c / (R T). So the pressure comes out of
-// every product of properties as a power, and the equations multiply by it.
+// The density of moist air is P w / (R T) and its volumetric heat capacity P w c / (R T). The pressure is
+// therefore a factor, to some power, of every product of properties, and the equations multiply by it.
 #pragma once
 
 #include <cmath>
@@ -28,7 +28,7 @@ inline namespace WETSPAN_LANES_NAMESPACE {
 struct ExactAir {
   air::VapourDiffusivity correlation;
 
-  /// Temperature and r in the form that the properties below take: here as they are.
+  /// Temperature and r as arguments of the properties below; here they are unchanged.
   static double place(double temperature) { return temperature; }
   static double moisture(double vapour_pressure, double by_pressure) { return vapour_pressure * by_pressure; }
 
@@ -60,9 +60,9 @@ struct ExactAir {
             .fluidity = 1.0 / (RT * mu)};
   }
 
-  /// (1 + x)^(1/3.5): two ways of convection mixed.
+  /// (1 + x)^(1/3.5), for mixed convection.
   static double mixing(double x) { return std::pow(1.0 + x, 1.0 / 3.5); }
-  /// (1 + (0.4/Pr)^(2/3))^(-1/4) and (1 + x)^(4/5), of the boundary layer of a cylinder.
+  /// (1 + (0.4/Pr)^(2/3))^(-1/4) and (1 + x)^(4/5), factors in the Nusselt number of a cylinder.
   static double round(double prandtl) {
     return 1.0 / std::sqrt(std::sqrt(1.0 + std::cbrt(0.16 / (prandtl * prandtl))));
   }

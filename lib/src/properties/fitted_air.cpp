@@ -8,7 +8,7 @@
 namespace wetspan {
 namespace {
 
-constexpr double dry = 0.0;  // vapour pressure over the whole
+constexpr double dry = 0.0;  // vapour pressure over total pressure [1]
 constexpr ExactAir exact{air::VapourDiffusivity::massman};
 
 template <std::size_t N, class Function>
@@ -29,7 +29,7 @@ std::array<double, N> from_0_to_1(Function function) {
 const AirFits& air_fits() {
   static const AirFits fits = [] {
     AirFits f;
-    const double some = AirFits::middle;  // temperature does not touch what moisture does
+    const double some = AirFits::middle;  // the effect of moisture does not depend on temperature
     f.saturation_pressure = over_temperature<10>(ExactAir::saturation_pressure);
     f.saturation_slope = over_temperature<10>(ExactAir::saturation_slope);
     f.over_ice = fit<14>(

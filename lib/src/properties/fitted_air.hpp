@@ -1,7 +1,7 @@
-// Moist air as polynomials in vector lanes: the members of ExactAir (exact_air.hpp, with the symbols), fitted
-// from it.
+// Properties of moist air as polynomials for vector lanes. The members are those of ExactAir (exact_air.hpp,
+// which explains the symbols), to which the polynomials are fitted.
 //
-// Relative error of the conductances below 1e-8 over 0 to 70 degC and up to a fifth of vapour.
+// The relative error of the conductances is below 1e-8 from 0 to 70 degC and for r up to 0.2.
 #pragma once
 
 #include <array>
@@ -25,7 +25,7 @@ struct AirFits {
   std::array<double, 10> saturation_slope;     // [Pa/K]
   std::array<double, 14> over_ice;    // ln of the pressure [Pa], in (T - ice_middle) / ice_half_width
   std::array<double, 8> latent_heat;  // [J/kg]
-  // of FilmProperties, dry air's, and moist air's over it
+  // FilmProperties of dry air, and the ratio of those of moist air to those of dry air
   std::array<double, 7> forced, free;
   std::array<double, 6> dry_prandtl, conductivity, fluidity;
   std::array<double, 5> forced_moist, free_moist, vapour_moist, prandtl_moist;
@@ -36,7 +36,8 @@ struct AirFits {
 };
 const AirFits& air_fits();
 
-/// What depends on the correlation of the diffusivity; `Number` is double, or vector lanes each with its own.
+/// Coefficients that depend on the correlation of the diffusivity; `Number` is double, or vector lanes with
+/// different correlations.
 template <class Number>
 struct DiffusionFits {
   Number diffusivity[AirFits::by_correlation_terms];       // see FilmProperties
@@ -80,7 +81,7 @@ struct FittedAir {
   [[gnu::always_inline]] R turbulent(const R& x) const { return L::polynomial(f.turbulent, x); }
   [[gnu::always_inline]] static R exponential(const R& x) { return L::exp_within(x); }
 
-  /// Saturation pressure where it may freeze [Pa], of a temperature [K].
+  /// Saturation pressure [Pa] at a temperature [K], over ice below 273.15 K.
   [[gnu::always_inline]] R saturation_over_ice_or_water(const R& temperature) const {
     const auto freezes = temperature < L::all(constants::zero_celsius);
     const R over_water = saturation_pressure(place(temperature));
