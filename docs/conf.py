@@ -48,6 +48,8 @@ html_show_sphinx = False
 html_math_renderer = "mathml"
 html_static_path = ["_static"]
 html_css_files = ["site.css"]
+own_page = ROOT / "bindings/python/wetspan/page.html"  # there after `nox -s web`
+html_extra_path = [str(own_page)] if own_page.exists() else []
 
 if shutil.which("doxygen"):
     extensions.append("breathe")

@@ -41,6 +41,9 @@ Array = NDArray[np.float64]
 #: Errors of the instruments that leaves cannot tell (grade D: what a hand-held hygrometer and a hot-wire
 #: anemometer are sold with): of humidity [1], one standard deviation, and of air speed, over it.
 HUMIDITY_ERROR, SPEED_ERROR = 0.02, 0.10
+#: By how much the intervals of the receding angle are wider than error propagation makes them: 500 simulated
+#: experiments showed these to hold 76 % instead of 80 % and 92 % instead of 95 % (grade C).
+RECEDING_WIDER = 1.12
 KEYS = ("retention.leaf_store", "leaf.receding_angle", "leaf.turbulence")
 KINDS = ("leaf", "paper")
 LEAST_WET = 5  # weighings of a wet leaf
@@ -385,8 +388,8 @@ def _learned(scenario: Scenario, fit: LeafFit, speed_error: float, run_off: bool
     covariance[0, 0] = weight * error**2
     value, sd = boundary(fit, speed_error)
     share_ = value / fit.theta[0] if fit.theta[0] else 1.0
-    covariance[1, 1], covariance[2, 2] = fit.covariance[1, 1], sd**2
-    covariance[1, 2] = covariance[2, 1] = share_ * fit.covariance[0, 1]
+    covariance[1, 1], covariance[2, 2] = RECEDING_WIDER**2 * fit.covariance[1, 1], sd**2
+    covariance[1, 2] = covariance[2, 1] = RECEDING_WIDER * share_ * fit.covariance[0, 1]
     center = np.array([before[0] + weight * (depths.mean() - before[0]), fit.theta[1], before[2] + value])
     df = np.array([n - 1.0, fit.df[1], fit.df[0]])
     use = slice(0 if run_off else 1, 3)
