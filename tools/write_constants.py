@@ -21,7 +21,6 @@ FEWEST_DIGITS = 4
 # why a number may stand in several files
 ALLOWED = {
     273.15: "0 degC; in fitted_air.hpp the end of the range that is fitted",
-    273.16: "end of a range: the coldest a sprayed liquid counts as",
     293.15: "20 degC: temperature at which solubility is stated; a default",
     298.15: "25 degC: temperature at which permeance is stated; any would do in uptake_equations.cpp",
     323.15: "end of a range: the hottest air that droplets are flown in, and sprayed liquid",

@@ -5,6 +5,9 @@
 namespace wetspan::dormand_prince {
 
 constexpr int stages = 7;
+/// The step length that meets a tolerance goes with the error to this power: the error of a step of order 4
+/// goes with the fifth power of its length.
+constexpr double step_by_error = -0.2;
 constexpr double nodes_of_pair[stages] = {0.0, 0.2, 0.3, 0.8, 8.0 / 9.0, 1.0, 1.0};
 constexpr double weights[stages][stages - 1] = {
     {},

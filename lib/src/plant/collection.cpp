@@ -17,10 +17,18 @@ namespace {
 
 constexpr double critical_K = 0.125;  // up to this K even a droplet on the axis stops ahead of the cylinder
 
+// [1]: below, the closed form would cancel, and its series takes over, good to 1e-8
+constexpr double small_root = 0.05;
+constexpr double path_tolerance = 1e-7;   // relative and absolute, of a droplet's path
+constexpr double first_step = 0.1;        // time in which the free stream moves by a radius [1]
+constexpr double closest_step = 0.02;     // the same, at the cylinder
+constexpr double step_by_distance = 0.2;  // by which it may be longer per radius of distance
+constexpr double release_found = 1e-5;    // radii, to which the outermost path that still hits is found
+
 /// Stopping distance over that by Stokes' law [-], for the drag factor 1 + Re^(2/3) / 6.
 double stop_share(double Re) {
   const double y = std::cbrt(Re) / std::sqrt(6.0), y2 = y * y;
-  return y < 0.05 ? 1 - y2 * (0.6 - y2 * 3 / 7) : 3 * (1 - std::atan(y) / y) / y2;
+  return y < small_root ? 1 - y2 * (0.6 - y2 * 3 / 7) : 3 * (1 - std::atan(y) / y) / y2;
 }
 
 using State = std::array<double, 4>;  // x, y, vx, vy in units of the cylinder's radius and the free stream
@@ -50,14 +58,14 @@ bool touches(const Trajectory& droplet, double x, double y) {
   const auto u = potential_flow(x, y);
   State s{x, y, u[0], u[1]};
   auto stepper = boost::numeric::odeint::make_controlled(
-      1e-7, 1e-7,
+      path_tolerance, path_tolerance,
       boost::numeric::odeint::runge_kutta_dopri5<State, double, State, double,
                                                  boost::numeric::odeint::array_algebra>());
-  double t = 0, dt = 0.1;
+  double t = 0, dt = first_step;
   for (int step = 0; step < 20000; ++step) {
     const double bx = s[0], by = s[1];
-    dt = std::min(
-        dt, 0.02 + 0.2 * (std::hypot(bx, by) - 1));  // short near the circle, where a chord replaces the path
+    // short near the circle, where a chord replaces the path
+    dt = std::min(dt, closest_step + step_by_distance * (std::hypot(bx, by) - 1));
     if (stepper.try_step(std::cref(droplet), s, t, dt) == boost::numeric::odeint::fail) continue;
     const double cx = s[0] - bx, cy = s[1] - by;
     const double nearest = std::clamp(-(bx * cx + by * cy) / (cx * cx + cy * cy), 0.0, 1.0);
@@ -106,7 +114,7 @@ double collection_trajectory(double K, double phi, Drag drag) {
   const Trajectory droplet{K, std::sqrt(phi * K), drag};
   constexpr double upstream = -100;  // where the flow is undisturbed within 1e-4
   double hit = 0, miss = 1;
-  while (miss - hit > 1e-5) {
+  while (miss - hit > release_found) {
     const double y = 0.5 * (hit + miss);
     (touches(droplet, upstream, y) ? hit : miss) = y;
   }

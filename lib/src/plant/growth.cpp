@@ -7,11 +7,23 @@
 #include <sstream>
 
 #include "wetspan/errors.hpp"
+#include "wetspan/properties/constants.hpp"
 
 namespace wetspan {
 namespace {
 
 constexpr double day = 86400.0, twenty = 293.15;
+constexpr double q10_step = 10.0;  // K, over which a Q10 is the factor of a rate, by its definition
+// Rates whose difference times the step is smaller count as close, and are taken by their series; beyond, the
+// difference keeps enough digits. The terms left out are below 1e-15 (two rates) and 1e-13 (three):
+constexpr double close_pair = 0.02;   // [1]
+constexpr double close_triple = 0.1;  // [1]
+constexpr double least_rise = 1e-6;   // of the final height: an untreated check that grows less does not grow
+// Between these half amounts [kg per plant] a drench's control is sought, and to this difference of
+// logarithms:
+constexpr double least_half_amount = 1e-14;
+constexpr double most_half_amount = 1e-3;
+constexpr double half_amount_found = 1e-12;
 
 /// First-order outflow of a compartment within a step: its rate [1/s], and the share that stays.
 struct Emptying {
@@ -23,7 +35,7 @@ struct Emptying {
 /// because the differences would cancel.
 double pass_two(const Emptying& a, const Emptying& b, double h) {
   const double apart = b.rate - a.rate, x = apart * h;
-  if (std::abs(x) > 0.02) return (a.stays - b.stays) / apart;
+  if (std::abs(x) > close_pair) return (a.stays - b.stays) / apart;
   return h * std::sqrt(a.stays * b.stays) * (1.0 + x * x / 24.0 * (1.0 + x * x / 80.0));
 }
 
@@ -34,7 +46,7 @@ double pass_three(const Emptying& a, const Emptying& b, const Emptying& c, doubl
   const auto by_rate = [](const Emptying* x, const Emptying* y) { return x->rate < y->rate; };
   const auto [low, high] = std::minmax_element(each.begin(), each.end(), by_rate);
   const double apart = (*high)->rate - (*low)->rate;
-  if (apart * h > 0.1) {
+  if (apart * h > close_triple) {
     const Emptying* middle = each[static_cast<std::size_t>(3 - (low - each.begin()) - (high - each.begin()))];
     return (pass_two(**low, *middle, h) - pass_two(*middle, **high, h)) / apart;
   }
@@ -155,11 +167,12 @@ class Plant {
     odds_ = odds(0.0);
     begin_ = risen(odds_);
     const double rise = risen(odds(thermal_time(horizon_))) - begin_;
-    if (!(rise > 1e-6)) {
+    if (!(rise > least_rise)) {
       std::ostringstream message;
       message << "the untreated check would not grow within uptake.horizon, " << horizon_ / day
               << " days: in the weeks' temperatures hardly anything rises above crop.base_temperature, "
-              << crop_.base_temperature - 273.15 << " degC, or crop.growth_middle lies far off";
+              << crop_.base_temperature - constants::zero_celsius
+              << " degC, or crop.growth_middle lies far off";
       throw InputError(message.str());
     }
     scale_ = (crop_.final_height - crop_.initial_height) / rise;
@@ -269,7 +282,7 @@ class Plant {
     Rates rates;
     rates.growing = speed(temperature);
     rates.metabolism =
-        crop_.metabolism * std::exp(std::log(crop_.metabolism_q10) * (temperature - twenty) / 10.0);
+        crop_.metabolism * std::exp(std::log(crop_.metabolism_q10) * (temperature - twenty) / q10_step);
     rates.dilution = crop_.dilution * rates.growing / (twenty - crop_.base_temperature);
     rates.mobile = mobile_rate(uptake_, temperature);
     rates.depot = crop_.depot_rate + rates.metabolism;
@@ -409,7 +422,8 @@ double half_amount_for(Growing growing, double substrate, double control) {
     growing.crop.half_amount = std::exp(log_amount);
     return grow(growing, {&at_start, 1}, {&drench, 1}).control;
   };
-  double low = std::log(1e-14), high = std::log(1e-3);  // control falls as the half amount rises
+  // control falls as the half amount rises
+  double low = std::log(least_half_amount), high = std::log(most_half_amount);
   if (!(gives(low) >= control && gives(high) <= control)) return std::numeric_limits<double>::quiet_NaN();
   // the Illinois variant of false position, applied to the logit of control
   const auto off = [&](double log_amount) {
@@ -417,11 +431,11 @@ double half_amount_for(Growing growing, double substrate, double control) {
     return std::log(here / (1.0 - here)) - std::log(control / (1.0 - control));
   };
   double at_low = off(low), at_high = off(high);
-  for (int i = 0; i < 100 && high - low > 1e-12; ++i) {
+  for (int i = 0; i < 100 && high - low > half_amount_found; ++i) {
     double middle = high - at_high * (high - low) / (at_high - at_low);
     if (!(middle > low && middle < high)) middle = 0.5 * (low + high);
     const double here = off(middle);
-    if (std::abs(here) < 1e-12) return std::exp(middle);
+    if (std::abs(here) < half_amount_found) return std::exp(middle);
     if (here > 0.0) {
       low = middle, at_low = here, at_high *= 0.5;
     } else {

@@ -9,6 +9,9 @@
 namespace wetspan {
 namespace {
 
+constexpr double permeance_stated_at = 298.15;  // K: 25 degC, of the published permeances
+constexpr double stated_at = 293.15;            // K: 20 degC, of the inputs solubility and mobile rate
+
 /// exp(-E/R (1/T - 1/T_ref)).
 double arrhenius(double energy, double temperature, double reference) {
   return std::exp(-energy / constants::gas_constant * (1.0 / temperature - 1.0 / reference));
@@ -23,11 +26,11 @@ double cuticle_permeance(double log_kow, double molar_volume) {
 
 double permeance(const Active& active, const Uptake& uptake, double temperature) {
   return uptake.accelerator * uptake.cuticle * cuticle_permeance(active.log_kow, active.molar_volume) *
-         arrhenius(uptake.activation_energy, temperature, 298.15);
+         arrhenius(uptake.activation_energy, temperature, permeance_stated_at);
 }
 
 double solubility(const Active& active, double temperature) {
-  return active.solubility * arrhenius(active.solubility_enthalpy, temperature, 293.15);
+  return active.solubility * arrhenius(active.solubility_enthalpy, temperature, stated_at);
 }
 
 double most_dissolved(const Active& active, const Uptake& uptake, double temperature) {
@@ -37,7 +40,8 @@ double most_dissolved(const Active& active, const Uptake& uptake, double tempera
 double dissolved(double mass, double water, double most) { return mass < most * water ? mass / water : most; }
 
 double mobile_rate(const Uptake& uptake, double temperature) {
-  return uptake.accelerator * uptake.mobile_rate * arrhenius(uptake.activation_energy, temperature, 293.15);
+  return uptake.accelerator * uptake.mobile_rate *
+         arrhenius(uptake.activation_energy, temperature, stated_at);
 }
 
 double turns_mobile(const Uptake& uptake, double mass) {

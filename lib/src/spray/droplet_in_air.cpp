@@ -16,6 +16,9 @@ namespace wetspan {
 
 using constants::gravity;
 
+constexpr double triple_point = constants::zero_celsius + 0.01;  // [K]; from there on latent heat is defined
+constexpr double speed_found = 1e-14;                            // [1], of the excess of drag, a logarithm
+
 Film::Film(const MoistAir& air) : T_air(air.temperature), e(air.vapour_pressure), P(air.pressure) {
   require("air temperature", T_air, 263.15, 323.15, "K");
   require("air pressure", P, 60e3, 110e3, "Pa");
@@ -35,7 +38,7 @@ Film::Film(const MoistAir& air) : T_air(air.temperature), e(air.vapour_pressure)
     Pr = air::prandtl(T_film, air::humidity_ratio(e, P));
     Sc = viscosity / (density * D);
     diffusion = D * P / (constants::gas_constant_water * T_film);
-    latent_heat = water::latent_heat(std::max(T_drop, constants::zero_celsius + 0.01));
+    latent_heat = water::latent_heat(std::max(T_drop, triple_point));
     T_drop = steady_temperature();
   }
   cbrt_Pr = std::cbrt(Pr), cbrt_Sc = std::cbrt(Sc);
@@ -114,7 +117,7 @@ double terminal_speed(double stokes, double reynolds_per_speed, Drag drag) {
   // The iteration starts from below, so that Re stays within the range of every law.
   double x = std::log(stokes) - std::log1p(std::pow(reynolds_per_speed * stokes, 2.0 / 3) / 6);
   double excess = too_fast(x), slope = 1.5;
-  for (int i = 0; i < 20 && std::abs(excess) > 1e-14; ++i) {
+  for (int i = 0; i < 20 && std::abs(excess) > speed_found; ++i) {
     const double step = -excess / slope;
     const double next = too_fast(x + step);
     slope = (next - excess) / step;

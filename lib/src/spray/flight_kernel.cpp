@@ -145,7 +145,7 @@ class Flights {
     stage<1>(), stage<2>(), stage<3>(), stage<4>(), stage<5>(), stage<6>();
     const R error = error_over_allowed();
     constexpr double least = 1e-10, most = 1e10;
-    const R factor = safety * L::pow(L::min(L::max(error, L::all(least)), L::all(most)), -0.2);
+    const R factor = safety * L::pow(L::min(L::max(error, L::all(least)), L::all(most)), step_by_error);
     const Mask accepted = error <= L::all(1.0);
     const R next = L::min(length_ * L::min(L::max(factor, L::all(most_shorter)), L::all(most_longer)),
                           L::all(longest_step));

@@ -16,6 +16,7 @@ namespace wetspan {
 namespace {
 
 constexpr double critical_yield = 0.048;  // [-], Beris et al. 1985
+constexpr double drawn_off = 0.9;         // [1], of the depth, before what is left is assayed: CIPAC MT 161
 constexpr double courant = 0.5;           // [-], with which the limited fluxes cannot empty a layer
 constexpr double trace = 1e-20;  // [-], of the label: smaller concentrations do not move, which avoids
                                  // slow denormal numbers behind a front that has passed
@@ -278,7 +279,7 @@ std::vector<double> profile(const JugInput& jug, const JugResult& result, std::s
 double suspensibility(std::span<const double> concentration) {
   const double all = content_above(concentration, 1);
   if (!(all > 0)) throw InputError("suspensibility needs layers with something in them");
-  return content_above(concentration, 0.9) / (0.9 * all);
+  return content_above(concentration, drawn_off) / (drawn_off * all);
 }
 
 std::vector<double> pours(std::span<const double> concentration, std::span<const double> share, Draw from,

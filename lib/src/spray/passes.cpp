@@ -14,6 +14,7 @@ namespace {
 using std::numbers::pi;
 
 constexpr double most_pieces = 1e6;  // of a path
+constexpr double rounding = 1e-12;   // [1], of a quotient, lest it make one stroke or nozzle more
 
 void check(const Wand& value) { WETSPAN_CHECK_ROWS("wand", WETSPAN_WAND) }
 void check(const Boom& value){WETSPAN_CHECK_ROWS("boom", WETSPAN_BOOM)}
@@ -99,7 +100,7 @@ std::vector<Pass> wand_passes(const Wand& wand, double length, double width, dou
   if (!(high > low)) throw InputError("wand.reach leaves nothing to sweep: it is -width / 2 or less");
   const double along = length + 2.0 * wand.overrun;
   if (!(along > 0.0)) throw InputError("wand.overrun leaves nothing to spray: it is -length / 2 or less");
-  const double strokes = std::max(1.0, std::ceil(along / advance * (1.0 - 1e-12)));
+  const double strokes = std::max(1.0, std::ceil(along / advance * (1.0 - rounding)));
   require_pieces(strokes * std::ceil(std::hypot(advance, high - low) * fastest(wand.turning) / wand.step));
 
   std::vector<Pass> passes;
@@ -137,7 +138,7 @@ std::vector<Pass> boom_passes(const Boom& boom, double length, double width, dou
   const double from = -boom.overrun, run = length + 2.0 * boom.overrun;
   if (!(run > 0.0)) throw InputError("boom.overrun leaves nothing to spray: it is -length / 2 or less");
   const int nozzles =
-      boom.nozzles > 0 ? boom.nozzles : static_cast<int>(std::ceil(width / boom.spacing * (1.0 - 1e-12)));
+      boom.nozzles > 0 ? boom.nozzles : static_cast<int>(std::ceil(width / boom.spacing * (1.0 - rounding)));
   require_pieces(std::ceil(run / boom.step) * nozzles * boom.runs);
 
   std::vector<Pass> passes;

@@ -17,6 +17,9 @@ namespace {
 constexpr double same_volume = 1e-9;
 /// A last fill below this share of a full one is a rounding error, not a fill [1].
 constexpr double no_fill = 1e-12;
+constexpr double most_fills = 1e9;               // of a tank; a count of them has to be an int
+constexpr double litres = 1000.0;                // per m3
+constexpr double milligrams_per_litre = 1000.0;  // per kg/m3
 
 std::string told(double value, std::string_view unit) {
   char text[64];
@@ -56,8 +59,9 @@ double strength_of(const Concentrate& product) {
 
 void require_dilution(const Concentrate& product, double concentration) {
   if (product.is_powder() || concentration < *product.concentration) return;
-  throw InputError(told(concentration * 1000.0, "mg/L") + " is not below the product's own " +
-                   told(*product.concentration * 1000.0, "mg/L") + ": it cannot be mixed from it");
+  throw InputError(told(concentration * milligrams_per_litre, "mg/L") + " is not below the product's own " +
+                   told(*product.concentration * milligrams_per_litre, "mg/L") +
+                   ": it cannot be mixed from it");
 }
 
 TankMix tank_mix(const Concentrate& product, double concentration, double final_volume, double used,
@@ -84,8 +88,8 @@ TankMix tank_mix(const Concentrate& product, double concentration, double final_
   }
   result.fill_volume = std::min(tank, final_volume);
   const double fills = std::max(1.0, std::ceil(final_volume / result.fill_volume * (1.0 - no_fill)));
-  if (!(fills < 1e9))
-    throw InputError("a tank of " + told(tank * 1000.0, "L") + " would have to be filled " +
+  if (!(fills < most_fills))
+    throw InputError("a tank of " + told(tank * litres, "L") + " would have to be filled " +
                      told(fills, "times"));
   result.fills = static_cast<int>(fills);
   result.product_per_fill = measure(result.fill_volume);
@@ -180,12 +184,12 @@ TankMix applied(const Concentrate& product, const ProductAmount& amount, const M
   const double volume = made.water ? above_zero("water", *made.water, "m3") + own_volume
                                    : above_zero("final_volume", *made.final_volume, "m3");
   if (volume <= own_volume)
-    throw InputError("final_volume = " + told(volume * 1000.0, "L") + " is less than the product alone, " +
-                     told(own_volume * 1000.0, "L"));
+    throw InputError("final_volume = " + told(volume * litres, "L") + " is less than the product alone, " +
+                     told(own_volume * litres, "L"));
   const double put_out = used ? above_zero("used", *used, "m3") : volume;
   if (put_out > volume * (1.0 + same_volume))
-    throw InputError("used = " + told(put_out * 1000.0, "L") + " is more than was mixed, " +
-                     told(volume * 1000.0, "L"));
+    throw InputError("used = " + told(put_out * litres, "L") + " is more than was mixed, " +
+                     told(volume * litres, "L"));
   return tank_mix(product, active / volume, volume, put_out, on, volume);
 }
 

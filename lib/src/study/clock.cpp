@@ -38,6 +38,10 @@ std::span<const std::string_view> clock_refusals() {
   return all;
 }
 
+// Droplets' courses are polynomials fitted to the exact ones. They may be off by this share of the tolerance:
+constexpr double fit_share = 0.1;      // [1]
+constexpr double finest_clock = 1e-8;  // tolerance below which fits are not trusted [1]
+
 std::string_view clock_refuses(const Scenario& scenario, const Load& load, const Following& following) {
   double liquid = 0.0, dew = 0.0;
   for (const Load::Layer& layer : load.layers) liquid += layer.liquid, dew += layer.dew;
@@ -46,8 +50,9 @@ std::string_view clock_refuses(const Scenario& scenario, const Load& load, const
   if (dew > 0.0) return refusal::dew;
   if (following.at_least > 0.0) return refusal::beyond_drying;
   if (std::isfinite(following.at_most)) return refusal::not_to_the_end;
-  if (scenario.numerics.tolerance < 1e-8) return refusal::tolerance;
-  if (clocks::course_of(scenario.leaf).error > std::max(1e-8, 0.1 * scenario.numerics.tolerance)) {
+  if (scenario.numerics.tolerance < finest_clock) return refusal::tolerance;
+  if (clocks::course_of(scenario.leaf).error >
+      std::max(finest_clock, fit_share * scenario.numerics.tolerance)) {
     return refusal::contact_angle;
   }
   for (const Load::Layer& layer : load.layers) {

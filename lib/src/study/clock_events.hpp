@@ -23,6 +23,8 @@ constexpr int most_steps = 20'000, most_refused = 100;  // of an event; attempts
 constexpr double nearly =
     1.2;  // of the water at which leaves count as dry: from there on it is summed by class
 
+constexpr double errors_above = 10.0;  // tolerances above it, since a step's error adds to the water [1]
+
 template <int Width>
 class Events {
   using L = Lanes<Width>;
@@ -183,7 +185,7 @@ class Events {
   static void spread(const One& one, Many& many, int lane);
   void refill(int lane);
   /// Of the water: about where leaves count as dry, the steps' errors considered.
-  static double dry_goal(const Event& event) { return event.dry_share + 10.0 * event.terms.relative; }
+  static double dry_goal(const Event& event) { return event.dry_share + errors_above * event.terms.relative; }
   void begin_layer(int lane, std::size_t k);
   void begin_steps(int lane);
 

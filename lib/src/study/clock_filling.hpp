@@ -202,7 +202,7 @@ void Events<Width>::begin_steps(int lane) {
   constexpr double first_step = 5.0;  // [s] at a tolerance of 1
   L::set(steps_.retry, lane, infinity);
   for (SettlingLeaf<L>& leaf : steps_.leaf) L::set(leaf.drift, lane, 0.0);
-  L::set(steps_.trial, lane, first_step * std::pow(event.terms.relative, 0.2));
+  L::set(steps_.trial, lane, first_step * std::pow(event.terms.relative, -step_by_error));
   const auto& time = event.air->time;
   const auto after = std::upper_bound(time.begin() + 1, time.end() - 1, event.start);
   enter_segment(lane, static_cast<std::size_t>(after - time.begin()) - 1);

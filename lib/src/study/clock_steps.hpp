@@ -36,7 +36,7 @@ constexpr double further = 1.03, too_far = 0.05, shorter = 0.7;
 constexpr double safety = 0.9, most_longer = 5.0, most_shorter = 0.1;
 
 using dormand_prince::dense_weights, dormand_prince::error_weights, dormand_prince::nodes_of_pair,
-    dormand_prince::stages, dormand_prince::weights;
+    dormand_prince::stages, dormand_prince::step_by_error, dormand_prince::weights;
 
 constexpr bool is_warmth(std::size_t i) {
   return i >= first_leaf && (i - first_leaf) % layer_entries == warmth;
@@ -246,7 +246,7 @@ class Steps {
     const R error_now = error();
     constexpr double least = 1e-10, most = 1e10;
     Mask accepted = error_now <= L::all(1.0);
-    const R factor = safety * L::pow(L::min(L::max(error_now, least), most), -0.2);
+    const R factor = safety * L::pow(L::min(L::max(error_now, least), most), step_by_error);
     const R longer = (ahead[elapsed] - y[elapsed]) * L::min(factor, most_longer);
     trial = L::select(accepted, L::select(span < trial, L::max(trial, longer), longer),
                       span * L::max(L::min(factor, safety), most_shorter));

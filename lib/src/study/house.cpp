@@ -32,7 +32,13 @@ constexpr double interval = 300.0;    // s between the rows handed on
 constexpr double fog_settles = 60.0;  // s in which vapour beyond saturation is gone as fog (grade D)
 constexpr double heating_band = 2.0;  // K below its temperature at which the heating runs full (grade D)
 constexpr double tolerance = 1e-6;    // relative and absolute
+constexpr double first_step = 1.0;    // s; the error control corrects it
 constexpr int most_steps = 2'000'000;
+// Wind at 2 m over that at height z, over grass: 4.87 / ln(67.8 z - 5.42), z in m (FAO-56, eq. 47).
+constexpr double grass_factor = 4.87;  // [1], FAO-56, eq. 47
+constexpr double grass_slope = 67.8;   // [1/m], FAO-56, eq. 47
+constexpr double grass_offset = 5.42;  // [1], FAO-56, eq. 47
+constexpr double mast_height = 10.0;   // [m], at which weather stations measure wind (WMO-No. 8)
 
 double between(double w, double a, double b) { return a + w * (b - a); }
 
@@ -51,8 +57,7 @@ OutdoorState at(const Outdoor& outdoor, double t) {
 
 /// The crop standing in the weather itself.
 AirState exposed(const Scenario& scenario, const OutdoorState& outside) {
-  // wind at 2 m over that at 10 m, over grass (FAO-56, eq. 47)
-  const double two_metres = 4.87 / std::log(67.8 * 10.0 - 5.42);
+  const double two_metres = grass_factor / std::log(grass_slope * mast_height - grass_offset);
   return {.temperature = outside.temperature,
           .vapour_pressure = outside.vapour_pressure,
           .pressure = outside.pressure,
@@ -158,7 +163,7 @@ CropAir air_in_open(const Scenario& scenario, const Outdoor& outdoor) {
 class HouseAir {
  public:
   HouseAir(const HouseBalance& balance, double start, const State& state) : balance_{balance}, state_{state} {
-    stepper_.initialize(state, start, 1.0);  // the first step, which the error control corrects [s]
+    stepper_.initialize(state, start, first_step);
   }
 
   /// The state at `time` [s], which is no earlier than the last asked for.

@@ -10,6 +10,7 @@
 #include <numeric>
 #include <string>
 
+#include "../properties/liquid_range.hpp"
 #include "../spray/require.hpp"
 #include "unchecked.hpp"
 #include "wetspan/errors.hpp"
@@ -21,7 +22,16 @@
 namespace wetspan {
 namespace {
 
-double liquid_temperature(const AirState& air) { return std::clamp(air.temperature, 273.16, 323.15); }
+// The ranges that FlightInput allows:
+constexpr double most_draught = 5.0;      // m/s, across the spray
+constexpr double longest_jet = 1.0;       // m
+constexpr double finest_flight = 1e-12;   // tolerance [1]
+constexpr double coarsest_flight = 1e-3;  // tolerance [1]
+constexpr double share_rounding = 1e-9;   // a share of the volume may exceed 1 by this much
+
+double liquid_temperature(const AirState& air) {
+  return std::clamp(air.temperature, coldest_liquid, hottest_liquid);
+}
 
 /// Droplets of one size at the crop; `share` of the sprayed volume left the nozzle in them.
 struct Arrival {
@@ -176,19 +186,20 @@ FlightInput flight_input(const Scenario& scenario, const AirState& air) {
   const double speed = exit_speed(scenario.nozzle.pressure, density, scenario.nozzle.velocity_coefficient);
   const double air_density = air::density(air.temperature, air.vapour_pressure, air.pressure);
   const double flow = nozzle_flow(scenario.nozzle.flow, scenario.nozzle.pressure);
-  return {.air = {.temperature = air.temperature,
-                  .vapour_pressure = std::min(air.vapour_pressure, air::saturation_pressure(air.temperature)),
-                  .pressure = air.pressure,
-                  .diffusivity = scenario.air.diffusivity},
-          .cross_draught = std::min(air.speed, 5.0),
-          .height = scenario.nozzle.height,
-          .exit_speed = speed,
-          .angle = scenario.application.angle,
-          .jet_length = std::min(1.0, jet_length(flow, speed, scenario.nozzle.fan_angle,
-                                                 scenario.nozzle.fan_thickness, density, air_density)),
-          .target_half_width = 0.5 * scenario.canopy.bench_width,
-          .core_share = scenario.liquid.humectant,
-          .tolerance = std::max(1e-12, std::min(1e-3, scenario.numerics.tolerance))};
+  return {
+      .air = {.temperature = air.temperature,
+              .vapour_pressure = std::min(air.vapour_pressure, air::saturation_pressure(air.temperature)),
+              .pressure = air.pressure,
+              .diffusivity = scenario.air.diffusivity},
+      .cross_draught = std::min(air.speed, most_draught),
+      .height = scenario.nozzle.height,
+      .exit_speed = speed,
+      .angle = scenario.application.angle,
+      .jet_length = std::min(longest_jet, jet_length(flow, speed, scenario.nozzle.fan_angle,
+                                                     scenario.nozzle.fan_thickness, density, air_density)),
+      .target_half_width = 0.5 * scenario.canopy.bench_width,
+      .core_share = scenario.liquid.humectant,
+      .tolerance = std::max(finest_flight, std::min(coarsest_flight, scenario.numerics.tolerance))};
 }
 
 ImpactSurface impact_surface(const Scenario& scenario, const AirState& air) {
@@ -207,7 +218,8 @@ Spectrum merged(const Spectrum& spectrum, int bins) {
   }
   for (const double diameter : spectrum.diameter)
     require("diameter", diameter, std::numeric_limits<double>::min(), 1.0, "m");
-  for (const double share : spectrum.volume_share) require("volume share", share, 0.0, 1.0 + 1e-9, "");
+  for (const double share : spectrum.volume_share)
+    require("volume share", share, 0.0, 1.0 + share_rounding, "");
   std::vector<std::size_t> order(spectrum.diameter.size());
   std::iota(order.begin(), order.end(), std::size_t{0});
   std::stable_sort(order.begin(), order.end(),
@@ -387,7 +399,7 @@ class LandingTable {
     const double humidity =
         std::clamp(air::relative_humidity(air.vapour_pressure, air.temperature), 0.0, 1.0);
     const std::array<double, 4> place{air.temperature / steps[0], humidity / steps[1],
-                                      air.pressure / steps[2], std::min(air.speed, 5.0) / steps[3]};
+                                      air.pressure / steps[2], std::min(air.speed, most_draught) / steps[3]};
     Landing result;
     std::array<double, 4> heaviest{};  // of the nodes at which a layer holds liquid
     for (unsigned corner = 0; corner < 16; ++corner) {

@@ -15,6 +15,7 @@ constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 /// 1e-7 on a log scale.
 constexpr double range = 1e12;
 constexpr int halvings = 28;
+constexpr double rounding = 1e-12;  // [1]: keeps the largest rate that is tried within what is allowed
 
 /// A scenario whose concentrations are `factor` times as high.
 Scenario times(const Scenario& scenario, std::size_t concentration, double factor) {
@@ -111,7 +112,7 @@ std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, std::span
       found[i].reach = RateForHeight::Reach::none_needed;
       found[i].concentration = 0.0, found[i].height = jobs[i].scenario->crop.final_height;
     } else {
-      high[i] = std::log(allowed / most * (1.0 - 1e-12));
+      high[i] = std::log(allowed / most * (1.0 - rounding));
       low[i] = high[i] - std::log(range);
       open.push_back(i);
     }

@@ -40,12 +40,18 @@ const std::vector<Access>& access() {
   return rows;
 }
 
+constexpr double finest_droplet = 1e-6;   // m, in diameter: finer is mist
+constexpr double largest_droplet = 6e-3;  // m, in diameter: larger ones break up in flight
+constexpr double most_stems = 20.0;  // m2 of stems over a m2 of crown; a bound for slips of unit (grade D)
+// m/s; diffusion through the water before the cuticle is slower (grade D)
+constexpr double most_permeance = 1e-4;
+
 /// Refuses a spectrum with droplets that cannot be: finer than mist or too large to hold together.
 void check_sizes(const Scenario& scenario, double dv50, std::string_view key) {
   const auto sizes =
       spectrum(scenario.droplets.distribution, dv50, scenario.droplets.relative_span, scenario.droplets.bins)
           .diameter;
-  if (sizes.front() >= 1e-6 && sizes.back() <= 6e-3) return;
+  if (sizes.front() >= finest_droplet && sizes.back() <= largest_droplet) return;
   std::ostringstream message;
   message << key << " = " << dv50 << " m with droplets.relative_span = " << scenario.droplets.relative_span
           << " gives droplets of " << sizes.front() * 1e6 << " to " << sizes.back() * 1e6
@@ -151,14 +157,14 @@ void check(const Scenario& scenario) {
   if (!scenario.applications.empty()) check_calendar(scenario);
   pot_cover(scenario.canopy);  // throws when the pots do not fit
   const double stems = stem_area_index(scenario.canopy) / scenario.canopy.crown_cover;
-  if (stems > 20.0) {
+  if (stems > most_stems) {
     std::ostringstream message;
     message << "canopy.plant_density, canopy.stem_area and canopy.crown_cover put " << stems
             << " m2 of stems over a m2 of crown; up to 20 is allowed";
     throw InputError(message.str());
   }
   const double permeance = cuticle_permeance(scenario.active.log_kow, scenario.active.molar_volume);
-  if (permeance > 1e-4) {
+  if (permeance > most_permeance) {
     std::ostringstream message;
     message << "active.log_kow " << scenario.active.log_kow << " and active.molar_volume "
             << scenario.active.molar_volume << " m^3/mol would pass a cuticle at " << permeance

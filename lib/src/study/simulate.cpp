@@ -7,6 +7,7 @@
 #include <sstream>
 #include <utility>
 
+#include "../properties/liquid_range.hpp"
 #include "clock.hpp"
 #include "simulation.hpp"
 #include "unchecked.hpp"
@@ -31,11 +32,14 @@ BySite carried(const Load& load) {
   return sum;
 }
 
+constexpr double water_density = 1000.0;  // kg/m3, rounded: it decides on a refusal alone
+
 /// Refuses a spray that evaporates more in flight than the house's air could ever hold.
 void check_house_air(const Scenario& scenario, const AirState& air, double evaporated) {
   if (!scenario.house.enclosed || scenario.house.sprayed_share <= 0.0) return;
   const double floor = evaporated * scenario.house.sprayed_share;  // [m] of water on the house's floor
-  const double holds = air::saturation_vapour_density(air.temperature) * scenario.house.height / 1000.0;
+  const double holds =
+      air::saturation_vapour_density(air.temperature) * scenario.house.height / water_density;
   if (floor <= holds) return;
   std::ostringstream message;
   message << "the spray would evaporate " << floor * 1e3
@@ -178,7 +182,7 @@ void Simulation::wet_again(Settled& settled) {
   const double volume = scenario.rewetting.volume_rate;
   const double most = solubility(scenario.active, air.temperature);  // crystals saturate water, no more
   Scenario plain = scenario;
-  plain.liquid = {.surface_tension = water::surface_tension(std::max(air.temperature, 273.16))};
+  plain.liquid = {.surface_tension = water::surface_tension(std::max(air.temperature, coldest_liquid))};
   Held held;
   for (Load::Layer& layer : load.layers) {
     // the integration may end with a film a trace below 0

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "../plant/leaf_equations.hpp"
+#include "../properties/liquid_range.hpp"
 #include "house_equations.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
@@ -17,6 +18,10 @@ namespace {
 
 constexpr double trace = 1e-10;     // m: thinner films on stems or bench are gone at once
 constexpr double rounding = 1e-12;  // m or kg/m2: what a span leaves may be this much below 0
+// Beyond these a load is a slip of unit, not a state that a span leaves:
+constexpr double coldest_leaf = 200.0;  // K
+constexpr double hottest_leaf = 400.0;  // K
+constexpr double most_warmth = 100.0;   // K, of the house by the spray, either way
 
 /// Where there is no water, what is said to lie in it has dried.
 void dry_at_once(OnSurface& on, double area, const Uptake& uptake) {
@@ -59,15 +64,16 @@ void check_load(const Load& load, const Scenario& scenario) {
     amount("dew [m]", layer.dew);
     allowed("strength of the liquid [1]", layer.strength,
             layer.strength >= 0.0 && scenario.liquid.humectant * layer.strength < 1.0);
-    allowed("leaf temperature [K]", layer.temperature,
-            layer.temperature == 0.0 || (layer.temperature > 200.0 && layer.temperature < 400.0));
+    allowed(
+        "leaf temperature [K]", layer.temperature,
+        layer.temperature == 0.0 || (layer.temperature > coldest_leaf && layer.temperature < hottest_leaf));
     if (layer.liquid > 0.0) check(layer.droplets);
     amount("water on stems [m]", layer.stem_liquid);
     active("active ingredient on stems [kg/m2]", layer.stem);
   }
   amount("water on the bench [m]", load.bench_liquid);
   allowed("vapour in the house [m]", load.air_vapour, std::isfinite(load.air_vapour));
-  allowed("warmth of the house [K]", load.air_heat, std::abs(load.air_heat) < 100.0);
+  allowed("warmth of the house [K]", load.air_heat, std::abs(load.air_heat) < most_warmth);
 }
 
 WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, double t0)
@@ -75,7 +81,7 @@ WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, dou
       air(record),
       start(t0),
       base_temperature(record.at(t0).temperature),
-      density(water::density(std::clamp(base_temperature, 273.16, 323.15))),
+      density(water::density(std::clamp(base_temperature, coldest_liquid, hottest_liquid))),
       bench_area(1.0 - pot_cover(s.canopy)),
       on_bench(load.bench_liquid > trace * bench_area ? load.bench_liquid : 0.0),
       in_air(load.air_vapour + (load.bench_liquid - on_bench)),

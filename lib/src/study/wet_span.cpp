@@ -35,6 +35,7 @@ constexpr double absolute_over_relative = 0.1;  // of the tolerance: entries of 
 constexpr double first_step = 1e-2, shortest_step = 1e-9;  // [s]
 constexpr double after_event = 0.3;  // first step after an event, over the one before, and no shorter than
 constexpr double shortest_after_event = 1e-3;  // [s]
+constexpr double after_overshoot = 0.1;        // next step, over one that left the range of the equations [1]
 constexpr double close = 1e-12;  // to a moment, over the time since the spray: where it counts as found
 
 // A hygroscopic liquid. Small droplets come into balance with the air just outside them within a fraction of
@@ -228,7 +229,7 @@ class Span {
     last_step_.taken(from, to);
     if (last_step_.ahead().allFinite()) return true;
     // a step so long that it left the range of the equations, which the error estimate cannot see
-    trial_step_ = 0.1 * (to - from);
+    trial_step_ = after_overshoot * (to - from);
     if (trial_step_ < shortest_step) give_up("a value is not finite");
     stepper_.initialize(y_, t_, trial_step_);
     return false;
