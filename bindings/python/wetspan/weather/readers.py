@@ -312,39 +312,14 @@ _HOURLY: Mapping[str, _Hourly] = {
 def _read_hourly(path: Path, text: str, notes: list[str], kind: str, typical: bool | None) -> Weather:
     """Read a TMY2, TMY3 or EPW file. The module says where its values stand in time."""
     form = _HOURLY[kind]
-    if _recognise(text) != kind:
-        raise InputError(f"{path.name}: is not {kind.upper()}; its first line is '{short(text)}'")
-    lines = [(number, line) for number, line in enumerate(text.split("\n"), start=1) if line.strip()]
-    body = [(number, line) for number, line in lines if number > form.header_lines]
-    if not body:
-        raise InputError(f"{path.name}: no hours after its header of {form.header_lines} line(s)")
-    unit = "characters" if kind == "tmy2" else "commas"
-    sizes = [len(line.rstrip()) if kind == "tmy2" else line.count(",") for _, line in body]
-    for (number, line), size in zip(body, sizes, strict=True):
-        if size != sizes[0]:
-            raise InputError(f"{path.name}, line {number}: {size} {unit}; the first hour has {sizes[0]}")
-        if not re.match(form.date, line):
-            raise InputError(
-                f"{path.name}, line {number}: starts with '{line[:18]}'; allowed is a date and hour"
-            )
-    try:
-        frame, meta = form.read(path, text)
-        index = pd.DatetimeIndex(frame.index).tz_localize(None)
-        zone = clock_of(str(timezone(timedelta(hours=float(meta["TZ"])))))
-        place = Place(
-            ", ".join(str(meta[key]).strip(' "') for key in form.place),
-            *(float(meta[key]) for key in ("latitude", "longitude", "altitude")),
-        )
-    except InputError as error:
-        raise InputError(f"{path.name}: {error}") from None
-    except Exception as error:  # whatever parsing raised inside pvlib
-        said = str(error).replace(str(path), path.name)
-        raise InputError(f"{path.name}: not readable as {kind.upper()}: {short(said)}") from error
+    lines = _lines_of_hours(path.name, text, kind)
+    frame, zone, place = _parsed_by_pvlib(path, text, kind)
+    index = pd.DatetimeIndex(frame.index).tz_localize(None)
     headings = dict(zip(VARIABLES, form.headings, strict=True))
     units = ("degC", "percent", form.pressure_unit, "m/s", "W/m^2")
     cells = _Cells(
         file=path.name,
-        lines=[number for number, _ in body],
+        lines=lines,
         headings=headings,
         texts={name: [str(value) for value in frame[heading]] for name, heading in headings.items()},
         units=dict(zip(VARIABLES, units, strict=True)),
@@ -377,6 +352,43 @@ def _read_hourly(path: Path, text: str, notes: list[str], kind: str, typical: bo
         interval=HOUR,
         notes=tuple(notes),
     )
+
+
+def _lines_of_hours(file: str, text: str, kind: str) -> list[int]:
+    """Return the numbers of the lines that hold hours, each of which has to look like one."""
+    form = _HOURLY[kind]
+    if _recognise(text) != kind:
+        raise InputError(f"{file}: is not {kind.upper()}; its first line is '{short(text)}'")
+    lines = [(number, line) for number, line in enumerate(text.split("\n"), start=1) if line.strip()]
+    body = [(number, line) for number, line in lines if number > form.header_lines]
+    if not body:
+        raise InputError(f"{file}: no hours after its header of {form.header_lines} line(s)")
+    unit = "characters" if kind == "tmy2" else "commas"
+    sizes = [len(line.rstrip()) if kind == "tmy2" else line.count(",") for _, line in body]
+    for (number, line), size in zip(body, sizes, strict=True):
+        if size != sizes[0]:
+            raise InputError(f"{file}, line {number}: {size} {unit}; the first hour has {sizes[0]}")
+        if not re.match(form.date, line):
+            raise InputError(f"{file}, line {number}: starts with '{line[:18]}'; allowed is a date and hour")
+    return [number for number, _ in body]
+
+
+def _parsed_by_pvlib(path: Path, text: str, kind: str) -> tuple[pd.DataFrame, tzinfo, Place]:
+    """Return the hours of a file by their starts, its clock, and where it was measured."""
+    form = _HOURLY[kind]
+    try:
+        frame, meta = form.read(path, text)
+        zone = clock_of(str(timezone(timedelta(hours=float(meta["TZ"])))))
+        place = Place(
+            ", ".join(str(meta[key]).strip(' "') for key in form.place),
+            *(float(meta[key]) for key in ("latitude", "longitude", "altitude")),
+        )
+    except InputError as error:
+        raise InputError(f"{path.name}: {error}") from None
+    except Exception as error:  # whatever parsing raised inside pvlib
+        said = str(error).replace(str(path), path.name)
+        raise InputError(f"{path.name}: not readable as {kind.upper()}: {short(said)}") from error
+    return frame, zone, place
 
 
 def _hours(cells: _Cells, starts: pd.DatetimeIndex, typical: bool | None) -> tuple[pd.DatetimeIndex, bool]:
