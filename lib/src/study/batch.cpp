@@ -50,26 +50,27 @@ Outcome failed() {
   return outcome;
 }
 
-/// What is to be computed, seen from a thread.
+/// The work of a batch as the threads see it.
 class Work {
  public:
   virtual ~Work() = default;
   virtual std::size_t count() const = 0;
-  /// Number of leaf layers of a row: the lanes of a kernel share it.
+  /// Number of leaf layers of a row. All lanes of a kernel have the same number.
   virtual std::size_t layers(std::size_t row) const = 0;
-  /// The job of a row; what it needs of its own it keeps in `scenario` and `air`. Throws InputError.
+  /// The job of a row. A scenario or air that is made for this row is stored in `scenario` and `air`. Throws
+  /// InputError.
   virtual Job job(std::size_t row, Scenario& scenario, CropAir& air) const = 0;
   virtual void store(std::size_t row, Outcome&& outcome) = 0;
-  /// Called where an exception is being handled, which is the reason.
+  /// Called from a handler, with the exception that is the reason.
   virtual void fail(std::size_t row, const std::string& reason) = 0;
-  /// Told of a row that the full system follows, and why.
+  /// Called with the reason for each row that the full system computes.
   virtual void refused(std::size_t, std::string_view) {}
 };
 
-/// Ends a row whose batch was stopped.
+/// Ends the computation of a row after the batch was stopped.
 struct Stopped : std::exception {};
 
-/// What the threads of a batch share.
+/// State that the threads of a batch share.
 struct Course {
   Work& work;
   const BatchOptions& options;
@@ -79,8 +80,8 @@ struct Course {
   std::atomic<bool> stopped{false};
 };
 
-/// A thread's share: it takes the next row whenever a lane is free. Rows that the clock path cannot follow
-/// are followed by the full system on the spot.
+/// The work of one thread. It takes the next row whenever a lane is free. Rows for which the clock path
+/// cannot be used are computed immediately with the full system.
 class Hand : public clocks::EventSupply {
  public:
   Hand(Course& course, bool calls_back) : course_(course), calls_back_(calls_back) {}
@@ -144,7 +145,7 @@ class Hand : public clocks::EventSupply {
     std::optional<WetCrop> crop;
   };
 
-  /// Does a part of a row's work; what goes wrong is the row's own.
+  /// Does a part of a row's work; an exception marks this row as failed.
   template <class Part>
   void in_row(Held& held, std::size_t row, Part part) {
     held.row = row;
@@ -158,7 +159,7 @@ class Hand : public clocks::EventSupply {
     }
   }
 
-  /// Follows a row by the full system.
+  /// Computes a row with the full system.
   void follow(Held& held, std::string_view why) {
     course_.work.refused(held.row, why);
     finish(held, held.simulation->wet_span(false));
@@ -173,7 +174,7 @@ class Hand : public clocks::EventSupply {
     tell();
   }
 
-  /// Within a long row.
+  /// Called repeatedly within a long row.
   void look() {
     tell();
     if (course_.stopped) throw Stopped{};
@@ -199,7 +200,7 @@ class Hand : public clocks::EventSupply {
   std::chrono::steady_clock::time_point told_ = std::chrono::steady_clock::now();
 };
 
-/// Threads that are waited for at the end of a block, as std::jthread does, which not every libc++ has.
+/// Threads that are joined at the end of a block, like std::jthread, which some versions of libc++ lack.
 struct Crew {
   std::vector<std::thread> threads;
   ~Crew() {
@@ -225,7 +226,7 @@ void compute(Work& work, const BatchOptions& options) {
   if (options.progress && !course.stopped) options.progress(course.done);
 }
 
-/// Whether an air is allowed, found out once for each.
+/// Whether an air is allowed; each air is checked once.
 class Airs {
  public:
   void add(const CropAir& air) {

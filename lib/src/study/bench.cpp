@@ -24,21 +24,21 @@ namespace {
 
 using std::numbers::pi;
 
-constexpr double plant_tolerance = 1e-4;  // of every plant's integration; growth control errs by 1e-5 at most
+constexpr double plant_tolerance = 1e-4;  // for plants; the error of growth control is at most 1e-5
 constexpr double lever_tolerance = 1e-3;  // of the levers' plants
-constexpr double more_liquid = 1.5;       // times the liquid in the lever on volume
+constexpr double more_liquid = 1.5;       // factor on the liquid in the lever "volume"
 /// Share of the mean deposit below which a map is not divided by the map of its path [1]: only cells beside
 /// the spray lie there.
 constexpr double nothing_there = 1e-9;
-/// The drench's strength is found when its plants are as tall as the sprayed ones to this, of the check [1].
+/// Tolerance for the height of drenched plants in the search of the concentration, relative to the check [1].
 constexpr double same_height = 1e-6;
-constexpr int most_trials = 20;  // of a drench's strength; four or five do
+constexpr int most_trials = 20;  // of a drench's concentration; four or five usually suffice
 
 void check(const Layout& value) { WETSPAN_CHECK_ROWS("layout", WETSPAN_LAYOUT) }
 void check(const Pouring& value) { WETSPAN_CHECK_ROWS("drench", WETSPAN_DRENCH) }
 void check(const BenchSettings& value) { WETSPAN_CHECK_ROWS("bench", WETSPAN_BENCH) }
 
-/// What counts as sprayed at all [m].
+/// The smallest deposit that counts as sprayed [m].
 double least_deposit() {
   static const double low = parameters()[parameter_index("application.volume_rate")].low;
   return low;
@@ -50,7 +50,7 @@ double mean(std::span<const double> values) {
   return values.empty() ? 0.0 : sum / static_cast<double>(values.size());
 }
 
-/// Coefficient of variation; 0 where all is 0.
+/// Coefficient of variation; 0 if all values are 0.
 double variation(std::span<const double> values) {
   const double middle = mean(values);
   double squares = 0.0;
@@ -106,7 +106,7 @@ Stand stand_of(const BenchInput& input) {
   return stand;
 }
 
-/// The air that plants dry in, and how they are computed.
+/// The air in which plants dry, and the options of the computation.
 struct Drying {
   const CropAir& air;
   double start = 0;
@@ -123,7 +123,7 @@ struct Spray {
   double mean = 0;  // depth over the bench [m]
 };
 
-/// What became of the plants.
+/// Results for the plants.
 struct Grown {
   std::vector<double> deposits;
   std::vector<std::uint8_t> missed;
@@ -141,13 +141,13 @@ struct Grown {
   }
 };
 
-/// The air as the mean spray leaves it, and the scenario of a plant that does not move it itself.
+/// The air after the mean spray, and the scenario of a plant whose own evaporation does not change it.
 struct AfterSpray {
-  std::optional<CropAir> air;  // none: as it was
+  std::optional<CropAir> air;  // absent: unchanged
   Scenario scenario;
 };
 
-/// What a spray's course did to the air: differences at moments after it, 0 at the first and the last.
+/// The effect of a spray on the air: differences at times after the spray, 0 at the first and the last.
 struct Trace {
   std::vector<double> after, temperature, vapour_pressure;
 
@@ -160,10 +160,10 @@ struct Trace {
   }
 };
 
-/// The droplets fly through the air as it was; once the mean plant is dry, the air goes back to that within
-/// as long again.
+/// The droplets fly through the unchanged air. Once the mean plant is dry, the differences decay to 0 over
+/// the same length of time again.
 Trace trace_of(const History& course, const CropAir& air, double start) {
-  constexpr double flight = 0.1;  // of the course's first step: when the spray has reached the air
+  constexpr double flight = 0.1;  // share of the first step after which the spray affects the air
   Trace trace{{0.0}, {0.0}, {0.0}};
   double last = -1.0;
   for (std::size_t i = 0; i < course.time.size(); ++i) {
@@ -218,7 +218,7 @@ AfterSpray after_spray(const Stand& stand, const Drying& drying, double mean_dep
   return after;
 }
 
-/// Plants that are alike, once each.
+/// The distinct plants; identical plants are computed once.
 struct Distinct {
   std::vector<Scenario> plants;
   std::vector<std::optional<std::size_t>> row_of;  // of each plant on the bench; none for the missed
@@ -242,14 +242,14 @@ Distinct distinct_plants(const Stand& stand, const Scenario& scenario, std::span
   return distinct;
 }
 
-/// Computes plants in one air; throws what goes wrong with the first that cannot be computed.
+/// Computes plants in one air; throws the exception of the first plant that fails.
 RowTable compute(const std::vector<Scenario>& plants, const CropAir& air, const Drying& drying) {
   RowTable computed = simulate_scenarios(plants, air, drying.start, drying.weeks, drying.options);
   if (!computed.failed.empty()) std::rethrow_exception(computed.failed.front().error);
   return computed;
 }
 
-/// A row for every plant on the bench: its own of the computed, or 0 throughout.
+/// A row for every plant on the bench: that of its distinct plant, or 0 throughout if it was missed.
 RowTable for_every(std::span<const std::optional<std::size_t>> row_of, const RowTable& computed) {
   const std::size_t count = row_of.size(), variables = outcome_variables().size();
   RowTable every{.count = count,
@@ -269,7 +269,7 @@ RowTable for_every(std::span<const std::optional<std::size_t>> row_of, const Row
   return every;
 }
 
-/// Computes every plant with what it gets [m]; plants that are alike are computed once.
+/// Computes every plant with its deposit [m]; identical plants are computed once.
 Grown grow(const Stand& stand, const Drying& drying, std::vector<double> deposits, double mean_deposit) {
   const AfterSpray after = after_spray(stand, drying, mean_deposit);
   const Distinct distinct = distinct_plants(stand, after.scenario, deposits);
@@ -297,7 +297,7 @@ void scale(DepositMap& map, double by) {
   map.off_bench *= by;
 }
 
-/// A map scaled to leave as much on the bench as a spray.
+/// Scales a map to the mean deposit of a spray on the bench.
 DepositMap level(DepositMap map, const Spray& spray) {
   scale(map, spray.mean / mean_on_bench(map));
   return map;
@@ -307,7 +307,7 @@ DepositMap along(std::vector<Pass> path, const Spray& spray) {
   return level(deposit_passes(spray.map.grid, spray.pattern, path), spray);
 }
 
-/// The map without what the path alone does to it, at one speed and height.
+/// The map divided by that of the same path at constant speed and height.
 DepositMap without_path(const Spray& spray) {
   DepositMap map = spray.map;
   const DepositMap path = along(with_even_speed(with_even_height(spray.path)), spray);
@@ -338,9 +338,10 @@ void level_sizes(Stand& stand) {
   std::fill(stand.crowns.begin(), stand.crowns.end(), crown_diameter(stand.scenario.canopy));
 }
 
-/// Drenches the stand with `volume` [m] on average of the strength that gives `control`, the mean growth
-/// control of the spray. It is sought on a log scale by the secant of the logit of control, which is straight
-/// as long as the response does not saturate. Where no strength gives as much, the strongest allowed stands.
+/// Drenches the stand with a mean `volume` [m] at the concentration that gives `control`, the mean growth
+/// control of the spray. The concentration is found by the secant method for the logit of control as a
+/// function of log concentration, which is linear while the response does not saturate. If no concentration
+/// gives this control, the largest allowed one is used.
 Grown grow_same_height(Stand stand, const Drying& drying, double volume, double control,
                        DrenchInstead& drench) {
   static const Parameter& row = parameters()[parameter_index("application.concentration")];
@@ -518,7 +519,7 @@ Scenario plant_on_bench(const Scenario& mean, double deposit, double size, doubl
   plant.uptake.water_use *= larger;
   plant.crop.half_amount *= larger;
   check(plant);
-  pot_cover(plant.canopy);  // refuses pots that do not fit
+  pot_cover(plant.canopy);  // throws if the pots do not fit
   return plant;
 }
 

@@ -9,9 +9,9 @@
 namespace wetspan {
 namespace {
 
-constexpr double at_once = 1e100;  // 1/s: what hardly anything is left of goes no faster
+constexpr double at_once = 1e100;  // 1/s: upper bound of rates when almost no liquid is left
 
-/// Flow from saturated liquid, over what its surface carried at the start [1/s].
+/// Flux from a saturated liquid, over the amount on its surface at the start [1/s].
 double saturated(const SurfaceNow& now, double fresh) { return std::min(now.saturated / fresh, at_once); }
 
 double mean(double begin, double middle, double end) { return (begin + 4.0 * middle + end) / 6.0; }
@@ -67,9 +67,9 @@ void Deposits::follow(const State& state_halfway, const StateAt& between, const 
   follow(between(0.5 * (halfway + to)), between, middle, end, halfway, to, halvings + 1);
 }
 
-/// Whether what liquids give is not yet told well by a parabola. Simpson's rule and the trapezoidal one
-/// differ by about the error of the latter; the error of the former is of the order of its square over the
-/// amount.
+/// Whether a parabola is not accurate enough for the uptake from liquids. The difference between Simpson's
+/// rule and the trapezoidal rule is about the error of the trapezoidal rule. The error of Simpson's rule is
+/// of the order of the square of this difference over the amount.
 bool Deposits::bends(const Piece& piece) const {
   constexpr double share = 0.1;  // of the tolerance
   const double allowed = share * equations_.scenario.numerics.tolerance;
@@ -112,9 +112,9 @@ void Deposits::follow(const Piece& piece) {
   }
 }
 
-/// Dew takes what it can of the locked deposit that it covers back into solution, up to the solubility; from
-/// there it enters. While dew dries what falls out again is mobile in part: of so little, in proportion. The
-/// rates depend on what is left, which is found by correcting a guess.
+/// Dew dissolves the locked deposit that it covers, up to the solubility, and the plant takes up dissolved
+/// active ingredient. When dew dries a part of the precipitate is mobile; for such small amounts this part is
+/// proportional to the amount. The rates depend on the amount left, which is found by fixed-point iteration.
 void Deposits::follow_locked(std::size_t k, std::size_t surface, const Piece& piece) {
   constexpr int corrections = 2;
   OnLayer& on = layers_[k];
@@ -175,7 +175,7 @@ double Deposits::share_of(std::size_t k, std::size_t i) const {
 
 void Deposits::class_dries(std::size_t k, std::size_t i) {
   const std::size_t side = i < equations_.layers[k].lower ? on_upper : on_lower;
-  // the liquid of a side is as strong in every class
+  // the concentration is the same in all classes of a side
   dries(k, side, share_of(k, i), layers_[k].disc[i]);
 }
 

@@ -1,16 +1,17 @@
-// Active ingredient on a wet crop: what of it liquid holds, what has dried, what has entered.
+// Active ingredient on a wet crop: the amounts in liquid, dried, and taken up.
 //
-// Water and heat do not feel it, so it is no part of the system that is integrated. It follows each step of
-// that system: the rates at the step's beginning, middle and end are taken as parabolas in time, and the
-// amounts follow from these in closed form; where the rates bend too much for that, in halves of the step. So
-// a deposit that enters within a thousandth of a second shortens no step, and no amount falls below 0.
-// plant/uptake.hpp has the equations; the state here is
+// The active ingredient has no effect on water and heat, so it is not part of the integrated system. The
+// amounts are advanced after each step of that system. The rates are parabolas in time through their values
+// at the beginning, middle and end of the step, and the amounts follow in closed form. If a parabola is not
+// accurate enough, the step is halved. Fast uptake, within a millisecond say, therefore does not shorten the
+// steps of the system, and no amount becomes negative. plant/uptake.hpp gives the equations; the state here
+// is
 //
 //   liquid    dL/dt = -min(e L, s)                          e, s: SurfaceNow::dissolved, saturated
 //   mobile    dB/dt = -k_B B
-//   locked    dC/dt = -loss x (share without dew) x C - (what dew dissolves, and what of that enters)
+//   locked    dC/dt = -loss x (share without dew) x C - (mobile deposit and uptake from redissolved C in dew)
 //
-// each over all that its surface carried at the start. What leaves these is taken up, or lost.
+// with each amount relative to the total on its surface at the start. The outflow is taken up or lost.
 #pragma once
 
 #include <array>
@@ -28,30 +29,31 @@ class Deposits {
 
   explicit Deposits(const Equations& equations);
 
-  /// Starts anew at a moment: the first, or one at which a liquid dried or came back.
+  /// Restarts at a time: at the beginning, and whenever a liquid has dried or has become wet again.
   void start(const State& y, double t);
   using StateAt = std::function<const State&(double t)>;
-  /// Follows from the last moment to `t`, with `halfway` in the middle, `y` at the end, and states between.
+  /// Advances from the last time to `t`. `halfway` is the state in the middle, `y` at the end, and `between`
+  /// gives states at other times.
   void follow(const State& halfway, const StateAt& between, const State& y, double t);
 
-  /// A class of droplets dries, or a crystal takes up water again; before Equations::set says so.
+  /// A class of droplets dries, or a crystal takes up water again. Call this before Equations::set.
   void class_dries(std::size_t layer, std::size_t i);
   void class_takes_up(std::size_t layer, std::size_t i);
   void stems_dry(std::size_t layer) { dries(layer, on_stem, 1.0, 1.0); }
 
-  /// Per area of bench [kg/m2]: what is left on a surface, what leaves and stems took up, and lost.
+  /// Amounts per area of bench [kg/m2]: left on a surface, taken up by leaves and stems, and lost.
   OnSurface left(std::size_t layer, std::size_t surface) const;
   BySite taken() const { return sum(&Deposit::taken); }
   BySite lost() const { return sum(&Deposit::lost); }
 
  private:
-  /// Over all that the surface carried at the start [1].
+  /// Amounts over the total that the surface carried at the start [1].
   struct Deposit {
     double liquid = 0, mobile = 0, locked = 0, taken = 0, lost = 0;
   };
   struct OnLayer {
     std::array<Deposit, surfaces> deposit;
-    std::array<double, surfaces> fresh;  // carried at the start, per area of the surface [kg/m2]
+    std::array<double, surfaces> fresh;  // total at the start, per area of the surface [kg/m2]
     std::array<double, 2> contact;       // share of a side that its droplets covered when they landed [1]
     std::vector<double> disc;            // share of a side that each class covered then [1]
   };
@@ -68,7 +70,7 @@ class Deposits {
   bool bends(const Piece& piece) const;
   void follow(const Piece& piece);
   void dries(std::size_t layer, std::size_t surface, double part, double contact);
-  /// Share of a side's liquid that a class holds among those as wet as it.
+  /// Share of the liquid on a side that a class holds, among the classes with the same Wetness.
   double share_of(std::size_t layer, std::size_t i) const;
   void follow_locked(std::size_t layer, std::size_t surface, const Piece& piece);
   BySite sum(double Deposit::* part) const;

@@ -28,9 +28,9 @@ namespace odeint = boost::numeric::odeint;
 
 using State = std::array<double, 2>;  // temperature [K], vapour [g/m3]
 constexpr double grams = 1e-3;        // kg per g: keeps both entries near 10 to 300
-constexpr double interval = 300.0;    // s between the rows handed on
-constexpr double fog_settles = 60.0;  // s in which vapour beyond saturation is gone as fog (grade D)
-constexpr double heating_band = 2.0;  // K below its temperature at which the heating runs full (grade D)
+constexpr double interval = 300.0;    // s between the rows of the result
+constexpr double fog_settles = 60.0;  // s: time constant of the removal of fog (grade D)
+constexpr double heating_band = 2.0;  // K below the set point at which the heating has full power (grade D)
 constexpr double tolerance = 1e-6;    // relative and absolute
 constexpr double first_step = 1.0;    // s; the error control corrects it
 constexpr int most_steps = 2'000'000;
@@ -55,7 +55,7 @@ OutdoorState at(const Outdoor& outdoor, double t) {
           .shortwave = between(w, a.shortwave, b.shortwave)};
 }
 
-/// The crop standing in the weather itself.
+/// The air at a crop in the open.
 AirState exposed(const Scenario& scenario, const OutdoorState& outside) {
   const double two_metres = grass_factor / std::log(grass_slope * mast_height - grass_offset);
   return {.temperature = outside.temperature,
@@ -132,7 +132,7 @@ struct HouseBalance {
 };
 
 void check(const Outdoor& outdoor) {
-  // what holds for the air at the crop holds for the weather
+  // the ranges for the air at the crop also apply to the weather
   CropAir same{outdoor.time, {}};
   for (const OutdoorState& state : outdoor.state) {
     same.state.push_back({.temperature = state.temperature,
@@ -159,14 +159,14 @@ CropAir air_in_open(const Scenario& scenario, const Outdoor& outdoor) {
   throw IntegrationError(message.str());
 }
 
-/// The state of the house's air, followed with dense output.
+/// The state of the house's air, integrated with dense output.
 class HouseAir {
  public:
   HouseAir(const HouseBalance& balance, double start, const State& state) : balance_{balance}, state_{state} {
     stepper_.initialize(state, start, first_step);
   }
 
-  /// The state at `time` [s], which is no earlier than the last asked for.
+  /// The state at `time` [s], which must not be earlier than in the previous call.
   const State& at(double time) {
     while (stepper_.current_time() < time) {
       if (++steps_ > most_steps) cannot_follow(stepper_.current_time(), "too many steps");
@@ -195,8 +195,8 @@ class HouseAir {
   int steps_ = 0;
 };
 
-/// The air of an enclosed house every `interval` of the weather and at its end; it starts as the air outside,
-/// or as warm as the heating keeps it.
+/// The air of an enclosed house, every `interval` and at the end of the weather record. The initial
+/// temperature is that outside, or the set point of the heating if that is higher.
 CropAir air_in_house(const HouseBalance& balance) {
   const Outdoor& outdoor = balance.outdoor;
   const double first = outdoor.time.front(), last = outdoor.time.back();

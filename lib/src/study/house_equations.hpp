@@ -1,14 +1,16 @@
-// The air of the house while a spray dries in it: each equation once, for both ways of following a wet crop.
+// The air of the house while a spray dries in it. The reference path and the clock path of a wet crop both
+// use these equations.
 //
-// All that evaporates goes into the air of the house, per area of floor; the heat for it comes from there,
-// too. What the spray adds to the record's air is followed as two entries of the state, vapour x (over all
-// water that came) and heat y (over warmth_unit):
+// The house's air receives all evaporated water and supplies the latent heat, per area of floor. The
+// differences from the air of the record are two entries of the state: vapour x (over all water delivered to
+// the crop) and temperature y (over warmth_unit):
 //
 //   dx/dt = E / came - air_changes x - condensed
 //   C dy/dt = -lambda E sprayed_share / warmth_unit - (heat_loss + air_changes height rho c_p) y
 //
-// with what condenses on the cover being the difference that the added vapour makes to it.
-// docs/science/house.md has the derivation. Symbols as in plant/leaf_equations.hpp.
+// where `condensed` is the additional condensation on the cover that the added vapour causes. `came` is all
+// water delivered to the crop. docs/science/house.md gives the derivation. Symbols are those of
+// plant/leaf_equations.hpp.
 #pragma once
 
 #include "../plant/leaf_equations.hpp"
@@ -16,40 +18,40 @@
 
 namespace wetspan {
 
-/// A house as the spray meets it; per area of bench. `Number` is double or vector lanes.
+/// Constants of a house in these equations, per area of bench. `Number` is double or vector lanes.
 template <class Number>
 struct HouseTerms {
-  Number answers;          // 1 where the house answers to the spray, else 0
-  Number vapour;           // density of the vapour added, over the state's entry [kg/m3]
+  Number answers;          // 1 if the spray changes the air of the house, else 0
+  Number vapour;           // density of added vapour for x = 1 [kg/m3]
   Number height, sprayed;  // [m]; share of the floor that is sprayed [1]
   Number by_capacity;      // [m2 K/J]
   Number heat_loss;        // [W/m2/K]
-  Number condensing;       // conductance of the cover / (sprayed x all water that came) [m3/kg/s]
-  Number by_came;          // of all water that came, per area of bench [m2/kg]
+  Number condensing;       // conductance of the cover / (sprayed x all water delivered) [m3/kg/s]
+  Number by_came;          // 1 / (all water delivered, per area of bench) [m2/kg]
 };
 
 HouseTerms<double> house_terms(const WetCrop& crop);
 
 inline namespace WETSPAN_LANES_NAMESPACE {
 
-/// One row of the air's record, in the order of AirState.
+/// One row of the record of the air, in the order of AirState.
 template <class R>
 struct RecordedAir {
   R temperature, vapour_pressure, pressure, speed, shortwave, radiant_temperature, air_changes;
 };
 
-/// The air over the crop as the spray has left it.
+/// The air over the crop, including the effect of the spray.
 template <class R>
 struct SprayedAir {
   FreeAir<R> free;
   R by_temperature, by_radiant_temperature;  // [1/K]
   R shortwave, radiant_temperature, air_changes;
-  R added_state, added;  // vapour by the spray: over all water that came [1], as a density [kg/m3]
+  R added_state, added;  // vapour added by the spray: x [1], and its density [kg/m3]
   R latent;              // heat
   R volumetric_heat;     // [J/m3/K]
 };
 
-/// `vapour` and `heat` are what the spray added, as in the state.
+/// `vapour` and `heat` are the entries x and y of the state.
 template <class L, class Air, class R = typename L::R>
 [[gnu::always_inline]] inline SprayedAir<R> sprayed_air(const Air& of, const HouseTerms<R>& house,
                                                         const RecordedAir<R>& record, const R& vapour,
@@ -82,13 +84,13 @@ template <class L, class Air, class R = typename L::R>
   return now;
 }
 
-/// Rates of what the spray has added [1/s].
+/// Rates of change of the vapour and heat that the spray has added [1/s].
 template <class R>
 struct HouseRates {
-  R leaving;  // of the vapour: with the air that is exchanged, and condensed on the cover
+  R leaving;  // loss of vapour by ventilation and by condensation on the cover
   R heat;
 };
-/// `source` is the evaporation of all that was sprayed, per area of bench [kg/m2/s].
+/// `source` is the evaporation from all sprayed surfaces, per area of bench [kg/m2/s].
 template <class L, class Air, class R = typename L::R>
 [[gnu::always_inline]] inline HouseRates<R> house_rates(const Air& of, const HouseTerms<R>& house,
                                                         const SprayedAir<R>& now, const R& heat,

@@ -11,8 +11,8 @@ namespace {
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 
-/// The concentration is sought between the largest allowed and `range` times less, by this many halvings: to
-/// 1e-7 on a log scale.
+/// The concentration is found by bisection between the largest allowed and that divided by `range`. This
+/// number of halvings gives a relative precision of 1e-7.
 constexpr double range = 1e12;
 constexpr int halvings = 28;
 constexpr double rounding = 1e-12;  // [1]: keeps the largest rate that is tried within what is allowed
@@ -40,7 +40,7 @@ double strongest(const Scenario& scenario, std::size_t concentration) {
   return most;
 }
 
-/// Seeks, of every job that could be computed, the concentration of the other way that gives its height.
+/// Finds, for every job that could be computed, the concentration of the other method that gives its height.
 std::vector<Equivalent> equivalents(std::span<const Job> jobs, const Batch& now,
                                     std::span<const Scenario* const> others, const BatchOptions& options) {
   std::vector<Equivalent> told(jobs.size());
@@ -91,7 +91,7 @@ std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, std::span
   static const std::size_t concentration = parameter_index("application.concentration");
   const double allowed = parameters()[concentration].high;
   std::vector<RateForHeight> found(jobs.size());
-  std::vector<double> low(jobs.size()), high(jobs.size());  // logs of the factors that enclose the one sought
+  std::vector<double> low(jobs.size()), high(jobs.size());  // bounds on the logarithm of the factor
   std::vector<std::size_t> open;
   const auto at = [&](const std::vector<std::size_t>& which, auto factor_of) {
     std::vector<Scenario> scenarios(which.size());
@@ -176,7 +176,7 @@ std::vector<Equivalent> sprays_as_drenches(std::span<const Job> jobs, double vol
   const Batch now = simulate_all(jobs, options);
   std::vector<Equivalent> told = equivalents(jobs, now, others, options);
   for (std::size_t i = 0; i < jobs.size(); ++i) {
-    // what reaches the substrate is there, taken up by roots, or lost from it when height is judged
+    // when height is judged the amount applied to the substrate is in it, taken up by roots, or lost from it
     const Account& account = now.outcomes[i].account;
     told[i].same_amount =
         (account.substrate + account.root + account.lost) * now.outcomes[i].applied / volume;

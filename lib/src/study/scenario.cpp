@@ -46,7 +46,7 @@ constexpr double most_stems = 20.0;  // m2 of stems over a m2 of crown; a bound 
 // m/s; diffusion through the water before the cuticle is slower (grade D)
 constexpr double most_permeance = 1e-4;
 
-/// Refuses a spectrum with droplets that cannot be: finer than mist or too large to hold together.
+/// Throws for a spectrum with impossible droplets: finer than mist, or so large that they break up.
 void check_sizes(const Scenario& scenario, double dv50, std::string_view key) {
   const auto sizes =
       spectrum(scenario.droplets.distribution, dv50, scenario.droplets.relative_span, scenario.droplets.bins)
@@ -59,7 +59,7 @@ void check_sizes(const Scenario& scenario, double dv50, std::string_view key) {
   throw InputError(message.str());
 }
 
-/// Refuses a calendar that cannot be followed.
+/// Throws for a calendar that is not allowed.
 void check_calendar(const Scenario& scenario) {
   double before = 0.0;
   for (const Treatment& each : scenario.applications) {

@@ -1,5 +1,4 @@
-// A crop on its way from the nozzle to the height of the plant, in parts, so that many can be followed
-// together.
+// The simulation of one crop in stages, so that a batch can compute the wet spans of several crops together.
 #pragma once
 
 #include <optional>
@@ -12,7 +11,7 @@
 
 namespace wetspan {
 
-/// Scenario, air and weeks are the caller's, are known to be allowed, and outlive it.
+/// The caller owns scenario, air and weeks, has checked them, and keeps them alive as long as this object.
 class Simulation {
  public:
   /// Lands the first application. Throws InputError when the two contradict each other.
@@ -25,26 +24,26 @@ class Simulation {
   const Scenario& scenario() const { return *scenario_; }
   double start() const { return start_; }
 
-  /// Why the clock path is not for its wet span; empty when it is.
+  /// The reason why the clock path cannot be used for the wet span; empty if it can be used.
   std::string_view clock_refuses() const;
-  /// What it begins with.
+  /// The initial load of the wet span.
   const Load& load() const { return load_; }
 
-  /// Follows its wet span by the full system.
+  /// Computes the wet span with the full system.
   WetSpan wet_span(bool keep_history) const;
-  /// All that comes after it, further applications and the weeks of growth.
+  /// Computes everything after the wet span: further applications and the weeks of growth.
   Outcome finish(WetSpan wet, bool keep_history = false, HeightCourse* course = nullptr);
 
  private:
-  /// What an application comes to before the weeks; masses per plant [kg], times after the start of growth
-  /// [s].
+  /// The result of an application before the weeks of growth; masses per plant [kg], times after the start of
+  /// growth [s].
   struct Settled {
     std::vector<Arrival> arrivals = {};
     struct Locked {
       double time = 0;
       double leaf = 0, stem = 0;
     };
-    std::vector<Locked> locked = {};  // what dried and is not mobile
+    std::vector<Locked> locked = {};  // dried deposit that is not mobile
     double availability = 1;          // Placement::availability
     double applied = 0, weathered = 0, bench = 0, airborne = 0;
 
@@ -66,7 +65,7 @@ class Simulation {
   Following following_;
   Landing landing_;
   Load load_;
-  Placement placed_;  // of what reached the substrate
+  Placement placed_;  // of the share that reached the substrate
 };
 
 }  // namespace wetspan

@@ -1,5 +1,5 @@
-// What the public functions of the same names do once they have checked what they were given. Whoever calls
-// these has checked it: a batch checks each scenario and each record once, not at every step on the way.
+// Versions of public functions that do not check their arguments. The caller must have checked them: a batch
+// checks each scenario and each record once, not in every function that it calls.
 #pragma once
 
 #include "wetspan/study/landing.hpp"

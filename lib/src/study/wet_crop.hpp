@@ -1,4 +1,5 @@
-// A crop under spray: what stands still while it dries, shared by every way of following it.
+// A sprayed crop: the quantities that are constant while it dries. The reference path and the clock path use
+// them.
 #pragma once
 
 #include <algorithm>
@@ -12,16 +13,16 @@
 
 namespace wetspan {
 
-constexpr double gone = 1e-3;           // share of a liquid at which what is left is let go at once
-constexpr double warmth_unit = 10.0;    // K: temperatures are followed as differences over it
-constexpr double longest_step = 600.0;  // s: no step is longer
-constexpr double stillest = 0.002;  // m/s: slower air counts as this: still air conducts as much (grade D)
+constexpr double gone = 1e-3;           // share of a liquid below which the rest is treated as evaporated
+constexpr double warmth_unit = 10.0;    // K: unit of the temperature differences in the state
+constexpr double longest_step = 600.0;  // s: longest integration step
+constexpr double stillest = 0.002;      // m/s: least air speed; still air conducts as much (grade D)
 
-/// How long the last of a liquid takes, over what it would at its present rate: dv/dt is steady for a pinned
-/// edge, goes as v^(1/3) for a receding one and as v^(2/3) for a film.
+/// Time for the rest of a liquid to evaporate, over the time at its present rate. dv/dt is constant for a
+/// pinned contact line, and proportional to v^(1/3) for a receding one and to v^(2/3) for a film.
 constexpr double last_moments(bool receding, bool film) { return film ? 3.0 : receding ? 1.5 : 1.0; }
 
-/// What carries active ingredient in a layer.
+/// The surfaces of a layer that carry active ingredient.
 enum Surface : std::size_t { on_upper, on_lower, on_stem, surfaces };
 
 /// The stems and petioles of a leaf layer.
@@ -31,19 +32,18 @@ struct StemTerms {
   double light;  // share of the light above the crop that they absorb, per lateral area [1]
 };
 
-/// What a class of droplets does.
+/// State of a class of droplets.
 enum class Wetness {
-  active,   // gives or takes water on its own
-  sharing,  // in balance with the air just outside it, and followed as one with the others of its side that
-            // are
-  settled,  // the same, and so near to balance with the air around the leaf that all of these stand still
-  dried     // gone, or crystallised
+  active,   // exchanges water individually
+  sharing,  // in equilibrium with the air just outside it; all such classes of a side are one variable
+  settled,  // as sharing, and so close to equilibrium with the air around the leaf that water is constant
+  dried     // evaporated, or crystallised
 };
 
-/// A leaf layer, and where its entries are in the state of the full system.
+/// A leaf layer, and the positions of its entries in the state of the full system.
 struct Layer {
   double area;            // leaf area per area of bench [1]
-  double light;           // share of the light above the crop that it meets, per leaf area [1]
+  double light;           // share of the light above the crop that it intercepts, per leaf area [1]
   Views views;            // per leaf area
   double air_speed;       // over that at the top of the crop [1]
   double solute;          // share of the liquid's volume that does not evaporate [1]
@@ -62,29 +62,29 @@ struct Layer {
 
   std::size_t entry(std::size_t i) const { return first + i; }
 
-  /// Water of class `i` per area of bench when it came [m].
+  /// Water of class `i` per area of bench when it landed [m].
   double per_bench(std::size_t i) const { return area * classes[i].landed * (1.0 - solute); }
   double activity(double left) const {
     return hygroscopicity > 0.0 ? std::max(0.0, left) / (std::max(0.0, left) + hygroscopicity) : 1.0;
   }
-  /// Share of its liquid volume a class still has.
+  /// Share of its liquid volume that a class still has, if the share `left` of its water is left.
   double volume(double left) const { return solute + (1.0 - solute) * std::max(0.0, left); }
 };
 
-// The state of the full system; every entry is of order one. Behind these, each leaf layer has a block of its
-// own.
+// The state of the full system; every entry is of order one. These entries are followed by one block for each
+// leaf layer.
 enum Entry : std::size_t {
   house_heat,    // house temperature added by the spray / 10 K
-  house_vapour,  // water vapour added to the house's air, over all water that came
+  house_vapour,  // water vapour added to the house's air, over all water delivered
   carried_off,   // vapour carried off by ventilation or condensed on the cover, likewise
-  bench_left,    // water left on the bench, over that which came
+  bench_left,    // water left on the bench, over the water that landed there
   first_layer
 };
 
 /// Throws InputError unless a spray at `start` [s] lies within the record.
 void check_start(const CropAir& air, double start);
 
-/// Throws InputError unless a load has the layers of the canopy, and sizes for the liquid on each.
+/// Throws InputError unless a load has the layers of the canopy, and droplet sizes for the liquid on each.
 void check_load(const Load& load, const Scenario& scenario);
 
 /// Everything per area of bench is in m3/m2 = m of water.
@@ -98,8 +98,8 @@ struct WetCrop {
   double on_bench, in_air;
   bool house_answers;
   std::vector<Layer> layers;
-  double delivered = 0;                     // all water that came, per area of bench [m]
-  double came = 0;                          // the same as a scale, never 0
+  double delivered = 0;                     // all water delivered, per area of bench [m]
+  double came = 0;                          // delivered, or a positive scale if it is 0 [m]
   double leaf_water = 0, stem_water = 0;    // on all layers
   double leaf_active = 0, stem_active = 0;  // likewise, in liquid, mobile and locked
   std::size_t size = 0;                     // of the full system's state
@@ -110,8 +110,8 @@ struct WetCrop {
   double wet_bulb() const;
   /// Share of its liquid in the heat capacity of a layer's wet leaves [1].
   double liquid_heat(std::size_t layer) const;
-  /// Leaf temperatures [K] when the spray has just landed: in balance with their air, unless the load says
-  /// otherwise, and wetted by liquid at the air's wet bulb.
+  /// Leaf temperatures [K] just after the spray has landed. Leaves start in balance with their air, unless
+  /// the load gives a temperature, and mix with liquid at the wet-bulb temperature of the air.
   std::vector<double> first_temperatures(const Load& load) const;
 };
 

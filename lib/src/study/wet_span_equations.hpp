@@ -1,9 +1,9 @@
-// The equations of the reference path: every option, every class of droplets an entry of its own.
+// The equations of the reference path, with all options and with one state entry for each class of droplets.
 //
 // They are those of plant/leaf_equations.hpp, plant/droplet_equations.hpp, plant/uptake_equations.hpp and
-// house_equations.hpp over ExactAir. Here stands what is particular to the full system: droplets that settle
-// in balance with their air or crystallise, dew, and what drips off full leaves. study/wet_span.hpp has the
-// equations of the state, wet_crop.hpp its entries.
+// house_equations.hpp with ExactAir. This file adds what only the full system has: droplets in equilibrium
+// with their air, crystallisation, dew, and drip from full leaves. study/wet_span.hpp gives the equations of
+// the state, and wet_crop.hpp its entries.
 #pragma once
 
 #include <Eigen/Core>
@@ -18,11 +18,12 @@
 
 namespace wetspan {
 
-/// What decides, at a moment, how fast a surface's active ingredient moves; per area of the surface.
+/// Rates and amounts that determine the fluxes of a surface's active ingredient at one time, per area of the
+/// surface.
 struct SurfaceNow {
-  double dissolved = 0;           // rate of a liquid that holds all in solution, of what it holds [1/s]
-  double saturated = 0;           // flow from saturated liquid into the plant [kg/m2/s]
-  double mobile = 0;              // rate at which the mobile deposit enters [1/s]
+  double dissolved = 0;           // relative rate of uptake from an unsaturated liquid [1/s]
+  double saturated = 0;           // flux from a saturated liquid into the plant [kg/m2/s]
+  double mobile = 0;              // rate constant of uptake of the mobile deposit [1/s]
   double dew_cover = 0, dew = 0;  // share of the surface that dew covers [1], its water [m]
   double permeance = 0;           // of the cuticle [m/s]
   double solubility = 0;          // [kg/m3]
@@ -35,7 +36,7 @@ class Equations : public WetCrop {
 
   Equations(const Scenario& scenario, const Load& load, const CropAir& record, double start);
 
-  /// Rates of the state [1/s] at a time since the spray [s].
+  /// Time derivatives of the state [1/s] at a time since the spray [s].
   void operator()(const State& y, State& dy, double t) const;
 
   /// The state when the spray has just landed.
@@ -48,62 +49,62 @@ class Equations : public WetCrop {
   /// Vapour density around a layer's leaves over that of saturation at their temperature [1].
   double humidity_at(const Layer& layer, const State& y, double t) const;
 
-  /// Vapour density just outside the droplets of either side of each layer, over that of saturation at the
-  /// leaf's temperature [1].
+  /// Vapour density just outside the droplets on the two sides of each layer, over the saturation density at
+  /// the leaf's temperature [1].
   using SideHumidity = std::array<double, 2>;
   void humidity_outside(const State& y, double t, std::vector<SideHumidity>& humidity) const;
-  /// Water of a class when it came, per leaf area [kg/m2].
+  /// Water of a class when it landed, per leaf area [kg/m2].
   double mass_of(std::size_t layer, std::size_t i) const { return density * forms_[layer].water[i]; }
 
   /// Sprayed water and dew on a layer, per area of bench [m].
   double water_on(const Layer& layer, const State& y) const;
-  /// The same, less what would stay in balance with the air.
+  /// The same, less the water that remains in equilibrium with the air.
   double excess_on(const Layer& layer, const State& y, double t) const;
   /// Wet share of the layer's upper side [1].
   double wet_share_of(std::size_t layer, const State& y) const;
-  /// Whether a liquid is hygroscopic, and settles.
+  /// Whether there is a hygroscopic liquid, which reaches equilibrium with the air.
   bool settles() const;
-  /// Departure of the water's account from what came, over it.
+  /// Error of the water balance, relative to the water delivered.
   double imbalance(const State& y) const;
 
-  /// Sets what a class does.
+  /// Sets the state of a class.
   void set(std::size_t layer, std::size_t i, Wetness wetness);
 
   using LayerNow = std::array<SurfaceNow, surfaces>;
-  /// What moves active ingredient on every layer's surfaces.
+  /// Computes SurfaceNow for the surfaces of every layer.
   void surfaces_now(const State& y, double t, std::vector<LayerNow>& layers_now) const;
 
-  /// Where vapour goes: into the house's air, or outside.
+  /// The entry that receives evaporated water: the house's air, or the vapour carried off.
   std::size_t exchange() const { return house_answers ? house_vapour : carried_off; }
 
  private:
-  /// Numbers of a layer's classes side by side, each over the leaf area.
+  /// Constants of the classes of a layer as arrays, per leaf area.
   struct LayerForms {
     LeafTerms<double> leaf;
     CylinderTerms<double> stem;
     DropletAngles angles;
     std::vector<double> edge, disc;               // n pi R_0 [1/m], n pi R_0^2 [1]
     std::vector<double> water;                    // that landed [m]
-    std::vector<double> by_mass;                  // one over it and its density [m2/kg]
-    std::vector<double> gives;                    // 1 while a class gives or takes water; else 0
+    std::vector<double> by_mass;                  // 1 / (mass of landed water) [m2/kg]
+    std::vector<double> gives;                    // 1 while a class exchanges water; else 0
     std::vector<double> lies;                     // 1 while it has not dried; else 0
-    std::vector<double> shares;                   // 1 while it is followed as one with others; else 0
-    mutable std::vector<double> shell, activity;  // of an evaluation
+    std::vector<double> shares;                   // 1 while its state is Wetness::sharing; else 0
+    mutable std::vector<double> shell, activity;  // work space of an evaluation
   };
   struct SideSums {
-    double shells = 0, drive = 0;  // of D-less shells [1/m]; the same, each by its activity
+    double shells = 0, drive = 0;  // diffusion conductance / D [1/m]; the same weighted by activity
     double discs = 0;              // base areas per leaf area [1]
   };
-  /// What lies on a layer's leaves, per leaf area.
+  /// Water on a layer's leaves, per leaf area.
   struct OnLeaves {
     double water[2] = {}, dew = 0;  // of droplets on either side, of dew on both [m]
-    double full = 0;                // liquid over what leaves can hold [1]
-    double dew_cover = 0;           // share of what droplets leave bare [1]
+    double full = 0;                // liquid over the storage capacity of leaves [1]
+    double dew_cover = 0;           // wet share of the area between droplets [1]
   };
-  /// What a layer's leaves give off, per leaf area.
+  /// Losses of water from a layer's leaves, per leaf area.
   struct GivenOff {
     double evaporation = 0, dripping = 0;  // [kg/m2/s]
-    double lower_bare = 1;                 // of droplets and dew [1]
+    double lower_bare = 1;                 // share of the lower side without droplets and dew [1]
   };
 
   OnLeaves on_leaves(std::size_t k, const State& y) const;
@@ -115,7 +116,7 @@ class Equations : public WetCrop {
                   const OnLeaves& on, const State& y, State& dy, GivenOff& given, double& dew) const;
   /// Sets the rates of one leaf layer; returns its evaporation per area of bench [kg/m2/s].
   double follow_leaf(std::size_t k, const SprayedAir<double>& air, const State& y, State& dy) const;
-  /// The same of the films on stems and bench.
+  /// The same for the films on stems and bench.
   double follow_films(const SprayedAir<double>& air, const State& y, State& dy) const;
 
   ExactAir of_;
@@ -126,7 +127,7 @@ class Equations : public WetCrop {
   std::vector<LayerForms> forms_;
 };
 
-/// Wet share of a film of which that share is left: (left)^(2/3), no more than 1 (Deardorff 1978).
+/// Wet share of a film of which the share `left` is left: left^(2/3), at most 1 (Deardorff 1978).
 double film_share(double left);
 
 }  // namespace wetspan

@@ -10,9 +10,9 @@ namespace wetspan {
 namespace {
 
 constexpr double degree = std::numbers::pi / 180.0;
-/// A growth control that moves by less reads as the same [1].
+/// Changes of growth control below this value are not reported [1].
 constexpr double nothing = 0.0005;
-/// Receding angle that a wetting agent leaves at most [rad]. Assumption (grade D).
+/// Largest receding angle with a wetting agent [rad]. Assumption (grade D).
 constexpr double wetted_receding = 20.0 * degree;
 
 const std::vector<Lever>& table() {
