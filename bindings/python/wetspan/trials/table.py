@@ -171,22 +171,12 @@ def read_table(
     """Check and understand a table; arguments as in `read_trial`."""
     source = Source(table)
     units = dict(units or {})
-    unknown = [name for name in units if name not in (height, rate)]
-    if unknown:
-        known = [name for name in (height, rate) if name]
-        hint = nearest(unknown[0], known) or f"these are {' and '.join(known)}"
-        raise InputError(f"units: '{unknown[0]}' is not the height or rate column; {hint}")
+    _known_units(height, rate, units)
     names = {name: name for name in ("plant", "alive") if name in source.cells.columns}
     plant, alive = plant or names.get("plant"), alive or names.get("alive")
 
     heights = source.column(height, "height")
-    height_unit = _unit(height, units, LENGTH_UNITS)
-    if height_unit not in LENGTH_UNITS:
-        said = f"unit '{height_unit}' of column" if height_unit else "no unit for the height column"
-        allowed = ", ".join(LENGTH_UNITS)
-        raise InputError(
-            f"{source.name}: {said} '{height}': give units={{'{height}': 'cm'}}, one of {allowed}"
-        )
+    height_unit = _height_unit(source, height, units)
     rate_unit = _unit(rate, units, RATE_UNITS) if rate else ""
     rates = source.numbers(rate, "rate") if rate else None
 
@@ -197,6 +187,39 @@ def read_table(
     _status(source, plants, heights, height, source.column(alive, "survival") if alive else None, alive or "")
     if rates is not None:
         plants["rate"] = _rates(source, plants, check, rates, str(rate))
+    _place(source, plants, block, row, column)
+    source.problems.refuse()
+
+    notes = _unused(source, height, treatment, rate, block, row, column)
+    in_order = _order(source, plants, check, order)
+    kept = _kept(source, plants, in_order, check, notes)
+    return TrialTable(plants, kept, check, height_unit, rate_unit, tuple(notes))
+
+
+def _known_units(height: str, rate: str | None, units: Mapping[str, str]) -> None:
+    """Refuse units of columns that have none."""
+    unknown = [name for name in units if name not in (height, rate)]
+    if unknown:
+        known = [name for name in (height, rate) if name]
+        hint = nearest(unknown[0], known) or f"these are {' and '.join(known)}"
+        raise InputError(f"units: '{unknown[0]}' is not the height or rate column; {hint}")
+
+
+def _height_unit(source: Source, height: str, units: Mapping[str, str]) -> str:
+    height_unit = _unit(height, units, LENGTH_UNITS)
+    if height_unit not in LENGTH_UNITS:
+        said = f"unit '{height_unit}' of column" if height_unit else "no unit for the height column"
+        allowed = ", ".join(LENGTH_UNITS)
+        raise InputError(
+            f"{source.name}: {said} '{height}': give units={{'{height}': 'cm'}}, one of {allowed}"
+        )
+    return height_unit
+
+
+def _place(
+    source: Source, plants: pd.DataFrame, block: str | None, row: str | None, column: str | None
+) -> None:
+    """Note where on the bench each plant stands; no two stand at one place."""
     for role, name in (("block", block), ("row", row), ("column", column)):
         if name is not None:
             cells = source.column(name, role)
@@ -207,8 +230,18 @@ def read_table(
     _no_doubles(source, plants, ["plant"], "plant")
     if row is not None and column is not None:
         _no_doubles(source, plants, ["row", "column"], "place (row, column)")
-    source.problems.refuse()
 
+
+def _unused(
+    source: Source,
+    height: str,
+    treatment: str | None,
+    rate: str | None,
+    block: str | None,
+    row: str | None,
+    column: str | None,
+) -> list[str]:
+    """Return notes on columns of the bench and of rates that the table has and nobody asked for."""
     notes = [
         f"Column '{name}' of the table was not used: give {name}='{name}' (--{name} {name}) to take the "
         "bench into account."
@@ -230,9 +263,7 @@ def read_table(
             and name not in (height, treatment)
             and source.cells[name].nunique() > 1
         )
-    in_order = _order(source, plants, check, order)
-    kept = _kept(source, plants, in_order, check, notes)
-    return TrialTable(plants, kept, check, height_unit, rate_unit, tuple(notes))
+    return notes
 
 
 def _treatments(
