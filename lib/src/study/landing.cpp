@@ -33,14 +33,15 @@ double liquid_temperature(const AirState& air) {
   return std::clamp(air.temperature, coldest_liquid, hottest_liquid);
 }
 
-/// Droplets of one size at the crop; `share` of the sprayed volume left the nozzle in them.
+/// Droplets of one size at the crop; `share` is their share of the sprayed volume at the nozzle.
 struct Arrival {
   double share, evaporated, airborne, diameter, speed, angle;
 };
 
-/// The flights of a spectrum's sizes, resolved finely between them: a droplet sticks or shatters by its size,
-/// and the split would jump with the number of bins. Speeds and shares are linear in ln d from flight to
-/// flight; the liquid of a bin is spread evenly, in ln d, over the bin.
+/// Interpolates the flights of a spectrum to finer sizes. Adhesion and shatter have thresholds in size, so
+/// that the split would otherwise depend discontinuously on the number of bins. Speeds and shares are
+/// interpolated linearly in ln d between flights; the liquid of a bin is distributed uniformly in ln d over
+/// the bin.
 std::vector<Arrival> arrivals(const Flight& flown, const Spectrum& spectrum) {
   constexpr int pieces = 8;
   const std::size_t n = spectrum.diameter.size();
@@ -63,7 +64,7 @@ std::vector<Arrival> arrivals(const Flight& flown, const Spectrum& spectrum) {
                         .airborne = between(&DropletFlight::airborne),
                         .diameter = between(&DropletFlight::diameter),
                         .speed = between(&DropletFlight::speed),
-                        // rounding may leave a path straight down a trace on either side
+                        // rounding may give a vertical path a tiny angle of either sign
                         .angle = std::abs(between(&DropletFlight::angle))});
     }
   }
@@ -100,7 +101,7 @@ Descent fly_to_crop(const Scenario& scenario, const AirState& air, const Spectru
     descent.airborne += droplet.share * droplet.airborne;
     const double arriving = droplet.share * (1.0 - droplet.evaporated - droplet.airborne);
     if (arriving <= 0.0) continue;
-    if (droplet.diameter < finest_settling) {  // all but dry: what it still carries floats on
+    if (droplet.diameter < finest_settling) {  // almost dry; it remains airborne
       descent.airborne += arriving;
       continue;
     }
@@ -110,13 +111,13 @@ Descent fly_to_crop(const Scenario& scenario, const AirState& air, const Spectru
   return descent;
 }
 
-/// What of `landed`, a share of the sprayed `volume` [m], stays on a surface, as such a share.
+/// The retained part of `landed`; both are shares of the sprayed `volume` [m].
 double kept(double landed, double volume, double store, double held) {
   return landed * retained_share(landed * volume, store, held);
 }
 
-/// Fills leaves and stems, layer by layer from the top, with what droplets brought and what runs and drips
-/// from above. Returns the share of the sprayed volume that drips past the lowest layer.
+/// Computes retention on leaves and stems, layer by layer from the top, of deposited droplets and of run-off
+/// and drip from above. Returns the share of the sprayed volume that drips past the lowest layer.
 double fill_layers(std::vector<LeafLayer>& layers, const Cascade& fall, const Scenario& scenario,
                    double volume, const Spectrum& spectrum, const Held& held) {
   const Retention& retention = scenario.retention;
@@ -142,7 +143,7 @@ double fill_layers(std::vector<LeafLayer>& layers, const Cascade& fall, const Sc
     layer.stem.from_above = down_stem * volume;
     layer.stem.liquid = stem * volume;
     layer.stem.run_off = (on_stem - stem) * volume;
-    if (leaf > 0.0) {  // a layer that only drip reaches holds it in droplets like those of the spray
+    if (leaf > 0.0) {  // drip alone is given the droplet sizes of the spray
       layer.droplets = total(deposit.droplets) > 0.0 ? spectrum_of(deposit.droplets, scenario.droplets.bins)
                                                      : merged(spectrum, scenario.droplets.bins);
     }
@@ -152,7 +153,7 @@ double fill_layers(std::vector<LeafLayer>& layers, const Cascade& fall, const Sc
   return drip;
 }
 
-/// Shares what reaches the ground `below_crowns` and `between_crowns`, and what runs down the stems, among
+/// Divides the shares that reach the ground `below_crowns` and `between_crowns`, and the stem flow, between
 /// substrate and bench.
 void reach_ground(Landing& landing, const Ground& ground, double below_crowns, double between_crowns) {
   landing.split.substrate = below_crowns * ground.pot_below_crowns + between_crowns * ground.pot_between +
@@ -356,7 +357,7 @@ Scenario read_by_landing(const Scenario& scenario) {
   return read;
 }
 
-/// What of the air a landing depends on.
+/// The properties of the air on which a landing depends.
 using LandingAir = std::array<double, 4>;
 LandingAir read_by_landing(const AirState& air) {
   return {air.temperature, air.vapour_pressure, air.pressure, air.speed};
@@ -387,9 +388,9 @@ Landing remembered(const Scenario& scenario, const AirState& air) {
   return landing;
 }
 
-/// Landings of one spray at the nodes of a lattice of air states; between them linear in each direction. A
-/// node is computed when it is first needed, whoever needs it, so what is read does not depend on what was
-/// read before.
+/// Landings of one spray at the nodes of a grid of air states, with multilinear interpolation. A node is
+/// computed when it is first needed. Its value is the same for every caller, so that results do not depend on
+/// earlier calls.
 class LandingTable {
  public:
   explicit LandingTable(const Scenario& scenario) : scenario_(scenario) {}
@@ -439,8 +440,8 @@ class LandingTable {
     return landing;
   }
 
-  /// Adds a node's share. Every number is linear in the shares, so that what sums to 1 still does; the
-  /// droplets of a layer are those of the nearest node.
+  /// Adds a node with its interpolation weight. All numbers are linear in the weights, so that sums are
+  /// preserved; the droplets of a layer are those of the nearest node.
   static void add(Landing& sum, const Landing& node, double weight, std::array<double, 4>& heaviest) {
     const auto put = [&](double& into, double value) { into += weight * value; };
     put(sum.split.leaf, node.split.leaf), put(sum.split.stem, node.split.stem);
@@ -496,7 +497,7 @@ Landing unchecked::land(const Scenario& scenario, const AirState& air) {
     try {
       return table_of(scenario)->at(air);
     } catch (const InputError&) {
-      // a node lies beyond the air that droplets can be flown in, though this air does not
+      // a node lies outside the range of air in which flights can be computed, although this air is inside
     }
   }
   return remembered(scenario, air);

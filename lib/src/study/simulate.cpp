@@ -23,7 +23,7 @@
 namespace wetspan {
 namespace {
 
-/// What leaves and stems carry, in liquid and dried [kg/m2 of bench].
+/// Active ingredient on leaves and stems, in liquid and dried [kg/m2 of bench].
 BySite carried(const Load& load) {
   BySite sum;
   for (const Load::Layer& layer : load.layers) {
@@ -34,7 +34,7 @@ BySite carried(const Load& load) {
 
 constexpr double water_density = 1000.0;  // kg/m3, rounded: it decides on a refusal alone
 
-/// Refuses a spray that evaporates more in flight than the house's air could ever hold.
+/// Throws for a spray that evaporates more water in flight than the house's air can hold at saturation.
 void check_house_air(const Scenario& scenario, const AirState& air, double evaporated) {
   if (!scenario.house.enclosed || scenario.house.sprayed_share <= 0.0) return;
   const double floor = evaporated * scenario.house.sprayed_share;  // [m] of water on the house's floor
@@ -49,7 +49,8 @@ void check_house_air(const Scenario& scenario, const AirState& air, double evapo
   throw InputError(message.str());
 }
 
-/// Re-wetted before it was dry, the crop is wet from the spray until the water of both has dried.
+/// Joins two wet spans of a crop that was re-wetted before it was dry: it is wet from the spray until all
+/// water has dried.
 void join(WetSpan& wet, const WetSpan& again, double delay) {
   if (wet.status == Status::wet_at_end) wet.status = again.status;
   const auto until = [&](double& time, double later) {
@@ -86,20 +87,20 @@ double warmth(const CropAir& air, double from, double to) {
   return sum;
 }
 
-/// Lets what is left in liquid dry on `contact` [m2 per m2 of bench].
+/// Dries the remaining liquid on the wet area `contact` [m2 per m2 of bench].
 void dry(OnSurface& on, double contact, const Uptake& uptake) {
   const double mobile = contact > 0.0 ? contact * turns_mobile(uptake, on.liquid / contact) : 0.0;
   on.mobile += mobile, on.locked += on.liquid - mobile, on.liquid = 0.0;
 }
 
-/// Water takes back into solution what it can of a locked deposit.
+/// Dissolves a locked deposit in water, up to the concentration `most`.
 void dissolve(OnSurface& on, double water, double most) {
   const double dissolves = redissolved(on.locked, water, most) * on.locked;
   on.liquid += dissolves, on.locked -= dissolves;
 }
 
-/// Active ingredient in the liquid that comes to rest [kg/m3]: what evaporates in flight leaves its own
-/// behind; 0 when all does.
+/// Concentration of the liquid that comes to rest [kg/m3], which evaporation in flight raises; 0 if all the
+/// liquid evaporates.
 double concentrated(const Scenario& scenario, const Split& parts) {
   const double kept = parts.leaf + parts.stem + parts.substrate + parts.bench + parts.airborne;
   return kept > 0.0 ? scenario.application.concentration / kept : 0.0;
@@ -173,19 +174,20 @@ WetSpan Simulation::wet_span(bool keep_history) const {
   return unchecked::wet_span(*scenario_, load_, air_, start_, following, keep_history);
 }
 
-/// Adds a pass of plain water to what is on the crop. It takes back into solution what it can of the locked
-/// deposit; what runs off takes along what it dissolved; drip hands a part of that to the leaves below.
+/// Adds a pass of plain water to the load of the crop. The water dissolves the locked deposit up to the
+/// solubility. Run-off carries dissolved active ingredient away, and drip brings a part of it to the leaves
+/// below.
 void Simulation::wet_again(Settled& settled) {
   const Scenario& scenario = *scenario_;
   const AirState air = air_.at(start_ + scenario.rewetting.delay);
   Load& load = load_;
   const double volume = scenario.rewetting.volume_rate;
-  const double most = solubility(scenario.active, air.temperature);  // crystals saturate water, no more
+  const double most = solubility(scenario.active, air.temperature);  // crystals cannot supersaturate water
   Scenario plain = scenario;
   plain.liquid = {.surface_tension = water::surface_tension(std::max(air.temperature, coldest_liquid))};
   Held held;
   for (Load::Layer& layer : load.layers) {
-    // the integration may end with a film a trace below 0
+    // the integration may end with a slightly negative film
     for (double* film : {&layer.liquid, &layer.dew, &layer.stem_liquid}) *film = std::max(0.0, *film);
     held.leaves.push_back(layer.liquid + layer.dew);
     held.stems.push_back(layer.stem_liquid);
@@ -232,7 +234,7 @@ void Simulation::wet_again(Settled& settled) {
   load.air_vapour += std::max(0.0, pass.split.evaporated) * volume;
 }
 
-/// Follows an application from its wet span to the dry deposit.
+/// Computes an application from the end of its wet span to the dry deposit.
 Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, std::size_t position,
                                        bool keep_history) {
   const Scenario& scenario = *scenario_;
@@ -243,19 +245,19 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
   Settled settled{.availability = placed_.availability,
                   .applied = concentration * volume,
                   .bench = (parts.bench + parts.substrate * (placed_.leached + placed_.not_taken_up)) * came,
-                  // a spray that evaporates wholly leaves dust in the air
+                  // if all the liquid evaporates, the active ingredient remains airborne as dust
                   .airborne = came > 0.0 ? parts.airborne * came : concentration * volume};
   const double to_pot = parts.substrate * placed_.held * came;
   const auto take = [&](const WetSpan& span) {
     const BySite before = carried(load_), after = carried(span.left);
     load_ = span.left;
     settled.weathered += span.lost_from_leaves + span.lost_from_stems;
-    // of hardly anything the differences are rounding
+    // for very small amounts the differences may be negative by rounding
     return BySite{.leaf = std::max(0.0, before.leaf - after.leaf - span.lost_from_leaves),
                   .stem = std::max(0.0, before.stem - after.stem - span.lost_from_stems)};
   };
 
-  if (scenario.application.method == Method::continuous) {  // a part with every day's water
+  if (scenario.application.method == Method::continuous) {  // one part with the water of each day
     constexpr double day = 86400.0;
     const double days = std::max(1.0, std::ceil((scenario.uptake.horizon - at) / day));
     for (double i = 0.0; i < days; i += 1.0) {
@@ -294,7 +296,7 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
   return settled;
 }
 
-/// Lets what is left in liquid when the last wet span ends dry on the surfaces that it covered.
+/// Dries the liquid that is left at the end of the last wet span, on the area that it covered.
 void Simulation::dry_out(Settled& settled, const WetSpan& last, double ends, std::size_t position) {
   const Scenario& scenario = *scenario_;
   const double contact = last.cover > 0.0 ? 0.5 * last.cover : 1.0;  // of a side's area
@@ -343,7 +345,7 @@ Outcome Simulation::finish(WetSpan wet, bool keep_history, HeightCourse* course)
   return outcome;
 }
 
-/// Follows the wet span on the clock where that is exact, otherwise by the full system.
+/// Computes the wet span by the clock path where that is exact, and otherwise with the full system.
 WetSpan Simulation::wet_span_by_either_path() const {
   if (clock_refuses().empty()) {
     const SpanJob job{scenario_, &load_, &air_, start_};
@@ -360,8 +362,8 @@ void Simulation::Settled::add(const Settled& more) {
   bench += more.bench, airborne += more.airborne;
 }
 
-/// Where the active ingredient is when height is judged. What is locked on leaves and stems weathers until
-/// then, at a rate that does not depend on temperature.
+/// The mass balance of the active ingredient at the time height is judged. Locked deposits on leaves and
+/// stems are lost until then at a rate that does not depend on temperature.
 Account Simulation::account_of(const Settled& settled, const Growth& growth) const {
   constexpr double any_temperature = 293.15;
   double leaf_locked = 0.0, stem_locked = 0.0, lost_from_surfaces = settled.weathered;

@@ -47,10 +47,10 @@ struct Layer {
   Views views;            // per leaf area
   double air_speed;       // over that at the top of the crop [1]
   double solute;          // share of the liquid's volume that does not evaporate [1]
-  double hygroscopicity;  // kappa V_solute / V_water of the liquid that came [1]
+  double hygroscopicity;  // kappa V_solute / V_water of the landed liquid [1]
   double dries_at;        // share of a class's water at which it counts as dried out
   bool deliquesces;       // whether a crystal takes up water again
-  double water;           // sprayed water that came, per area of bench [m]
+  double water;           // sprayed water that landed, per area of bench [m]
   double cover;           // wet area of the fresh deposit per leaf area, both sides [1]
   std::array<OnSurface, surfaces>
       came;        // active ingredient per area of bench [kg/m2]; none in liquid without water

@@ -38,21 +38,22 @@ constexpr double shortest_after_event = 1e-3;  // [s]
 constexpr double after_overshoot = 0.1;        // next step, over one that left the range of the equations [1]
 constexpr double close = 1e-12;  // to a moment, over the time since the spray: where it counts as found
 
-// A hygroscopic liquid. Small droplets come into balance with the air just outside them within a fraction of
-// a second, and would keep steps that short. So classes whose water is near that balance are followed as one:
-// they share their water. Four times as far from it they part again. Classes that share and are near to
-// balance with the air around the leaf stand still; twice as far from it they move again. Near means within
-// 1 % of the balance, or within 1e-5 of what landed; where the tolerance is loose, within three times that,
-// since a step at the limit of its stability leaves a deviation of about the tolerance. Against spans of
-// eight classes with thresholds five times tighter, wet times differed by 1e-7 to 1e-2, in one badly
+// A hygroscopic liquid. Small droplets reach equilibrium with the air just outside them within a fraction of
+// a second, which would limit the steps to such times (a stiff system). Classes whose water is near this
+// equilibrium are therefore treated as one variable: they share their water. They are separated again at four
+// times this distance from equilibrium. Classes that share water and are near equilibrium with the air around
+// the leaf have constant water; they become variable again at twice this distance. "Near" means within 1 % of
+// the equilibrium, or within 1e-5 of the landed water; for a loose tolerance, within three times the
+// tolerance, because a step at its stability limit leaves a deviation of about the tolerance. Compared with
+// spans of eight classes and thresholds five times tighter, wet times differed by 1e-7 to 1e-2, in one badly
 // conditioned case by a tenth (grade D).
 constexpr double settles_within = 0.01, settles_near = 1e-5, near_over_tolerance = 3.0;
 constexpr double parts_beyond = 4.0, moves_beyond = 2.0;
-/// Of a salt's crystals, the first film from the air: just above the water at which they count as dried.
+/// Initial water of a deliquescing crystal, over the water at which it counts as dried; just above 1.
 constexpr double first_film = 1.01;
 
-/// Largest error of a step over what is allowed, odeint's usual measure; a step to a value that is not finite
-/// is refused.
+/// Largest error of a step over the allowed error, by odeint's usual measure. A step to a value that is not
+/// finite is rejected.
 struct StepError {
   using value_type = double;
   using algebra_type = odeint::vector_space_algebra;
@@ -70,12 +71,12 @@ using Controlled = odeint::controlled_runge_kutta<
     odeint::runge_kutta_dopri5<State, double, State, double, odeint::vector_space_algebra>, StepError>;
 using Stepper = odeint::dense_output_runge_kutta<Controlled>;
 
-/// The last step. Its dense output is of degree four in time, so that five states tell any entry's course.
+/// The last step. Its dense output has degree four in time, so that five states determine it for any entry.
 class LastStep {
  public:
   explicit LastStep(Stepper& stepper) : stepper_(stepper) {}
 
-  /// After a step, or after a new start.
+  /// Called after a step, or after a restart.
   void taken(double from, double to) { from_ = from, to_ = to, sampled_ = false; }
   double from() const { return from_; }
   double to() const { return to_; }
@@ -96,12 +97,12 @@ class LastStep {
     const double s = 4.0 * (t - from_) / (to_ - from_);
     return d[0] + s * (d[1] + (s - 1.0) / 2.0 * (d[2] + (s - 2.0) / 3.0 * (d[3] + (s - 3.0) / 4.0 * d[4])));
   }
-  /// The moment at which a function of time passes from above 0 to 0 or below, or the other way; its value at
-  /// the step's beginning has another sign than `at_end`, that at `end`.
+  /// The time at which a function passes from above 0 to 0 or below, or the reverse. `at_end` is its value at
+  /// `end`; its value at the beginning of the step must have the other sign.
   template <class Function>
   double moment(double end, double at_end, Function function) const {
     const double at_begin = function(from_);
-    if ((at_begin > 0.0) == (at_end > 0.0)) return from_;  // it has been there already
+    if ((at_begin > 0.0) == (at_end > 0.0)) return from_;  // it changed sign before this step
     return narrowed({.from = from_, .to = end, .at_from = at_begin, .at_to = at_end}, close * end, function)
         .to;
   }
@@ -136,7 +137,7 @@ struct Liquid {
   std::optional<std::size_t> stems_of = {};  // of a film on stems, their layer
 };
 
-/// One wet span being followed.
+/// The integration of one wet span.
 class Span {
  public:
   Span(const Load& load, const Following& following, bool keep_history, Equations& equations)
@@ -207,7 +208,7 @@ class Span {
         wet_.push_back({layer.stem_left, {}, 0, layer.stem.water, gone, k});
         ++wet_stems_;
       }
-      // what stays a solution never dries out
+      // a liquid that remains a solution never dries out
       const bool stays = layer.hygroscopicity > 0.0 && equations_.scenario.liquid.efflorescence <= 0.0;
       for (std::size_t i = 0; i < layer.classes.size(); ++i) {
         wet_.push_back({layer.entry(i), k, i, layer.per_bench(i), stays ? -1.0 : layer.dries_at});
@@ -218,7 +219,7 @@ class Span {
   // ---- steps
   // -----------------------------------------------------------------------------------------------
 
-  /// False where the step led astray, and is to be taken anew.
+  /// Returns false if the step left the range of the equations and must be repeated.
   bool take_step() {
     double from = 0.0, to = 0.0;
     try {
@@ -235,8 +236,8 @@ class Span {
     return false;
   }
 
-  /// What ends a step early: a liquid that dries, droplets of a layer that move again after they stood still,
-  /// or its crystals, which take up water.
+  /// An event that ends a step early: a liquid dries, settled droplets of a layer become variable again, or
+  /// crystals take up water.
   struct Interruption {
     double moment;
     std::optional<Liquid> dries;
@@ -252,7 +253,7 @@ class Span {
     stepper_.calc_state(0.5 * (previous_time_ + t_), middle_);
     note(y_, middle_, t_, was_wet_);
     if (interruption.dries) dry_out(*interruption.dries);
-    while (interruption.dries) {  // classes that share their water dry together
+    while (interruption.dries) {  // classes that share water dry at the same time
       const auto dry = std::find_if(wet_.begin(), wet_.end(), [&](const Liquid& liquid) {
         return y_[static_cast<Eigen::Index>(liquid.entry)] <= liquid.limit;
       });
@@ -274,7 +275,7 @@ class Span {
   Interruption earliest_interruption(double until) {
     Interruption first{until, {}};
     for (const Liquid& liquid : wet_) {
-      // once a liquid dries within the step, only one that is dry before that is of interest
+      // once a liquid dries within the step, only liquids that are dry before that time matter
       if (last_step_.ahead()[static_cast<Eigen::Index>(liquid.entry)] >= liquid.limit) continue;
       const auto over = [&](double t) { return last_step_.entry(liquid.entry, t) - liquid.limit; };
       const double there = over(first.moment);
@@ -313,23 +314,24 @@ class Span {
   // ---- hygroscopic liquid
   // ----------------------------------------------------------------------------------
 
-  /// Water of a liquid in balance with air of a humidity, over what landed.
+  /// Water of a liquid in equilibrium with air of the given humidity, over the landed water.
   static double balance_of(const Layer& layer, double humidity) {
     return humidity < 1.0 ? layer.hygroscopicity * humidity / (1.0 - humidity) : infinity;
   }
-  /// Distance from a balance, over that within which droplets settle.
+  /// Distance from equilibrium, over the distance within which droplets settle.
   double distance(double left, double balance) const {
     if (balance == infinity) return infinity;
     const double near = std::max(settles_near, near_over_tolerance * tolerance());
     return std::abs(left - balance) / std::max(settles_within * balance, near);
   }
-  /// How far a class that stands still is beyond where it moves again; above 0 there.
+  /// Distance of a settled class from equilibrium less the limit for settled classes; above 0 it must become
+  /// variable.
   double beyond_balance(const Layer& layer, std::size_t i, const State& now, double t) const {
     const double balance = balance_of(layer, equations_.humidity_at(layer, now, t));
     return std::min(distance(now[static_cast<Eigen::Index>(layer.entry(i))], balance) - moves_beyond, 1.0);
   }
 
-  /// Has classes share, part, or stand still; whether any did.
+  /// Updates which classes share water, are separate, or are settled. Returns whether any class changed.
   bool settle() {
     equations_.humidity_outside(y_, t_, outside_);
     bool changed = false;
@@ -374,7 +376,7 @@ class Span {
     }
     return changed;
   }
-  /// Has the classes of a layer that stand still move again.
+  /// Makes the settled classes of a layer variable again.
   void move_again(std::size_t k) {
     for (std::size_t i = 0; i < layers()[k].classes.size(); ++i) {
       if (layers()[k].state[i] == Wetness::settled) equations_.set(k, i, Wetness::sharing);
@@ -397,7 +399,7 @@ class Span {
   // ---- what happens at their ends
   // --------------------------------------------------------------------------
 
-  /// Lets go of what a liquid still has.
+  /// Removes the rest of a liquid.
   void dry_out(const Liquid& liquid) {
     const auto entry = static_cast<Eigen::Index>(liquid.entry);
     const Layer* layer = liquid.layer ? &layers()[*liquid.layer] : nullptr;
@@ -417,14 +419,14 @@ class Span {
     y_[entry] = 0.0;
     std::erase_if(wet_, [&](const Liquid& other) { return other.entry == liquid.entry; });
     if (layer && layer->deliquesces) crystals_.push_back(liquid);
-    // where leaves count as dry with less than what was let go
+    // the removal itself may end the wetness of the leaves
     if (was_wet_ && excess(y_, t_) <= 0.0)
       was_wet_ = false, result_.wet_time = std::min(result_.wet_time, t_);
     for (std::size_t k = 0; k < layers().size(); ++k) {
       if (excess(k, y_, t_) <= 0.0) result_.layer_wet_time[k] = std::min(result_.layer_wet_time[k], t_);
     }
   }
-  /// How long what a liquid still has would take [s].
+  /// Time in which the rest of a liquid would evaporate [s].
   double last_moments_of(const Liquid& liquid) {
     const auto entry = static_cast<Eigen::Index>(liquid.entry);
     bool recedes = false;
@@ -454,8 +456,8 @@ class Span {
   // ---- wetness
   // ---------------------------------------------------------------------------------------------
 
-  /// Water on leaves, or on those of a layer, beyond what counts as dry, per area of bench [m]; leaves are
-  /// wet where it is above 0.
+  /// Water on leaves, or on those of one layer, less the limit below which they count as dry, per area of
+  /// bench [m]. Leaves are wet if it is above 0.
   double excess(const State& now, double t) const {
     double sum = 0.0;
     for (const Layer& layer : layers()) sum += std::max(0.0, equations_.excess_on(layer, now, t));
@@ -467,7 +469,7 @@ class Span {
     return equations_.excess_on(layer, now, t) - equations_.scenario.numerics.dry_share * layer.water;
   }
 
-  /// Notes the moments within the step at which leaves count as dry, or as wet again.
+  /// Records the times within the step at which leaves become dry, or wet again.
   void note_dryness(double until) {
     const double now = excess(y_, until);
     if ((now > 0.0) != was_wet_) {
@@ -486,7 +488,8 @@ class Span {
     }
   }
 
-  /// Adds up to a moment of the present step, `halfway` since the moment before; integrals by Simpson's rule.
+  /// Adds the part of the step from the last recorded time to `t` to the integrals, by Simpson's rule.
+  /// `halfway` is the state in the middle of this part.
   void note(const State& now, const State& halfway, double t, bool wet) {
     const double temperature = equations_.temperature(layers().front(), now), span = t - previous_time_;
     const double middle = equations_.temperature(layers().front(), halfway);
@@ -549,7 +552,7 @@ class Span {
     result_.left.air_vapour = equations_.house_answers ? y_[house_vapour] * equations_.came : 0.0;
     result_.left.air_heat = warmth_unit * y_[house_heat];
   }
-  /// What is left on a layer.
+  /// Stores the load that is left on a layer.
   void leave(std::size_t k) {
     const Layer& layer = layers()[k];
     const Load::Layer& carried = load_.layers[k];
@@ -558,7 +561,7 @@ class Span {
     for (std::size_t i = 0; i < layer.classes.size(); ++i) {
       liquid += y_[static_cast<Eigen::Index>(layer.entry(i))] * layer.per_bench(i);
     }
-    // what does not evaporate stays, in ever less liquid
+    // the non-volatile part is conserved while the liquid decreases
     const double strength = liquid > 0.0 ? carried.strength * carried.liquid / liquid : 1.0;
     result_.left.layers.push_back(
         {.liquid = liquid,

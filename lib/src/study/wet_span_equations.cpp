@@ -17,7 +17,7 @@ using State = Equations::State;
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
-/// Two neighbours from `i` on of `count` numbers; 0 behind their end.
+/// Two consecutive numbers from index `i` out of `count`; 0 beyond the end.
 Two::R two_of(const double* numbers, std::size_t i, std::size_t count) {
   Two::R two{};
   if (i + 1 < count) std::memcpy(&two, numbers + i, sizeof two);
@@ -113,7 +113,7 @@ double Equations::water_on(const Layer& layer, const State& y) const {
 double Equations::excess_on(const Layer& layer, const State& y, double t) const {
   if (layer.hygroscopicity <= 0.0) return water_on(layer, y);
   const double humidity = humidity_at(layer, y, t);
-  if (humidity >= 1.0) return -infinity;  // in balance with saturated air a solution takes up any amount
+  if (humidity >= 1.0) return -infinity;  // in saturated air a solution has no equilibrium
   return water_on(layer, y) - layer.water * layer.hygroscopicity * humidity / (1.0 - humidity);
 }
 
@@ -129,7 +129,7 @@ double Equations::imbalance(const State& y) const {
 
 void Equations::operator()(const State& y, State& dy, double t) const {
   const SprayedAir<double> now = air_at(y, t);
-  dy[carried_off] = 0.0;                     // what drips off leaves
+  dy[carried_off] = 0.0;                     // drip from leaves
   double source = follow_films(now, y, dy);  // evaporation per area of bench [kg/m2/s]
   for (std::size_t k = 0; k < layers.size(); ++k) source += follow_leaf(k, now, y, dy);
 
@@ -215,7 +215,7 @@ Equations::SideSums Equations::sum_classes(std::size_t k, std::size_t from, std:
   return {.shells = all, .drive = layer.hygroscopicity > 0.0 ? sum_of(drive) : all, .discs = sum_of(discs)};
 }
 
-/// All shells give into the same air outside them, which gives into the free air.
+/// All diffusion shells of a side are in parallel, and in series with the boundary layer.
 double Equations::outside(const SideSums& sums, const LeafSurface<double>& surface, bool below,
                           double vapour) {
   const double through = surface.through[below ? 1 : 0], shells = surface.diffusivity * sums.shells;
@@ -242,7 +242,7 @@ void Equations::humidity_outside(const State& y, double t, std::vector<SideHumid
   }
 }
 
-/// One side's droplets, and the dew on what they leave bare.
+/// Fluxes of the droplets of one side, and of the dew on the area between them.
 void Equations::side_gives(std::size_t k, bool below, const LeafSurface<double>& surface, double vapour,
                            const OnLeaves& on, const State& y, State& dy, GivenOff& given,
                            double& dew) const {
@@ -255,7 +255,7 @@ void Equations::side_gives(std::size_t k, bool below, const LeafSurface<double>&
   double shared_loss = 0.0, shared_mass = 0.0;  // of classes followed as one [kg/m2/s], [kg/m2]
   for (std::size_t i = from; i < to; ++i) {
     const double flux = D * forms.shell[i] * (forms.activity[i] * surface.saturated - around);
-    const double drips = std::max(0.0, -flux) * on.full;  // full leaves hold no more
+    const double drips = std::max(0.0, -flux) * on.full;  // full leaves cannot retain more
     dy[layer.entry(i)] = -(flux + drips) * forms.by_mass[i];
     given.evaporation += flux, given.dripping += drips;
     shared_loss += forms.shares[i] * (flux + drips), shared_mass += forms.shares[i] * mass_of(k, i);
