@@ -25,7 +25,7 @@ namespace {
 using std::numbers::pi;
 
 constexpr double plant_tolerance = 1e-4;  // for plants; the error of growth control is at most 1e-5
-constexpr double lever_tolerance = 1e-3;  // of the levers' plants
+constexpr double lever_tolerance = 1e-3;  // for plants in the computation of levers
 constexpr double more_liquid = 1.5;       // factor on the liquid in the lever "volume"
 /// Share of the mean deposit below which a map is not divided by the map of its path [1]: only cells beside
 /// the spray lie there.

@@ -16,14 +16,14 @@
 namespace wetspan {
 namespace {
 
-constexpr double trace = 1e-10;     // m: thinner films on stems or bench are gone at once
-constexpr double rounding = 1e-12;  // m or kg/m2: what a span leaves may be this much below 0
-// Beyond these a load is a slip of unit, not a state that a span leaves:
+constexpr double trace = 1e-10;     // m: thinner films on stems or bench are treated as dry
+constexpr double rounding = 1e-12;  // m or kg/m2: tolerance for negative amounts in a load
+// A load outside these bounds is probably an error of units:
 constexpr double coldest_leaf = 200.0;  // K
 constexpr double hottest_leaf = 400.0;  // K
 constexpr double most_warmth = 100.0;   // K, of the house by the spray, either way
 
-/// Where there is no water, what is said to lie in it has dried.
+/// Dries the active ingredient in a liquid without water.
 void dry_at_once(OnSurface& on, double area, const Uptake& uptake) {
   const double mobile = area > 0.0 ? area * turns_mobile(uptake, on.liquid / area) : 0.0;
   on.mobile += mobile, on.locked += on.liquid - mobile, on.liquid = 0.0;
@@ -104,7 +104,7 @@ WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, dou
       layer.dries_at =
           std::max(gone, layer.hygroscopicity * s.liquid.efflorescence / (1.0 - s.liquid.efflorescence));
     }
-    // so little salt that the solution it would make counts as dried out stays a crystal
+    // a crystal does not dissolve if its solution would have less water than the limit for dried classes
     const double taken_up = layer.hygroscopicity * s.liquid.deliquescence / (1.0 - s.liquid.deliquescence);
     layer.deliquesces = s.liquid.deliquescence > 0.0 && taken_up > 2.0 * layer.dries_at;
     const double stems = geometry[k].stem.area;
@@ -143,7 +143,7 @@ WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, dou
   }
   came += on_bench + in_air;
   delivered = came;
-  came = std::max(came, dew_unit());  // a scale for the dew that may come
+  came = std::max(came, dew_unit());  // a scale for dew if no water is delivered
   size = next;
 }
 
