@@ -379,23 +379,13 @@ def _under_each_other(above: Axes, below: Axes) -> bool:
 
 def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
     time = day["time"].values
-    light = axes.twinx()
-    light.spines["top"].set_visible(False)
-    light.fill_between(time, day["shortwave"].values, color=SUN, alpha=0.2, linewidth=0)
-    light.plot(time, day["shortwave"].values, color="0.5", linestyle=":", linewidth=1.2)
-    light.set_ylabel("light at the crop [W/m²], dotted", color="0.35")
-    light.set_ylim(0, max(50.0, 2.2 * float(day["shortwave"].max())))
+    light = _draw_light(axes, day)
     told = {
         str(name): values.values / 60.0 for name, values in day.data_vars.items() if "wet_time" in str(name)
     }
     known = np.concatenate([values[np.isfinite(values) & (values > 0.0)] for values in told.values()])
     bottom, top = (0.6 * known.min(), 2.2 * known.max()) if known.size else (1.0, 100.0)
-    axes.set_yscale("log")
-    axes.set_ylim(bottom, top)
-    axes.yaxis.set_major_locator(LogLocator(subs=(1, 2, 5)))
-    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:g}"))
-    axes.yaxis.set_minor_formatter(NullFormatter())
-    axes.yaxis.set_minor_locator(LogLocator(subs=()))
+    _in_minutes(axes, bottom, top)
     if "wet_time_low" in told:
         low, high = (np.minimum(told[f"wet_time_{end}"], top) for end in ("low", "high"))
         axes.fill_between(time, low, high, color=LEAF, alpha=0.15, linewidth=0, label="leaves, 80 % of draws")
@@ -447,6 +437,27 @@ def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
     axes.set_zorder(light.get_zorder() + 1)
     axes.patch.set_visible(False)
     axes.legend(loc="upper right", frameon=False, ncols=5, fontsize="small", handlelength=3.0)
+
+
+def _draw_light(axes: Axes, day: xr.Dataset) -> Axes:
+    """Draw the light at the crop behind `axes`, and return its own axes."""
+    light = axes.twinx()
+    light.spines["top"].set_visible(False)
+    light.fill_between(day["time"].values, day["shortwave"].values, color=SUN, alpha=0.2, linewidth=0)
+    light.plot(day["time"].values, day["shortwave"].values, color="0.5", linestyle=":", linewidth=1.2)
+    light.set_ylabel("light at the crop [W/m²], dotted", color="0.35")
+    light.set_ylim(0, max(50.0, 2.2 * float(day["shortwave"].max())))
+    return light
+
+
+def _in_minutes(axes: Axes, bottom: float, top: float) -> None:
+    """Set a scale of minutes on logarithms, with plain numbers at 1, 2 and 5."""
+    axes.set_yscale("log")
+    axes.set_ylim(bottom, top)
+    axes.yaxis.set_major_locator(LogLocator(subs=(1, 2, 5)))
+    axes.yaxis.set_major_formatter(StrMethodFormatter("{x:g}"))
+    axes.yaxis.set_minor_formatter(NullFormatter())
+    axes.yaxis.set_minor_locator(LogLocator(subs=()))
 
 
 def _draw_control(axes: Axes, day: xr.Dataset) -> None:

@@ -17,7 +17,7 @@ priors; the error of the volume applied is common to all shares.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -307,6 +307,19 @@ def caught_by(measured: Measured) -> tuple[dict[str, dict[str, float]], list[str
     wet = np.array([state == "wet" for state in states])
     measured.filled("time", weighed[wet[weighed]])
     measured.problems.refuse()
+    slopes = _slopes(measured, objects, wet)
+    caught = _gained(measured, objects, wet, slopes)
+    told = ", ".join(f"{part} {-6e4 * np.mean(each):.2g} g/min" for part, each in slopes.items())
+    notes = [f"Evaporation until the weighing was taken out: {told}."]
+    if blank:
+        notes.append(f"Not weighed, by their blank lines: {', '.join(' '.join(each) for each in blank)}.")
+    return caught, notes
+
+
+def _slopes(
+    measured: Measured, objects: Mapping[tuple[str, str], Sequence[int]], wet: NDArray[np.bool_]
+) -> dict[str, list[float]]:
+    """Rates of change of mass while objects dry [kg/s], by part, of those that were weighed twice wet."""
     time, mass = measured.numbers["time"], measured.numbers["mass"]
     step = resolution_of(mass)
     slopes: dict[str, list[float]] = {}
@@ -334,6 +347,17 @@ def caught_by(measured: Measured) -> tuple[dict[str, dict[str, float]], list[str
         if len(own) > 1:
             slopes.setdefault(part, []).append(float(np.polyfit(time[own], mass[own], 1)[0]))
     measured.problems.refuse()
+    return slopes
+
+
+def _gained(
+    measured: Measured,
+    objects: Mapping[tuple[str, str], Sequence[int]],
+    wet: NDArray[np.bool_],
+    slopes: Mapping[str, Sequence[float]],
+) -> dict[str, dict[str, float]]:
+    """Wet mass at time 0, by the slope of the object or of its part, less dry mass [kg], by part and name."""
+    time, mass = measured.numbers["time"], measured.numbers["mass"]
     caught: dict[str, dict[str, float]] = {}
     for (part, name), rows in objects.items():
         own = np.array([row for row in rows if wet[row]])
@@ -357,11 +381,7 @@ def caught_by(measured: Measured) -> tuple[dict[str, dict[str, float]], list[str
             )
         caught.setdefault(part, {})[name] = gained
     measured.problems.refuse()
-    told = ", ".join(f"{part} {-6e4 * np.mean(each):.2g} g/min" for part, each in slopes.items())
-    notes = [f"Evaporation until the weighing was taken out: {told}."]
-    if blank:
-        notes.append(f"Not weighed, by their blank lines: {', '.join(' '.join(each) for each in blank)}.")
-    return caught, notes
+    return caught
 
 
 def _means(
