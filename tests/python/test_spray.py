@@ -481,13 +481,17 @@ def one_size(diameter: str) -> spray.DropletSpectrum:
     return told
 
 
+#: A simulation flies size classes side by side, `fly` one after the other: each within the tolerance of 1e-6.
+TWO_FLIGHTS = 3e-5
+
+
 @pytest.mark.parametrize("diameter", ["25 um", "60 um", "200 um"])  # the first dries to its core
 def test_flight_is_the_one_in_every_simulation(diameter: str) -> None:
     scenario = ws.Scenario(air={"speed": "0.7 m/s", "relative_humidity": 0.2}, liquid={"humectant": 0.1})
     flown = spray.fly(scenario, droplets=one_size(diameter))
     split = spray.deposit(scenario, droplets=one_size(diameter))["split"]
     for fate in ("evaporated", "airborne"):
-        assert float(split.sel(target=fate)) == pytest.approx(float(flown[fate][0]), rel=1e-12)
+        assert float(split.sel(target=fate)) == pytest.approx(float(flown[fate][0]), rel=TWO_FLIGHTS)
 
 
 @pytest.mark.parametrize("contact_angle", ["60 deg", "140 deg"])
@@ -504,7 +508,7 @@ def test_cards_under_leaves_get_what_a_simulation_lets_through(contact_angle: st
     ground = float(laid["split"].sel(target=["substrate", "bench"]).sum())
     assert float(laid["card_deposit"][-1]) / 1e-3 == pytest.approx(ground, rel=2e-3)
     delivered = 1 - float(laid["split"].sel(target=["evaporated", "airborne"]).sum())
-    assert float(laid["card_deposit"][0]) / 1e-3 == pytest.approx(delivered, rel=1e-12)
+    assert float(laid["card_deposit"][0]) / 1e-3 == pytest.approx(delivered, rel=TWO_FLIGHTS)
 
 
 def test_datasets_can_be_written_and_read(scenario: ws.Scenario, tmp_path: Path) -> None:
