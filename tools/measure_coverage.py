@@ -3,7 +3,7 @@
 Prints the rows of the table in docs/science/measuring.md. It takes a quarter of an hour
 for each kind and is no part of the gate, whose tests do the same with thirty.
 
-    python tools/measure_coverage.py leaf 500
+    python tools/measure_coverage.py leaf 500 [first seed]
 """
 
 from __future__ import annotations
@@ -124,4 +124,6 @@ def report(met: dict[tuple[str, float], list[bool]]) -> None:
 
 
 if __name__ == "__main__":
-    {"leaf": leaf, "pots": pots, "wash": wash}[sys.argv[1]](range(int(sys.argv[2])))
+    kind, many, *first = sys.argv[1:]
+    start = int(first[0]) if first else 0
+    {"leaf": leaf, "pots": pots, "wash": wash}[kind](range(start, start + int(many)))

@@ -64,7 +64,7 @@ def test_a_thousand_scenarios_give_the_numbers_of_the_native_library():
     assert not native.failed
     values, status, path = native.values, native.status, native.path
     names = [row.name for row in _core.outcome_variables()]
-    differences = {name: [] for name in _core.path_names}
+    differences = {name: [] for name in (*_core.path_names, "moist")}
     for row, answer in enumerate(ask(simulate=given)["simulated"]):
         assert answer.get("status") == _core.status_names[status[row]], answer
         assert answer["path"] == _core.path_names[path[row]]
@@ -76,7 +76,8 @@ def test_a_thousand_scenarios_give_the_numbers_of_the_native_library():
             else:
                 assert str(got) == str(float(expected)), name
         # a drench, which wets nothing, has no wet span to follow by either path
-        differences["clock" if status[row] == _NOTHING_WET else answer["path"]].append(worst)
+        kind = "clock" if status[row] == _NOTHING_WET else answer["path"]
+        differences["moist" if given[row].get("liquid.humectant", 0.0) > 0.0 else kind].append(worst)
     for path_name, all_of_them in differences.items():
         median, largest = np.median(all_of_them), np.max(all_of_them)
         print(f"{path_name}: {len(all_of_them)}, largest difference {largest:.1e}, median {median:.1e}")
@@ -91,6 +92,10 @@ def test_a_thousand_scenarios_give_the_numbers_of_the_native_library():
     assert np.median(differences["reference"]) < 1e-7
     assert np.quantile(differences["reference"], 0.95) < 1e-6
     assert np.max(differences["reference"]) < 1e-4
+    # Size classes of a hygroscopic liquid share their water or part at thresholds, and the last digits decide
+    # on which side of one a class comes to lie: the approximation's own error (docs/science/wet_leaf.md).
+    assert np.median(differences["moist"]) < 1e-4
+    assert np.max(differences["moist"]) < 5e-2
 
 
 def _floor(name):
