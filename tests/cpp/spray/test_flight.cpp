@@ -5,6 +5,7 @@
 #include <limits>
 #include <random>
 
+#include "drawn.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/properties/air.hpp"
@@ -53,12 +54,7 @@ struct DrawnSpray {
 };
 DrawnSpray drawn_spray(std::mt19937_64& bits, double tolerance, int bins) {
   std::uniform_real_distribution<double> uniform(0.0, 1.0);
-  const auto within = [&](double low, double high) {
-    const double where = uniform(bits), edge = uniform(bits);
-    if (edge < 0.02) return low;
-    if (edge > 0.98) return high;
-    return low > 0.0 && high > 10.0 * low ? low * std::pow(high / low, where) : low + (high - low) * where;
-  };
+  const auto within = [&](double low, double high) { return drawn_within(bits, low, high); };
   DrawnSpray drawn;
   FlightInput& input = drawn.input;
   input.air = moist(within(273.15, 318.15), 1.0, within(7e4, 1.1e5));

@@ -17,6 +17,7 @@
 #include <thread>
 #include <vector>
 
+#include "drawn.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
@@ -52,12 +53,7 @@ struct Case {
 Case drawn(std::uint64_t seed, double tolerance) {
   std::mt19937_64 bits(seed);
   std::uniform_real_distribution<double> uniform(0.0, 1.0);
-  const auto within = [&](double low, double high) {
-    const double where = uniform(bits), edge = uniform(bits);
-    if (edge < 0.02) return low;
-    if (edge > 0.98) return high;
-    return low > 0.0 && high > 10.0 * low ? low * std::pow(high / low, where) : low + (high - low) * where;
-  };
+  const auto within = [&](double low, double high) { return drawn_within(bits, low, high); };
   const auto now_and_then = [&](double share) { return uniform(bits) < share; };
 
   Case drawn;

@@ -11,6 +11,7 @@
 #include <thread>
 #include <vector>
 
+#include "drawn.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
@@ -29,12 +30,7 @@ constexpr double quart_per_100_square_feet = 0.946352946e-3 / 9.290304;  // US q
 Scenario anywhere(std::uint64_t seed) {
   std::mt19937_64 bits(seed);
   std::uniform_real_distribution<double> uniform(0.0, 1.0);
-  const auto within = [&](double low, double high) {
-    const double where = uniform(bits), edge = uniform(bits);
-    if (edge < 0.02) return low;
-    if (edge > 0.98) return high;
-    return low > 0.0 && high > 10.0 * low ? low * std::pow(high / low, where) : low + (high - low) * where;
-  };
+  const auto within = [&](double low, double high) { return drawn_within(bits, low, high); };
   Scenario scenario;
   for (std::size_t i = 0; i < parameters().size(); ++i) {
     const Parameter& row = parameters()[i];
