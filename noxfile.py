@@ -215,14 +215,24 @@ def tidy(session: nox.Session) -> None:
     )
 
 
+def build_preset(session: nox.Session, preset: str) -> None:
+    """Configure and build a preset of CMakePresets.json anew."""
+    headers = install_headers(session)
+    say(session, "build")
+    session.run("cmake", "--preset", preset, "--fresh", env=headers)
+    session.run("cmake", "--build", "--preset", preset)
+
+
+def need_clang(session: nox.Session) -> None:
+    if shutil.which("clang++") is None:
+        session.error("no clang++ here; on Debian: apt-get install clang")
+
+
 @nox.session(default=False)
 def coverage(session: nox.Session) -> None:
     """Lines of the library that the C++ tests run. Slow, so it is no part of the gate."""
-    headers = install_headers(session)
     session.install(*group("coverage"))
-    say(session, "build")
-    session.run("cmake", "--preset", "coverage", "--fresh", env=headers)
-    session.run("cmake", "--build", "--preset", "coverage")
+    build_preset(session, "coverage")
     say(session, "test")
     session.run("ctest", "--preset", "coverage")
     report = ("--root", str(ROOT), "--filter", "lib/", "--print-summary", "--sort", "uncovered-percent")
@@ -232,10 +242,7 @@ def coverage(session: nox.Session) -> None:
 @nox.session(default=False)
 def sanitize(session: nox.Session) -> None:
     """The C++ tests under address and undefined-behaviour sanitizers. Slow, so it is no part of the gate."""
-    headers = install_headers(session)
-    say(session, "build")
-    session.run("cmake", "--preset", "sanitize", "--fresh", env=headers)
-    session.run("cmake", "--build", "--preset", "sanitize")
+    build_preset(session, "sanitize")
     say(session, "test")
     session.run("ctest", "--preset", "sanitize")
 
@@ -243,10 +250,7 @@ def sanitize(session: nox.Session) -> None:
 @nox.session(default=False)
 def threads(session: nox.Session) -> None:
     """Batches, benches and landings in threads, under the thread sanitizer. Slow: no part of the gate."""
-    headers = install_headers(session)
-    say(session, "build")
-    session.run("cmake", "--preset", "threads", "--fresh", env=headers)
-    session.run("cmake", "--build", "--preset", "threads")
+    build_preset(session, "threads")
     for name in ("test_batch", "test_bench", "test_landing"):
         say(session, name)
         session.run(str(ROOT / "build/threads/wetspan_tests"), f"--source-file=*/{name}.cpp", external=True)
@@ -255,12 +259,8 @@ def threads(session: nox.Session) -> None:
 @nox.session(default=False)
 def clang(session: nox.Session) -> None:
     """The C++ tests by clang: other warnings, other code. Slow, so it is no part of the gate."""
-    if shutil.which("clang++") is None:
-        session.error("no clang++ here; on Debian: apt-get install clang")
-    headers = install_headers(session)
-    say(session, "build")
-    session.run("cmake", "--preset", "clang", "--fresh", env=headers)
-    session.run("cmake", "--build", "--preset", "clang")
+    need_clang(session)
+    build_preset(session, "clang")
     say(session, "test")
     session.run("ctest", "--preset", "clang")
 
@@ -268,12 +268,8 @@ def clang(session: nox.Session) -> None:
 @nox.session(default=False)
 def fuzz(session: nox.Session) -> None:
     """libFuzzer on the library for ten minutes, or as many seconds as `nox -s fuzz -- 3600` says."""
-    if shutil.which("clang++") is None:
-        session.error("no clang++ here; on Debian: apt-get install clang")
-    headers = install_headers(session)
-    say(session, "build")
-    session.run("cmake", "--preset", "fuzz", "--fresh", env=headers)
-    session.run("cmake", "--build", "--preset", "fuzz")
+    need_clang(session)
+    build_preset(session, "fuzz")
     say(session, "fuzz")
     found = (
         ROOT / "build/fuzz/found"
