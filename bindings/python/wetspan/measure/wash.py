@@ -28,6 +28,7 @@ from wetspan.batch import batch
 from wetspan.errors import InputError
 from wetspan.measure.learned import Learned, Reading, describe, prior_sd
 from wetspan.measure.table import Measured, Quantity, Table
+from wetspan.outcome import Outcome
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
 from wetspan.study import simulate
@@ -68,7 +69,9 @@ class ResidueModel:
     """What can still be washed off, on a grid of the three inputs."""
 
     def __init__(self, scenario: Scenario, points: tuple[int, int, int] = _POINTS) -> None:
-        self.scenario, self.second_wet_time = scenario, second_wet_time(scenario)
+        self.scenario = scenario
+        outcome = simulate(scenario)
+        self.deposit, self.second_wet_time = deposit_of(outcome), second_wet_time(outcome)
         self.center = np.array([float(np.log(scenario[key])) for key in KEYS])
         self.sd = prior_sd(KEYS)
         axes = []
@@ -87,7 +90,7 @@ class ResidueModel:
         share = np.zeros(len(values)) if glass else values[:, 0]
         return np.asarray(
             _core.deposit_left(
-                scenario._core, np.minimum(share, 1.0), values[:, 1], values[:, 2], deposit_of(scenario),
+                scenario._core, np.minimum(share, 1.0), values[:, 1], values[:, 2], self.deposit,
                 scenario["air.temperature"], times,
                 scenario["rewetting.delay"] if again else None,
                 min(scenario["rewetting.volume_rate"], scenario["retention.leaf_store"]),
@@ -147,11 +150,9 @@ class ResidueModel:
         return np.asarray(np.interp(levels, below, edges), dtype=float)
 
 
-def second_wet_time(scenario: Scenario) -> float:
-    """How long leaves stay wet after the scenario's re-wetting [s]; 0 where there is none."""
-    if not scenario["rewetting.volume_rate"] > 0.0:
-        return 0.0
-    wet = simulate(scenario).rewet_time
+def second_wet_time(outcome: Outcome) -> float:
+    """How long leaves stay wet after a spray's re-wetting [s]; 0 where there is none."""
+    wet = outcome.rewet_time
     if not np.isfinite(wet):
         raise InputError(
             "leaves do not dry again after the re-wetting in the scenario's air; give the air that they had"
@@ -159,11 +160,9 @@ def second_wet_time(scenario: Scenario) -> float:
     return wet
 
 
-def deposit_of(scenario: Scenario) -> float:
-    """Active ingredient per area of contact on the upper side of leaves [kg/m2], as the scenario sprays
-    it.
-    """
-    outcome = simulate(scenario)
+def deposit_of(outcome: Outcome) -> float:
+    """Active ingredient per area of contact on the upper side of leaves [kg/m2], as a spray left it."""
+    scenario = outcome.scenario
     leaf = float(outcome.split["share"].sel(target="leaf")) * scenario["application.volume_rate"]
     area = scenario["canopy.plant_density"] * scenario["canopy.leaf_area"]
     on_top = leaf / area * (1.0 - scenario["retention.underleaf"]) * scenario["application.concentration"]
