@@ -20,7 +20,7 @@ from wetspan.nights import about_marks, wet_nights
 from wetspan.outcome import Outcome, entries, minutes, not_dry, still_wet
 from wetspan.residue import about_times, about_wet_time, owed_to_wet_time, told_ends
 from wetspan.rewetting import about_gain, rewets, rewetting_gain
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, pot_cover
 from wetspan.sensitivity import ControlRange
 from wetspan.study import air_at, best_time
 from wetspan.unit_choice import UnitChoice
@@ -604,7 +604,7 @@ def _about_the_bench(outcome: Outcome) -> dict[str, str]:
     share, scenario = float(outcome.split["share"].sel(target="bench")), outcome.scenario
     if share < MUCH_ON_BENCH:
         return {}
-    pots = scenario["canopy.plant_density"] * np.pi / 4 * scenario["canopy.pot_diameter"] ** 2
+    pots = pot_cover(scenario)
     leaves = scenario["canopy.plant_density"] * scenario["canopy.leaf_area"]
     told = (
         f"{per_cent(share)} lands on the bench: pots cover {per_cent(min(1.0, pots))} of it, and there"

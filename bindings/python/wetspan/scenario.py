@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -213,6 +214,11 @@ class Scenario(Mapping[str, float]):
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write the scenario to a TOML file that `load` reads back to an equal scenario."""
         write_text(path, self._as_toml(Path(path).parent))
+
+
+def pot_cover(scenario: Scenario) -> float:
+    """Return the area of the pots over that of the bench [1]."""
+    return scenario["canopy.plant_density"] * math.pi / 4 * scenario["canopy.pot_diameter"] ** 2
 
 
 def load(path: str | os.PathLike[str]) -> Scenario:

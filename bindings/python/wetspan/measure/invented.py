@@ -20,7 +20,7 @@ from wetspan.measure.wash import ResidueModel
 from wetspan.measure.wash_plan import WASH_ERROR
 from wetspan.measure.weighed_leaf import LeafModel, Weighings, density
 from wetspan.parameters import TABLE
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, pot_cover
 from wetspan.trials.crop import Z90
 
 Array = NDArray[np.float64]
@@ -147,7 +147,7 @@ def invent_pots(
     per_plant = scenario["application.volume_rate"] / scenario["canopy.plant_density"]
     heavy = float(water.density(scenario["air.temperature"]))
     more = 1.0 + applied_error * rng.normal()
-    bare = 1.0 - scenario["canopy.plant_density"] * np.pi / 4 * scenario["canopy.pot_diameter"] ** 2
+    bare = 1.0 - pot_cover(scenario)
     rows: list[dict[str, object]] = []
 
     def weigh(name: str, part: str, dry: float, gain: float, twice: bool) -> None:

@@ -34,7 +34,7 @@ from wetspan.measure.leaf_fit import student
 from wetspan.measure.learned import Learned, Reading, describe, prior_sd
 from wetspan.measure.table import Measured, Quantity, Table, resolution_of
 from wetspan.parameters import TABLE
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, pot_cover
 from wetspan.spray import spectrum
 from wetspan.trials.calibrated import z_of
 from wetspan.trials.calibration import FAR
@@ -420,7 +420,7 @@ def _means(
     if "bagged" in volumes:
         of["straight"] = list(volumes["bagged"].values())
     if "tray" in caught:
-        bare = 1.0 - scenario["canopy.plant_density"] * np.pi / 4 * scenario["canopy.pot_diameter"] ** 2
+        bare = 1.0 - pot_cover(scenario)
         areas = _areas(measured)
         of["bench"] = [
             mass / heavy / areas[name] * bare / scenario["application.volume_rate"]
