@@ -24,4 +24,15 @@ constexpr double dense_weights[stages] = {-12715105075.0 / 11282082432.0,  0.0,
                                           701980252875.0 / 199316789632.0, -1453857185.0 / 822651844.0,
                                           69997945.0 / 29380423.0};
 
+/// The dense output of one entry, at the share `theta` of a step [1]. It is inlined always: a kernel shares
+/// no function with the rest of the library.
+struct Dense {
+  double start, rise, c3, c4, c5;
+
+  [[gnu::always_inline]] inline double at(double theta) const {
+    const double rest = 1.0 - theta;
+    return start + theta * (rise + rest * (c3 + theta * (c4 + rest * c5)));
+  }
+};
+
 }  // namespace wetspan::dormand_prince

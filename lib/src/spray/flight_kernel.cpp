@@ -92,14 +92,6 @@ class Flights {
   }
 
  private:
-  /// Dense output for one entry of one lane's state, as a function of the share theta of the step.
-  struct Dense {
-    double start, rise, c3, c4, c5;
-    double at(double theta) const {
-      const double rest = 1.0 - theta;
-      return start + theta * (rise + rest * (c3 + theta * (c4 + rest * c5)));
-    }
-  };
   /// One lane's equations in plain doubles, for its events.
   using Alone = Lanes<1>;
   using One = DropletEquations<Alone, FittedLaws<Alone>>;

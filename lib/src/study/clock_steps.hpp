@@ -71,10 +71,9 @@ struct DenseOutput {
     return L::fma(theta, rest * middle_slope - middle, L::fma(rest, middle, rise));
   }
   double at(double theta, int lane) const {
-    const double rest = 1.0 - theta;
-    return L::get(start, lane) +
-           theta * (L::get(rise, lane) +
-                    rest * (L::get(c3, lane) + theta * (L::get(c4, lane) + rest * L::get(c5, lane))));
+    return dormand_prince::Dense{L::get(start, lane), L::get(rise, lane), L::get(c3, lane), L::get(c4, lane),
+                                 L::get(c5, lane)}
+        .at(theta);
   }
   /// Where it passes `target`; 1 where `passes` is false. It is monotone there.
   R passing(const R& target, const typename L::Mask& passes) const {
