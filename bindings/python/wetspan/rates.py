@@ -14,14 +14,14 @@ import numpy.typing as npt
 
 from wetspan import _core
 from wetspan.cautions import CAUTIONS
-from wetspan.draws import Given, checked_samples, draw, told
+from wetspan.draws import Given, checked_samples, draw
+from wetspan.draws import told as what_is_given
 from wetspan.errors import InputError
-from wetspan.parameters import row_of
 from wetspan.progress import working
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed
 from wetspan.unit_choice import METRIC, UnitChoice
-from wetspan.units import convert, in_unit, show
+from wetspan.units import convert, in_unit
 
 Numbers = npt.NDArray[np.float64]
 
@@ -60,24 +60,36 @@ class Rate:
     calendar: bool = False
 
     def __str__(self) -> str:
-        wanted = f"{convert(self.height, 'm', 'cm'):.3g} cm"
+        return f"{self.told()}\n{CAUTIONS}"
+
+    def told(self, units: UnitChoice = METRIC) -> str:
+        """Return the rate in one sentence, without the cautions."""
+        wanted = units.text(convert(self.height, "m", "cm"), "cm")
         if self.reach == "none needed":
             return f"The untreated check is no taller than {wanted}: nothing is needed."
         if self.reach == "not reachable":
-            least = f"{convert(self.least_height, 'm', 'cm'):.3g} cm"
+            least = units.text(convert(self.least_height, "m", "cm"), "cm")
             return (
                 f"{wanted} cannot be reached by a {self.method}: too little growth is still to come; {least} "
                 "is the least that any concentration gives."
             )
-        row = row_of("application.concentration")
-        text = f"For {wanted}: a {self.method} of {show(row, float(f'{self.concentration:.3g}'))}"
+        text = f"For {wanted}: a {self.method} of {_strength(units, self.concentration, 3)}"
         if np.isfinite(self.low):
-            low, high = (show(row, float(f"{end:.2g}")) for end in (self.low, self.high))
+            low, high = (_strength(units, end, 2) for end in (self.low, self.high))
             text += f" ({low} to {high} in 80 % of the draws given {self.given}"
-            text += f"; {1 - self.reached:.0%} of the draws cannot reach it)" if self.reached < 1.0 else ")"
+            text += (
+                f"; {100 * (1 - self.reached):.0f} % of the draws cannot reach it)"
+                if self.reached < 1.0
+                else ")"
+            )
         if self.calendar:
             text += ", and the concentrations that the calendar gives in the same proportion"
-        return f"{text}.\n{CAUTIONS}"
+        return f"{text}."
+
+
+def _strength(units: UnitChoice, concentration: float, digits: int) -> str:
+    """Return a concentration [kg/m3] as text, to some digits."""
+    return units.text(convert(concentration, "kg/m^3", "mg/L"), "mg/L", digits)
 
 
 @working("seeks the rate")
@@ -116,7 +128,7 @@ def rate_for(
         high,
         reached,
         one.least_height,
-        told(given),
+        what_is_given(given),
         str(scenario.shown("application.method")).replace("_", "-"),
         len(scenario.applications) > 1,
     )
@@ -152,7 +164,7 @@ class Equivalent:
 
         def said(strength: float) -> str:
             milligrams = convert(strength * self.volume, "kg", "mg")
-            return f"{units.text(convert(strength, 'kg/m^3', 'mg/L'), 'mg/L', 2)} ({milligrams:.2g} mg)"
+            return f"{_strength(units, strength, 2)} ({milligrams:.2g} mg)"
 
         if not np.isfinite(self.same_control):
             control = "no concentration gives the same growth control"
@@ -162,12 +174,15 @@ class Equivalent:
         return f"As a drench of {pour} a pot: {control}; {in_pot}."
 
     def __str__(self) -> str:
-        row = row_of("application.concentration")
+        return f"{self.told()}\n{CAUTIONS}"
+
+    def told(self, units: UnitChoice = METRIC) -> str:
+        """Return what it equals in one sentence, with its range and without the cautions."""
 
         def said(value: float, digits: int = 3) -> str:
-            return show(row, float(f"{value:.{digits}g}"))
+            return _strength(units, value, digits)
 
-        text = f"This {self.of} ({self.control:.0%} growth control) as {self.instead}: "
+        text = f"This {self.of} ({100 * self.control:.0f} % growth control) as {self.instead}: "
         if np.isfinite(self.same_control):
             text += f"{said(self.same_control)} for the same control"
             if np.isfinite(self.low):
@@ -178,7 +193,7 @@ class Equivalent:
             text += "none gives the same control"
         if np.isfinite(self.same_amount):
             text += f"; {said(self.same_amount)} for the same amount in the pot"
-        return f"{text}.\n{CAUTIONS}"
+        return f"{text}."
 
 
 @working("seeks the drench")
@@ -253,7 +268,7 @@ def _equivalent(
         one.same_control.concentration if one.same_control.reach == "found" else np.nan,
         low,
         high,
-        told(given),
+        what_is_given(given),
     )
 
 

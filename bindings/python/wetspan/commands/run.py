@@ -101,7 +101,7 @@ def run(asked: argparse.Namespace) -> None:
         told.print(when)
     told.print(outcome_table(outcome, control))
     for each in sought:
-        told.print(f"\n{str(each).removesuffix(CAUTIONS).rstrip()}")
+        told.print(f"\n{each.told(scenario.units)}")
     if (
         steady
         and not sought

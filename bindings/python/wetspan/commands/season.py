@@ -101,7 +101,8 @@ def run(asked: argparse.Namespace) -> None:
     told.print(what_is_sprayed(scenario))
     told.print(f"{when}\n")
     told.print(season_table(found, shares))
-    told.print(f"By the full system: {slow_rows(found)}.")
+    if found["path_reason"].values.any():
+        told.print(f"Computed by the full system of equations, which is slow: {slow_rows(found)}.")
     told.print(f"\n{season_advice(found, shares, windows)}\n\n{found.attrs['read_for']}\n\n{CAUTIONS}")
 
 
