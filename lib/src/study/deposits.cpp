@@ -114,7 +114,8 @@ void Deposits::follow(const Piece& piece) {
 
 /// Dew dissolves the locked deposit that it covers, up to the solubility, and the plant takes up dissolved
 /// active ingredient. When dew dries a part of the precipitate is mobile; for such small amounts this part is
-/// proportional to the amount. The rates depend on the amount left, which is found by fixed-point iteration.
+/// proportional to the amount. The rates depend on the amount left, for which two fixed-point iterations are
+/// made.
 void Deposits::follow_locked(std::size_t k, std::size_t surface, const Piece& piece) {
   constexpr int corrections = 2;
   OnLayer& on = layers_[k];

@@ -142,9 +142,9 @@ struct Flight {
 ///   u_jet = V L / (L + s) exp(-(n / b)^2) tanh(z / b),  b = jet_spread (L + s),
 /// with s along and n across the axis from the nozzle. Like an impinging jet it slows down in proportion to
 /// the height above the crop, within a height of about its half-width b, so that fine droplets reach the crop
-/// no faster than their terminal speed. Properties of air and water are taken at the mean of the air
-/// temperature and `droplet_temperature`. When d^3 = core_share d0^3 the droplet stops shrinking and
-/// continues as a solid particle.
+/// no faster than their terminal speed. Properties of air are taken at the mean of the air temperature and
+/// `droplet_temperature`, those of water at the latter. When d^3 = core_share d0^3 the droplet stops
+/// shrinking and continues as a solid particle.
 ///
 /// The integrator is the fifth-order Dormand-Prince method. Its dense output locates the times at which a
 /// droplet reaches the crop, leaves the target, or dries. A droplet below 40 um takes its steady slip
