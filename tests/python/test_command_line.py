@@ -79,7 +79,7 @@ def bench(examples: Path) -> Path:
 
 
 def as_a_process(*arguments: object, **others) -> subprocess.CompletedProcess:
-    command = [sys.executable, "-m", "wetspan.command_line", *map(str, arguments)]
+    command = [sys.executable, "-m", "wetspan", *map(str, arguments)]
     return subprocess.run(command, capture_output=True, text=True, timeout=100, check=False, **others)
 
 
@@ -367,7 +367,7 @@ def test_exit_statuses_of_a_process(bench, tmp_path):
 
 @pytest.mark.skipif(os.name == "nt", reason="pipes and signals of POSIX")
 def test_a_reader_that_goes_leaves_no_traces(tmp_path):
-    command = [sys.executable, "-m", "wetspan.command_line", "parameters"]
+    command = [sys.executable, "-m", "wetspan", "parameters"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=tmp_path) as run:
         run.stdout.close()
         assert run.stderr.read() == b""
@@ -474,7 +474,7 @@ def test_crops_that_are_refused(command, refused, bench, crop_text, tmp_path):
 def test_a_full_disk_is_one_line(tmp_path):
     for arguments in (["parameters"], ["mix", "--target=30 mg/L", "--volume=10 L", "--json"], ["--help"]):
         with Path("/dev/full").open("w") as full:
-            command = [sys.executable, "-m", "wetspan.command_line", *arguments]
+            command = [sys.executable, "-m", "wetspan", *arguments]
             ended = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
         assert ended.returncode == 2
         assert ended.stderr == "wetspan: standard output cannot be written (No space left on device)\n"

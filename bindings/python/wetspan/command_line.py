@@ -119,7 +119,3 @@ def _parser() -> argparse.ArgumentParser:
     for name, does in COMMANDS.items():
         add_command(commands, f"wetspan.commands.{name}", name, does)
     return parser
-
-
-if __name__ == "__main__":
-    sys.exit(main())
