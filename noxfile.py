@@ -396,6 +396,8 @@ def validation(session: nox.Session) -> None:
     """docs/validation.md is what the tests found; `nox -s validation -- write` writes it anew."""
     found = map(str, sorted(COMPARISONS.glob("*.tsv")))
     check = () if "write" in session.posargs else ("--check",)
+    if not check:
+        session.install("matplotlib")
     session.run("python", str(ROOT / "tools/write_validation.py"), *check, *found)
 
 

@@ -4,6 +4,7 @@ import inspect
 import json
 import re
 import runpy
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -80,8 +81,15 @@ def test_validation_table_has_every_published_value():
     for key, value in known.items():
         row = held[key]
         assert (float(row["published"]), row["unit"], row["mark"]) == value
-    misses = [row["quantity"] for row in tool["read_table"]() if row["hit"] == "miss"]
-    assert misses == ["terminal speed of a flattened drop"] * 12
+    assert Counter(row["quantity"] for row in tool["read_table"]() if row["hit"] == "miss") == {
+        "terminal speed of a flattened drop": 12,
+        "fall of the temperature of sunlit leaves in fog": 1,
+        "fall of the temperature of shaded leaves in fog": 2,
+        "stemflow over rain, maize": 1,
+        "stemflow over rain, maize by leaf area": 2,
+        "ground losses at 2000 over 1000 kPa": 1,
+        "residue of a drench in roots": 1,
+    }
 
 
 @pytest.mark.parametrize("path", sorted(ROOT.glob("notebooks/*.ipynb")), ids=lambda path: path.stem)
