@@ -35,6 +35,7 @@
 #include "wetspan/study/day.hpp"
 #include "wetspan/study/house.hpp"
 #include "wetspan/study/landing.hpp"
+#include "wetspan/study/measure.hpp"
 #include "wetspan/study/outcomes.hpp"
 #include "wetspan/study/rates.hpp"
 #include "wetspan/study/scenario.hpp"

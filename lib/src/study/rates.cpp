@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 
 #include "wetspan/errors.hpp"
 
@@ -39,6 +40,102 @@ double strongest(const Scenario& scenario, std::size_t concentration) {
   }
   return most;
 }
+
+/// The search of the concentration for each job. All jobs are computed together, in one batch for each
+/// concentration that is tried.
+class Search {
+ public:
+  Search(std::span<const Job> jobs, std::span<const double> wanted, const BatchOptions& options)
+      : jobs_(jobs),
+        wanted_(wanted),
+        options_(options),
+        concentration_(parameter_index("application.concentration")),
+        found_(jobs.size()),
+        low_(jobs.size()),
+        high_(jobs.size()) {
+    const double allowed = parameters()[concentration_].high;
+    for (std::size_t i = 0; i < jobs.size(); ++i) {
+      const double most = strongest(*jobs[i].scenario, concentration_);
+      found_[i].concentration = found_[i].height = found_[i].least_height = nan;
+      if (!(most > 0.0)) {
+        found_[i].reason = "application.concentration is 0 everywhere: there is nothing to raise or to lower";
+      } else if (jobs[i].scenario->crop.final_height <= wanted[i]) {
+        found_[i].reach = RateForHeight::Reach::none_needed;
+        found_[i].concentration = 0.0, found_[i].height = jobs[i].scenario->crop.final_height;
+      } else {
+        high_[i] = std::log(allowed / most * (1.0 - rounding));
+        low_[i] = high_[i] - std::log(range);
+        sought_.push_back(i);
+      }
+    }
+  }
+
+  /// Drops the jobs whose plants stay too tall at the largest concentration.
+  void try_largest() {
+    const std::vector<std::size_t> tried = std::move(sought_);
+    const Batch largest = at(tried, [&](std::size_t i) { return std::exp(high_[i]); });
+    sought_.clear();
+    for (std::size_t k = 0; k < tried.size(); ++k) {
+      RateForHeight& own = found_[tried[k]];
+      if (!largest.reasons[k].empty()) {
+        own.reason = largest.reasons[k];
+        continue;
+      }
+      own.least_height = largest.outcomes[k].growth.treated;
+      const bool low_enough = own.least_height <= wanted_[tried[k]];
+      own.reach = low_enough ? RateForHeight::Reach::found : RateForHeight::Reach::too_late;
+      if (low_enough) sought_.push_back(tried[k]);
+    }
+  }
+
+  /// Halves the bounds of every job that is still sought.
+  void halve() {
+    if (sought_.empty()) return;
+    const Batch middle = at(sought_, [&](std::size_t i) { return std::exp(0.5 * (low_[i] + high_[i])); });
+    for (std::size_t k = 0; k < sought_.size(); ++k) {
+      const std::size_t i = sought_[k];
+      const double here = 0.5 * (low_[i] + high_[i]), height = middle.outcomes[k].growth.treated;
+      if (found_[i].reason.empty()) found_[i].reason = middle.reasons[k];
+      (height > wanted_[i] ? low_[i] : high_[i]) = here;
+      found_[i].height = height;
+    }
+  }
+
+  std::vector<RateForHeight> result() {
+    for (const std::size_t i : sought_) {
+      if (found_[i].reason.empty()) {
+        found_[i].concentration =
+            jobs_[i].scenario->application.concentration * std::exp(0.5 * (low_[i] + high_[i]));
+      } else {
+        found_[i].reach = RateForHeight::Reach::failed;
+        found_[i].height = nan;
+      }
+    }
+    return std::move(found_);
+  }
+
+ private:
+  /// Computes some jobs, their concentrations multiplied by factor_of(job).
+  template <class FactorOf>
+  Batch at(const std::vector<std::size_t>& which, FactorOf factor_of) const {
+    std::vector<Scenario> scenarios(which.size());
+    std::vector<Job> asked;
+    for (std::size_t i = 0; i < which.size(); ++i) {
+      const Job& job = jobs_[which[i]];
+      scenarios[i] = times(*job.scenario, concentration_, factor_of(which[i]));
+      asked.push_back({&scenarios[i], job.air, job.start, job.weeks});
+    }
+    return simulate_all(asked, options_);
+  }
+
+  std::span<const Job> jobs_;
+  std::span<const double> wanted_;
+  const BatchOptions& options_;
+  std::size_t concentration_;  // position in parameters()
+  std::vector<RateForHeight> found_;
+  std::vector<double> low_, high_;   // bounds on the logarithm of the factor
+  std::vector<std::size_t> sought_;  // jobs whose concentration is still between its bounds
+};
 
 /// Finds, for every job that could be computed, the concentration of the other method that gives its height.
 std::vector<Equivalent> equivalents(std::span<const Job> jobs, const Batch& now,
@@ -88,67 +185,10 @@ std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, std::span
   for (const double height : wanted) {
     if (!(height > 0.0 && std::isfinite(height))) throw InputError("a wanted height is above 0 m");
   }
-  static const std::size_t concentration = parameter_index("application.concentration");
-  const double allowed = parameters()[concentration].high;
-  std::vector<RateForHeight> found(jobs.size());
-  std::vector<double> low(jobs.size()), high(jobs.size());  // bounds on the logarithm of the factor
-  std::vector<std::size_t> open;
-  const auto at = [&](const std::vector<std::size_t>& which, auto factor_of) {
-    std::vector<Scenario> scenarios(which.size());
-    std::vector<Job> asked;
-    for (std::size_t i = 0; i < which.size(); ++i) {
-      const Job& job = jobs[which[i]];
-      scenarios[i] = times(*job.scenario, concentration, factor_of(which[i]));
-      asked.push_back({&scenarios[i], job.air, job.start, job.weeks});
-    }
-    return simulate_all(asked, options);
-  };
-  for (std::size_t i = 0; i < jobs.size(); ++i) {
-    const double most = strongest(*jobs[i].scenario, concentration);
-    found[i].concentration = found[i].height = found[i].least_height = nan;
-    if (!(most > 0.0)) {
-      found[i].reason = "application.concentration is 0 everywhere: there is nothing to raise or to lower";
-    } else if (jobs[i].scenario->crop.final_height <= wanted[i]) {
-      found[i].reach = RateForHeight::Reach::none_needed;
-      found[i].concentration = 0.0, found[i].height = jobs[i].scenario->crop.final_height;
-    } else {
-      high[i] = std::log(allowed / most * (1.0 - rounding));
-      low[i] = high[i] - std::log(range);
-      open.push_back(i);
-    }
-  }
-  Batch most = at(open, [&](std::size_t i) { return std::exp(high[i]); });
-  std::vector<std::size_t> sought;
-  for (std::size_t k = 0; k < open.size(); ++k) {
-    RateForHeight& own = found[open[k]];
-    if (!most.reasons[k].empty()) {
-      own.reason = most.reasons[k];
-      continue;
-    }
-    own.least_height = most.outcomes[k].growth.treated;
-    own.reach =
-        own.least_height <= wanted[open[k]] ? RateForHeight::Reach::found : RateForHeight::Reach::too_late;
-    if (own.reach == RateForHeight::Reach::found) sought.push_back(open[k]);
-  }
-  for (int round = 0; round < halvings && !sought.empty(); ++round) {
-    const Batch middle = at(sought, [&](std::size_t i) { return std::exp(0.5 * (low[i] + high[i])); });
-    for (std::size_t k = 0; k < sought.size(); ++k) {
-      const std::size_t i = sought[k];
-      const double here = 0.5 * (low[i] + high[i]), height = middle.outcomes[k].growth.treated;
-      if (found[i].reason.empty()) found[i].reason = middle.reasons[k];
-      (height > wanted[i] ? low[i] : high[i]) = here;
-      found[i].height = height;
-    }
-  }
-  for (const std::size_t i : sought) {
-    if (!found[i].reason.empty()) {
-      found[i].reach = RateForHeight::Reach::failed;
-      found[i].height = nan;
-      continue;
-    }
-    found[i].concentration = jobs[i].scenario->application.concentration * std::exp(0.5 * (low[i] + high[i]));
-  }
-  return found;
+  Search search(jobs, wanted, options);
+  search.try_largest();
+  for (int round = 0; round < halvings; ++round) search.halve();
+  return search.result();
 }
 
 Scenario as_drench(const Scenario& scenario, double volume) {

@@ -23,10 +23,72 @@ constexpr double coldest_leaf = 200.0;  // K
 constexpr double hottest_leaf = 400.0;  // K
 constexpr double most_warmth = 100.0;   // K, of the house by the spray, either way
 
-/// Dries the active ingredient in a liquid without water.
-void dry_at_once(OnSurface& on, double area, const Uptake& uptake) {
-  const double mobile = area > 0.0 ? area * turns_mobile(uptake, on.liquid / area) : 0.0;
-  on.mobile += mobile, on.locked += on.liquid - mobile, on.liquid = 0.0;
+/// Leaves and stems of layer `k` from the top, without liquid.
+Layer bare_layer(const std::vector<LeafLayer>& geometry, std::size_t k, double absorptance) {
+  const LeafLayer& here = geometry[k];
+  Layer layer{};
+  layer.area = here.area;
+  layer.light = here.light / layer.area;
+  // seen from below, the layers have the reverse order
+  layer.views = {.above = layer.light, .below = geometry[geometry.size() - 1 - k].light / layer.area};
+  layer.air_speed = here.air_speed;
+  layer.stem = {.area = here.stem.area, .water = 0.0, .light = absorptance * light_of_stems * layer.light};
+  return layer;
+}
+
+/// Sets the water and the solute that landed on leaves, and the share of water at which a class counts as
+/// dried out.
+void set_liquid(Layer& layer, const Load::Layer& carries, const Liquid& liquid) {
+  layer.solute = liquid.humectant * carries.strength;
+  layer.water = carries.liquid * (1.0 - layer.solute);
+  layer.hygroscopicity = layer.water > 0.0 ? liquid.kappa * layer.solute / (1.0 - layer.solute) : 0.0;
+  layer.dries_at = gone;
+  if (layer.hygroscopicity > 0.0 && liquid.efflorescence > 0.0) {
+    layer.dries_at =
+        std::max(gone, layer.hygroscopicity * liquid.efflorescence / (1.0 - liquid.efflorescence));
+  }
+  // a crystal does not dissolve if its solution would have less water than the limit for dried classes
+  const double taken_up = layer.hygroscopicity * liquid.deliquescence / (1.0 - liquid.deliquescence);
+  layer.deliquesces = liquid.deliquescence > 0.0 && taken_up > 2.0 * layer.dries_at;
+}
+
+/// Sets the water on stems; a film thinner than `trace` is left out.
+void set_stem_water(Layer& layer, const Load::Layer& carries) {
+  layer.stem.water = carries.stem_liquid > trace * layer.stem.area ? carries.stem_liquid : 0.0;
+}
+
+/// Sets the classes of droplets on both sides of the leaves, and the area that they cover. The lower side has
+/// half as many classes.
+void set_classes(Layer& layer, const Load::Layer& carries, const Scenario& s) {
+  const double per_leaf = layer.water > 0.0 ? carries.liquid / layer.area : 0.0;
+  const double below = s.retention.underleaf;
+  layer.classes =
+      deposit(carries.droplets, per_leaf * (1.0 - below), s.leaf.contact_angle, s.leaf.receding_angle);
+  layer.lower = layer.classes.size();
+  const auto under = deposit(merged(carries.droplets, (s.droplets.bins + 1) / 2), per_leaf * below,
+                             s.leaf.contact_angle, s.leaf.receding_angle);
+  layer.classes.insert(layer.classes.end(), under.begin(), under.end());
+  layer.state.assign(layer.classes.size(), Wetness::active);
+  double discs[2] = {0.0, 0.0};
+  for (std::size_t i = 0; i < layer.classes.size(); ++i) {
+    discs[i >= layer.lower] +=
+        layer.classes[i].number * std::numbers::pi * layer.classes[i].radius * layer.classes[i].radius;
+  }
+  layer.cover = wet_share(discs[0]) + wet_share(discs[1]);
+}
+
+/// Sets the active ingredient on each surface. Where there is no water, what came in liquid has dried.
+void set_active(Layer& layer, const Load::Layer& carries, const Uptake& uptake) {
+  layer.came = {carries.upper, carries.lower, carries.stem};
+  const bool wet[surfaces] = {layer.lower > 0, layer.classes.size() > layer.lower, layer.stem.water > 0.0};
+  const double area[surfaces] = {layer.area, layer.area, layer.stem.area};
+  for (const Surface surface : {on_upper, on_lower, on_stem}) {
+    if (wet[surface]) continue;
+    OnSurface& on = layer.came[surface];
+    const double mobile =
+        area[surface] > 0.0 ? area[surface] * turns_mobile(uptake, on.liquid / area[surface]) : 0.0;
+    on.mobile += mobile, on.locked += on.liquid - mobile, on.liquid = 0.0;
+  }
 }
 
 }  // namespace
@@ -91,48 +153,12 @@ WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, dou
   std::size_t next = first_layer;
   for (std::size_t k = 0; k < geometry.size(); ++k) {
     const Load::Layer& carries = load.layers[k];
-    Layer layer{};
-    layer.area = geometry[k].area;
-    layer.light = geometry[k].light / layer.area;
-    layer.views = {.above = layer.light, .below = geometry[geometry.size() - 1 - k].light / layer.area};
-    layer.air_speed = geometry[k].air_speed;
-    layer.solute = s.liquid.humectant * carries.strength;
-    layer.water = carries.liquid * (1.0 - layer.solute);
-    layer.hygroscopicity = layer.water > 0.0 ? s.liquid.kappa * layer.solute / (1.0 - layer.solute) : 0.0;
-    layer.dries_at = gone;
-    if (layer.hygroscopicity > 0.0 && s.liquid.efflorescence > 0.0) {
-      layer.dries_at =
-          std::max(gone, layer.hygroscopicity * s.liquid.efflorescence / (1.0 - s.liquid.efflorescence));
-    }
-    // a crystal does not dissolve if its solution would have less water than the limit for dried classes
-    const double taken_up = layer.hygroscopicity * s.liquid.deliquescence / (1.0 - s.liquid.deliquescence);
-    layer.deliquesces = s.liquid.deliquescence > 0.0 && taken_up > 2.0 * layer.dries_at;
-    const double stems = geometry[k].stem.area;
-    const double wet = carries.stem_liquid > trace * stems ? carries.stem_liquid : 0.0;
-    layer.stem = {.area = stems, .water = wet, .light = s.leaf.absorptance * light_of_stems * layer.light};
-    in_air += carries.stem_liquid - wet;
-    layer.came = {carries.upper, carries.lower, carries.stem};
-    const double per_leaf = layer.water > 0.0 ? carries.liquid / layer.area : 0.0;
-    const double below = s.retention.underleaf;
-    layer.classes =
-        deposit(carries.droplets, per_leaf * (1.0 - below), s.leaf.contact_angle, s.leaf.receding_angle);
-    layer.lower = layer.classes.size();
-    const auto under = deposit(merged(carries.droplets, (s.droplets.bins + 1) / 2), per_leaf * below,
-                               s.leaf.contact_angle, s.leaf.receding_angle);
-    layer.classes.insert(layer.classes.end(), under.begin(), under.end());
-    layer.state.assign(layer.classes.size(), Wetness::active);
-    const std::size_t below_count = layer.classes.size() - layer.lower;
-    const bool wet_surface[surfaces] = {layer.lower > 0, below_count > 0, wet > 0.0};
-    const double area[surfaces] = {layer.area, layer.area, stems};
-    for (const Surface surface : {on_upper, on_lower, on_stem}) {
-      if (!wet_surface[surface]) dry_at_once(layer.came[surface], area[surface], s.uptake);
-    }
-    double discs[2] = {0.0, 0.0};
-    for (std::size_t i = 0; i < layer.classes.size(); ++i) {
-      discs[i >= layer.lower] +=
-          layer.classes[i].number * std::numbers::pi * layer.classes[i].radius * layer.classes[i].radius;
-    }
-    layer.cover = wet_share(discs[0]) + wet_share(discs[1]);
+    Layer layer = bare_layer(geometry, k, s.leaf.absorptance);
+    set_liquid(layer, carries, s.liquid);
+    set_stem_water(layer, carries);
+    in_air += carries.stem_liquid - layer.stem.water;
+    set_classes(layer, carries, s);
+    set_active(layer, carries, s.uptake);
     layer.warmth = next++, layer.dew = next++, layer.stem_left = next++;
     layer.first = next;
     next += layer.classes.size();

@@ -1,0 +1,70 @@
+#include "wetspan/study/measure.hpp"
+
+#include <doctest/doctest.h>
+
+#include <array>
+#include <cmath>
+#include <vector>
+
+#include "wetspan/errors.hpp"
+#include "wetspan/plant/uptake.hpp"
+#include "wetspan/study/simulate.hpp"
+
+using namespace wetspan;
+using doctest::Approx;
+
+TEST_CASE("leaves that were wetted carry the depth asked for, and dry as after a spray that left as much") {
+  Scenario scenario;
+  scenario.retention.underleaf = 0.0;
+  const CropAir air = steady_air(scenario);
+  constexpr double depth = 5e-5;
+  const Load load = wetted_leaves(scenario, depth);
+  double carried = 0.0, active = 0.0;
+  for (const Load::Layer& layer : load.layers) {
+    carried += layer.liquid;
+    active += layer.upper.sum() + layer.lower.sum() + layer.stem.sum() + layer.stem_liquid;
+  }
+  CHECK(carried == Approx(depth * scenario.canopy.leaf_area * scenario.canopy.plant_density).epsilon(1e-12));
+  CHECK(active == 0.0);
+  const double thin = wet_span(scenario, load, air, 0.0).wet_time;
+  const double thick = wet_span(scenario, wetted_leaves(scenario, 2.0 * depth), air, 0.0).wet_time;
+  CHECK(thin > 0.0);
+  CHECK(thick > thin);
+}
+
+TEST_CASE("what stays of a dried deposit falls at the rates of its two parts") {
+  Scenario scenario;
+  scenario.uptake.mobile_share = 0.4;
+  constexpr double mass = 1e-9, temperature = 293.15;  // small enough for the share to hold
+  const std::array times{0.0, 86400.0, 5.0 * 86400.0};
+  const std::vector<double> left = deposit_left(scenario, mass, temperature, times);
+  const double rate = mobile_rate(scenario.uptake, temperature), loss = scenario.uptake.residue_loss;
+  REQUIRE(left.size() == times.size());
+  for (std::size_t i = 0; i < times.size(); ++i) {
+    CHECK(left[i] ==
+          Approx(0.4 * std::exp(-rate * times[i]) + 0.6 * std::exp(-loss * times[i])).epsilon(1e-5));
+  }
+}
+
+TEST_CASE("water on a dried deposit changes nothing before it comes, and lets more enter after") {
+  const Scenario scenario;
+  constexpr double mass = 1e-6, temperature = 293.15, at = 43200.0;
+  const std::array times{at / 2.0, at, at + 60.0, at + 7200.0};
+  const auto dry = deposit_left(scenario, mass, temperature, times);
+  const auto again = deposit_left(scenario, mass, temperature, times,
+                                  SecondWetting{.at = at, .water = 2e-5, .wet_time = 3600.0});
+  CHECK(again[0] == dry[0]);
+  CHECK(again[1] == dry[1]);
+  CHECK(again[2] < dry[2]);
+  CHECK(again[3] < dry[3]);
+}
+
+TEST_CASE("a measurement without mass, depth or warmth is refused") {
+  const Scenario scenario;
+  const std::array times{0.0};
+  CHECK_THROWS_AS(wetted_leaves(scenario, 0.0), InputError);
+  CHECK_THROWS_AS(deposit_left(scenario, 0.0, 293.15, times), InputError);
+  CHECK_THROWS_AS(deposit_left(scenario, 1e-6, 0.0, times), InputError);
+  CHECK_THROWS_AS(deposit_left(scenario, 1e-6, 293.15, times, SecondWetting{.at = 1.0, .water = 1e-5}),
+                  InputError);
+}
