@@ -28,7 +28,14 @@ ALLOWED = {
 }
 
 NUMBER = re.compile(r"(?<![\w.])((?:\d[\d']*\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)(?![\w.])")
-PUBLISHED = re.compile(r"[A-Z][a-z]+(?: et al\.)? \(?(1[89]|20)\d\d\b|IAPWS|ASHRAE|CODATA|CGPM|ITS-90")
+WORD = re.compile(r"(?<![\w\[(/])[A-Za-z]{2,}(?![\w\])(/])")
+NAME = r"[A-Z][\w'-]+"
+PUBLISHED = re.compile(
+    r"ASHRAE \d{4}(?: eqs?\. \d+(?:(?:,| and) \d+)*)?"
+    r"|IAPWS [A-Z]+[\d-]+(?:\(\d{4}\))?(?: eq\. \d+)?"
+    rf"|(?:Warren )?{NAME}(?:, {NAME})*(?: (?:and|&) {NAME}| et al\.)? \(?(?:1[89]|20)\d\d\b\)?"
+    r"(?:,? \(?(?:from memory|seen as abstract)\b\)?)?"
+)
 
 
 def sources() -> list[Path]:
@@ -81,22 +88,43 @@ def strays() -> list[str]:
 def named() -> list[tuple[str, str, str, str]]:
     """Named constants: name, value, what its comment says, file."""
     rows = []
-    one = re.compile(
-        r"^\s*(?:inline |static )*constexpr (?:double|int|auto) (\w+) = ([^;{]+);\s*(?://(.*))?$"
-    )
+    one = re.compile(r"^\s*(?:inline |static )*constexpr (?:double|int|auto) (\w+ = [^;{]+);\s*(?://(.*))?$")
     for path in sources():
+        lines = path.read_text(encoding="utf-8").split("\n")
         above: list[str] = []
-        for line in path.read_text(encoding="utf-8").split("\n"):
+        for place, line in enumerate(lines):
             if match := one.match(line):
-                comment = (match[3] or " ".join(above)).strip(" /<")
-                if comment:
-                    rows.append((match[1], match[2].strip(), comment, name_of(path)))
-            above = [*above, line.strip().lstrip("/ ")] if line.strip().startswith("//") else []
+                beside = match[2] and " ".join([match[2], *continued(lines, place)])
+                enough = beside and len(WORD.findall(beside)) > 1
+                comment = " ".join([*([] if enough else above), beside or ""]).strip(" /<")
+                each = re.split(r", (?=\w+ = )", match[1])
+                parts = re.split(r"[;,] (?=\[)|; ", comment)
+                if len(parts) != len(each) or ". " in comment:
+                    parts = [comment] * len(each)
+                for constant, says in zip(each, parts, strict=True):
+                    name, _, value = constant.partition(" = ")
+                    if says:
+                        rows.append((name, value, says, name_of(path)))
+            elif line.strip().startswith("//"):
+                begins = place == 0 or not lines[place - 1].strip().startswith("//")
+                above = [*([] if begins else above), line.strip().lstrip("/ ")]
+            else:
+                above = []
     return rows
 
 
-def correlations() -> list[tuple[str, str, str]]:
-    """Functions whose comment names a publication or a standard: name, comment, file."""
+def continued(lines: list[str], place: int) -> list[str]:
+    """What the comment beside a constant says in the lines below, where it starts in the same column."""
+    column, more = lines[place].index("//"), []
+    for line in lines[place + 1 :]:
+        if line.find("//") != column or line[:column].strip():
+            break
+        more.append(line[column + 2 :].strip())
+    return more
+
+
+def correlations() -> list[tuple[str, str, str, str]]:
+    """Functions whose comment names a publication or a standard: name, quantity, publications, file."""
     rows = []
     function = re.compile(r"((?:///[^\n]*\n)+)[\w:<>&,\s\[\]]*?\b(\w+)\(")
     for path in sources():
@@ -104,13 +132,16 @@ def correlations() -> list[tuple[str, str, str]]:
             continue
         for comment, name in function.findall(path.read_text(encoding="utf-8")):
             text = " ".join(line.strip().lstrip("/<").strip() for line in comment.splitlines())
-            if PUBLISHED.search(text):
-                sentences = re.split(r"(?<=[.:;]) (?!\(?\d)", text)
-                says = next(each for each in sentences if PUBLISHED.search(each))
-                rows.append(
-                    (name, says if says == sentences[0] else f"{sentences[0]} ... {says}", name_of(path))
-                )
+            if published := dict.fromkeys(match[0] for match in PUBLISHED.finditer(text)):
+                quantity = re.split(r"(?<!\.)[.:;] ", text + " ")[0]
+                remembered = " (both from memory)" if "oth from memory" in text else ""
+                rows.append((name, quantity, "; ".join(map(closed, published)) + remembered, name_of(path)))
     return rows
+
+
+def closed(source: str) -> str:
+    """A source without a bracket that is not closed."""
+    return source if source.count("(") == source.count(")") else source.replace("(", "").replace(")", "")
 
 
 def cell(text: str) -> str:
@@ -129,10 +160,15 @@ def page() -> str:
         "",
         "## Published correlations",
         "",
-        "| Function | What its comment says | File |",
-        "|---|---|---|",
+        "The comment of each function tells its equation, its range and what was taken from which source.",
+        "",
+        "| Function | Quantity | Published in | File |",
+        "|---|---|---|---|",
     ]
-    out += [f"| `{name}` | {cell(says)} | `{file}` |" for name, says, file in correlations()]
+    out += [
+        f"| `{name}` | {cell(quantity)} | {cell(published)} | `{file}` |"
+        for name, quantity, published, file in correlations()
+    ]
     out += ["", "## Named constants", "", "| Name | Value | What | File |", "|---|---|---|---|"]
     out += [
         f"| `{name}` | `{cell(value)}` | {cell(says)} | `{file}` |" for name, value, says, file in named()

@@ -244,7 +244,28 @@ def sobol(
         return found
 
     found, lost = indices(model, keys, samples, seed, confidence)
-    result = xr.Dataset(coords=_input_coords(keys, accuracy))
+    result = _indices_of(found, about, _input_coords(keys, accuracy), confidence)
+    result = result.assign_coords({name: about[name] for name in ("site", "target")})
+    result.attrs = (
+        _about(scenario)
+        | place.told()
+        | {
+            "samples": samples,
+            "runs": samples * (len(keys) + 2),
+            "seed": told_seed(seed),
+            "given": told(None),
+            "not_dry": int((about["status"] == "wet at end").sum()),
+            "failed": lost,
+        }
+    )
+    return result
+
+
+def _indices_of(
+    found: dict[str, dict[str, Numbers]], about: dict[str, Any], inputs: dict[str, object], confidence: float
+) -> xr.Dataset:
+    """Lay out Sobol indices along `input` and the dimensions of each outcome."""
+    result = xr.Dataset(coords=inputs)
     for name, several in found.items():
         dims, long_name = about[name].dims[1:], about[name].attrs["long_name"]
         for index, values in several.items():
@@ -260,19 +281,6 @@ def sobol(
                 else f"{about[name].attrs['units']}^2"
             )
             result[f"{name}_{index}"] = (along, values, {"long_name": told_as, "units": units})
-    result = result.assign_coords({name: about[name] for name in ("site", "target")})
-    result.attrs = (
-        _about(scenario)
-        | place.told()
-        | {
-            "samples": samples,
-            "runs": samples * (len(keys) + 2),
-            "seed": told_seed(seed),
-            "given": told(None),
-            "not_dry": int((about["status"] == "wet at end").sum()),
-            "failed": lost,
-        }
-    )
     return result
 
 

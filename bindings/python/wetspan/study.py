@@ -118,21 +118,7 @@ def compare_times(
     gives it less time to forget where it started.
     """
     _doubt(scenario)
-    try:
-        step = pd.Timedelta(every)
-    except (TypeError, ValueError):
-        raise InputError(f"every = {every!r} is not a time step such as '30min'") from None
-    if not step >= _SHORTEST_STEP:
-        raise InputError(f"every = {every!r} is not a step of a second or more, such as '30min'")
-    first, last = local(weather, start), local(weather, end)
-    if last < first:
-        raise InputError(f"end {last.isoformat()} is before start {first.isoformat()}")
-    if last - first > _LONGEST_DAY:
-        raise InputError(
-            f"{first.isoformat()} to {last.isoformat()} is longer than two days: which of so many times is "
-            f"best is a matter of the day's weather; {_SEASON}"
-        )
-    moments = pd.date_range(first, last, freq=step)
+    moments = _moments(weather, start, end, every)
     delays = delays_at(scenario, weather, moments)
     asked, scenario = scenario, without_clock(scenario)
     airs, air_of, starts = airs_at(scenario, weather, moments)
@@ -145,19 +131,7 @@ def compare_times(
     columns = {name: values[0] for name, values in found.items()}
     best = best_time(columns["growth_control"], status[0])
 
-    clock = {
-        "time": (
-            "time",
-            moments.tz_localize(None),
-            {"long_name": "time of spraying on the record's own clock", "time_zone": weather.time_zone},
-        ),
-        "time_utc": (
-            "time",
-            moments.tz_convert("UTC").tz_localize(None),
-            {"standard_name": "time", "long_name": "time of spraying in UTC"},
-        ),
-    }
-    day = dataset(columns, status[0], ["time"], clock, [len(moments)])
+    day = dataset(columns, status[0], ["time"], _clock_coords(moments, weather), [len(moments)])
     for name, (values, units, long_name) in air_at(airs, air_of, starts).items():
         day[name] = ("time", values, attributes(name, units, f"{long_name} when sprayed"))
     longest = scenario["numerics.longest"]
@@ -179,15 +153,46 @@ def compare_times(
     _add_at_ends(day, "control_over_best", _over_best(control[1:], best))
     if rewets(scenario):
         plain = without_rewetting(scenario)
-        without = at_each_time(plain, *residue_ends(plain))[0]["growth_control"]
-        long_name = "growth control without the re-wetting"
-        day["control_without_rewetting"] = ("time", without[0], {"long_name": long_name, "units": "1"})
-        _add_at_ends(day, "control_without_rewetting", without[1:])
+        _add_without_rewetting(day, at_each_time(plain, *residue_ends(plain))[0]["growth_control"])
         day.attrs["rewetting"] = about_water(asked)
     day.attrs |= _about(asked) | {"weather": repr(weather), "central": CENTRAL}
     if samples:
         _add_ranges(day, scenario, weather, moments, best, delays, samples, seed, crop, threads)
     return day
+
+
+def _moments(weather: Weather, start: Moment, end: Moment, every: str | timedelta) -> pd.DatetimeIndex:
+    """Return the times of spraying; at most two days of them."""
+    try:
+        step = pd.Timedelta(every)
+    except (TypeError, ValueError):
+        raise InputError(f"every = {every!r} is not a time step such as '30min'") from None
+    if not step >= _SHORTEST_STEP:
+        raise InputError(f"every = {every!r} is not a step of a second or more, such as '30min'")
+    first, last = local(weather, start), local(weather, end)
+    if last < first:
+        raise InputError(f"end {last.isoformat()} is before start {first.isoformat()}")
+    if last - first > _LONGEST_DAY:
+        raise InputError(
+            f"{first.isoformat()} to {last.isoformat()} is longer than two days: which of so many times is "
+            f"best is a matter of the day's weather; {_SEASON}"
+        )
+    return pd.date_range(first, last, freq=step)
+
+
+def _clock_coords(moments: pd.DatetimeIndex, weather: Weather) -> dict[str, object]:
+    return {
+        "time": (
+            "time",
+            moments.tz_localize(None),
+            {"long_name": "time of spraying on the record's own clock", "time_zone": weather.time_zone},
+        ),
+        "time_utc": (
+            "time",
+            moments.tz_convert("UTC").tz_localize(None),
+            {"standard_name": "time", "long_name": "time of spraying in UTC"},
+        ),
+    }
 
 
 def _each_time(
@@ -226,6 +231,13 @@ def _add_at_ends(day: xr.Dataset, name: str, values: Numbers) -> None:
     about = day[name].attrs
     long_name = f"{about['long_name']}, at both ends of the residue"
     day[f"{name}_at_ends"] = (("residue", "time"), values, about | {"long_name": long_name})
+
+
+def _add_without_rewetting(day: xr.Dataset, control: Numbers) -> None:
+    """Add growth control without the re-wetting: nominal, then at both ends of the residue."""
+    long_name = "growth control without the re-wetting"
+    day["control_without_rewetting"] = ("time", control[0], {"long_name": long_name, "units": "1"})
+    _add_at_ends(day, "control_without_rewetting", control[1:])
 
 
 def _delay(scenario: Scenario, delays: Numbers | None) -> float | Numbers:

@@ -135,7 +135,8 @@ bool alike(const CanopyLayer& a, const CanopyLayer& b) {
 }
 
 void meet(Falling& droplets, const CanopyLayer& layer, const Wetting& wetting, const ImpactSurface& surface) {
-  constexpr double flattest = 1.5;  // rad
+  constexpr double flattest =
+      1.5;  // steepest lean of a path in the formula for stems, from straight down [rad]
   if (droplets.known) return;
   const Parcel& parcel = droplets.parcel;
   const double cosine = std::min(1.0, mean_incidence_cosine(layer.leaf_angle, parcel.angle));

@@ -65,8 +65,8 @@ constexpr double forced_nusselt = 0.664;        // laminar plate, over Re^(1/2) 
 constexpr double unstable_nusselt = 0.54;       // free convection, unstable layer, over Ra^(1/4) [1]
 constexpr double stable_over_unstable = 0.5;    // ratio for a stable layer: 0.27 over 0.54 [1]
 constexpr double still_cylinder = 0.3;          // Nusselt number of a cylinder in still air [1]
-constexpr double laminar_cylinder = 0.62;       // over Re^(1/2) Pr^(1/3) [1]
-constexpr double turbulent_reynolds = 282e3;    // of a cylinder [1]
+constexpr double laminar_cylinder = 0.62;       // Nusselt number of a cylinder over Re^(1/2) Pr^(1/3) [1]
+constexpr double turbulent_reynolds = 282e3;    // Reynolds number in the turbulent term of a cylinder [1]
 
 inline namespace WETSPAN_LANES_NAMESPACE {
 
@@ -261,7 +261,7 @@ constexpr double colder_leaf = 30.0, hotter_leaf = 40.0;
 template <class L, class Gain, class R = typename L::R>
 [[gnu::always_inline]] inline R dry_leaf(Gain gain, const R& air_temperature, const R& coldest,
                                          const R& hottest, const typename L::Mask& wanted) {
-  constexpr double tolerance = 1e-7;  // [K]
+  constexpr double tolerance = 1e-7;  // of the temperature of a dry leaf [K]
   constexpr double usual = 25.0;      // leaves lose about 25 W/m2/K: for the first guess
   const R zero = L::all(0.0);
   const R here = gain(air_temperature);

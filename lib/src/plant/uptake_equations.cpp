@@ -33,8 +33,7 @@ class Parabola {
 }  // namespace
 
 UptakeTerms<double> uptake_terms(const Active& active, const Uptake& uptake) {
-  // exp(a - b / T) through the value at one temperature
-  constexpr double reference = 298.15;  // [K]
+  constexpr double reference = 298.15;  // temperature at which exp(a - b / T) takes the law's value [K]
   UptakeTerms<double> terms{};
   const auto through = [](double (&of)[2], double energy, double value) {
     of[1] = energy / constants::gas_constant;

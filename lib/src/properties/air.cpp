@@ -54,7 +54,7 @@ struct ValueAndSlope {
 // bisection where a Newton step would leave the bracket. f returns a ValueAndSlope.
 template <typename Function>
 double rising_root(double low, double high, double guess, Function f) {
-  constexpr double tolerance = 1e-10;  // [K]
+  constexpr double tolerance = 1e-10;  // of a temperature that a saturation curve is solved for [K]
   double x = guess;
   for (int step = 0; step < 100; ++step) {
     const auto [value, slope] = f(x);
@@ -204,7 +204,8 @@ double standard_atmosphere_pressure(double altitude) {
 }
 
 double dynamic_viscosity(double T) {
-  constexpr double molar_mass = 28.9586, sigma = 0.360, energy = 103.3;  // [g/mol], [nm], [K]
+  // Molar mass of air [g/mol], size parameter [nm] and energy parameter over Boltzmann's constant [K]:
+  constexpr double molar_mass = 28.9586, sigma = 0.360, energy = 103.3;
   const double x = std::log(T / energy);
   const double omega = std::exp(0.431 + x * (-0.4623 + x * (0.08406 + x * (0.005341 + x * -0.00331))));
   return 0.0266958e-6 * std::sqrt(molar_mass * T) / (sigma * sigma * omega);

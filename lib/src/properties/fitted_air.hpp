@@ -15,10 +15,10 @@ namespace wetspan {
 
 /// Coefficients, in powers of (T - middle) / half_width or of r / half_moist - 1.
 struct AirFits {
-  static constexpr double coldest = 273.15, hottest = 343.15;          // [K]
+  static constexpr double coldest = 273.15, hottest = 343.15;          // range of the fits [K]
   static constexpr double ice_middle = 226.15, ice_half_width = 47.0;  // [K]: of a cover or sky that freezes
   static constexpr double middle = 0.5 * (coldest + hottest), half_width = 0.5 * (hottest - coldest);
-  static constexpr double half_moist = 0.1;  // [1]: r of 0 to 0.2
+  static constexpr double half_moist = 0.1;  // half the range of r, which is 0 to 0.2 [1]
   static constexpr double prandtl_middle = 0.75, prandtl_half_width = 0.15;
   static constexpr std::size_t by_correlation_terms = 6;
   std::array<double, 10> saturation_pressure;  // [Pa]

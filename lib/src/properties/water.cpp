@@ -57,7 +57,7 @@ double dynamic_viscosity(double T, double rho) {
 double dynamic_viscosity(double T) { return dynamic_viscosity(T, density(T)); }
 
 double specific_heat(double T) {
-  constexpr double gas_constant = 461.51805;  // [J/(kg K)], as adopted in SR6-08
+  constexpr double gas_constant = 461.51805;  // that SR6-08 adopts [J/(kg K)]
   const double tau = T / 10.0, a = 10.0 / (593.0 - T), b = 10.0 / (T - 232.0);
   const double b3 = b * b * b;
   const double hot = fourth(a) * a * a *

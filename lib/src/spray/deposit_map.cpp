@@ -15,7 +15,7 @@ namespace {
 
 using std::numbers::pi;
 
-constexpr double most_cells = 4e6;  // of a grid
+constexpr double most_cells = 4e6;  // largest number of cells of a grid
 
 // Polygons -------------------------------------------------------------------------------------------------
 

@@ -15,7 +15,7 @@
 namespace wetspan {
 namespace {
 
-constexpr double critical_yield = 0.048;  // [-], Beris et al. 1985
+constexpr double critical_yield = 0.048;  // yield parameter at which a sphere stops [-], Beris et al. 1985
 constexpr double drawn_off = 0.9;         // [1], of the depth, before what is left is assayed: CIPAC MT 161
 constexpr double courant = 0.5;           // [-], with which the limited fluxes cannot empty a layer
 constexpr double trace = 1e-20;  // [-], of the label: smaller concentrations do not move, which avoids

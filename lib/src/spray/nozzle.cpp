@@ -10,7 +10,7 @@
 namespace wetspan {
 namespace {
 
-constexpr double litre_per_minute = 1e-3 / 60;  // [m3/s]
+constexpr double litre_per_minute = 1e-3 / 60;  // a litre per minute in m3/s
 
 double require_flow(double flow) { return require("flow", flow, 1e-9, 0.01, "m3/s"); }
 double require_pressure(double pressure) { return require("pressure", pressure, 1e4, 2e7, "Pa"); }

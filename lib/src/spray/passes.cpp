@@ -13,7 +13,7 @@ namespace {
 
 using std::numbers::pi;
 
-constexpr double most_pieces = 1e6;  // of a path
+constexpr double most_pieces = 1e6;  // largest number of straight pieces of a path
 constexpr double rounding = 1e-12;   // [1], of a quotient, lest it make one stroke or nozzle more
 
 void check(const Wand& value) { WETSPAN_CHECK_ROWS("wand", WETSPAN_WAND) }

@@ -18,8 +18,8 @@ constexpr double same_volume = 1e-9;
 /// A last fill below this share of a full one is a rounding error, not a fill [1].
 constexpr double no_fill = 1e-12;
 constexpr double most_fills = 1e9;               // of a tank; a count of them has to be an int
-constexpr double litres = 1000.0;                // per m3
-constexpr double milligrams_per_litre = 1000.0;  // per kg/m3
+constexpr double litres = 1000.0;                // litres in a m3
+constexpr double milligrams_per_litre = 1000.0;  // milligrams per litre in a kg/m3
 
 std::string told(double value, std::string_view unit) {
   char text[64];

@@ -19,9 +19,9 @@ namespace {
 constexpr double trace = 1e-10;     // m: thinner films on stems or bench are treated as dry
 constexpr double rounding = 1e-12;  // m or kg/m2: tolerance for negative amounts in a load
 // A load outside these bounds is probably an error of units:
-constexpr double coldest_leaf = 200.0;  // K
-constexpr double hottest_leaf = 400.0;  // K
-constexpr double most_warmth = 100.0;   // K, of the house by the spray, either way
+constexpr double coldest_leaf = 200.0;  // leaf temperature [K]
+constexpr double hottest_leaf = 400.0;  // leaf temperature [K]
+constexpr double most_warmth = 100.0;   // change of the house temperature by the spray, either way [K]
 
 /// Leaves and stems of layer `k` from the top, without liquid.
 Layer bare_layer(const std::vector<LeafLayer>& geometry, std::size_t k, double absorptance) {

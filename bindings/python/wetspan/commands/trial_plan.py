@@ -22,6 +22,21 @@ def add(command: argparse.ArgumentParser) -> None:
         "Plan a trial: plants per treatment for a difference worth finding, and a layout drawn by lot. "
         "Shares are written as 0.1 or '10 %'."
     )
+    _add_treatments(command)
+    _add_power(command)
+    _add_layout(command)
+    command.add_argument(
+        "--check", default="untreated", metavar="NAME", help="name of the check (default %(default)s)"
+    )
+    command.add_argument("--seed", type=int, metavar="N", help="seed of the draw; drawn and told if left out")
+    output = command.add_argument_group("output")
+    output.add_argument("--json", action="store_true", help="write JSON instead of text")
+    output.add_argument("--csv", metavar="FILE", help="write the sheet to fill in, which `trial read` reads")
+    output.add_argument("--sheet", metavar="FILE", help="write the sheet to print: .pdf, .html or .png")
+    output.add_argument("--picture", metavar="FILE", help="draw the bench, as PNG, SVG or PDF")
+
+
+def _add_treatments(command: argparse.ArgumentParser) -> None:
     what = command.add_mutually_exclusive_group(required=True)
     what.add_argument(
         "--rate",
@@ -35,6 +50,9 @@ def add(command: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="a treatment without a rate, weakest first; repeat",
     )
+
+
+def _add_power(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--cv",
         required=True,
@@ -59,6 +77,9 @@ def add(command: argparse.ArgumentParser) -> None:
         metavar="TEST",
         help="dunnett (each treatment against the check) or trend (default %(default)s)",
     )
+
+
+def _add_layout(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--design", default="randomised", metavar="DESIGN", help="randomised or blocked (default %(default)s)"
     )
@@ -74,15 +95,6 @@ def add(command: argparse.ArgumentParser) -> None:
         "--plants", type=int, metavar="N", help="plants per treatment, and the power from them"
     )
     command.add_argument("--more-check", action="store_true", help="more plants on the check, fewer in all")
-    command.add_argument(
-        "--check", default="untreated", metavar="NAME", help="name of the check (default %(default)s)"
-    )
-    command.add_argument("--seed", type=int, metavar="N", help="seed of the draw; drawn and told if left out")
-    output = command.add_argument_group("output")
-    output.add_argument("--json", action="store_true", help="write JSON instead of text")
-    output.add_argument("--csv", metavar="FILE", help="write the sheet to fill in, which `trial read` reads")
-    output.add_argument("--sheet", metavar="FILE", help="write the sheet to print: .pdf, .html or .png")
-    output.add_argument("--picture", metavar="FILE", help="draw the bench, as PNG, SVG or PDF")
 
 
 def run(asked: argparse.Namespace) -> None:

@@ -66,7 +66,8 @@ def invent_leaf(
     spread = np.log(TABLE["retention.leaf_store"].spread) / Z90
     store = float(np.clip(scenario["retention.leaf_store"] * np.exp(spread * rng.normal()), 2e-5, 4e-4))
     own = {"leaf": drawn.copy(), "paper": np.concatenate([[0.0], prior[1:4] * rng.normal(size=3), drawn[4:]])}
-    rows, wet_times = [], {}
+    rows: list[dict[str, object]] = []
+    wet_times = {}
     for i in range(leaves + paper):
         kind = "leaf" if i < leaves else "paper"
         name = f"{kind} {i + 1 if kind == 'leaf' else i - leaves + 1}"
@@ -91,38 +92,52 @@ def invent_leaf(
         if not np.isfinite(wet):
             wet = 4 * 3600.0
         wet_times[name] = wet / 60
-        step = 1.5 * wet / weighings
-        time = np.asarray(step * np.arange(weighings + 1), dtype=float)
-        left = model.course(shared, depth, time).left
-        drift = -2e-10 * area / 5e-3 if kind == "leaf" else 0.0
-        dry = float(1.2e-3 * area / 5e-3)
-        before = np.array([-300.0, -60.0])
-        mass = dry + drift * np.concatenate([before, time])
-        mass[2:] += area * density(blank) * depth * left
-        mass = balance * np.round((mass + balance * rng.normal(size=len(mass))) / balance)
-        for at, grams, state in zip(
-            np.concatenate([before, time]), mass, ["dry"] * 2 + ["wet"] * len(time), strict=True
-        ):
-            rows.append(
-                {
-                    "leaf": name,
-                    "kind": kind,
-                    "state": state,
-                    "time [s]": round(at + 300.0, 1),
-                    "mass [g]": f"{1e3 * grams:.6f}".rstrip("0"),
-                    "area [cm2]": f"{1e4 * area:.2f}",
-                    "temperature [degC]": f"{reading['temperature'] - 273.15:.2f}",
-                    "humidity [percent]": f"{100 * reading['humidity']:.2f}",
-                    "speed [m/s]": f"{reading['speed']:.4f}",
-                    "light [W/m2]": f"{reading['light']:.0f}",
-                }
-            )
+        time = np.asarray(1.5 * wet / weighings * np.arange(weighings + 1), dtype=float)
+        liquid = area * density(blank) * depth * model.course(shared, depth, time).left
+        rows += _weighed(blank, time, liquid, reading, balance, rng)
     truth = {
         "factor": float(np.exp(drawn[0])),
         "leaf.receding_angle": float(np.exp(np.log(scenario["leaf.receding_angle"]) + drawn[1])),
         "retention.leaf_store": store,
     }
     return Invented(pd.DataFrame(rows), truth, wet_times)
+
+
+def _weighed(
+    leaf: Weighings,
+    time: Array,
+    liquid: Array,
+    reading: dict[str, float],
+    balance: float,
+    rng: np.random.Generator,
+) -> list[dict[str, object]]:
+    """Rows of a leaf or paper that is weighed twice dry, then with `liquid` [kg] on it at `time` [s].
+
+    A leaf loses a little mass by transpiration all along.
+    """
+    drift = -2e-10 * leaf.area / 5e-3 if leaf.kind == "leaf" else 0.0
+    dry = float(1.2e-3 * leaf.area / 5e-3)
+    before = np.array([-300.0, -60.0])
+    mass = dry + drift * np.concatenate([before, time])
+    mass[2:] += liquid
+    mass = balance * np.round((mass + balance * rng.normal(size=len(mass))) / balance)
+    return [
+        {
+            "leaf": leaf.name,
+            "kind": leaf.kind,
+            "state": state,
+            "time [s]": round(at + 300.0, 1),
+            "mass [g]": f"{1e3 * kilograms:.6f}".rstrip("0"),
+            "area [cm2]": f"{1e4 * leaf.area:.2f}",
+            "temperature [degC]": f"{reading['temperature'] - 273.15:.2f}",
+            "humidity [percent]": f"{100 * reading['humidity']:.2f}",
+            "speed [m/s]": f"{reading['speed']:.4f}",
+            "light [W/m2]": f"{reading['light']:.0f}",
+        }
+        for at, kilograms, state in zip(
+            np.concatenate([before, time]), mass, ["dry"] * 2 + ["wet"] * len(time), strict=True
+        )
+    ]
 
 
 def invent_pots(

@@ -194,7 +194,42 @@ def result_of(
     widened = np.array([student(each, level) / z_of(level) for each in df])
     covariance = np.diag((np.maximum(list(errors.values()), _LEAST_ERROR) * widened) ** 2)
     covariance += np.outer(y, y) * applied_error**2
-    root = np.linalg.inv(np.linalg.cholesky(covariance))
+    root = np.asarray(np.linalg.inv(np.linalg.cholesky(covariance)), dtype=float)
+    u, inside = _fitted(model, use, y, root)
+    logs = model.start + model.prior * u
+    left = root @ (model.shares(logs)[use] - y)
+    misfit = float(stats.chi2.sf(left @ left + u @ u, len(y)))
+    learned = _learned(model, logs, inside)
+    sd = np.sqrt(np.diag(covariance))
+    before = model.shares(model.start)[use]
+    apart = np.linalg.norm(model.gradient(model.start)[use] * model.prior, axis=1)
+    z = z_of(level)
+    reach = z * sd
+    told = pd.DataFrame(
+        {
+            "pots": [counts[name] for name in means],
+            "measured": y,
+            "lower": y - reach,
+            "upper": y + reach,
+            "cv": [cvs[name] for name in means],
+            "foretold": before,
+            "foretold_lower": before - z * apart,
+            "foretold_upper": before + z * apart,
+            "fitted": model.shares(logs)[use],
+        },
+        index=pd.Index(list(means), name="share"),
+    )
+    warnings = (*_doubts(told, np.hypot(apart, sd), misfit), *learned.far())
+    return PotsResult(
+        told, learned, misfit, level, warnings, tuple(notes), max(counts.values()), scenario
+    )  # fmt: skip
+
+
+def _fitted(model: SplitModel, use: NDArray[np.int_], y: Array, root: Array) -> tuple[Array, Array]:
+    """Fit the inputs to mean shares `y`, whose covariance has the inverse root `root`.
+
+    Returns the deviations of the logs over the priors' standard deviations, and their covariance.
+    """
 
     def apart_by(at: Array) -> Array:
         return np.concatenate([at, root @ (model.shares(model.start + model.prior * at)[use] - y)])
@@ -213,53 +248,35 @@ def result_of(
         ftol=1e-7,
         max_nfev=25,
     )
-    jacobian, u = np.asarray(fitted.jac, dtype=float), np.asarray(fitted.x, dtype=float)
-    inside = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=float)
-    logs = model.start + model.prior * u
+    jacobian = np.asarray(fitted.jac, dtype=float)
+    return np.asarray(fitted.x, dtype=float), np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=float)
+
+
+def _learned(model: SplitModel, logs: Array, inside: Array) -> Learned:
+    """What the fit says of the inputs that are calibrated; the others are fitted and not told."""
     own = slice(0, len(KEYS))
     scale = model.prior[own]
-    learned = Learned(
+    return Learned(
         KEYS, logs[own], inside[own, own] * np.outer(scale, scale), model.start[own], scale,
         np.full(len(KEYS), np.inf, dtype=float),
     )  # fmt: skip
-    left = root @ (model.shares(logs)[use] - y)
-    misfit = float(stats.chi2.sf(left @ left + u @ u, len(y)))
-    before = model.shares(model.start)[use]
-    apart = np.linalg.norm(model.gradient(model.start)[use] * model.prior, axis=1)
-    z = z_of(level)
-    reach = z * np.sqrt(np.diag(covariance))
-    told = pd.DataFrame(
-        {
-            "pots": [counts[name] for name in means],
-            "measured": y,
-            "lower": y - reach,
-            "upper": y + reach,
-            "cv": [cvs[name] for name in means],
-            "foretold": before,
-            "foretold_lower": before - z * apart,
-            "foretold_upper": before + z * apart,
-            "fitted": model.shares(logs)[use],
-        },
-        index=pd.Index(list(means), name="share"),
-    )
+
+
+def _doubts(told: pd.DataFrame, sd: Array, misfit: float) -> list[str]:
+    """Warnings of shares that the model missed by far, and of a split that no plausible inputs meet."""
     warnings = [
         f"{name}: measured {_per_cent(row['measured'])}, foretold {_per_cent(row['foretold'])}"
         f" ({_per_cent(max(0.0, row['foretold_lower']))} to {_per_cent(row['foretold_upper'])}): the model is"
         " wrong about that here, or the weighing is."
-        for (name, row), sd in zip(
-            told.iterrows(), np.hypot(apart, np.sqrt(np.diag(covariance))), strict=True
-        )
-        if abs(row["measured"] - row["foretold"]) > FAR * sd
+        for (name, row), each in zip(told.iterrows(), sd, strict=True)
+        if abs(row["measured"] - row["foretold"]) > FAR * each
     ]
     if misfit < 0.01:
         warnings.append(
             "No values of these inputs that were plausible before meet the measured split (p "
             f"{'< 0.001' if misfit < 0.001 else f'= {misfit:.2g}'}): trust the shares, not the fitted inputs."
         )
-    warnings += learned.far()
-    return PotsResult(
-        told, learned, misfit, level, tuple(warnings), tuple(notes), max(counts.values()), scenario
-    )  # fmt: skip
+    return warnings
 
 
 def _per_cent(share_: float) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -133,26 +133,11 @@ def nozzle(
     count = whole("nozzles", nozzles, 1, 10_000)
     above, fan = default("nozzle.height", height), default("nozzle.fan_angle", fan_angle)
 
-    layout = {
-        "swath": swath,
-        "spacing": spacing,
-        "line_spacing": line_spacing,
-        "pace": pace,
-        "time": time,
-    }
+    layout = {"swath": swath, "spacing": spacing, "line_spacing": line_spacing, "pace": pace, "time": time}
+    said, rate = _layout(by, layout, volume_rate)
     needed = _NEEDS[by]
-    for name, given in layout.items():
-        if given is not None and name not in needed:
-            raise InputError(f"{name} is not for by={by!r}, which takes {', '.join(needed)} and volume_rate")
-    said = {name: si(f"nozzle.{name}", given) for name, given in layout.items() if given is not None}
-    rate = None if volume_rate is None else si("application.volume_rate", volume_rate)
-    moving, area_rate = needed[-1], None
-    if said or rate is not None:
-        missing = [name for name in needed[:-1] if name not in said]
-        if missing:
-            raise InputError(f"by={by!r} needs {' and '.join(missing)} too")
-        if (moving in said) == (rate is not None):
-            raise InputError(f"give {moving} or volume_rate, one of the two: the other follows from it")
+    area_rate = None
+    if said:
         width = said[needed[0]]
         if by == "overhead":
             area = width * said["line_spacing"]
@@ -189,6 +174,29 @@ def nozzle(
         volume_rate=rate,
         area_rate=area_rate,
     )
+
+
+def _layout(
+    by: str, layout: Mapping[str, Amount | None], volume_rate: Amount | None
+) -> tuple[dict[str, float], float | None]:
+    """Return what a way of spraying is told of its layout, and the volume rate if that is given.
+
+    Either both are empty, or the layout is complete but for what follows from the volume rate.
+    """
+    needed = _NEEDS[by]
+    for name, given in layout.items():
+        if given is not None and name not in needed:
+            raise InputError(f"{name} is not for by={by!r}, which takes {', '.join(needed)} and volume_rate")
+    said = {name: si(f"nozzle.{name}", given) for name, given in layout.items() if given is not None}
+    rate = None if volume_rate is None else si("application.volume_rate", volume_rate)
+    if said or rate is not None:
+        missing = [name for name in needed[:-1] if name not in said]
+        if missing:
+            raise InputError(f"by={by!r} needs {' and '.join(missing)} too")
+        moving = needed[-1]
+        if (moving in said) == (rate is not None):
+            raise InputError(f"give {moving} or volume_rate, one of the two: the other follows from it")
+    return said, rate
 
 
 def nozzle_chart(
