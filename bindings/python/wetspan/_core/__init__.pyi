@@ -1180,7 +1180,7 @@ def concentration_for_dose(dose: typing.SupportsFloat | typing.SupportsIndex, vo
     """
 def deposit_left(scenario: Scenario, mobile_share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mobile_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], residue_loss: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mass: typing.SupportsFloat | typing.SupportsIndex, temperature: typing.SupportsFloat | typing.SupportsIndex, times: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], rewet_at: typing.SupportsFloat | typing.SupportsIndex | None = None, water: typing.SupportsFloat | typing.SupportsIndex = 0.0, wet_time: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> numpy.typing.NDArray[numpy.float64]:
     """
-    Shares of a deposit [kg per m2 of contact] that are still on the surface, mobile and locked together, at `times` [s] after it dried, at a steady temperature [K]: one row for each uptake.mobile_share [1], uptake.mobile_rate [1/s] and uptake.residue_loss [1/s]. At `rewet_at` [s] a depth of `water` [m] takes back into solution what it can of the locked part; it dries again within `wet_time` [s], and what is dissolved goes on entering meanwhile.
+    Shares of a deposit of `mass` [kg per m2 of contact] that are still on the surface at `times` [s] after it dried, mobile and locked together, at a constant `temperature` [K]. There is one row for each uptake.mobile_share [1], uptake.mobile_rate [1/s] and uptake.residue_loss [1/s]. If `rewet_at` [s] is given, a depth of `water` [m] wets the deposit again at that time and dries within `wet_time` [s].
     """
 def drenches_as_sprays(scenarios: collections.abc.Sequence[Scenario], sprays: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> list[Equivalent]:
     """
@@ -1196,7 +1196,7 @@ def dry_deposit(scenario: Scenario, mass: typing.SupportsFloat | typing.Supports
     """
 def drying_leaf(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, depth: typing.SupportsFloat | typing.SupportsIndex) -> dict:
     """
-    Leaves that carry `depth` [m of liquid per one-sided leaf area] in droplets of the scenario's spectrum at `start` [s] of an air record, and nothing else wet: `time` from then [s], `water` left over that which they carried [1], `temperature` of the leaves [K], and `wet_time` [s].
+    Follows a crop until its leaves are dry. At `start` [s] of an air record the leaves carry `depth` [m of liquid per one-sided leaf area] in droplets of the scenario's spectrum; everything else is dry. Returns `time` since the start [s], `water` as a share of the water at the start [1], the leaves' `temperature` [K], and `wet_time` [s].
     """
 def exit_speed(pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], liquid_density: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], velocity_coefficient: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
     """
