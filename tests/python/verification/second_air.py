@@ -10,7 +10,7 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from iapws._iapws import _Liquid
+from iapws._iapws import _Liquid, _Viscosity
 from scipy.interpolate import CubicSpline
 from scipy.optimize import brentq
 
@@ -129,6 +129,11 @@ def water_density(temperature):
         16.945176 + t * (-7.9870401e-3 + t * (-46.170461e-6 + t * (105.56302e-9 - t * 280.54253e-12)))
     )
     return above / (1 + 16.87985e-3 * t)
+
+
+def water_viscosity(temperature):
+    """Of liquid water [Pa s], IAPWS R12-08 at the density above."""
+    return float(_Viscosity(float(water_density(temperature)), temperature))
 
 
 def water_specific_heat(temperature):

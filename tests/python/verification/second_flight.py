@@ -118,10 +118,11 @@ class Flight:
             if not met[-1] or not self.wet:
                 break
             if core == 0:
-                return {"end": "evaporated"}
+                y[4] = 0.0
+                break
             self.wet, events = False, (lands, misses)  # it goes on as a grain
             y[5] = self.ta
-        end = ["reached crop", "left target"][met.index(True)] if any(met) else "still aloft"
+        end = ["reached crop", "left target", "evaporated"][met.index(True)] if any(met) else "still aloft"
         offset = y[0] - (height - y[1]) * np.tan(angle)
         evaporated = 1 - (y[4] / diameter**2) ** 1.5
         beside = 1.0 if end == "still aloft" else min(1.0, abs(offset) / width)

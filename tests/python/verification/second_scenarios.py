@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from types import SimpleNamespace
 
 import numpy as np
 import second_air
 import second_flight
+import second_house
+import second_landing
 import second_simulate
 import wetspan as ws
+from second_landing import Landing
 from wetspan import _core
 from wetspan.outcome import single
 
@@ -141,20 +145,21 @@ def allowed(group: Group, quantity: str) -> float:
     return max(group.tolerance, CONTROL) if quantity == "growth control" else group.tolerance
 
 
+def between(random: np.random.Generator, low: float, high: float, law: str = "even") -> float:
+    """A number between bounds, evenly or evenly on the log."""
+    if law == "log":
+        return float(np.exp(random.uniform(np.log(low), np.log(high))))
+    return float(random.uniform(low, high))
+
+
 def drawn(group: Group, number: int) -> ws.Scenario:
     """A scenario of the group; the same one for the same number."""
     random = np.random.default_rng([GROUPS.index(group), number])
-
-    def between(low, high, law="even"):
-        if law == "log":
-            return float(np.exp(random.uniform(np.log(low), np.log(high))))
-        return float(random.uniform(low, high))
-
-    values = {key: between(*how) for key, how in RANGES.items()}
+    values = {key: between(random, *how) for key, how in RANGES.items()}
     values |= {key: float(random.integers(count)) for key, count in CHOICES.items()}
     values |= {"droplets.bins": float(random.integers(2, 5)), "canopy.layers": float(random.integers(1, 3))}
     values["numerics.tolerance"] = 1e-8  # so that what differs is what is computed, not how closely
-    values |= {key: between(*of) for key, of in group.sets.items()}
+    values |= {key: between(random, *of) for key, of in group.sets.items()}
     values["leaf.receding_angle"] = min(values["leaf.receding_angle"], values["leaf.contact_angle"])
     if group.name.startswith("drenches"):
         values["application.method"] = float(1 + number % 3)
@@ -200,7 +205,7 @@ def record(air: _core.CropAir):
     return lambda t: {key: float(np.interp(t, time, column)) for key, column in columns.items()}
 
 
-def landing(scenario: ws.Scenario, air: _core.CropAir, at: float) -> _core.Landing:
+def by_library(scenario: ws.Scenario, air: _core.CropAir, at: float) -> _core.Landing:
     """Where a spray comes to rest, by the library."""
     law = list(_core.Distribution.__members__.values())[int(scenario["droplets.distribution"])]
     sizes = ("droplets.dv50", "droplets.relative_span", "droplets.bins")
@@ -208,8 +213,19 @@ def landing(scenario: ws.Scenario, air: _core.CropAir, at: float) -> _core.Landi
     return _core.land(scenario._core, air, at, _core.spectrum(law, dv50, span, int(bins)))
 
 
-def rewetted(scenario: ws.Scenario, air: _core.CropAir) -> tuple[ws.Scenario, _core.Landing]:
-    """A pass of plain water as a scenario, and where it comes to rest on dry leaves, by the library."""
+def landing(scenario: ws.Scenario, air: _core.CropAir, at: float, flown: bool = False) -> Landing:
+    """The same by the second writing; flights, which take long, are the library's unless `flown`."""
+    now, sizes = record(air)(at), second_landing.sizes_of(scenario)[0]
+    if not flown:
+        flights = _core.fly(list(sizes), _core.flight_input(scenario._core, air, at))
+        return second_landing.land(scenario, now, flights)
+    released = second_landing.exit_speed(scenario, now), second_landing.jet_length(scenario, now)
+    flight = second_flight.Flight(scenario, now, *released)
+    return second_landing.land(scenario, now, [SimpleNamespace(**flight.fly(size)) for size in sizes])
+
+
+def rewetted(scenario: ws.Scenario, air: _core.CropAir) -> tuple[ws.Scenario, Landing]:
+    """A pass of plain water as a scenario, and where it comes to rest on dry leaves."""
     temperature = float(air.columns["temperature"][0])
     plain = {
         "application.volume_rate": scenario["rewetting.volume_rate"],
@@ -233,7 +249,11 @@ def compared(group: Group, number: int) -> dict[str, tuple[float, float]]:
     times = [each.pop("at") for each in calendar]
     plain = ws.Scenario().in_si(dict(scenario))
     each = [plain.in_si(changes) for changes in calendar]
-    landings = [landing(one, air, at) for one, at in zip(each, times, strict=True)]
+    flown = group is GROUPS[0]
+    landings = [
+        landing(one, air, at, flown) if one["application.method"] == 0 else by_library(one, air, at)
+        for one, at in zip(each, times, strict=True)
+    ]
     ends = float(air.time[-1])
     again = rewetted(scenario, air) if scenario["rewetting.volume_rate"] > 0 else None
     ours = second_simulate.simulate(each, times, landings, record(air), ends, weeks, again)
@@ -259,6 +279,105 @@ def compared(group: Group, number: int) -> dict[str, tuple[float, float]]:
     for name, (place, mass) in masses.items():
         told[f"share {name}"] = (float(account[place]), mass / ours["applied"])
     return told
+
+
+LANDINGS = 40
+#: Relative; flights at 1e-9 in the library.
+LANDING_TOLERANCE = 1e-6
+
+
+def landed(number: int) -> dict[str, tuple[float, float]]:
+    """Where a random spray comes to rest on a random crop, as both writings tell it."""
+    random = np.random.default_rng([77, number])
+    ranges = RANGES | {
+        "application.volume_rate": (1e-4, 2e-3, "log"),
+        "application.angle": (0.0, 1.2),
+        "nozzle.height": (0.2, 0.8),
+        "nozzle.pressure": (1e5, 6e5),
+        "canopy.bench_width": (1.0, 4.0),
+        "canopy.leaf_angle": (0.0, 1.4),
+        "canopy.extinction": (0.3, 1.0),
+        "canopy.clumping": (0.5, 1.0),
+        "canopy.crown_cover": (0.1, 1.0),
+        "leaf.contact_angle": (0.3, 2.7),
+        "retention.leaf_store": (2e-5, 2e-4),
+        "retention.stem_store": (0.0, 2e-4),
+        "retention.shatter_threshold": (30.0, 200.0),
+        "retention.splashed_share": (0.1, 0.9),
+        "retention.stemflow_odds": (0.2, 3.0),
+    }
+    values = {key: between(random, *how) for key, how in ranges.items()}
+    values |= {key: float(random.integers(count)) for key, count in CHOICES.items()}
+    values |= {"droplets.bins": float(random.integers(2, 9)), "canopy.layers": float(random.integers(1, 5))}
+    scenario = ws.Scenario().in_si(values | {"leaf.receding_angle": 0.1, "numerics.tolerance": 1e-9})
+    air = _core.steady_air(scenario._core)
+    library, ours = by_library(scenario, air, 0.0), landing(scenario, air, 0.0)
+    told = {name: (share, ours.split[name]) for name, share in dict(library.split).items()}
+    told |= {
+        name: (getattr(library, name), getattr(ours, name)) for name in ("straight", "shattered", "rebounded")
+    }
+    for k, (one, other) in enumerate(zip(library.layers, ours.layers, strict=True)):
+        for name in ("liquid", "run_off"):
+            told[f"leaves of layer {k}, {name}"] = (getattr(one, name), getattr(other, name))
+        for name in ("caught", "from_leaves", "from_above", "liquid", "run_off"):
+            told[f"stems of layer {k}, {name}"] = (getattr(one.stem, name), getattr(other.stem, name))
+        sizes = zip(one.droplets.diameter, other.droplets.diameter, strict=True)
+        shares = zip(one.droplets.volume_share, other.droplets.volume_share, strict=True)
+        told[f"sizes on layer {k}"] = max(sizes, key=lambda both: difference(*both))
+        told[f"shares of sizes on layer {k}"] = max(shares, key=lambda both: difference(*both))
+    return told
+
+
+HOUSES = 6
+#: Relative. The library's dense output rounds the corners where vents and heating begin.
+HOUSE_TOLERANCE = {"temperature": 1e-5, "vapour_pressure": 1e-3, "air_changes": 3e-3}
+
+
+def weather(random: np.random.Generator, hours: int = 48) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    """Two days of made-up weather by the hour: a trial of numbers, not a climate."""
+    time = np.arange(0.0, hours * HOUR + 1, HOUR)
+    angle = 2 * np.pi * time / DAY
+    count = len(time)
+    temperature = random.uniform(272, 298) - random.uniform(3, 12) * np.cos(angle - 0.8)
+    temperature += random.normal(0, 1, count)
+    humidity = np.clip(0.7 + 0.2 * np.cos(angle) + random.normal(0, 0.08, count), 0.15, 1.0)
+    sun = random.uniform(200, 900) * np.maximum(0, -np.cos(angle)) * random.uniform(0.5, 1, count)
+    return time, {
+        "temperature": temperature,
+        "vapour_pressure": second_air.saturation_pressure(temperature) * humidity,
+        "pressure": np.full(count, random.uniform(90e3, 102e3)),
+        "wind_speed": random.uniform(0.2, 6, count),
+        "shortwave": sun,
+    }
+
+
+def housed(number: int) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+    """The air at the crop in random weather, as both writings tell it; the last one in the open."""
+    random = np.random.default_rng([55, number])
+    ranges = RANGES | {
+        "house.height": (2.5, 6.0),
+        "house.crop_share": (0.2, 0.9),
+        "house.vent_air_changes": (5 / HOUR, 60 / HOUR),
+        "house.vent_temperature": (294.0, 300.0),
+        "house.vent_band": (1.0, 6.0),
+        "house.heating_temperature": (280.0, 293.0),
+        "house.heating_power": (0.0, 300.0),
+        "house.heat_capacity": (2e4, 1.5e5),
+        "house.transmittance": (0.4, 0.8),
+        "house.solar_to_air": (0.3, 0.9),
+        "house.cover_coupling": (0.3, 0.9),
+    }
+    values = {key: between(random, *how) for key, how in ranges.items()}
+    values |= {"air.diffusivity": float(number % 2), "house.enclosed": float(number < HOUSES - 1)}
+    scenario = ws.Scenario().in_si(values)
+    time, outside = weather(random)
+    library = _core.air_at_crop(scenario._core, _core.Outdoor(time, outside))
+    if scenario["house.enclosed"]:
+        rows, ours = second_house.House(scenario, time, outside).follow()
+    else:
+        rows, ours = time, second_house.in_open(scenario, outside)
+    assert np.array_equal(rows, np.asarray(library.time))
+    return {name: (np.asarray(column), ours[name]) for name, column in library.columns.items()}
 
 
 FLIGHTS = 12

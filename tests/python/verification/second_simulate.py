@@ -1,7 +1,4 @@
-"""What a spray or drench comes to, by the second writing of drying, uptake and growth.
-
-The landing is the library's: where droplets come to rest is not written a second time.
-"""
+"""What a spray or drench comes to, by the second writing: from where it landed to the plants' height."""
 
 from __future__ import annotations
 

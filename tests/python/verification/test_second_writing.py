@@ -1,4 +1,4 @@
-"""The library against flight, drying, uptake and growth written a second time, on random scenarios.
+"""The library against flight, landing, drying, uptake and growth written a second time, on random scenarios.
 
 The second writing (second_*.py) follows docs/science and integrates by SciPy; the table of differences is
 docs/science/second_writing.md, written by tools/write_second_writing.py.
@@ -17,12 +17,18 @@ from second_scenarios import (
     FLIGHT_TOLERANCE,
     FLIGHTS,
     GROUPS,
+    HOUSE_TOLERANCE,
+    HOUSES,
+    LANDING_TOLERANCE,
+    LANDINGS,
     OF_FINE,
     allowed,
     compared,
     difference,
     drawn,
     flown,
+    housed,
+    landed,
 )
 
 PAGE = Path(__file__).parents[3] / "docs" / "science" / "second_writing.md"
@@ -44,6 +50,44 @@ def test_both_writings_fly_alike(number):
     told = flown(number)
     limit = FLIGHT_TOLERANCE if told["diameter"][0] > 40e-6 else OF_FINE
     assert {name: both for name, both in told.items() if difference(*both) > limit} == {}
+
+
+@pytest.mark.parametrize("number", range(HOUSES))
+def test_both_writings_bring_weather_through_a_house_alike(number):
+    for name, (library, ours) in housed(number).items():
+        np.testing.assert_allclose(
+            ours, library, rtol=HOUSE_TOLERANCE.get(name, 1e-5), atol=1e-9, err_msg=name
+        )
+
+
+def test_the_houses_show_what_they_are_meant_to_show():
+    """Vents open and shut, vapour condenses, some houses are heated."""
+    told = [housed(number) for number in range(HOUSES - 1)]
+    assert sum(np.ptp(each["air_changes"][0]) > 1e-4 for each in told) >= 2
+    assert sum(np.ptp(each["air_changes"][0]) == 0 for each in told) >= 1
+    on_cover = [
+        each["vapour_pressure"][0] > 1.001 * air.saturation_pressure(each["radiant_temperature"][0])
+        for each in told
+    ]
+    assert any(wet.any() and not wet.all() for wet in on_cover)
+
+
+@pytest.mark.parametrize("number", range(LANDINGS))
+def test_both_writings_land_alike(number):
+    told = landed(number)
+    assert {name: both for name, both in told.items() if difference(*both) > LANDING_TOLERANCE} == {}
+
+
+def test_the_landings_show_what_they_are_meant_to_show():
+    """Droplets shatter, bounce and stick, leaves and stems run off, in one to four layers."""
+    told = [landed(number) for number in range(LANDINGS)]
+    for name in ("shattered", "rebounded", "straight"):
+        assert sum(each[name][0] > 0.01 for each in told) >= 10, name
+    assert sum(each["rebounded"][0] == 0 for each in told) >= 5
+    assert {len([name for name in each if name.startswith("sizes")]) for each in told} == {1, 2, 3, 4}
+    assert (
+        sum(each["leaves of layer 0, run_off"][0] > each["leaves of layer 0, liquid"][0] for each in told) > 5
+    )
 
 
 def test_the_scenarios_show_what_they_are_meant_to_show():
@@ -93,6 +137,8 @@ def test_merged_sizes_keep_volume_and_surface():
 def test_the_page_tells_what_is_asserted():
     page = PAGE.read_text(encoding="utf-8")
     assert f"## {FLIGHTS} flights" in page
+    assert f"## {LANDINGS} landings" in page
+    assert f"## {HOUSES} houses" in page
     for group in GROUPS:
         assert f"## {group.count} {group.name}" in page
     for line in page.splitlines():
