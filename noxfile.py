@@ -30,6 +30,7 @@ DIST = ROOT / "dist"
 SDIST = ROOT / "build/sdist"  # the source distribution, unpacked
 RELEASE = ROOT / "build/release"  # what is compiled from it: library, extension, C++ tests
 DEBUG = ROOT / "build/debug"
+TIDY = ROOT / "build/tidy"  # configured, and not compiled
 COMPARISONS = ROOT / "build/comparisons"  # what tests held against published values
 STATIC = DIST / "static"  # a wheel of the same, into which the C++ standard library is linked
 OUTSIDE = tempfile.TemporaryDirectory(prefix="wetspan-")
@@ -153,7 +154,7 @@ def format(session: nox.Session) -> None:
 @nox.session
 def wheel(session: nox.Session) -> None:
     """Build the wheel from the source distribution, with nothing installed but what that asks for."""
-    for folder in (DIST, SDIST, RELEASE, DEBUG):
+    for folder in (DIST, SDIST, RELEASE, DEBUG, TIDY):
         shutil.rmtree(folder, ignore_errors=True)
     session.install("build", *PYPROJECT["build-system"]["requires"], *group("cpp"))
     say(session, "source distribution")
@@ -198,16 +199,19 @@ def cpp(session: nox.Session) -> None:
     session.run("ctest", "--test-dir", str(RELEASE), "--output-on-failure", env=comparisons("cpp"))
 
 
-@nox.session(requires=["cpp"])
+@nox.session(requires=["wheel"])
 def tidy(session: nox.Session) -> None:
-    """Slips that compilers do not warn of, in all of the library but its kernels."""
+    """Slips that compilers do not warn of, in all of the library but its kernels, each source alone."""
+    headers = install_headers(session)
     session.install(*group("tidy"))
-    sources = next(SDIST.iterdir()) / "lib/src"
-    files = [str(path) for path in sorted(sources.rglob("*.cpp")) if not path.name.endswith("_kernel.cpp")]
+    session.chdir(next(SDIST.iterdir()))
+    session.run("cmake", "--preset", "default", "-B", str(TIDY), "-DWETSPAN_UNITY=OFF", env=headers)
+    sources = sorted(Path("lib/src").resolve().rglob("*.cpp"))
+    files = [str(path) for path in sources if not path.name.endswith("_kernel.cpp")]
     session.run(
         "clang-tidy",
         "-p",
-        str(RELEASE),
+        str(TIDY),
         "--quiet",
         "--extra-arg=-Wno-error",
         f"--config-file={ROOT / '.clang-tidy'}",

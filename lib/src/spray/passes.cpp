@@ -51,7 +51,7 @@ class Course {
 
 // Paths ----------------------------------------------------------------------------------------------------
 
-struct Point {
+struct Place {
   double x = 0, y = 0;
 };
 
@@ -108,18 +108,18 @@ std::vector<Pass> wand_passes(const Wand& wand, double length, double width, dou
   Course rise(seed, height_stream, wand.correlation_length);
   const auto turn = [&](int i) {
     const double shift = wand.spacing_variation * noise(seed, spacing_stream, static_cast<std::uint64_t>(i));
-    return Point{-wand.overrun + advance * (i + shift), i % 2 == 0 ? low : high};
+    return Place{-wand.overrun + advance * (i + shift), i % 2 == 0 ? low : high};
   };
   for (int i = 0; i < static_cast<int>(strokes); ++i) {
-    const Point from = turn(i), to = turn(i + 1);
+    const Place from = turn(i), to = turn(i + 1);
     const double stroke = std::hypot(to.x - from.x, to.y - from.y);
     const int count = pieces(stroke * fastest(wand.turning), wand.step);  // segments of equal duration
     const auto point = [&](int k) {
       const double s = way_of_stroke(static_cast<double>(k) / count, wand.turning);
-      return Point{from.x + s * (to.x - from.x), from.y + s * (to.y - from.y)};
+      return Place{from.x + s * (to.x - from.x), from.y + s * (to.y - from.y)};
     };
     for (int k = 0; k < count; ++k) {
-      const Point p = point(k), q = point(k + 1);
+      const Place p = point(k), q = point(k + 1);
       const double way = std::hypot(q.x - p.x, q.y - p.y);
       const double taken = time / count * lognormal(slowness.here(), wand.speed_variation);
       passes.push_back({p.x, p.y, q.x, q.y, way / taken,

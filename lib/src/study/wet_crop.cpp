@@ -16,8 +16,8 @@
 namespace wetspan {
 namespace {
 
-constexpr double trace = 1e-10;     // m: thinner films on stems or bench are treated as dry
-constexpr double rounding = 1e-12;  // m or kg/m2: tolerance for negative amounts in a load
+constexpr double trace = 1e-10;          // m: thinner films on stems or bench are treated as dry
+constexpr double load_rounding = 1e-12;  // m or kg/m2: tolerance for negative amounts in a load
 // A load outside these bounds is probably an error of units:
 constexpr double coldest_leaf = 200.0;  // leaf temperature [K]
 constexpr double hottest_leaf = 400.0;  // leaf temperature [K]
@@ -114,7 +114,7 @@ void check_load(const Load& load, const Scenario& scenario) {
     throw InputError(message.str());
   };
   const auto amount = [&](const char* name, double value) {
-    allowed(name, value, std::isfinite(value) && value >= -rounding);
+    allowed(name, value, std::isfinite(value) && value >= -load_rounding);
   };
   const auto active = [&](const char* name, const OnSurface& on) {
     amount(name, on.liquid), amount(name, on.mobile), amount(name, on.locked);

@@ -15,7 +15,14 @@ constexpr double nothing = 0.0005;
 /// Largest receding angle with a wetting agent [rad]. Assumption (grade D).
 constexpr double wetted_receding = 20.0 * degree;
 
-const std::vector<Lever>& table() {
+bool changes(const Lever& lever, std::string_view key) {
+  return std::any_of(lever.inputs.begin(), lever.inputs.end(),
+                     [&](const InputChange& each) { return each.key == key; });
+}
+
+}  // namespace
+
+std::span<const Lever> levers() {
   static const std::vector<Lever> rows{
       {"half as much again of the same liquid", {{"application.volume_rate", 1.5}}},
       {"the same substance in half as much again of water",
@@ -34,15 +41,6 @@ const std::vector<Lever>& table() {
       {"a light pass of water later (0.1 L/m2)", {{"rewetting.volume_rate", 1e-4, false}}}};
   return rows;
 }
-
-bool changes(const Lever& lever, std::string_view key) {
-  return std::any_of(lever.inputs.begin(), lever.inputs.end(),
-                     [&](const InputChange& each) { return each.key == key; });
-}
-
-}  // namespace
-
-std::span<const Lever> levers() { return table(); }
 
 std::optional<Scenario> moved(const Scenario& scenario, const Lever& lever) {
   const bool wets_leaves = scenario.application.method == Method::spray;
