@@ -224,11 +224,16 @@ def test_run_tells_the_rate_for_a_height(command, refused, bench):
     status, out, err = command("run", bench, "--height=24 cm", "--samples=8")
     assert (status, err) == (0, "")
     assert re.search(r"For 24 cm: a spray of [\d.]+ mg/L \(", out)
-    assert "as a drench of 118 mL" in out
+    assert "as a drench of 4 fl oz: " in out  # the file speaks of quarts
+    assert "mL" not in out
+    assert (
+        "as a drench of 118 mL: "
+        in command("run", bench, "--height=24 cm", "--units=metric", "--samples=0")[1]
+    )
     told = json.loads(command("run", bench, "--height=24 cm", "--samples=0", "--json")[1])
     rate, equal = told["for_height"]
     assert rate["concentration"] == ws.rate_for(scenario, "24 cm").concentration
-    assert equal["same_control"] == ws.as_drench(scenario).same_control
+    assert equal["same_control"] == ws.as_drench(scenario, "4 fl oz").same_control
     assert rate["low"] is None
     out = command("run", bench, "--height=7 cm", "--samples=0")[1]
     assert "cannot be reached" in out

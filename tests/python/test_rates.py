@@ -60,7 +60,9 @@ def test_a_rate_has_a_range():
     assert found.high / found.low < 2.0
     spray = ws.rate_for(SPRAY, "23.25 cm", samples=40)
     assert spray.high / spray.low > found.high / found.low  # of a spray less is known
-    assert "80 % of the draws given drench, spray, rewetting" in str(spray)
+    known = "of the unknown inputs that agree with what is known of drenches, sprays and re-wetting"
+    assert f"in 80 % of the draws {known}" in str(spray)
+    assert "draws of the unknown inputs)" in str(ws.rate_for(DRENCH, "23.25 cm", samples=8, given=None))
 
 
 def test_a_spray_and_the_drench_it_equals():

@@ -163,6 +163,21 @@ def told(given: Given) -> str:
     return ", ".join(anchors) or "nothing"
 
 
+_KNOWN_OF = {"drench": "drenches", "spray": "sprays", "rewetting": "re-wetting"}
+
+
+def agreeing(given: str) -> str:
+    """Return which draws these are, in plain words after "draws", of what `told` returned."""
+    if given == "nothing":
+        return "of the unknown inputs"
+    known = [_KNOWN_OF.get(each) for each in given.split(", ")]
+    if None in known:
+        return f"of the unknown inputs that agree with {given}"
+    *first, last = map(str, known)
+    listed = f"{', '.join(first)} and {last}" if first else last
+    return f"of the unknown inputs that agree with what is known of {listed}"
+
+
 def whole(name: str, given: int, least: int) -> int:
     """Return a whole number from `least` on, or refuse what was given."""
     if not isinstance(given, Integral) or isinstance(given, bool) or given < least:

@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from wetspan import _core
 from wetspan.cautions import CAUTIONS
-from wetspan.draws import Given, checked_samples, draw
+from wetspan.draws import Given, agreeing, checked_samples, draw
 from wetspan.draws import told as what_is_given
 from wetspan.errors import InputError
 from wetspan.progress import working
@@ -27,6 +27,15 @@ Numbers = npt.NDArray[np.float64]
 
 _TOLERANCE = 1e-4  # of the many runs of the draws
 _POUR = "118 mL"  # a drench of a 15 cm pot: a trade drench guide
+_VOLUME_RATE = "2 qt / (100 ft^2)"
+
+
+def usual_amount(method: str, units: UnitChoice) -> str:
+    """Return a usual volume of a drench of a pot, or volume rate of a spray, in the units shown."""
+    us = "liquid" in units.us
+    if method == "drench":
+        return "4 fl oz" if us else _POUR
+    return "2 qt/100 ft2" if us else "0.2 L/m2"
 
 
 @dataclass(frozen=True)
@@ -76,7 +85,7 @@ class Rate:
         text = f"For {wanted}: a {self.method} of {_strength(units, self.concentration, 3)}"
         if np.isfinite(self.low):
             low, high = (_strength(units, end, 2) for end in (self.low, self.high))
-            text += f" ({low} to {high} in 80 % of the draws given {self.given}"
+            text += f" ({low} to {high} in 80 % of the draws {agreeing(self.given)}"
             text += (
                 f"; {100 * (1 - self.reached):.0f} % of the draws cannot reach it)"
                 if self.reached < 1.0
@@ -186,9 +195,8 @@ class Equivalent:
         if np.isfinite(self.same_control):
             text += f"{said(self.same_control)} for the same control"
             if np.isfinite(self.low):
-                text += (
-                    f" ({said(self.low, 2)} to {said(self.high, 2)} in 80 % of the draws given {self.given})"
-                )
+                ends = f"{said(self.low, 2)} to {said(self.high, 2)}"
+                text += f" ({ends} in 80 % of the draws {agreeing(self.given)})"
         else:
             text += "none gives the same control"
         if np.isfinite(self.same_amount):
@@ -221,7 +229,7 @@ def as_drench(
 @working("seeks the spray")
 def as_spray(
     scenario: Scenario,
-    volume_rate: object = "2 qt / (100 ft^2)",
+    volume_rate: object = _VOLUME_RATE,
     *,
     samples: int = 0,
     seed: Seed = 1,

@@ -13,6 +13,7 @@ from rich.table import Table
 
 from wetspan._core import __version__
 from wetspan.cautions import CAUTIONS
+from wetspan.draws import agreeing
 from wetspan.evidence import about_evidence
 from wetspan.nights import CAUTION as WET_NIGHTS
 from wetspan.nights import TOLD as NIGHTS_TOLD
@@ -479,7 +480,7 @@ def uncertainty_tables(study: xr.Dataset, most: int = 12) -> list[Table]:
 
 def uncertainty_told(study: xr.Dataset) -> str:
     """Return what the spread of outcomes rests on, in plain sentences."""
-    drawn = f"{study.attrs['samples']} draws given: {study.attrs['given']}."
+    drawn = f"{study.attrs['samples']} draws {agreeing(study.attrs['given'])}."
     spread = [
         about_evidence(study[f"{name}_by_evidence"], what)
         for name, what in (("growth_control", "growth control"), ("wet_time", "wet time"))

@@ -31,7 +31,7 @@ from wetspan.commands.output import (
 )
 from wetspan.draws import CropDraws
 from wetspan.errors import InputError
-from wetspan.rates import Equivalent, Rate, as_drench, as_spray, rate_for
+from wetspan.rates import Equivalent, Rate, as_drench, as_spray, rate_for, usual_amount
 from wetspan.report import outcome_document, outcome_table, what_is_sprayed
 from wetspan.scenario import Scenario
 from wetspan.sensitivity import control_range
@@ -108,7 +108,7 @@ def run(asked: argparse.Namespace) -> None:
         and scenario.shown("application.method") == "spray"
         and not scenario.applications
     ):
-        pour = "4 fl oz" if scenario.units.unit("mL") == "fl oz" else "118 mL"
+        pour = usual_amount("drench", scenario.units)
         told.print(f"\n{as_drench(scenario, pour).short(scenario.units)}")
     told.print(f"\n{CAUTIONS}")
 
@@ -131,5 +131,6 @@ def _sought(scenario: Scenario, asked: argparse.Namespace, crop: CropDraws | Non
     found: list[Rate | Equivalent] = [rate_for(scenario, asked.height, **options)]
     method = scenario.shown("application.method")
     if not scenario.applications and method != "continuous":
-        found.append((as_drench if method == "spray" else as_spray)(scenario, **options))
+        equivalent, other = (as_drench, "drench") if method == "spray" else (as_spray, "spray")
+        found.append(equivalent(scenario, usual_amount(other, scenario.units), **options))
     return found
