@@ -8,6 +8,7 @@ from pathlib import Path
 import pandas as pd
 import wetspan as ws
 from wetspan.parameters import GRADES, SECTIONS, TABLE
+from wetspan.units import inward
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "parameters.md"
 
@@ -17,6 +18,12 @@ def text(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     return (f"{value:.4g}" if isinstance(value, float) else str(value)).replace("|", "\\|")
+
+
+def bounds(low: object, high: object) -> tuple[str, str]:
+    """Return bounds as text; those of numbers are rounded inward."""
+    numbers = isinstance(low, float) and isinstance(high, float)
+    return inward(low, high, digits=4) if numbers else (text(low), text(high))
 
 
 def spread(key: str) -> str:
@@ -30,7 +37,7 @@ def spread(key: str) -> str:
 def line(key: str, row: pd.Series) -> str:
     """Return the line of one input."""
     unit = "" if row["unit"] == "1" else f" {row['unit']}"
-    *others, last = TABLE[key].choices or (text(row["lowest"]), text(row["highest"]))
+    *others, last = TABLE[key].choices or bounds(row["lowest"], row["highest"])
     between = " or " if isinstance(row["default"], str | bool) else " to "
     cells = (
         f"`{key}`",

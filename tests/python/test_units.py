@@ -2,6 +2,7 @@
 
 import contextlib
 import math
+import re
 
 import numpy as np
 import pandas as pd
@@ -13,7 +14,19 @@ from hypothesis import strategies as st
 from refusal import refused
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
-from wetspan.units import bounded, column, convert, exact, outside, show, shown, value_in_si, with_unit
+from wetspan.units import (
+    bounded,
+    column,
+    convert,
+    exact,
+    inward,
+    outside,
+    show,
+    show_allowed,
+    shown,
+    value_in_si,
+    with_unit,
+)
 
 NUMBERS = [row for row in TABLE.values() if row.kind == "number"]
 
@@ -253,6 +266,25 @@ def test_a_bound_is_allowed_in_the_unit_that_people_are_shown(key, end):
     few = float(f"{number:.6g}")
     written = few if few == pytest.approx(number, rel=1e-12, abs=0.0) else number
     assert bounded(key, row, with_unit(repr(written), row.shown)) == pytest.approx(bound, rel=1e-15, abs=0.0)
+    told = with_unit(repr(shown(row, bound)), row.shown)
+    assert bounded(key, row, told) == pytest.approx(bound, rel=1e-11, abs=0.0)
+
+
+@pytest.mark.parametrize("key", [key for key, row in TABLE.items() if row.kind == "number"])
+def test_bounds_that_are_told_are_allowed(key):
+    row = TABLE[key]
+    low, high = show_allowed(row).split(" to ")
+    for told in (with_unit(low, row.shown), high):
+        assert row.low <= bounded(key, row, told) <= row.high
+    refusal = str(outside(key, row, with_unit("1e99", row.shown)))
+    for told in re.search(r"allowed, (.*?) to (.*?)(?:;|$)", refusal).groups():
+        assert row.low <= bounded(key, row, told) <= row.high
+
+
+def test_bounds_are_rounded_inward():
+    assert inward(2.864788, 148.969026) == ("2.8648", "148.96")
+    assert inward(-0.00123456, 0.00123456, digits=3) == ("-0.00123", "0.00123")
+    assert inward(0.30000000000000004, 0.8999999999999999) == ("0.3", "0.9")
 
 
 def test_only_rounding_is_put_at_a_bound():

@@ -20,7 +20,7 @@ from wetspan.errors import InputError, Problems, echo, nearest, shortened
 from wetspan.files import read_toml, toml_lines, write_text
 from wetspan.parameters import POSITION, SECTIONS, TABLE, row_of
 from wetspan.unit_choice import METRIC, UnitChoice
-from wetspan.units import exact, outside, show, shown, value_in_si
+from wetspan.units import exact, outside, show, show_allowed, shown, value_in_si
 
 
 class Scenario(Mapping[str, float]):
@@ -437,8 +437,7 @@ def _set_pour(core: _core.Scenario, given: object) -> None:
     row = TABLE[_VOLUME]
     if not row.low <= rate <= row.high:
         raise InputError(
-            f"{_POUR} = {echo(given)} comes to {show(row, rate)} of bench; allowed is {show(row, row.low)} "
-            f"to {show(row, row.high)}"
+            f"{_POUR} = {echo(given)} comes to {show(row, rate)} of bench; allowed is {show_allowed(row)}"
         )
     core.set(POSITION[_VOLUME], rate)
 

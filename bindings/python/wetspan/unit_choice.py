@@ -19,8 +19,9 @@ import numpy as np
 from wetspan import _core
 from wetspan.errors import InputError, echo
 from wetspan.unit_text import UnreadableError, read
-from wetspan.units import convert, in_si, spoken, with_unit
+from wetspan.units import convert, in_si, inward, spoken, with_unit
 from wetspan.units import show as show_metric
+from wetspan.units import show_allowed as show_allowed_metric
 
 #: Units of the trade in the United States by the metric ones they stand for, in families.
 FAMILIES: Mapping[str, Mapping[str, str]] = {
@@ -110,6 +111,16 @@ class UnitChoice:
         number = self.number(convert(value, row.unit, row.shown), row.shown)
         unit = FAMILIES[_FAMILY[row.shown]][row.shown]
         return with_unit(f"{float(f'{number:.4g}'):g}", unit)
+
+    def show_allowed(self, row: _core.Parameter) -> str:
+        """Return the bounds of a row of the table as text, such as '14 to 122 degF', to four digits."""
+        if _FAMILY.get(row.shown) not in self.us:
+            return show_allowed_metric(row)
+        bounds = (
+            self.number(convert(bound, row.unit, row.shown), row.shown) for bound in (row.low, row.high)
+        )
+        low, high = inward(*bounds, digits=4)
+        return f"{low} to {with_unit(high, FAMILIES[_FAMILY[row.shown]][row.shown])}"
 
 
 #: The two choices that have a name.

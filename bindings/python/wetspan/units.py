@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Callable, Iterable, Mapping
+from decimal import ROUND_CEILING, ROUND_FLOOR, Context
 from functools import cache, lru_cache
 from numbers import Real
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias, TypeGuard
@@ -112,8 +113,8 @@ def outside(name: str, row: _core.Parameter, given: object) -> InputError:
         said = with_unit(str(given), row.unit)
         number = float(given) if isinstance(given, Real) else None
     zero, one = (value_in_si(row, f"{each} {unit}".removesuffix(" 1")) for each in ("0", "1"))
-    low, high = (round((bound - zero) / (one - zero), 12) for bound in (row.low, row.high))
-    allowed = " to ".join(with_unit(f"{float(f'{bound:.5g}'):g}", unit) for bound in (low, high))
+    low, high = ((bound - zero) / (one - zero) for bound in (row.low, row.high))
+    allowed = " to ".join(with_unit(bound, unit) for bound in inward(low, high))
     meant = "" if number is None else _meant(row, number, unit)
     return InputError(f"{name} = {said} is outside what is allowed, {allowed}{meant}")
 
@@ -196,15 +197,23 @@ def _in_si(row: _core.Parameter, given: Quantity, said: str) -> Any:
 
 
 def _rounded_onto_bounds(row: _core.Parameter, value: Any) -> Any:
-    """Return a number, or an array, with what a conversion has rounded out of the row's bounds at the bound.
+    """Return a number, or an array, with what rounding has put outside the row's bounds at the bound.
 
-    100 L is 0.1 m^3, yet conversion makes it 0.10000000000000002 m^3.
+    100 L is 0.1 m^3, yet conversion makes it 0.10000000000000002 m^3. A bound as it is `shown` is allowed.
     """
     if not np.issubdtype(getattr(value, "dtype", type(value)), np.floating):
         return value
+    low, high = (_as_shown(bound, row.unit, row.shown) for bound in (row.low, row.high))
     with np.errstate(invalid="ignore"):  # of numbers that are not finite, which are refused elsewhere
         allowed = np.clip(value, row.low, row.high)
-        return np.where(np.abs(value - allowed) <= _ROUNDING * np.spacing(np.abs(allowed)), allowed, value)
+        near = np.clip(value, min(low, row.low), max(high, row.high))
+        return np.where(np.abs(value - near) <= _ROUNDING * np.spacing(np.abs(near)), allowed, value)
+
+
+@cache
+def _as_shown(bound: float, unit: str, to: str) -> float:
+    """Return what a bound reads back to after it has been shown."""
+    return convert(_shown(bound, unit, to), to, unit)
 
 
 def _single(row: _core.Parameter, value: Any, given: object) -> float:
@@ -521,7 +530,27 @@ def shown(row: _core.Parameter, value: float) -> float | str | bool:
         return bool(value)
     if row.kind == "count":
         return int(value)
-    return float(f"{convert(value, row.unit, row.shown):.12g}")  # without traces of the conversion
+    return _shown(value, row.unit, row.shown)
+
+
+def _shown(value: float, unit: str, to: str) -> float:
+    return float(f"{convert(value, unit, to):.12g}")  # without traces of the conversion
+
+
+def inward(low: float, high: float, *, digits: int = 5) -> tuple[str, str]:
+    """Return bounds as text of a few digits, rounded inward: what is told as allowed is allowed."""
+    rounded = (
+        Context(prec=digits, rounding=way).create_decimal(f"{bound:.12g}")  # without traces of a conversion
+        for bound, way in ((low, ROUND_CEILING), (high, ROUND_FLOOR))
+    )
+    first, last = (f"{float(bound):g}" for bound in rounded)
+    return first, last
+
+
+def show_allowed(row: _core.Parameter) -> str:
+    """Return a row's bounds as people read them, such as '14 to 50 degC'."""
+    low, high = inward(*(convert(bound, row.unit, row.shown) for bound in (row.low, row.high)), digits=4)
+    return f"{low} to {with_unit(high, row.shown)}"
 
 
 def show(row: _core.Parameter, value: float) -> str:

@@ -62,4 +62,4 @@ def run(asked: argparse.Namespace) -> None:
 def _allowed(row: _core.Parameter, units: UnitChoice) -> str:
     if row.kind == "toggle":
         return "true or false"
-    return " or ".join(row.choices) or f"{units.show(row, row.low).split()[0]} to {units.show(row, row.high)}"
+    return " or ".join(row.choices) or units.show_allowed(row)

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from wetspan.errors import InputError, nearest, shortened
 from wetspan.trials.table import MISSING, Source
 from wetspan.unit_text import UnreadableError, read
-from wetspan.units import in_si
+from wetspan.units import in_si, inward
 
 Array = NDArray[np.float64]
 Table: TypeAlias = str | PathLike[str] | pd.DataFrame
@@ -149,11 +149,9 @@ class Measured:
         told = f"{self.name}: unit of '{heading}'"
         zero, one = in_si(np.array([0.0, 1.0]), unit or "1", column.si, told)
         si = zero + (one - zero) * values
-        low, high = ((end - zero) / (one - zero) for end in (column.low, column.high))
+        low, high = inward(*((end - zero) / (one - zero) for end in (column.low, column.high)), digits=4)
         for row in np.flatnonzero((si < column.low * (1 - 1e-9)) | (si > column.high * (1 + 1e-9))):
-            self.refuse(
-                int(row), f"{column.name} {values[row]:g} {unit} is outside {low:.4g} to {high:.4g} {unit}"
-            )
+            self.refuse(int(row), f"{column.name} {values[row]:g} {unit} is outside {low} to {high} {unit}")
         return np.asarray(si, dtype=float)
 
     def _cell(self, row: int, heading: str, unit: str, text: str) -> float:

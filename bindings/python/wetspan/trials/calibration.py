@@ -40,7 +40,7 @@ from wetspan.trials.crop_posterior import FEW, Posterior, posterior
 from wetspan.trials.dose_response import plain_number
 from wetspan.trials.read import TrialResult
 from wetspan.trials.wording import describe_calibration, p_value
-from wetspan.units import convert, show, shown, value_in_si
+from wetspan.units import convert, show_allowed, shown, value_in_si
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -421,7 +421,7 @@ def _warnings(
         if not row.low <= after[key] / reach < after[key] * reach <= row.high:
             said.append(
                 f"The interval of {key} is cut off by what the table of inputs allows, "
-                f"{show(row, row.low)} to {show(row, row.high)}: the plants alone would reach beyond."
+                f"{show_allowed(row)}: the plants alone would reach beyond."
             )
     if left.effective < FEW:
         said.append(

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wetspan.errors import InputError, nearest
-from wetspan.units import degrees_meant, in_si, with_unit
+from wetspan.units import degrees_meant, in_si, inward, with_unit
 from wetspan.weather.clock import Array
 
 LABELS = ("start", "middle", "end", "instant")
@@ -139,8 +139,7 @@ def allowed(name: str, unit: str) -> str:
     bounds = np.array([rule.low, rule.high])
     factor = light_factor(unit) if name == "shortwave" else None
     low, high = in_si(bounds, rule.unit, unit, name) if factor is None else bounds / factor
-    low, high = (f"{float(f'{bound:.5g}'):g}" for bound in (low, high))
-    return with_unit(f"{low} to {high}", unit)
+    return with_unit(" to ".join(inward(low, high)), unit)
 
 
 def convert(values: Array, unit: str, name: str) -> Array:
