@@ -57,15 +57,15 @@ void register_names(py::module_& m) {
         for (const Instructions each : instructions_here()) found.emplace_back(name_of(each));
         return found;
       },
-      "Vector instructions that the clock path can use on this machine, the fastest last.");
+      "Returns the vector instructions that the clock path can use on this machine, the fastest last.");
 }
 
 void register_table(py::module_& m) {
   py::class_<FailedRow>(m, "FailedRow", "A row that could not be computed.")
-      .def_readonly("row", &FailedRow::row)
-      .def_readonly("reason", &FailedRow::reason);
-  py::class_<RowTable>(m, "RowTable", "What came out of rows; arrays are views of its memory.")
-      .def_readonly("count", &RowTable::count)
+      .def_readonly("row", &FailedRow::row, "Position of the row.")
+      .def_readonly("reason", &FailedRow::reason, "Reason, in words.");
+  py::class_<RowTable>(m, "RowTable", "Results of rows. Its arrays are views of its own memory.")
+      .def_readonly("count", &RowTable::count, "Number of rows.")
       .def_property_readonly(
           "values",
           [](const py::object& self) {
@@ -74,29 +74,29 @@ void register_table(py::module_& m) {
                           {static_cast<py::ssize_t>(outcome_variables().size()),
                            static_cast<py::ssize_t>(table.count)});
           },
-          "outcome_variables x rows; NaN in a failed row.")
+          "Values by outcome variable and row, in SI; NaN in a failed row.")
       .def_property_readonly(
           "status",
           [](const py::object& self) {
             const auto& table = self.cast<const RowTable&>();
             return within(self, table.status, {static_cast<py::ssize_t>(table.count)});
           },
-          "Positions in status_names.")
+          "Status of each row, as a position in status_names.")
       .def_property_readonly(
           "path",
           [](const py::object& self) {
             const auto& table = self.cast<const RowTable&>();
             return within(self, table.path, {static_cast<py::ssize_t>(table.count)});
           },
-          "Positions in path_names.")
+          "Path that computed each row, as a position in path_names.")
       .def_property_readonly(
           "refusal",
           [](const py::object& self) {
             const auto& table = self.cast<const RowTable&>();
             return within(self, table.refusal, {static_cast<py::ssize_t>(table.count)});
           },
-          "Positions in refusal_names: why a row was followed by the full system; 0 of others.")
-      .def_readonly("failed", &RowTable::failed, "In order.");
+          "Reason why the reference path computed a row, as a position in refusal_names; 0 for other rows.")
+      .def_readonly("failed", &RowTable::failed, "The failed rows, in order.");
 }
 
 RowTable simulate_columns(std::size_t count, std::vector<const Scenario*> scenarios,
@@ -134,10 +134,9 @@ void register_batch(py::module_& m) {
         py::arg("weeks") = std::vector<Column>{}, py::arg("weeks_of") = py::none(), py::arg("threads") = 0,
         py::arg("instructions") = py::none(), py::arg("reference_only") = false,
         py::arg("progress") = py::none(),
-        "Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and "
-        "columns), and is "
-        "sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air, and grows "
-        "in weeks[weeks_of[row]], daily mean temperatures [K], or at crop.mean_temperature. `progress` "
-        "is called "
-        "now and then with the rows done. An interrupt ends it.");
+        "Computes many sprays. A row is the scenario scenarios[scenario_of[row]] with the values of `inputs` "
+        "(positions and columns). It is sprayed at starts[row] [s] in airs[air_of[row]]; without airs, in "
+        "the constant air of its own scenario. The crop then grows at weeks[weeks_of[row]], daily mean "
+        "temperatures [K], or at crop.mean_temperature. `progress` is called about ten times a second with "
+        "the number of finished rows. An interrupt ends the computation.");
 }

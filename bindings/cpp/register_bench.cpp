@@ -148,25 +148,29 @@ void register_paths(py::module_& m) {
   m.def(
       "bench_pattern", [](const Inputs& inputs) { return table(pattern(pattern_input(inputs))); },
       py::arg("inputs"),
-      "The footprint of a nozzle: rows of left, right, at_left, at_right, back, front, lengths per height. "
-      "Inputs overrule the table `pattern` by name, SI.");
+      "Returns the footprint of a nozzle as rows of left, right, at_left, at_right, back and front, with "
+      "lengths relative to the height. `inputs` replace the defaults of the table `pattern` by name, in "
+      "SI.");
   m.def(
       "bench_measured_pattern",
       [](const Column& offsets, const Column& amounts, double height, double thickness_angle) {
         return table(measured_pattern(view(offsets), view(amounts), height, thickness_angle));
       },
       py::arg("offsets"), py::arg("amounts"), py::arg("height"), py::arg("thickness_angle"),
-      "A fan as measured at `height` [m]: amounts at offsets [m], linear in between; thickness_angle [rad].");
-  py::class_<BenchLayout>(m, "BenchLayout", "Where plants stand on a bench.")
+      "Returns the footprint of a fan that was measured at `height` [m]: amounts at offsets [m], with "
+      "linear interpolation. thickness_angle [rad] is the opening across the fan.");
+  py::class_<BenchLayout>(m, "BenchLayout", "Positions of the plants on a bench.")
       .def(py::init(&bench_layout), py::arg("inputs"), py::arg("plant_density"),
-           "Inputs overrule the table `layout` by name, SI; a spacing that is given sets the density of "
-           "plants "
-           "[1/m2], otherwise `plant_density` sets the spacing.")
+           "Makes a layout. `inputs` replace the defaults of the table `layout` by name, in SI. If they "
+           "give a spacing, it determines the density of plants [1/m2]; otherwise `plant_density` "
+           "determines the spacing.")
       .def_property_readonly(
-          "length", [](const BenchLayout& self) { return bench_length(self.layout); }, "[m]")
+          "length", [](const BenchLayout& self) { return bench_length(self.layout); },
+          "Length of the bench [m].")
       .def_property_readonly(
-          "width", [](const BenchLayout& self) { return bench_width(self.layout); }, "[m]")
-      .def_readonly("plant_density", &BenchLayout::plant_density, "[1/m2]");
+          "width", [](const BenchLayout& self) { return bench_width(self.layout); },
+          "Width of the bench [m].")
+      .def_readonly("plant_density", &BenchLayout::plant_density, "Plants per area [1/m2].");
   m.def(
       "wand_passes",
       [](const Inputs& inputs, const BenchLayout& over, std::uint64_t seed) {
@@ -174,8 +178,8 @@ void register_paths(py::module_& m) {
             wand_passes(wand(inputs), bench_length(over.layout), bench_width(over.layout), 1.0, seed));
       },
       py::arg("inputs"), py::arg("layout"), py::arg("seed"),
-      "The passes of a hand-held wand over a bench, at a flow of 1 m3/s: rows of x0, y0, x1, y1 [m], speed "
-      "[m/s], height [m], flow [m3/s].");
+      "Returns the passes of a hand-held wand over a bench, with a flow of 1 m3/s, as rows of x0, y0, x1, "
+      "y1 [m], speed [m/s], height [m] and flow [m3/s]. `inputs` replace the defaults of the table `wand`.");
   m.def(
       "boom_passes",
       [](const Inputs& inputs, const BenchLayout& over, std::uint64_t seed) {
@@ -183,20 +187,24 @@ void register_paths(py::module_& m) {
             boom_passes(boom(inputs), bench_length(over.layout), bench_width(over.layout), 1.0, seed));
       },
       py::arg("inputs"), py::arg("layout"), py::arg("seed"),
-      "The passes of a boom over a bench, rows as of a wand.");
+      "Returns the passes of a boom over a bench, in the form of `wand_passes`. `inputs` replace the "
+      "defaults of the table `boom`.");
 }
 
 void register_result(py::module_& m) {
-  py::class_<Evenness>(m, "Evenness", "How even a bench is: coefficients of variation from plant to plant.")
-      .def_readonly("deposit", &Evenness::deposit)
-      .def_readonly("dose", &Evenness::dose)
-      .def_readonly("height", &Evenness::height)
-      .def_readonly("outside", &Evenness::outside, "share of the plants whose height lies outside the band")
-      .def_readonly("mean_height", &Evenness::mean_height, "relative to the untreated check");
-  py::class_<BenchLever>(m, "BenchLever", "The bench computed anew without one cause of unevenness.")
-      .def_readonly("cause", &BenchLever::cause)
-      .def_readonly("evenness", &BenchLever::evenness);
-  py::class_<DrenchInstead>(m, "DrenchInstead", "The drench that gives the same mean height as a spray.")
+  py::class_<Evenness>(m, "Evenness", "Evenness of a bench, as coefficients of variation among plants [1].")
+      .def_readonly("deposit", &Evenness::deposit, "Of the deposit.")
+      .def_readonly("dose", &Evenness::dose, "Of the active ingredient at the growing tips.")
+      .def_readonly("height", &Evenness::height, "Of the height relative to the untreated check.")
+      .def_readonly("outside", &Evenness::outside,
+                    "Share of the plants whose height lies outside the band around the mean [1].")
+      .def_readonly("mean_height", &Evenness::mean_height,
+                    "Mean height relative to the untreated check [1].");
+  py::class_<BenchLever>(m, "BenchLever",
+                         "Evenness of the bench when it is computed without one cause of unevenness.")
+      .def_readonly("cause", &BenchLever::cause, "Name of the cause.")
+      .def_readonly("evenness", &BenchLever::evenness, "Evenness without the cause.");
+  py::class_<DrenchInstead>(m, "DrenchInstead", "The drench that gives the same mean height as the spray.")
       .def(py::pickle(
           [](const DrenchInstead& self) { return py::make_tuple(self.volume_per_pot, self.concentration); },
           [](const py::tuple& state) {
@@ -205,44 +213,56 @@ void register_result(py::module_& m) {
             drench.concentration = py::cast<double>(state[1]);
             return drench;
           }))
-      .def_readonly("volume_per_pot", &DrenchInstead::volume_per_pot, "[m3]")
-      .def_readonly("concentration", &DrenchInstead::concentration, "[kg/m3]");
-  py::class_<Bench>(m, "Bench",
-                    "What became of the plants of a bench, in SI; columns have one entry a plant.")
-      .def_readonly("length", &Bench::length, "[m]")
-      .def_readonly("width", &Bench::width, "[m]")
+      .def_readonly("volume_per_pot", &DrenchInstead::volume_per_pot, "Volume for each pot [m3].")
+      .def_readonly("concentration", &DrenchInstead::concentration, "Concentration [kg/m3].");
+  py::class_<Bench>(m, "Bench", "Results for the plants of a bench, in SI. Columns have one entry per plant.")
+      .def_readonly("length", &Bench::length, "Length of the bench [m].")
+      .def_readonly("width", &Bench::width, "Width of the bench [m].")
       .def_property_readonly(
           "depth", [](const Bench& self) { return depth_on_bench(self.map); },
-          "Volume per area [m] over [y, x] of the bench; no cells for a drench.")
+          "Deposit as volume per area [m] over [y, x] of the bench; empty for a drench.")
       .def_property_readonly(
-          "off_bench", [](const Bench& self) { return self.map.off_bench; }, "[m3]")
-      .def_property_readonly("emitted", &Bench::emitted, "[m3]")
-      .def_readonly("nozzle_flow", &Bench::nozzle_flow, "of the scenario's nozzle at its pressure [m3/s]")
-      .def_property_readonly("flow", &Bench::flow, "mean of a nozzle along the path [m3/s]")
+          "off_bench", [](const Bench& self) { return self.map.off_bench; },
+          "Volume that falls beside the bench [m3].")
+      .def_property_readonly("emitted", &Bench::emitted,
+                             "Volume emitted, including what falls beside the bench [m3].")
+      .def_readonly("nozzle_flow", &Bench::nozzle_flow,
+                    "Flow of the scenario's nozzle at its pressure [m3/s].")
+      .def_property_readonly(
+          "flow", &Bench::flow,
+          "Mean flow per nozzle that emits the volume along the path [m3/s]; 0 for a drench.")
       .def_property_readonly(
           "passes", [](const Bench& self) { return table(self.passes); },
-          "Rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].")
-      .def_property_readonly("x", places_of(&Place::x), "[m]")
-      .def_property_readonly("y", places_of(&Place::y), "[m]")
-      .def_property_readonly("row", places_of(&Place::row), "from 0")
-      .def_property_readonly("column", places_of(&Place::column), "from 0")
-      .def_property_readonly("sizes", column_of(&Bench::sizes), "linear, over the mean [1]")
-      .def_property_readonly("pot_diameters", column_of(&Bench::pot_diameters), "[m]")
-      .def_property_readonly("crown_diameters", column_of(&Bench::crown_diameters), "[m]")
-      .def_property_readonly("deposits", column_of(&Bench::deposits), "volume per area [m]")
+          "The path as rows of x0, y0, x1, y1 [m], speed [m/s], height [m] and flow [m3/s].")
+      .def_property_readonly("x", places_of(&Place::x), "Position along the bench [m].")
+      .def_property_readonly("y", places_of(&Place::y), "Position across the bench [m].")
+      .def_property_readonly("row", places_of(&Place::row), "Row of the plant, from 0.")
+      .def_property_readonly("column", places_of(&Place::column), "Place of the plant in its row, from 0.")
+      .def_property_readonly("sizes", column_of(&Bench::sizes), "Linear size relative to the mean [1].")
+      .def_property_readonly("pot_diameters", column_of(&Bench::pot_diameters), "Diameter of the pot [m].")
+      .def_property_readonly("crown_diameters", column_of(&Bench::crown_diameters),
+                             "Diameter of the crown [m].")
+      .def_property_readonly("deposits", column_of(&Bench::deposits),
+                             "Volume per crown area, for a drench per ground area of the plant [m].")
       .def_property_readonly(
-          "doses", [](const Bench& self) { return array(self.doses()); }, "[kg]")
+          "doses", [](const Bench& self) { return array(self.doses()); },
+          "Active ingredient at the growing tips [kg].")
       .def_property_readonly(
           "heights", [](const Bench& self) { return array(self.heights()); },
-          "over those of the untreated checks [1]")
+          "Height relative to the untreated check of the same plant [1].")
       .def(
           "in_band", [](const Bench& self, double band) { return flags(self.in_band(band)); },
-          py::arg("band"), "Whether heights lie within `band` of the mean height, over it.")
-      .def_property_readonly("columns", &columns_of, "Every outcome variable by its name.")
-      .def_property_readonly("status", &status_of, "How wet spans ended, or that a plant was missed.")
-      .def_readonly("evenness", &Bench::evenness)
-      .def_readonly("levers", &Bench::levers, "the most even first")
-      .def_readonly("drench", &Bench::drench, "of the lever on drenching");
+          py::arg("band"),
+          "Whether each height differs from the mean height by at most `band`, as a fraction of the mean.")
+      .def_property_readonly("columns", &columns_of, "The values of all outcome variables by name, in SI.")
+      .def_property_readonly(
+          "status", &status_of,
+          "How the wet span of each plant ended; 'missed' for a plant that received too little.")
+      .def_readonly("evenness", &Bench::evenness, "Evenness of the bench.")
+      .def_readonly(
+          "levers", &Bench::levers,
+          "The bench without each cause of unevenness, the most even first; empty unless asked for.")
+      .def_readonly("drench", &Bench::drench, "The drench of the lever 'drench'; None without it.");
 }
 
 }  // namespace
@@ -251,7 +271,8 @@ void register_bench(py::module_& m) {
   m.def(
       "bench_parameters",
       [] { return std::vector<Parameter>(bench_parameters().begin(), bench_parameters().end()); },
-      "Every row of the bench's tables of inputs, in their order: pattern, wand, boom, layout, bench.");
+      "Returns all rows of the bench's tables of inputs, in the order of the tables: pattern, wand, boom, "
+      "layout, bench, drench.");
 
   register_paths(m);
   register_result(m);
@@ -283,7 +304,7 @@ void register_bench(py::module_& m) {
       py::arg("passes"), py::arg("volume"), py::arg("volume_per_pot"), py::arg("pouring_variation"),
       py::arg("cell"), py::arg("band"), py::arg("seed"), py::arg("air"), py::arg("start"), py::arg("weeks"),
       py::arg("levers"), py::arg("threads"),
-      "Sprays a bench, or drenches it, and computes every plant: pots [m] that rows take in turn, footprint "
-      "and "
-      "passes as above, volumes [m3] or None, cell [m].");
+      "Sprays or drenches a bench and computes every plant. The rows take the pot_diameters [m] in turn. "
+      "`pattern` is a footprint as from `bench_pattern`, and `passes` a path as from `wand_passes`. "
+      "Volumes are in m3, or None for those of the scenario; `cell` [m] is the size of the map's cells.");
 }

@@ -76,13 +76,14 @@ void register_jug(py::module_& m) {
   m.def(
       "jug_parameters",
       [] { return std::vector<Parameter>(jug_parameters().begin(), jug_parameters().end()); },
-      "Every row of the jug's tables of inputs, in their order.");
-  py::class_<SettledJug>(m, "SettledJug", "Where the particles of a jug lie after it stood.")
+      "Returns all rows of the jug's tables of inputs, in the order of the tables.");
+  py::class_<SettledJug>(m, "SettledJug", "Concentrations in a jug while it stands.")
       .def_property_readonly(
           "edge", [](const SettledJug& self) { return array(self.result.edge); },
-          "Depths between the layers [m], from 0 at the surface.")
+          "Depths of the boundaries between layers [m], from 0 at the surface.")
       .def_property_readonly(
-          "time", [](const SettledJug& self) { return array(self.result.time); }, "[s]")
+          "time", [](const SettledJug& self) { return array(self.result.time); },
+          "Times since the jug was shaken [s].")
       .def_property_readonly(
           "active", [](const SettledJug& self) { return over_depth(self, Role::active); },
           "Concentration of the active ingredient [kg/m3] by time and layer.")
@@ -91,26 +92,34 @@ void register_jug(py::module_& m) {
           [](const SettledJug& self) {
             return has(self, Role::carrier) ? std::optional(over_depth(self, Role::carrier)) : std::nullopt;
           },
-          "Concentration of the carrier [kg/m3] likewise; none in a product without one.")
-      .def_property_readonly("steps", [](const SettledJug& self) { return self.result.steps; })
+          "Concentration of the carrier [kg/m3] by time and layer; None for a product without a carrier.")
+      .def_property_readonly(
+          "steps", [](const SettledJug& self) { return self.result.steps; }, "Number of time steps.")
       .def_property_readonly(
           "mass_error", [](const SettledJug& self) { return self.result.mass_error; },
-          "Largest relative change of the mass of any particle class over all times.");
-  m.def("settle_jug", &settle_jug, py::arg("strength"), py::arg("formulation"), py::arg("inputs"),
-        py::arg("times"),
-        "Lets a well-shaken product of `strength` [kg/m3] stand, and reports its layers at `times` [s].\n\n"
-        "formulation is 'suspension' or 'solution'; inputs overrule the table by name, SI.");
+          "Error of the mass balance: the largest relative change of the mass of a particle class [1].");
+  m.def(
+      "settle_jug", &settle_jug, py::arg("strength"), py::arg("formulation"), py::arg("inputs"),
+      py::arg("times"),
+      "Computes the settling of a product of `strength` [kg/m3] that stands after it was well shaken, and "
+      "returns its layers at `times` [s].\n\n"
+      "`formulation` is 'suspension' or 'solution'. `inputs` replace the defaults of the tables by name, in "
+      "SI. Raises IntegrationError if max_steps do not suffice.");
   m.def(
       "suspensibility", [](const Column& concentration) { return suspensibility(view(concentration)); },
-      py::arg("concentration"), "Share still afloat [0..1]: (10/9) (1 - share in the bottom tenth).");
+      py::arg("concentration"),
+      "Computes the suspensibility [0..1], the share that is still suspended: (10/9) (1 - share in the "
+      "bottom tenth).");
   m.def(
       "jug_pours",
       [](const Column& concentration, const Column& share, bool from_bottom, double shaken) {
         return array(pours(view(concentration), view(share), from_bottom ? Draw::bottom : Draw::top, shaken));
       },
       py::arg("concentration"), py::arg("share"), py::arg("from_bottom"), py::arg("shaken"),
-      "What each pour delivers relative to the label [-], the pours being `share` of the jug each.");
+      "Computes the strength of each pour relative to the label [1]. `share` holds the share of the jug in "
+      "each pour; `shaken` is the share of every layer that shaking mixes evenly over the jug before the "
+      "pours.");
   m.def(
       "jug_spread", [](const Column& pours) { return spread(view(pours)); }, py::arg("pours"),
-      "Sample standard deviation over mean [-] of pours.");
+      "Computes the coefficient of variation of pours: sample standard deviation over mean [1].");
 }

@@ -71,7 +71,7 @@ void register_measure(py::module_& m) {
         py::arg("rewet_at") = py::none(), py::arg("water") = 0.0, py::arg("wet_time") = 0.0,
         "Shares of a deposit of `mass` [kg per m2 of contact] that are still on the surface at `times` [s] "
         "after it dried, mobile and locked together, at a constant `temperature` [K]. There is one row for "
-        "each uptake.mobile_share [1], uptake.mobile_rate [1/s] and uptake.residue_loss [1/s]. If `rewet_at` "
-        "[s] is given, a depth of `water` [m] wets the deposit again at that time and dries within "
-        "`wet_time` [s].");
+        "each uptake.mobile_share [1], uptake.mobile_rate [1/s] and uptake.residue_loss [1/s]. If "
+        "`rewet_at` [s] is given, a depth of `water` [m] wets the deposit again at that time and dries "
+        "within `wet_time` [s].");
 }

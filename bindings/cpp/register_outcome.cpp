@@ -44,65 +44,71 @@ Parts parts_of(const Whole& whole, std::span<const Part<Whole>> parts) {
 template <class Course>
 void register_course_variable(py::module_& m, const char* name, const char* about) {
   py::class_<CourseVariable<Course>>(m, name, about)
-      .def_readonly("name", &CourseVariable<Course>::name)
-      .def_readonly("unit", &CourseVariable<Course>::unit, "SI")
-      .def_readonly("meaning", &CourseVariable<Course>::meaning);
+      .def_readonly("name", &CourseVariable<Course>::name, "Name of the column.")
+      .def_readonly("unit", &CourseVariable<Course>::unit, "SI unit of the values.")
+      .def_readonly("meaning", &CourseVariable<Course>::meaning, "Description.");
 }
 
 void register_tables(py::module_& m) {
-  py::class_<OutcomeVariable>(m, "OutcomeVariable", "A number that an outcome tells.")
-      .def_readonly("name", &OutcomeVariable::name, "A dotted name belongs to a group.")
-      .def_readonly("unit", &OutcomeVariable::unit, "SI")
-      .def_readonly("shown", &OutcomeVariable::shown, "The unit people are shown.")
-      .def_readonly("meaning", &OutcomeVariable::meaning);
+  py::class_<OutcomeVariable>(m, "OutcomeVariable", "Name, units and meaning of a number in an outcome.")
+      .def_readonly("name", &OutcomeVariable::name, "Name; the part before a dot is a group.")
+      .def_readonly("unit", &OutcomeVariable::unit, "SI unit of the value.")
+      .def_readonly("shown", &OutcomeVariable::shown, "Unit in which people are shown the value.")
+      .def_readonly("meaning", &OutcomeVariable::meaning, "Description.");
   m.def(
       "outcome_variables",
       [] { return std::vector<OutcomeVariable>(outcome_variables().begin(), outcome_variables().end()); },
-      "Every number that an outcome tells, in the order of tables.");
-  register_course_variable<History>(m, "HistoryVariable", "A column of a wet span's history.");
+      "Returns a description of every number in an outcome, in the order of the columns of tables.");
+  register_course_variable<History>(m, "HistoryVariable",
+                                    "Name, unit and meaning of a column in the history of a wet span.");
   m.def(
       "history_variables",
       [] {
         const auto all = history_variables();
         return std::vector<CourseVariable<History>>(all.begin(), all.end());
       },
-      "Every column of a history but its time.");
-  register_course_variable<HeightCourse>(m, "HeightVariable", "A column of the course of heights.");
+      "Returns a description of every column of a history except time.");
+  register_course_variable<HeightCourse>(m, "HeightVariable",
+                                         "Name, unit and meaning of a column in the time series of heights.");
   m.def(
       "height_variables",
       [] {
         const auto all = height_variables();
         return std::vector<CourseVariable<HeightCourse>>(all.begin(), all.end());
       },
-      "Every column of the course of heights but its time.");
+      "Returns a description of every column of the time series of heights except time.");
 }
 
 void register_courses(py::module_& m) {
-  py::class_<History>(m, "History", "The course of a wet span.")
+  py::class_<History>(m, "History", "Time series of a wet span.")
       .def_property_readonly(
-          "time", [](const History& self) { return array(self.time); }, "From the spray [s].")
+          "time", [](const History& self) { return array(self.time); }, "Time since the spray [s].")
       .def_property_readonly(
           "columns", [](const History& self) { return columns_of(self, history_variables()); },
-          "Every column by its name.");
-  py::class_<HeightCourse>(m, "HeightCourse", "Heights of the treated plant and the untreated check.")
+          "The columns by name, in SI.");
+  py::class_<HeightCourse>(m, "HeightCourse",
+                           "Time series of the heights of a treated plant and of the untreated check.")
       .def_property_readonly(
-          "time", [](const HeightCourse& self) { return array(self.time); }, "From the start of growth [s].")
+          "time", [](const HeightCourse& self) { return array(self.time); },
+          "Time since the start of growth [s].")
       .def_property_readonly(
           "columns", [](const HeightCourse& self) { return columns_of(self, height_variables()); },
-          "Every column by its name.");
-  py::class_<BySite>(m, "BySite", "An amount by the site where it entered the plant.")
-      .def_readonly("leaf", &BySite::leaf)
-      .def_readonly("stem", &BySite::stem)
-      .def_readonly("root", &BySite::root);
-  py::class_<Effect>(m, "Effect", "What one application does to the height.")
-      .def_readonly("to_come", &Effect::to_come, "Length the untreated check still grows after it [m].")
-      .def_readonly("saved", &Effect::saved, "Length held back by it [m].")
-      .def_readonly("uptake", &Effect::uptake, "[kg per plant]")
-      .def_readonly("tips", &Effect::tips, "Of it, what reached the growing tips [kg per plant].");
+          "The columns by name, in SI.");
+  py::class_<BySite>(m, "BySite", "An amount, divided by the site where it entered the plant.")
+      .def_readonly("leaf", &BySite::leaf, "Amount that entered through leaves.")
+      .def_readonly("stem", &BySite::stem, "Amount that entered through stems.")
+      .def_readonly("root", &BySite::root, "Amount that entered through roots.");
+  py::class_<Effect>(m, "Effect", "The effect of one application on height.")
+      .def_readonly("to_come", &Effect::to_come,
+                    "Length that the untreated check still grows after the application [m].")
+      .def_readonly("saved", &Effect::saved, "Length by which the application shortens the plant [m].")
+      .def_readonly("uptake", &Effect::uptake, "Active ingredient that the plant takes up [kg per plant].")
+      .def_readonly("tips", &Effect::tips,
+                    "Part of the uptake that reaches the growing tips [kg per plant].");
 }
 
 void register_outcome_type(py::module_& m) {
-  py::class_<Outcome>(m, "Outcome", "What is applied to one crop comes to.")
+  py::class_<Outcome>(m, "Outcome", "The result of the applications to one crop.")
       .def_property_readonly(
           "numbers",
           [](const Outcome& self) {
@@ -111,25 +117,29 @@ void register_outcome_type(py::module_& m) {
               numbers.emplace(each.name, each.value(self));
             return numbers;
           },
-          "Every outcome variable by its name, in SI.")
-      .def_property_readonly("status",
-                             [](const Outcome& self) { return std::string(name_of(self.wet.status)); })
-      .def_property_readonly("path", [](const Outcome& self) { return std::string(name_of(self.wet.path)); })
+          "The values of all outcome variables by name, in SI.")
+      .def_property_readonly(
+          "status", [](const Outcome& self) { return std::string(name_of(self.wet.status)); },
+          "How the first wet span ended.")
+      .def_property_readonly(
+          "path", [](const Outcome& self) { return std::string(name_of(self.wet.path)); },
+          "Path that computed the first wet span: 'reference' or 'clock'.")
       .def_property_readonly(
           "history", [](const Outcome& self) { return self.wet.history; },
-          "Of the first wet span; empty unless it was asked for.")
+          "Time series of the first wet span, which includes a re-wetting; empty unless it was asked for.")
       .def_property_readonly(
           "account", [](const Outcome& self) { return parts_of(self.account, account_parts()); },
-          "Active ingredient by place when height is judged, as shares of what was applied.")
+          "Places of the active ingredient when height is judged, as shares of the applied amount [1].")
       .def_property_readonly(
           "in_plant", [](const Outcome& self) { return parts_of(self.growth.plant, plant_parts()); },
-          "What was taken up by its place in the plant [kg per plant].")
+          "Places within the plant of the active ingredient that was taken up [kg per plant].")
       .def_property_readonly(
           "applications", [](const Outcome& self) { return self.growth.applications; },
-          "What each application does.")
+          "The effect of each application.")
       .def_property_readonly(
           "water_balance", [](const Outcome& self) { return self.wet.water_balance; },
-          "Landed less evaporated less left, over landed.");
+          "Error of the water balance: water that landed, less what evaporated and what is left, over what "
+          "landed [1].");
 }
 
 }  // namespace
@@ -147,7 +157,8 @@ void register_outcome(py::module_& m) {
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("history") = false,
       py::arg("weeks") = py::none(),
-      "What is applied to one crop; `weeks` are the daily mean temperatures from the start of growth [K].");
+      "Simulates the applications to one crop. Growth starts at `start` [s] of the air record; `weeks` are "
+      "the daily mean temperatures from then on [K], and crop.mean_temperature holds after them.");
   m.def(
       "height_course",
       [](const Scenario& scenario, const CropAir& air, double start, const std::optional<Column>& weeks) {
@@ -157,5 +168,5 @@ void register_outcome(py::module_& m) {
         return course;
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("weeks") = py::none(),
-      "Heights over the weeks.");
+      "Simulates the applications to one crop, and returns the heights over time.");
 }

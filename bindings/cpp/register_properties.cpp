@@ -40,11 +40,11 @@ void register_humidity(py::module_& m) {
         "Humidity ratio [kg/kg dry air] from vapour pressure e [Pa] and air pressure P [Pa]:\n"
         "0.621945 e/(P - e), for 0 <= e < P. ASHRAE 2017 ch. 1 eq. 20.");
   m.def("saturation_humidity_ratio", py::vectorize(saturation_humidity_ratio), T, P,
-        "Humidity ratio at saturation [kg/kg dry air] at T [K] and P [Pa], ideal gas. ASHRAE 2017 ch. 1 eq. "
-        "21.");
+        "Humidity ratio at saturation [kg/kg dry air] at T [K] and P [Pa], ideal gas. ASHRAE 2017 ch. 1 "
+        "eq. 21.");
   m.def("vapour_pressure_from_humidity_ratio", py::vectorize(vapour_pressure_from_humidity_ratio), w, P,
-        "Vapour pressure [Pa] from humidity ratio w [kg/kg dry air] and air pressure P [Pa]: P w/(0.621945 + "
-        "w).");
+        "Vapour pressure [Pa] from humidity ratio w [kg/kg dry air] and air pressure P [Pa]: P w/(0.621945 "
+        "+ w).");
   m.def("humidity_ratio_from_wet_bulb", py::vectorize(humidity_ratio_from_wet_bulb), T, py::arg("Twb"), P,
         "Humidity ratio [kg/kg dry air] of air at T [K] with wet-bulb temperature Twb [K] at P [Pa].\n\n"
         "Negative when no air at T can have so low a wet bulb. ASHRAE 2017 ch. 1 eq. 33, and 35 below 0 C.");
@@ -174,9 +174,11 @@ void register_water(py::module_& m) {
 }  // namespace
 
 void register_properties(py::module_& m) {
-  auto air =
-      m.def_submodule("air", "Moist air: saturation, humidity, transport properties. SI: K, Pa, kg, m, s.");
+  auto air = m.def_submodule(
+      "air",
+      "Properties of moist air: saturation, humidity, transport. All values are in SI: K, Pa, kg, m, s.");
   register_air(air);
-  auto water = m.def_submodule("water", "Liquid water and its saturated vapour. SI: K, Pa, kg, m, s.");
+  auto water = m.def_submodule(
+      "water", "Properties of liquid water and its saturated vapour. All values are in SI: K, Pa, kg, m, s.");
   register_water(water);
 }

@@ -39,11 +39,14 @@ void register_heights(py::module_& m) {
   py::class_<RateForHeight>(m, "RateForHeight", "The concentration that gives a wanted height.")
       .def_property_readonly(
           "reach", [](const RateForHeight& self) { return std::string(wetspan::name_of(self.reach)); },
-          "found, none needed, not reachable (growth to come is too little) or failed")
-      .def_readonly("concentration", &RateForHeight::concentration, "[kg/m3]; NaN unless found")
-      .def_readonly("height", &RateForHeight::height, "that it gives [m]")
-      .def_readonly("least_height", &RateForHeight::least_height, "that the most allowed gives [m]")
-      .def_readonly("reason", &RateForHeight::reason, "why it failed");
+          "Result of the search: 'found', 'none needed' (the untreated check is no taller than wanted), "
+          "'not reachable' (too little growth remains) or 'failed'.")
+      .def_readonly("concentration", &RateForHeight::concentration,
+                    "The concentration [kg/m3]; NaN unless found, 0 if none is needed.")
+      .def_readonly("height", &RateForHeight::height, "Height at this concentration [m].")
+      .def_readonly("least_height", &RateForHeight::least_height,
+                    "Height at the largest allowed concentration [m].")
+      .def_readonly("reason", &RateForHeight::reason, "Reason if the search failed; otherwise empty.");
   m.def(
       "rates_for_height",
       [](const std::vector<const Scenario*>& scenarios, const std::vector<const CropAir*>& airs,
@@ -54,15 +57,18 @@ void register_heights(py::module_& m) {
       },
       py::arg("scenarios"), py::arg("airs"), py::arg("starts"), py::arg("weeks"), py::arg("height"),
       py::arg("threads") = 0,
-      "The concentration that gives each scenario's plants a height [m] when height is judged.");
+      "Finds the concentration at which the plants of each scenario have a `height` [m] when height is "
+      "judged.");
 }
 
 void register_equivalents(py::module_& m) {
-  py::class_<Equivalent>(m, "Equivalent", "What an application equals as another way of applying.")
-      .def_readonly("control", &Equivalent::control, "growth control that it gives [1]")
-      .def_readonly("same_amount", &Equivalent::same_amount,
-                    "concentration that puts as much into the pot [kg/m3]; NaN for a spray")
-      .def_readonly("same_control", &Equivalent::same_control, "the concentration for the same height");
+  py::class_<Equivalent>(m, "Equivalent", "The equivalent of an application by another method.")
+      .def_readonly("control", &Equivalent::control, "Growth control of the given application [1].")
+      .def_readonly(
+          "same_amount", &Equivalent::same_amount,
+          "Concentration at which a drench applies the same amount per pot [kg/m3]; NaN for a spray.")
+      .def_readonly("same_control", &Equivalent::same_control,
+                    "The concentration that gives the same height.");
   m.def(
       "sprays_as_drenches",
       [](const std::vector<const Scenario*>& scenarios, const std::vector<const CropAir*>& airs,
@@ -72,7 +78,8 @@ void register_equivalents(py::module_& m) {
         return released([&] { return sprays_as_drenches(jobs, volume, options); });
       },
       py::arg("scenarios"), py::arg("airs"), py::arg("starts"), py::arg("weeks"), py::arg("volume"),
-      py::arg("threads") = 0, "What each spray equals as a drench of `volume` [m3] for each plant.");
+      py::arg("threads") = 0,
+      "Finds the equivalent of each spray as a drench of `volume` [m3] for each plant.");
   m.def(
       "drenches_as_sprays",
       [](const std::vector<const Scenario*>& scenarios, const std::vector<const Scenario*>& sprays,
@@ -84,8 +91,8 @@ void register_equivalents(py::module_& m) {
       },
       py::arg("scenarios"), py::arg("sprays"), py::arg("airs"), py::arg("starts"), py::arg("weeks"),
       py::arg("threads") = 0,
-      "What each drench equals as a spray: `sprays` say how it would be sprayed; their concentration is "
-      "sought.");
+      "Finds the equivalent of each drench as a spray. `sprays` describe the spray for each drench; their "
+      "concentration is computed.");
 }
 
 void register_sensitivity(py::module_& m) {
@@ -111,9 +118,10 @@ void register_sensitivity(py::module_& m) {
         return array(found);
       },
       py::arg("scenario"), py::arg("inputs"), py::arg("volume"), py::arg("concentration"), py::arg("control"),
-      "crop.half_amount [kg] at which `volume` [m3 per plant] of a concentration [kg/m3], put into the pot "
-      "by the scenario's method, gives each growth control, with some inputs (positions and columns) "
-      "changed; NaN where none does.");
+      "Finds crop.half_amount [kg] for each growth control [1]. With it, `volume` [m3 per plant] of a "
+      "liquid of `concentration` [kg/m3], applied to the pot by the scenario's method, gives the growth "
+      "control. `inputs` (positions and columns) change the scenario for each. NaN where no value gives "
+      "it.");
 }
 
 /// Shares of a deposit that has dried [1].
@@ -122,9 +130,10 @@ struct DryDeposit {
 };
 
 void register_dry_deposit(py::module_& m) {
-  py::class_<DryDeposit>(m, "DryDeposit", "Shares of a deposit that has dried.")
-      .def_readonly("taken_up", &DryDeposit::taken_up, "[1]")
-      .def_readonly("lost", &DryDeposit::lost, "[1]");
+  py::class_<DryDeposit>(m, "DryDeposit",
+                         "Fate of a deposit after it has dried, as shares of the deposit [1].")
+      .def_readonly("taken_up", &DryDeposit::taken_up, "Share that the plant has taken up.")
+      .def_readonly("lost", &DryDeposit::lost, "Share that was lost.");
   m.def(
       "dry_deposit",
       [](const Scenario& scenario, double mass, double temperature, double duration) {
@@ -134,8 +143,8 @@ void register_dry_deposit(py::module_& m) {
         return DryDeposit{.taken_up = after.taken_up / mass, .lost = after.lost / mass};
       },
       py::arg("scenario"), py::arg("mass"), py::arg("temperature"), py::arg("duration"),
-      "Shares of a deposit [kg per m2 of contact] that are taken up and lost in a time [s] after it has "
-      "dried, at a steady temperature [K].");
+      "Computes the shares of a deposit of `mass` [kg per m2 of contact] that are taken up and lost within "
+      "`duration` [s] after it has dried, at a constant temperature [K].");
 }
 
 }  // namespace

@@ -74,55 +74,64 @@ const std::vector<std::pair<const char*, double OutdoorState::*>> outdoor_column
 void register_parameters(py::module_& m) {
   py::class_<Parameter>(m, "Parameter", "One row of the table of inputs.")
       .def_property_readonly(
-          "key", [](const Parameter& row) { return key_of(row); }, "section.name")
-      .def_readonly("section", &Parameter::section)
-      .def_readonly("name", &Parameter::name)
+          "key", [](const Parameter& row) { return key_of(row); }, "Name of the input: section.name.")
+      .def_readonly("section", &Parameter::section, "Section of a scenario to which the input belongs.")
+      .def_readonly("name", &Parameter::name, "Name of the input within its section.")
       .def_property_readonly(
-          "kind", [](const Parameter& row) { return name_of(row.kind); }, "number, count, toggle or choice")
-      .def_readonly("standard", &Parameter::standard, "default, in `unit`; a choice by its position")
-      .def_readonly("low", &Parameter::low, "least allowed")
-      .def_readonly("high", &Parameter::high, "most allowed")
-      .def_readonly("spread", &Parameter::spread, "90 % factor of plausible deviation")
-      .def_readonly("unit", &Parameter::unit, "SI: what a bare number means")
-      .def_readonly("shown", &Parameter::shown, "the unit people are shown")
+          "kind", [](const Parameter& row) { return name_of(row.kind); },
+          "Kind of the input: number, count, toggle or choice.")
+      .def_readonly("standard", &Parameter::standard,
+                    "Default in `unit`; of a choice, its position in `choices`.")
+      .def_readonly("low", &Parameter::low, "Smallest allowed value.")
+      .def_readonly("high", &Parameter::high, "Largest allowed value.")
+      .def_readonly(
+          "spread", &Parameter::spread,
+          "Factor within which the truth plausibly (90 %) lies of the default; 1 if the user states it.")
+      .def_readonly("unit", &Parameter::unit, "SI unit, which a number without a unit is in.")
+      .def_readonly("shown", &Parameter::shown, "Unit in which people are shown the value.")
       .def_property_readonly(
           "grade", [](const Parameter& row) { return std::string(1, letter_of(row.grade)); },
-          "evidence: A measured, B published formula, C calibrated, D assumption")
+          "Evidence of the default: A measured, B published formula or standard, C calibrated, D assumption.")
       .def_property_readonly(
           "measured_on", [](const Parameter& row) { return measured_on(row.grade); },
-          "what a measured value was measured on: this, another (substance, crop or surface), or nothing")
-      .def_readonly("source", &Parameter::source)
-      .def_readonly("meaning", &Parameter::meaning)
+          "What a measured value was measured on: 'this' or 'another' substance, crop or surface; empty if "
+          "it was not measured.")
+      .def_readonly("source", &Parameter::source, "Source of the default.")
+      .def_readonly("meaning", &Parameter::meaning, "Description of the input.")
       .def_property_readonly(
           "choices",
           [](const Parameter& row) {
             return std::vector<std::string>(row.choices.begin(), row.choices.end());
           },
-          "names, for a choice");
+          "Names of the options of a choice; empty for other kinds.");
   m.def(
       "parameters", [] { return std::vector<Parameter>(parameters().begin(), parameters().end()); },
-      "Every row of the table of inputs, in its order.");
+      "Returns all rows of the table of inputs, in the order of the table.");
   py::class_<Section>(m, "Section", "A section of a scenario.")
-      .def_readonly("name", &Section::name)
-      .def_readonly("about", &Section::about);
+      .def_readonly("name", &Section::name, "Name of the section.")
+      .def_readonly("about", &Section::about, "Description of the section.");
   m.def(
       "sections", [] { return std::vector<Section>(sections().begin(), sections().end()); },
-      "Every section of a scenario, in the order of the table.");
+      "Returns all sections of a scenario, in the order of the table.");
 }
 
 void register_scenario(py::module_& m) {
-  py::class_<Scenario>(m, "Scenario", "One value of every input, in the table's units and order.")
+  py::class_<Scenario>(
+      m, "Scenario",
+      "A value for each row of the table of inputs, in the SI units and the order of the table.")
       .def(py::init<>())
       .def(
           "get", [](const Scenario& self, std::size_t position) { return get(self, position); },
-          py::arg("position"), "The value of the input at a position of the table.")
+          py::arg("position"), "Returns the value of the input at a position of the table.")
       .def(
           "set", [](Scenario& self, std::size_t position, double value) { set(self, position, value); },
           py::arg("position"), py::arg("value"),
-          "Sets an input; raises InputError when the value is not allowed.")
+          "Sets the input at a position of the table. Raises InputError if the value is not allowed.")
       .def(
-          "check", [](const Scenario& self) { check(self); }, "Raises InputError on inputs that contradict.")
-      .def("copy", [](const Scenario& self) { return self; })
+          "check", [](const Scenario& self) { check(self); },
+          "Raises InputError if inputs contradict each other.")
+      .def(
+          "copy", [](const Scenario& self) { return self; }, "Returns a copy.")
       .def_property(
           "applications",
           [](const Scenario& self) {
@@ -141,26 +150,28 @@ void register_scenario(py::module_& m) {
               self.applications.push_back(std::move(treatment));
             }
           },
-          "The calendar: time after the start of growth [s], and inputs that differ, by position.")
+          "The calendar of applications: for each, its time after the start of growth [s] and the values of "
+          "the inputs that differ from the scenario, by position in the table.")
       .def(
           "equals", [](const Scenario& self, const Scenario& other) { return self == other; },
-          py::arg("other"));
+          py::arg("other"), "Whether all inputs and the calendar are equal.");
   m.def("may_change", &may_change, py::arg("position"),
-        "Whether an application of a calendar may differ from the scenario's in an input.");
+        "Whether the applications of a calendar may differ in the input at a position of the table.");
 }
 
 void register_records(py::module_& m) {
-  py::class_<CropAir>(m, "CropAir", "The air at the crop through time.")
-      .def(
-          py::init([](const Column& time, const Columns& columns) {
-            const auto moments = view(time);
-            CropAir air{{moments.begin(), moments.end()}, rows(moments.size(), columns, air_columns)};
-            check(air);
-            return air;
-          }),
-          py::arg("time"), py::arg("columns"),
-          "Time [s] and columns temperature [K], vapour_pressure [Pa], pressure [Pa], speed [m/s], shortwave "
-          "[W/m2], radiant_temperature [K], air_changes [1/s].")
+  py::class_<CropAir>(m, "CropAir", "A record of the air at the crop.")
+      .def(py::init([](const Column& time, const Columns& columns) {
+             const auto moments = view(time);
+             CropAir air{{moments.begin(), moments.end()}, rows(moments.size(), columns, air_columns)};
+             check(air);
+             return air;
+           }),
+           py::arg("time"), py::arg("columns"),
+           "Makes a record from its times [s] and the columns temperature [K], vapour_pressure [Pa], "
+           "pressure [Pa], speed [m/s], shortwave [W/m2], radiant_temperature [K] and air_changes [1/s]. "
+           "Raises InputError if a column is missing, has another length, or holds a value that is not "
+           "allowed.")
       .def(py::pickle(
           [](const CropAir& self) {
             py::dict columns;
@@ -176,31 +187,36 @@ void register_records(py::module_& m) {
             auto states = rows<AirState>(time.size(), py::cast<Columns>(state[1]), air_columns);
             return CropAir{std::move(time), std::move(states)};
           }))
-      .def_property_readonly("time", [](const CropAir& self) { return array(self.time); })
-      .def_property_readonly("columns", [](const CropAir& self) {
-        std::map<std::string, py::array_t<double>> result;
-        for (const auto& [name, member] : air_columns) {
-          std::vector<double> values;
-          values.reserve(self.state.size());
-          for (const AirState& state : self.state) values.push_back(state.*member);
-          result.emplace(name, array(values));
-        }
-        return result;
-      });
-  py::class_<Outdoor>(m, "Outdoor", "The weather outside through time.")
+      .def_property_readonly(
+          "time", [](const CropAir& self) { return array(self.time); }, "Times of the rows [s].")
+      .def_property_readonly(
+          "columns",
+          [](const CropAir& self) {
+            std::map<std::string, py::array_t<double>> result;
+            for (const auto& [name, member] : air_columns) {
+              std::vector<double> values;
+              values.reserve(self.state.size());
+              for (const AirState& state : self.state) values.push_back(state.*member);
+              result.emplace(name, array(values));
+            }
+            return result;
+          },
+          "The columns by name, in SI.");
+  py::class_<Outdoor>(m, "Outdoor", "A record of the weather outside the house.")
       .def(py::init([](const Column& time, const Columns& columns) {
              const auto moments = view(time);
              return Outdoor{{moments.begin(), moments.end()}, rows(moments.size(), columns, outdoor_columns)};
            }),
            py::arg("time"), py::arg("columns"),
-           "Time [s] and columns temperature [K], vapour_pressure [Pa], pressure [Pa], wind_speed [m/s], "
-           "shortwave [W/m2].");
+           "Makes a record from its times [s] and the columns temperature [K], vapour_pressure [Pa], "
+           "pressure [Pa], wind_speed [m/s] and shortwave [W/m2]. Raises InputError if a column is missing "
+           "or has another length.");
   m.def("air_at_crop", &air_at_crop, py::arg("scenario"), py::arg("outdoor"),
         py::call_guard<py::gil_scoped_release>(),
-        "The air at the crop while nothing is sprayed, from the weather outside.");
+        "Computes the air at the crop from the weather outside, as it is while nothing is sprayed.");
   m.def(
       "steady_air", [](const Scenario& scenario) { return steady_air(scenario); }, py::arg("scenario"),
-      "The unchanging air of a scenario, from 0 to numerics.longest.");
+      "Returns the constant air of a scenario, long enough for all its applications.");
 }
 
 }  // namespace

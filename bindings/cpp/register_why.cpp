@@ -16,14 +16,15 @@ namespace py = pybind11;
 using namespace wetspan;
 
 void register_why(py::module_& m) {
-  py::class_<LeverEffect>(m, "LeverEffect", "What one change does to growth control.")
-      .def_readonly("change", &LeverEffect::change, "in words")
-      .def_readonly("control", &LeverEffect::control, "growth control with it")
-      .def_readonly("gain", &LeverEffect::gain, "that less the growth control without it");
-  py::class_<Why>(m, "Why", "Where an outcome's growth control comes from.")
-      .def_readonly("control", &Why::control, "as it is")
-      .def_readonly("through", &Why::through, "Share of what reaches the growing tips, by site.")
-      .def_readonly("levers", &Why::levers, "the largest effect first");
+  py::class_<LeverEffect>(m, "LeverEffect", "The effect of one change on growth control.")
+      .def_readonly("change", &LeverEffect::change, "Description of the change.")
+      .def_readonly("control", &LeverEffect::control, "Growth control with the change [1].")
+      .def_readonly("gain", &LeverEffect::gain, "Growth control with the change less that without it [1].");
+  py::class_<Why>(m, "Why", "The sources of growth control in an outcome.")
+      .def_readonly("control", &Why::control, "Growth control of the scenario [1].")
+      .def_readonly("through", &Why::through,
+                    "Shares of the amount at the growing tips by site of entry [1].")
+      .def_readonly("levers", &Why::levers, "Effects of changes, the largest first.");
   m.def(
       "why",
       [](const Scenario& scenario, const CropAir& air, double start, std::size_t most,
@@ -34,5 +35,6 @@ void register_why(py::module_& m) {
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("most"), py::arg("weeks") = py::none(),
       py::arg("threads") = 0,
-      "The ways by which the substance came, and the `most` changes that move growth control the most.");
+      "Computes the contribution of each site of entry to growth control, and the effect of each practical "
+      "change alone. Returns at most `most` changes, those with the largest effect.");
 }

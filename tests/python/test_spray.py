@@ -323,6 +323,26 @@ def test_flight_account_closes_and_arrivals_are_slower_and_smaller(scenario: ws.
     assert steep[0] > steep[1] > math.degrees(scenario["application.angle"]) - 2
 
 
+def test_a_path_leads_from_the_nozzle_to_where_the_flight_ends(scenario: ws.Scenario) -> None:
+    sizes = ["30 um", "100 um", "400 um"]
+    flown, paths = spray.fly(scenario, sizes), spray.flight_paths(scenario, sizes, "5 ms")
+    assert paths["height"][:, 0].values == pytest.approx(scenario["nozzle.height"])
+    assert paths["droplet_diameter"][:, 0].values == pytest.approx(flown["diameter"].values)
+    last = paths.isel(point=paths["flight_time"].notnull().sum("point") - 1)
+    assert last["height"].values == pytest.approx(0.0, abs=1e-9)
+    for name, there in (("flight_time", "flight_time"), ("speed", "speed")):
+        assert last[name].values == pytest.approx(flown[there].values)
+    assert last["droplet_diameter"].values == pytest.approx(flown["diameter_at_crop"].values)
+    steps = paths["flight_time"].diff("point").values
+    assert np.nanmax(steps) == pytest.approx(5e-3)
+    # evaporation soon cools a fine droplet to its steady temperature
+    cool = float(flown["droplet_temperature"])
+    assert float(last["temperature"][0]) == pytest.approx(cool, abs=0.1)
+    assert cool < scenario["air.temperature"] - 273.15
+    with pytest.raises(InputError, match=r"droplet\.interval = '1 us' is outside"):
+        spray.flight_paths(scenario, sizes, "1 us")
+
+
 def test_what_droplets_would_do_in_still_air_stands_beside_their_flight(scenario: ws.Scenario) -> None:
     flown = spray.fly(scenario, ["20 um", "40 um", "400 um"])
     speed, stop, life = (

@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from wetspan.spray import (
         card,
         deposit,
+        flight_paths,
         fly,
         fly_classes,
         impact_map,
@@ -94,8 +95,8 @@ _OFFERED = {
     "wetspan.season": "best_windows house_air season share_below",
     "wetspan.sensitivity": "sobol uncertainty",
     "wetspan.sensors": "sensor_accuracy",
-    "wetspan.spray": "card deposit fly fly_classes impact_map nozzle nozzle_chart size_class size_classes "
-    "spectrum",
+    "wetspan.spray": "card deposit flight_paths fly fly_classes impact_map nozzle nozzle_chart size_class "
+    "size_classes spectrum",
     "wetspan.study": "compare_times simulate sweep",
     "wetspan.tank": "TankMix applied mix",
     "wetspan.trials": "Calibration Crop TrialPlan TrialResult calibrate load_crop plan_trial read_trial",
@@ -140,6 +141,7 @@ __all__ = [
     "compare_times",
     "deposit",
     "draw",
+    "flight_paths",
     "fly",
     "fly_classes",
     "from_cf",

@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'CardReading', 'Concentrate', 'CropAir', 'Distribution', 'DrenchInstead', 'DropletFlight', 'DryDeposit', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'Falling', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'ImpactMap', 'Landing', 'LeafLayer', 'LeverEffect', 'NozzleSize', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'SizeClass', 'Spectrum', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'concentration_for_dose', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_input', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'refusal_names', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'CardReading', 'Concentrate', 'CropAir', 'Distribution', 'DrenchInstead', 'DropletFlight', 'DryDeposit', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'Falling', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'ImpactMap', 'Landing', 'LeafLayer', 'LeverEffect', 'NozzleSize', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'SizeClass', 'Spectrum', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'concentration_for_dose', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_input', 'flight_path', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'refusal_names', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
 class Parameter:
     """
     One row of the table of inputs.
@@ -16,69 +16,77 @@ class Parameter:
     @property
     def choices(self) -> list[str]:
         """
-        names, for a choice
+        Names of the options of a choice; empty for other kinds.
         """
     @property
     def grade(self) -> str:
         """
-        evidence: A measured, B published formula, C calibrated, D assumption
+        Evidence of the default: A measured, B published formula or standard, C calibrated, D assumption.
         """
     @property
     def high(self) -> float:
         """
-        most allowed
+        Largest allowed value.
         """
     @property
     def key(self) -> str:
         """
-        section.name
+        Name of the input: section.name.
         """
     @property
     def kind(self) -> str:
         """
-        number, count, toggle or choice
+        Kind of the input: number, count, toggle or choice.
         """
     @property
     def low(self) -> float:
         """
-        least allowed
+        Smallest allowed value.
         """
     @property
     def meaning(self) -> str:
-        ...
+        """
+        Description of the input.
+        """
     @property
     def measured_on(self) -> str:
         """
-        what a measured value was measured on: this, another (substance, crop or surface), or nothing
+        What a measured value was measured on: 'this' or 'another' substance, crop or surface; empty if it was not measured.
         """
     @property
     def name(self) -> str:
-        ...
+        """
+        Name of the input within its section.
+        """
     @property
     def section(self) -> str:
-        ...
+        """
+        Section of a scenario to which the input belongs.
+        """
     @property
     def shown(self) -> str:
         """
-        the unit people are shown
+        Unit in which people are shown the value.
         """
     @property
     def source(self) -> str:
-        ...
+        """
+        Source of the default.
+        """
     @property
     def spread(self) -> float:
         """
-        90 % factor of plausible deviation
+        Factor within which the truth plausibly (90 %) lies of the default; 1 if the user states it.
         """
     @property
     def standard(self) -> float:
         """
-        default, in `unit`; a choice by its position
+        Default in `unit`; of a choice, its position in `choices`.
         """
     @property
     def unit(self) -> str:
         """
-        SI: what a bare number means
+        SI unit, which a number without a unit is in.
         """
 class Section:
     """
@@ -86,222 +94,254 @@ class Section:
     """
     @property
     def about(self) -> str:
-        ...
+        """
+        Description of the section.
+        """
     @property
     def name(self) -> str:
-        ...
+        """
+        Name of the section.
+        """
 class Scenario:
     """
-    One value of every input, in the table's units and order.
+    A value for each row of the table of inputs, in the SI units and the order of the table.
     """
     def __init__(self) -> None:
         ...
     def check(self) -> None:
         """
-        Raises InputError on inputs that contradict.
+        Raises InputError if inputs contradict each other.
         """
     def copy(self) -> Scenario:
-        ...
+        """
+        Returns a copy.
+        """
     def equals(self, other: Scenario) -> bool:
-        ...
+        """
+        Whether all inputs and the calendar are equal.
+        """
     def get(self, position: typing.SupportsInt | typing.SupportsIndex) -> float:
         """
-        The value of the input at a position of the table.
+        Returns the value of the input at a position of the table.
         """
     def set(self, position: typing.SupportsInt | typing.SupportsIndex, value: typing.SupportsFloat | typing.SupportsIndex) -> None:
         """
-        Sets an input; raises InputError when the value is not allowed.
+        Sets the input at a position of the table. Raises InputError if the value is not allowed.
         """
     @property
     def applications(self) -> list[tuple[float, dict[int, float]]]:
         """
-        The calendar: time after the start of growth [s], and inputs that differ, by position.
+        The calendar of applications: for each, its time after the start of growth [s] and the values of the inputs that differ from the scenario, by position in the table.
         """
     @applications.setter
     def applications(self, arg1: collections.abc.Sequence[tuple[typing.SupportsFloat | typing.SupportsIndex, collections.abc.Mapping[typing.SupportsInt | typing.SupportsIndex, typing.SupportsFloat | typing.SupportsIndex]]]) -> None:
         ...
 class CropAir:
     """
-    The air at the crop through time.
+    A record of the air at the crop.
     """
     def __getstate__(self) -> tuple[numpy.typing.NDArray[numpy.float64], dict]:
         ...
     def __init__(self, time: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], columns: collections.abc.Mapping[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]) -> None:
         """
-        Time [s] and columns temperature [K], vapour_pressure [Pa], pressure [Pa], speed [m/s], shortwave [W/m2], radiant_temperature [K], air_changes [1/s].
+        Makes a record from its times [s] and the columns temperature [K], vapour_pressure [Pa], pressure [Pa], speed [m/s], shortwave [W/m2], radiant_temperature [K] and air_changes [1/s]. Raises InputError if a column is missing, has another length, or holds a value that is not allowed.
         """
     def __setstate__(self, arg0: tuple) -> None:
         ...
     @property
     def columns(self) -> dict[str, numpy.typing.NDArray[numpy.float64]]:
-        ...
+        """
+        The columns by name, in SI.
+        """
     @property
     def time(self) -> numpy.typing.NDArray[numpy.float64]:
-        ...
+        """
+        Times of the rows [s].
+        """
 class Outdoor:
     """
-    The weather outside through time.
+    A record of the weather outside the house.
     """
     def __init__(self, time: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], columns: collections.abc.Mapping[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]) -> None:
         """
-        Time [s] and columns temperature [K], vapour_pressure [Pa], pressure [Pa], wind_speed [m/s], shortwave [W/m2].
+        Makes a record from its times [s] and the columns temperature [K], vapour_pressure [Pa], pressure [Pa], wind_speed [m/s] and shortwave [W/m2]. Raises InputError if a column is missing or has another length.
         """
 class OutcomeVariable:
     """
-    A number that an outcome tells.
+    Name, units and meaning of a number in an outcome.
     """
     @property
     def meaning(self) -> str:
-        ...
+        """
+        Description.
+        """
     @property
     def name(self) -> str:
         """
-        A dotted name belongs to a group.
+        Name; the part before a dot is a group.
         """
     @property
     def shown(self) -> str:
         """
-        The unit people are shown.
+        Unit in which people are shown the value.
         """
     @property
     def unit(self) -> str:
         """
-        SI
+        SI unit of the value.
         """
 class HistoryVariable:
     """
-    A column of a wet span's history.
+    Name, unit and meaning of a column in the history of a wet span.
     """
     @property
     def meaning(self) -> str:
-        ...
+        """
+        Description.
+        """
     @property
     def name(self) -> str:
-        ...
+        """
+        Name of the column.
+        """
     @property
     def unit(self) -> str:
         """
-        SI
+        SI unit of the values.
         """
 class HeightVariable:
     """
-    A column of the course of heights.
+    Name, unit and meaning of a column in the time series of heights.
     """
     @property
     def meaning(self) -> str:
-        ...
+        """
+        Description.
+        """
     @property
     def name(self) -> str:
-        ...
+        """
+        Name of the column.
+        """
     @property
     def unit(self) -> str:
         """
-        SI
+        SI unit of the values.
         """
 class History:
     """
-    The course of a wet span.
+    Time series of a wet span.
     """
     @property
     def columns(self) -> dict[str, numpy.typing.NDArray[numpy.float64]]:
         """
-        Every column by its name.
+        The columns by name, in SI.
         """
     @property
     def time(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        From the spray [s].
+        Time since the spray [s].
         """
 class HeightCourse:
     """
-    Heights of the treated plant and the untreated check.
+    Time series of the heights of a treated plant and of the untreated check.
     """
     @property
     def columns(self) -> dict[str, numpy.typing.NDArray[numpy.float64]]:
         """
-        Every column by its name.
+        The columns by name, in SI.
         """
     @property
     def time(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        From the start of growth [s].
+        Time since the start of growth [s].
         """
 class BySite:
     """
-    An amount by the site where it entered the plant.
+    An amount, divided by the site where it entered the plant.
     """
     @property
     def leaf(self) -> float:
-        ...
+        """
+        Amount that entered through leaves.
+        """
     @property
     def root(self) -> float:
-        ...
+        """
+        Amount that entered through roots.
+        """
     @property
     def stem(self) -> float:
-        ...
+        """
+        Amount that entered through stems.
+        """
 class Effect:
     """
-    What one application does to the height.
+    The effect of one application on height.
     """
     @property
     def saved(self) -> float:
         """
-        Length held back by it [m].
+        Length by which the application shortens the plant [m].
         """
     @property
     def tips(self) -> BySite:
         """
-        Of it, what reached the growing tips [kg per plant].
+        Part of the uptake that reaches the growing tips [kg per plant].
         """
     @property
     def to_come(self) -> float:
         """
-        Length the untreated check still grows after it [m].
+        Length that the untreated check still grows after the application [m].
         """
     @property
     def uptake(self) -> BySite:
         """
-        [kg per plant]
+        Active ingredient that the plant takes up [kg per plant].
         """
 class Outcome:
     """
-    What is applied to one crop comes to.
+    The result of the applications to one crop.
     """
     @property
     def account(self) -> dict[str, float]:
         """
-        Active ingredient by place when height is judged, as shares of what was applied.
+        Places of the active ingredient when height is judged, as shares of the applied amount [1].
         """
     @property
     def applications(self) -> list[Effect]:
         """
-        What each application does.
+        The effect of each application.
         """
     @property
     def history(self) -> History:
         """
-        Of the first wet span; empty unless it was asked for.
+        Time series of the first wet span, which includes a re-wetting; empty unless it was asked for.
         """
     @property
     def in_plant(self) -> dict[str, float]:
         """
-        What was taken up by its place in the plant [kg per plant].
+        Places within the plant of the active ingredient that was taken up [kg per plant].
         """
     @property
     def numbers(self) -> dict[str, float]:
         """
-        Every outcome variable by its name, in SI.
+        The values of all outcome variables by name, in SI.
         """
     @property
     def path(self) -> str:
-        ...
+        """
+        Path that computed the first wet span: 'reference' or 'clock'.
+        """
     @property
     def status(self) -> str:
-        ...
+        """
+        How the first wet span ended.
+        """
     @property
     def water_balance(self) -> float:
         """
-        Landed less evaporated less left, over landed.
+        Error of the water balance: water that landed, less what evaporated and what is left, over what landed [1].
         """
 class FailedRow:
     """
@@ -309,79 +349,85 @@ class FailedRow:
     """
     @property
     def reason(self) -> str:
-        ...
+        """
+        Reason, in words.
+        """
     @property
     def row(self) -> int:
-        ...
+        """
+        Position of the row.
+        """
 class RowTable:
     """
-    What came out of rows; arrays are views of its memory.
+    Results of rows. Its arrays are views of its own memory.
     """
     @property
     def count(self) -> int:
-        ...
+        """
+        Number of rows.
+        """
     @property
     def failed(self) -> list[FailedRow]:
         """
-        In order.
+        The failed rows, in order.
         """
     @property
     def path(self) -> numpy.typing.NDArray[numpy.uint8]:
         """
-        Positions in path_names.
+        Path that computed each row, as a position in path_names.
         """
     @property
     def refusal(self) -> numpy.typing.NDArray[numpy.uint8]:
         """
-        Positions in refusal_names: why a row was followed by the full system; 0 of others.
+        Reason why the reference path computed a row, as a position in refusal_names; 0 for other rows.
         """
     @property
     def status(self) -> numpy.typing.NDArray[numpy.uint8]:
         """
-        Positions in status_names.
+        Status of each row, as a position in status_names.
         """
     @property
     def values(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        outcome_variables x rows; NaN in a failed row.
+        Values by outcome variable and row, in SI; NaN in a failed row.
         """
 class LeverEffect:
     """
-    What one change does to growth control.
+    The effect of one change on growth control.
     """
     @property
     def change(self) -> str:
         """
-        in words
+        Description of the change.
         """
     @property
     def control(self) -> float:
         """
-        growth control with it
+        Growth control with the change [1].
         """
     @property
     def gain(self) -> float:
         """
-        that less the growth control without it
+        Growth control with the change less that without it [1].
         """
 class Why:
     """
-    Where an outcome's growth control comes from.
+    The sources of growth control in an outcome.
     """
     @property
     def control(self) -> float:
         """
-        as it is
+        Growth control of the scenario [1].
         """
     @property
     def levers(self) -> list[LeverEffect]:
         """
-        the largest effect first
+        Effects of changes, the largest first.
         """
     @property
     def through(self) -> BySite:
         """
-        Share of what reaches the growing tips, by site.
+        Shares of the amount at the growing tips by site of entry [1].
         """
 class RateForHeight:
     """
@@ -390,120 +436,130 @@ class RateForHeight:
     @property
     def concentration(self) -> float:
         """
-        [kg/m3]; NaN unless found
+        The concentration [kg/m3]; NaN unless found, 0 if none is needed.
         """
     @property
     def height(self) -> float:
         """
-        that it gives [m]
+        Height at this concentration [m].
         """
     @property
     def least_height(self) -> float:
         """
-        that the most allowed gives [m]
+        Height at the largest allowed concentration [m].
         """
     @property
     def reach(self) -> str:
         """
-        found, none needed, not reachable (growth to come is too little) or failed
+        Result of the search: 'found', 'none needed' (the untreated check is no taller than wanted), 'not reachable' (too little growth remains) or 'failed'.
         """
     @property
     def reason(self) -> str:
         """
-        why it failed
+        Reason if the search failed; otherwise empty.
         """
 class Equivalent:
     """
-    What an application equals as another way of applying.
+    The equivalent of an application by another method.
     """
     @property
     def control(self) -> float:
         """
-        growth control that it gives [1]
+        Growth control of the given application [1].
         """
     @property
     def same_amount(self) -> float:
         """
-        concentration that puts as much into the pot [kg/m3]; NaN for a spray
+        Concentration at which a drench applies the same amount per pot [kg/m3]; NaN for a spray.
         """
     @property
     def same_control(self) -> RateForHeight:
         """
-        the concentration for the same height
+        The concentration that gives the same height.
         """
 class DryDeposit:
     """
-    Shares of a deposit that has dried.
+    Fate of a deposit after it has dried, as shares of the deposit [1].
     """
     @property
     def lost(self) -> float:
         """
-        [1]
+        Share that was lost.
         """
     @property
     def taken_up(self) -> float:
         """
-        [1]
+        Share that the plant has taken up.
         """
 class BenchLayout:
     """
-    Where plants stand on a bench.
+    Positions of the plants on a bench.
     """
     def __init__(self, inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], plant_density: typing.SupportsFloat | typing.SupportsIndex) -> None:
         """
-        Inputs overrule the table `layout` by name, SI; a spacing that is given sets the density of plants [1/m2], otherwise `plant_density` sets the spacing.
+        Makes a layout. `inputs` replace the defaults of the table `layout` by name, in SI. If they give a spacing, it determines the density of plants [1/m2]; otherwise `plant_density` determines the spacing.
         """
     @property
     def length(self) -> float:
         """
-        [m]
+        Length of the bench [m].
         """
     @property
     def plant_density(self) -> float:
         """
-        [1/m2]
+        Plants per area [1/m2].
         """
     @property
     def width(self) -> float:
         """
-        [m]
+        Width of the bench [m].
         """
 class Evenness:
     """
-    How even a bench is: coefficients of variation from plant to plant.
+    Evenness of a bench, as coefficients of variation among plants [1].
     """
     @property
     def deposit(self) -> float:
-        ...
+        """
+        Of the deposit.
+        """
     @property
     def dose(self) -> float:
-        ...
+        """
+        Of the active ingredient at the growing tips.
+        """
     @property
     def height(self) -> float:
-        ...
+        """
+        Of the height relative to the untreated check.
+        """
     @property
     def mean_height(self) -> float:
         """
-        relative to the untreated check
+        Mean height relative to the untreated check [1].
         """
     @property
     def outside(self) -> float:
         """
-        share of the plants whose height lies outside the band
+        Share of the plants whose height lies outside the band around the mean [1].
         """
 class BenchLever:
     """
-    The bench computed anew without one cause of unevenness.
+    Evenness of the bench when it is computed without one cause of unevenness.
     """
     @property
     def cause(self) -> str:
-        ...
+        """
+        Name of the cause.
+        """
     @property
     def evenness(self) -> Evenness:
-        ...
+        """
+        Evenness without the cause.
+        """
 class DrenchInstead:
     """
-    The drench that gives the same mean height as a spray.
+    The drench that gives the same mean height as the spray.
     """
     def __getstate__(self) -> tuple[float, float]:
         ...
@@ -512,137 +568,139 @@ class DrenchInstead:
     @property
     def concentration(self) -> float:
         """
-        [kg/m3]
+        Concentration [kg/m3].
         """
     @property
     def volume_per_pot(self) -> float:
         """
-        [m3]
+        Volume for each pot [m3].
         """
 class Bench:
     """
-    What became of the plants of a bench, in SI; columns have one entry a plant.
+    Results for the plants of a bench, in SI. Columns have one entry per plant.
     """
     def in_band(self, band: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.bool]:
         """
-        Whether heights lie within `band` of the mean height, over it.
+        Whether each height differs from the mean height by at most `band`, as a fraction of the mean.
         """
     @property
     def column(self) -> numpy.typing.NDArray[numpy.int32]:
         """
-        from 0
+        Place of the plant in its row, from 0.
         """
     @property
     def columns(self) -> dict[str, numpy.typing.NDArray[numpy.float64]]:
         """
-        Every outcome variable by its name.
+        The values of all outcome variables by name, in SI.
         """
     @property
     def crown_diameters(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        [m]
+        Diameter of the crown [m].
         """
     @property
     def deposits(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        volume per area [m]
+        Volume per crown area, for a drench per ground area of the plant [m].
         """
     @property
     def depth(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        Volume per area [m] over [y, x] of the bench; no cells for a drench.
+        Deposit as volume per area [m] over [y, x] of the bench; empty for a drench.
         """
     @property
     def doses(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        [kg]
+        Active ingredient at the growing tips [kg].
         """
     @property
     def drench(self) -> DrenchInstead | None:
         """
-        of the lever on drenching
+        The drench of the lever 'drench'; None without it.
         """
     @property
     def emitted(self) -> float:
         """
-        [m3]
+        Volume emitted, including what falls beside the bench [m3].
         """
     @property
     def evenness(self) -> Evenness:
-        ...
+        """
+        Evenness of the bench.
+        """
     @property
     def flow(self) -> float:
         """
-        mean of a nozzle along the path [m3/s]
+        Mean flow per nozzle that emits the volume along the path [m3/s]; 0 for a drench.
         """
     @property
     def heights(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        over those of the untreated checks [1]
+        Height relative to the untreated check of the same plant [1].
         """
     @property
     def length(self) -> float:
         """
-        [m]
+        Length of the bench [m].
         """
     @property
     def levers(self) -> list[BenchLever]:
         """
-        the most even first
+        The bench without each cause of unevenness, the most even first; empty unless asked for.
         """
     @property
     def nozzle_flow(self) -> float:
         """
-        of the scenario's nozzle at its pressure [m3/s]
+        Flow of the scenario's nozzle at its pressure [m3/s].
         """
     @property
     def off_bench(self) -> float:
         """
-        [m3]
+        Volume that falls beside the bench [m3].
         """
     @property
     def passes(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        Rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].
+        The path as rows of x0, y0, x1, y1 [m], speed [m/s], height [m] and flow [m3/s].
         """
     @property
     def pot_diameters(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        [m]
+        Diameter of the pot [m].
         """
     @property
     def row(self) -> numpy.typing.NDArray[numpy.int32]:
         """
-        from 0
+        Row of the plant, from 0.
         """
     @property
     def sizes(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        linear, over the mean [1]
+        Linear size relative to the mean [1].
         """
     @property
     def status(self) -> list[str]:
         """
-        How wet spans ended, or that a plant was missed.
+        How the wet span of each plant ended; 'missed' for a plant that received too little.
         """
     @property
     def width(self) -> float:
         """
-        [m]
+        Width of the bench [m].
         """
     @property
     def x(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        [m]
+        Position along the bench [m].
         """
     @property
     def y(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        [m]
+        Position across the bench [m].
         """
 class SettledJug:
     """
-    Where the particles of a jug lie after it stood.
+    Concentrations in a jug while it stands.
     """
     @property
     def active(self) -> numpy.typing.NDArray[numpy.float64]:
@@ -652,25 +710,27 @@ class SettledJug:
     @property
     def carrier(self) -> numpy.typing.NDArray[numpy.float64] | None:
         """
-        Concentration of the carrier [kg/m3] likewise; none in a product without one.
+        Concentration of the carrier [kg/m3] by time and layer; None for a product without a carrier.
         """
     @property
     def edge(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        Depths between the layers [m], from 0 at the surface.
+        Depths of the boundaries between layers [m], from 0 at the surface.
         """
     @property
     def mass_error(self) -> float:
         """
-        Largest relative change of the mass of any particle class over all times.
+        Error of the mass balance: the largest relative change of the mass of a particle class [1].
         """
     @property
     def steps(self) -> int:
-        ...
+        """
+        Number of time steps.
+        """
     @property
     def time(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        [s]
+        Times since the jug was shaken [s].
         """
 class NozzleSize:
     """
@@ -679,19 +739,21 @@ class NozzleSize:
     @property
     def colour(self) -> str:
         """
-        of the body or cap
+        Colour of the body or cap.
         """
     @property
     def flow(self) -> float:
         """
-        of water at 3 bar [m3/s]
+        Flow of water at 3 bar [m3/s].
         """
     @property
     def name(self) -> str:
-        ...
+        """
+        Name, such as '02'.
+        """
 class Distribution:
     """
-    Laws of the volume distribution.
+    Law of the volume's distribution over diameter.
     
     Members:
     
@@ -747,12 +809,12 @@ class Spectrum:
     @property
     def diameter(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        [m], increasing
+        Diameters [m], increasing.
         """
     @property
     def volume_share(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        [1], sums to 1; nothing landed if empty
+        Shares of the volume [1], which sum to 1; empty if there is no liquid.
         """
 class SizeClass:
     """
@@ -761,274 +823,281 @@ class SizeClass:
     @property
     def dv50(self) -> float:
         """
-        [m]
+        Volume median diameter [m].
         """
     @property
     def name(self) -> str:
-        ...
+        """
+        Name, such as 'medium'.
+        """
     @property
     def relative_span(self) -> float:
         """
-        [1]
+        Relative span [1].
         """
     @property
     def source(self) -> str:
         """
-        of dv50
+        Source of the volume median diameter.
         """
 class FlightInput:
     """
-    Where and how a spray is released.
+    Release of a spray: nozzle, air and geometry.
     """
+    @property
+    def droplet_temperature(self) -> float:
+        """
+        Steady temperature of a small water droplet in the air [K].
+        """
     @property
     def exit_speed(self) -> float:
         """
-        of the liquid [m/s]
+        Speed of the liquid at the nozzle [m/s].
         """
     @property
     def jet_length(self) -> float:
         """
-        of the air jet [m]
+        Length scale of the air jet [m].
         """
 class DropletFlight:
     """
-    The flight of one droplet; shares of its volume.
+    Result of the flight of one droplet. The three shares refer to its volume at the nozzle and sum to 1.
     """
     @property
     def airborne(self) -> float:
         """
-        past the edge of the bench, or still aloft [1]
+        Share that passes the edge of the bench or is still in the air [1].
         """
     @property
     def angle(self) -> float:
         """
-        of the path at the end from straight down [rad]
+        Angle of the path at the end from straight down [rad].
         """
     @property
     def delivered(self) -> float:
         """
-        [1]
+        Share that reaches the crop [1].
         """
     @property
     def diameter(self) -> float:
         """
-        at the end [m]
+        Diameter at the end [m].
         """
     @property
     def end(self) -> str:
         """
-        how it ended: reached crop, left target, evaporated or still aloft
+        End of the flight: 'reached crop', 'left target', 'evaporated' or 'still aloft'.
         """
     @property
     def evaporated(self) -> float:
         """
-        [1]
+        Share that evaporates [1].
         """
     @property
     def offset(self) -> float:
         """
-        at the end, downwind of the axis of the spray [m]
+        Position at the end, downwind of the axis of the spray [m].
         """
     @property
     def speed(self) -> float:
         """
-        at the end [m/s]
+        Speed at the end [m/s].
         """
     @property
     def temperature(self) -> float:
         """
-        at the end [K]
+        Temperature at the end [K].
         """
     @property
     def time(self) -> float:
         """
-        [s]
+        Duration of the flight [s].
         """
 class StillAir:
     """
-    What a droplet would do in still air.
+    Fall, stopping distance and evaporation of a droplet in still air.
     """
     @property
     def lifetime(self) -> float:
         """
-        until it has shrunk to its core, motionless [s]
+        Time in which it evaporates to its non-volatile core, motionless [s].
         """
     @property
     def stop_distance(self) -> float:
         """
-        in which drag alone stops it from the exit speed [m]
+        Distance in which drag alone stops it from the exit speed [m].
         """
     @property
     def terminal_speed(self) -> float:
         """
-        of its fall [m/s]
+        Terminal speed of its fall [m/s].
         """
 class ImpactMap:
     """
-    Impacts on a leaf: arrays over [speed, diameter].
+    Impacts of droplets on a leaf, as arrays over [speed, diameter].
     """
     @property
     def excess_energy(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        of the rebound, over the surface energy [1]
+        Excess rebound energy over the surface energy of the droplet [1].
         """
     @property
     def leaving_speed(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        of what leaves [m/s]
+        Speed of the volume that leaves [m/s].
         """
     @property
     def maximum_spread(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        over the droplet's diameter [1]
+        Maximum spread over the diameter of the droplet [1].
         """
     @property
     def outcome(self) -> numpy.typing.NDArray[numpy.int32]:
         """
-        0 sticks, 1 rebounds, 2 shatters
+        0 if the droplet adheres, 1 if it rebounds, 2 if it shatters.
         """
     @property
     def retained_share(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        of the volume, that stays on the leaf [1]
+        Share of the volume that stays on the leaf [1].
         """
     @property
     def splash_parameter(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        We^1/2 Re^1/4 [1]
+        Splash parameter We^1/2 Re^1/4 [1].
         """
 class StemPart:
     """
-    Stems and petioles within a leaf layer; liquid per area of bench [m].
+    Stems and petioles within a leaf layer, and the balance of their liquid per area of bench [m].
     """
     @property
     def area(self) -> float:
         """
-        lateral area per area of bench [1]
+        Lateral area per area of bench [1].
         """
     @property
     def caught(self) -> float:
         """
-        from droplets that hit them [m]
+        Liquid of the droplets that hit them [m].
         """
     @property
     def from_above(self) -> float:
         """
-        that runs down from the stems above [m]
+        Run-off of the stems above [m].
         """
     @property
     def from_leaves(self) -> float:
         """
-        of the layer's run-off, what follows petioles [m]
+        Run-off of the layer's leaves that follows petioles [m].
         """
     @property
     def liquid(self) -> float:
         """
-        that came and stayed [m]
+        Retained liquid [m].
         """
     @property
     def run_off(self) -> float:
         """
-        that came and ran off [m]
+        Run-off [m].
         """
 class LeafLayer:
     """
-    A layer of leaves and stems and what it holds.
+    A layer of leaves and stems, and the liquid that it retains.
     """
     @property
     def area(self) -> float:
         """
-        one-sided leaf area per area of bench [1]
+        One-sided leaf area per area of bench [1].
         """
     @property
     def droplets(self) -> Spectrum:
         """
-        as they came to rest; empty if none did
+        Sizes of the retained droplets; empty if there are none.
         """
     @property
     def interception(self) -> float:
         """
-        share of what passes that meets its leaves [1]
+        Share of the flux through crowns that its leaves intercept [1].
         """
     @property
     def liquid(self) -> float:
         """
-        that came and stayed, per area of bench [m]
+        Liquid retained on its leaves, per area of bench [m].
         """
     @property
     def run_off(self) -> float:
         """
-        that came and ran off, per area of bench [m]
+        Run-off from its leaves, per area of bench [m].
         """
     @property
     def stem(self) -> StemPart:
         """
-        the stems and petioles between its leaves
+        The stems and petioles between its leaves.
         """
 class Landing:
     """
-    Where a spray came to rest.
+    Result of a landing: where the liquid came to rest.
     """
     @property
     def layers(self) -> list[LeafLayer]:
         """
-        from the top down
+        The leaf layers, from the top down.
         """
     @property
     def rebounded(self) -> float:
         """
-        share that bounced off at least once [1]
+        Volume that rebounded from leaves over the sprayed volume, summed over impacts [1].
         """
     @property
     def shattered(self) -> float:
         """
-        share of the volume that shattered at least once [1]
+        Volume that shattered on leaves over the sprayed volume, summed over impacts [1].
         """
     @property
     def split(self) -> list[tuple[str, float]]:
         """
-        shares of the sprayed volume [1]
+        Shares of the sprayed volume by place [1], which sum to 1.
         """
     @property
     def straight(self) -> float:
         """
-        share that fell onto the substrate past every leaf and stem [1]
+        Share that reached the substrate without touching a leaf or stem [1].
         """
 class Falling:
     """
-    What still falls inside crowns below some leaf layers.
+    Liquid that falls inside crowns below some leaf layers.
     """
     @property
     def droplets(self) -> Spectrum:
         """
-        empty if nothing passes
+        Its droplets; empty if nothing passes.
         """
     @property
     def share(self) -> float:
         """
-        of the sprayed volume: per area of crown, over per area of bench [1]
+        Volume per area of crown over the sprayed volume per area of bench [1].
         """
 class Card:
     """
-    A water-sensitive card, lying level.
+    A water-sensitive card that lies level.
     """
     def __init__(self, width: typing.SupportsFloat | typing.SupportsIndex, height: typing.SupportsFloat | typing.SupportsIndex, spread_factor: typing.SupportsFloat | typing.SupportsIndex, smallest_stain: typing.SupportsFloat | typing.SupportsIndex) -> None:
         """
-        Width, height [m], stain over droplet diameter [1], least diameter of a stain that is seen [m].
+        Makes a card from its width and height [m], the diameter of a stain over that of its droplet [1], and the smallest diameter of a visible stain [m].
         """
 class CardReading:
     """
-    What a card shows.
+    Reading of a card.
     """
     @property
     def coverage(self) -> float:
         """
-        stained share [1]
+        Share of the card that is stained [1].
         """
     @property
     def density(self) -> float:
         """
-        stains per area [1/m2]
+        Visible stains per area [1/m2].
         """
 class Concentrate:
     """
@@ -1037,20 +1106,22 @@ class Concentrate:
     @staticmethod
     def by_mass(strength: typing.SupportsFloat | typing.SupportsIndex, density: typing.SupportsFloat | typing.SupportsIndex) -> Concentrate:
         """
-        A liquid with `strength` [1] of active ingredient by mass; density [kg/m3].
+        Makes a liquid product with `strength` [1] of active ingredient by mass and a density [kg/m3].
         """
     @staticmethod
     def by_volume(strength: typing.SupportsFloat | typing.SupportsIndex, density: typing.SupportsFloat | typing.SupportsIndex | None = None) -> Concentrate:
         """
-        A liquid with `strength` [kg/m3] of active ingredient; density [kg/m3] if it is known.
+        Makes a liquid product with `strength` [kg/m3] of active ingredient. The density [kg/m3] may be None if it is not known.
         """
     @staticmethod
     def powder(strength: typing.SupportsFloat | typing.SupportsIndex) -> Concentrate:
         """
-        A powder with `strength` [1] of active ingredient.
+        Makes a powder with `strength` [1] of active ingredient by mass.
         """
     def __init__(self, concentration: typing.SupportsFloat | typing.SupportsIndex | None, mass_share: typing.SupportsFloat | typing.SupportsIndex | None) -> None:
-        ...
+        """
+        Makes a product from its active ingredient per volume [kg/m3] and per mass [1]; either may be None.
+        """
     @property
     def concentration(self) -> float | None:
         """
@@ -1063,120 +1134,124 @@ class Concentrate:
         """
 class TankMix:
     """
-    What to measure, and what reaches the crop, in SI.
+    Amounts to measure and amounts that reach the crop, in SI. A member is None if it does not apply or its input was not given.
     """
     @property
     def active_ingredient(self) -> float:
         """
-        put out [kg]
+        Amount that is applied [kg].
         """
     @property
     def active_per_area(self) -> float | None:
         """
-        [kg/m2]
+        Active ingredient per area [kg/m2].
         """
     @property
     def active_per_pot(self) -> float | None:
         """
-        [kg]
+        Active ingredient per pot [kg].
         """
     @property
     def area(self) -> float | None:
         """
-        [m2]
+        Area that is treated [m2].
         """
     @property
     def concentration(self) -> float:
         """
-        [kg/m3]
+        Active ingredient per volume of the mix [kg/m3].
         """
     @property
     def fill_volume(self) -> float:
         """
-        [m3]
+        Volume of a full tank [m3].
         """
     @property
     def fills(self) -> int:
-        ...
+        """
+        Number of fills of the tank.
+        """
     @property
     def final_volume(self) -> float:
         """
-        [m3]
+        Volume of the mix [m3].
         """
     @property
     def last_fill_volume(self) -> float:
         """
-        [m3]
+        Volume of the last fill [m3].
         """
     @property
     def pots(self) -> int | None:
-        ...
+        """
+        Number of pots that are treated.
+        """
     @property
     def product(self) -> float:
         """
-        [m3], of a powder [kg]
+        Amount of product [m3], of a powder [kg].
         """
     @property
     def product_in_last_fill(self) -> float:
         """
-        [m3], of a powder [kg]
+        Product for the last fill [m3], of a powder [kg].
         """
     @property
     def product_per_fill(self) -> float:
         """
-        [m3], of a powder [kg]
+        Product for a full tank [m3], of a powder [kg].
         """
     @property
     def used_volume(self) -> float:
         """
-        [m3]
+        Volume that is applied [m3].
         """
     @property
     def volume_per_pot(self) -> float | None:
         """
-        [m3]
+        Volume per pot [m3].
         """
     @property
     def volume_rate(self) -> float | None:
         """
-        [m]
+        Volume per area [m].
         """
     @property
     def water(self) -> float | None:
         """
-        [m3]; None with a powder
+        Volume of water [m3]; None for a powder.
         """
 def air_at_crop(scenario: Scenario, outdoor: Outdoor) -> CropAir:
     """
-    The air at the crop while nothing is sprayed, from the weather outside.
+    Computes the air at the crop from the weather outside, as it is while nothing is sprayed.
     """
 def applied_mix(product: Concentrate, *, volume: typing.SupportsFloat | typing.SupportsIndex | None = None, mass: typing.SupportsFloat | typing.SupportsIndex | None = None, water: typing.SupportsFloat | typing.SupportsIndex | None = None, final_volume: typing.SupportsFloat | typing.SupportsIndex | None = None, used: typing.SupportsFloat | typing.SupportsIndex | None = None, area: typing.SupportsFloat | typing.SupportsIndex | None = None, pots: typing.SupportsInt | typing.SupportsIndex | None = None) -> TankMix:
     """
-    What an amount of product delivered: its volume [m3] or mass [kg], the water it was added to or the final volume [m3], how much was used [m3], area [m2].
+    Computes what an amount of product delivered. The amount is a `volume` [m3] or a `mass` [kg]; the mix is given by the `water` that was added or by its `final_volume` [m3]. `used` [m3] was applied, by default all of it, to an `area` [m2] or to `pots`.
     """
 def bench_measured_pattern(offsets: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], amounts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], height: typing.SupportsFloat | typing.SupportsIndex, thickness_angle: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
-    A fan as measured at `height` [m]: amounts at offsets [m], linear in between; thickness_angle [rad].
+    Returns the footprint of a fan that was measured at `height` [m]: amounts at offsets [m], with linear interpolation. thickness_angle [rad] is the opening across the fan.
     """
 def bench_parameters() -> list[Parameter]:
     """
-    Every row of the bench's tables of inputs, in their order: pattern, wand, boom, layout, bench.
+    Returns all rows of the bench's tables of inputs, in the order of the tables: pattern, wand, boom, layout, bench, drench.
     """
 def bench_pattern(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex]) -> numpy.typing.NDArray[numpy.float64]:
     """
-    The footprint of a nozzle: rows of left, right, at_left, at_right, back, front, lengths per height. Inputs overrule the table `pattern` by name, SI.
+    Returns the footprint of a nozzle as rows of left, right, at_left, at_right, back and front, with lengths relative to the height. `inputs` replace the defaults of the table `pattern` by name, in SI.
     """
 def boom_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], layout: BenchLayout, seed: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
-    The passes of a boom over a bench, rows as of a wand.
+    Returns the passes of a boom over a bench, in the form of `wand_passes`. `inputs` replace the defaults of the table `boom`.
     """
 def card_spots(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex, card: Card) -> numpy.typing.NDArray[numpy.float64]:
     """
-    Stains of one card: rows of x, y from the lower left corner and radius [m]; middles may lie just off the card.
+    Draws the stains of one card, as rows of x, y from the lower left corner and radius [m]. The centre of a stain at the edge may lie beside the card.
     """
 def concentration_for_dose(dose: typing.SupportsFloat | typing.SupportsIndex, volume_per_pot: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
-    Concentration [kg/m3] that gives each pot `dose` [kg] in `volume_per_pot` [m3].
+    Returns the concentration [kg/m3] that gives each pot `dose` [kg] in `volume_per_pot` [m3].
     """
 def deposit_left(scenario: Scenario, mobile_share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mobile_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], residue_loss: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mass: typing.SupportsFloat | typing.SupportsIndex, temperature: typing.SupportsFloat | typing.SupportsIndex, times: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], rewet_at: typing.SupportsFloat | typing.SupportsIndex | None = None, water: typing.SupportsFloat | typing.SupportsIndex = 0.0, wet_time: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> numpy.typing.NDArray[numpy.float64]:
     """
@@ -1184,15 +1259,15 @@ def deposit_left(scenario: Scenario, mobile_share: typing.Annotated[numpy.typing
     """
 def drenches_as_sprays(scenarios: collections.abc.Sequence[Scenario], sprays: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> list[Equivalent]:
     """
-    What each drench equals as a spray: `sprays` say how it would be sprayed; their concentration is sought.
+    Finds the equivalent of each drench as a spray. `sprays` describe the spray for each drench; their concentration is computed.
     """
 def droplet_density(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
-    Droplets per area [1/m2] in each bin of a deposit [m].
+    Returns the droplets per area [1/m2] in each bin of a deposit [m].
     """
 def dry_deposit(scenario: Scenario, mass: typing.SupportsFloat | typing.SupportsIndex, temperature: typing.SupportsFloat | typing.SupportsIndex, duration: typing.SupportsFloat | typing.SupportsIndex) -> DryDeposit:
     """
-    Shares of a deposit [kg per m2 of contact] that are taken up and lost in a time [s] after it has dried, at a steady temperature [K].
+    Computes the shares of a deposit of `mass` [kg per m2 of contact] that are taken up and lost within `duration` [s] after it has dried, at a constant temperature [K].
     """
 def drying_leaf(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, depth: typing.SupportsFloat | typing.SupportsIndex) -> dict:
     """
@@ -1200,217 +1275,221 @@ def drying_leaf(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | 
     """
 def exit_speed(pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], liquid_density: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], velocity_coefficient: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> typing.Any:
     """
-    Speed of the liquid at the orifice [m/s]: C_v sqrt(2 p / rho).
+    Returns the speed of the liquid at the orifice [m/s]: C_v sqrt(2 p / rho).
     """
 def falling(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, spectrum: Spectrum, below: typing.SupportsInt | typing.SupportsIndex) -> Falling:
     """
-    What still falls inside crowns below so many leaf layers; drip from leaves is left out.
+    Computes the liquid that falls inside crowns below `below` leaf layers, without drip from leaves.
     """
 def fan_width(height: typing.SupportsFloat | typing.SupportsIndex, fan_angle: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
-    Width [m] a fan [rad] covers from a height [m]: 2 h tan(angle / 2).
+    Returns the width [m] that a fan of opening fan_angle [rad] covers from `height` [m]: 2 h tan(angle / 2).
     """
 def flight_input(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex) -> FlightInput:
     """
-    Where and how a scenario's spray is released.
+    Returns the release of a scenario's spray into the air of a record at `start` [s].
+    """
+def flight_path(diameter: typing.SupportsFloat | typing.SupportsIndex, input: FlightInput, interval: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Computes the path of a droplet with a diameter [m] at the nozzle, as rows of time [s], position downwind [m], height above the crop [m], speed [m/s], diameter [m] and temperature [K]. There is a row every `interval` [s], and one for the end of the flight.
     """
 def fly(diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], input: FlightInput) -> list[DropletFlight]:
     """
-    Flights of droplets of these diameters [m].
+    Computes the flights of droplets with these diameters [m] at the nozzle.
     """
 def half_amounts(scenario: Scenario, inputs: collections.abc.Sequence[tuple[typing.SupportsInt | typing.SupportsIndex, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]], volume: typing.SupportsFloat | typing.SupportsIndex, concentration: typing.SupportsFloat | typing.SupportsIndex, control: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
     """
-    crop.half_amount [kg] at which `volume` [m3 per plant] of a concentration [kg/m3], put into the pot by the scenario's method, gives each growth control, with some inputs (positions and columns) changed; NaN where none does.
+    Finds crop.half_amount [kg] for each growth control [1]. With it, `volume` [m3 per plant] of a liquid of `concentration` [kg/m3], applied to the pot by the scenario's method, gives the growth control. `inputs` (positions and columns) change the scenario for each. NaN where no value gives it.
     """
 def height_course(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None) -> HeightCourse:
     """
-    Heights over the weeks.
+    Simulates the applications to one crop, and returns the heights over time.
     """
 def height_variables() -> list[HeightVariable]:
     """
-    Every column of the course of heights but its time.
+    Returns a description of every column of the time series of heights except time.
     """
 def history_variables() -> list[HistoryVariable]:
     """
-    Every column of a history but its time.
+    Returns a description of every column of a history except time.
     """
 def impact_map(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], speeds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], incidence: typing.SupportsFloat | typing.SupportsIndex) -> ImpactMap:
     """
-    Impacts on the scenario's leaf of droplets of these diameters [m] and speeds [m/s], at an angle [rad] from the leaf's normal.
+    Computes the impacts on the scenario's leaf of droplets of these diameters [m] and speeds [m/s], whose path has the angle `incidence` [rad] to the leaf's normal.
     """
 def in_still_air(diameter: typing.SupportsFloat | typing.SupportsIndex, input: FlightInput) -> StillAir:
     """
-    What a droplet of a diameter [m] would do in still air; NaN outside 1e-6 .. 6e-3 m.
+    Computes fall, stopping distance and evaporation in still air of a droplet of a diameter [m]; NaN outside 1e-6 .. 6e-3 m.
     """
 def instructions() -> list[str]:
     """
-    Vector instructions that the clock path can use on this machine, the fastest last.
+    Returns the vector instructions that the clock path can use on this machine, the fastest last.
     """
 def jug_parameters() -> list[Parameter]:
     """
-    Every row of the jug's tables of inputs, in their order.
+    Returns all rows of the jug's tables of inputs, in the order of the tables.
     """
 def jug_pours(concentration: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], from_bottom: bool, shaken: typing.SupportsFloat | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
-    What each pour delivers relative to the label [-], the pours being `share` of the jug each.
+    Computes the strength of each pour relative to the label [1]. `share` holds the share of the jug in each pour; `shaken` is the share of every layer that shaking mixes evenly over the jug before the pours.
     """
 def jug_spread(pours: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> float:
     """
-    Sample standard deviation over mean [-] of pours.
+    Computes the coefficient of variation of pours: sample standard deviation over mean [1].
     """
 def land(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, spectrum: Spectrum) -> Landing:
     """
-    Follows the scenario's application in droplets of `spectrum` from the nozzle to rest.
+    Computes where the scenario's application comes to rest, if it is sprayed in droplets of `spectrum` at `start` [s] of an air record.
     """
 def leaf_coverage(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, contact_angle: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
-    Share of a leaf wetted by a deposit [m], caps at a contact angle [rad].
+    Returns the share of a leaf that a deposit [m] wets, in droplets with the shape of caps at a contact angle [rad].
     """
 def may_change(position: typing.SupportsInt | typing.SupportsIndex) -> bool:
     """
-    Whether an application of a calendar may differ from the scenario's in an input.
+    Whether the applications of a calendar may differ in the input at a position of the table.
     """
 def measured_spectrum(diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], cumulative_share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], bins: typing.SupportsInt | typing.SupportsIndex) -> Spectrum:
     """
-    Bins of a table of the volume share below each diameter [m], from 0 to 1.
+    Returns the bins of a measured spectrum: the share of the volume below each diameter [m], from 0 to 1.
     """
 def mix_tank(product: Concentrate, concentration: typing.SupportsFloat | typing.SupportsIndex, final_volume: typing.SupportsFloat | typing.SupportsIndex, *, area: typing.SupportsFloat | typing.SupportsIndex | None = None, pots: typing.SupportsInt | typing.SupportsIndex | None = None, tank: typing.SupportsFloat | typing.SupportsIndex | None = None) -> TankMix:
     """
-    What to mix so that `final_volume` [m3] holds `concentration` [kg/m3]; area [m2], tank [m3].
+    Computes the amounts for a mix of `final_volume` [m3] with `concentration` [kg/m3]. `area` [m2] or `pots` state what is treated, and `tank` [m3] is the volume of a full tank.
     """
 def nozzle_flow(rated_flow: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], rated_pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] = 300000.0) -> typing.Any:
     """
-    Flow [m3/s] at a pressure [Pa] of a nozzle that gives `rated_flow` at `rated_pressure`: Q0 sqrt(p / p0).
+    Returns the flow [m3/s] at `pressure` [Pa] of a nozzle that gives `rated_flow` at `rated_pressure`: Q0 sqrt(p / p0).
     """
 def nozzle_sizes() -> list[NozzleSize]:
     """
-    The nozzle sizes of ISO 10625, smallest first.
+    Returns the nozzle sizes of ISO 10625, the smallest first.
     """
 def outcome_variables() -> list[OutcomeVariable]:
     """
-    Every number that an outcome tells, in the order of tables.
+    Returns a description of every number in an outcome, in the order of the columns of tables.
     """
 def pace_for(flow: typing.SupportsFloat | typing.SupportsIndex, rate: typing.SupportsFloat | typing.SupportsIndex, swath: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
-    Pace [m/s] that gives a volume per area [m]: Q / (q w).
+    Returns the pace [m/s] at which a flow [m3/s] gives the volume per area `rate` [m] over `swath` [m]: Q / (q w).
     """
 def parameters() -> list[Parameter]:
     """
-    Every row of the table of inputs, in its order.
+    Returns all rows of the table of inputs, in the order of the table.
     """
 def rates_for_height(scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None, height: typing.SupportsFloat | typing.SupportsIndex, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> list[RateForHeight]:
     """
-    The concentration that gives each scenario's plants a height [m] when height is judged.
+    Finds the concentration at which the plants of each scenario have a `height` [m] when height is judged.
     """
 def read_card(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.SupportsIndex, card: Card) -> CardReading:
     """
-    What is expected of a card under a deposit [m of liquid].
+    Returns the expected reading of a card under a deposit [m of liquid].
     """
 def reading_error(amount: typing.SupportsFloat | typing.SupportsIndex, division: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
-    Half a division of the measuring device over the amount [1].
+    Returns the reading error of a measured amount [1]: half a division of the measuring device over the amount.
     """
 @typing.overload
 def sauter_mean_diameter(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
-    Sauter mean diameter [m].
+    Returns the Sauter mean diameter [m].
     """
 @typing.overload
 def sauter_mean_diameter(spectrum: Spectrum) -> float:
     """
-    The same from bins.
+    Returns the Sauter mean diameter [m] of a spectrum in bins.
     """
 def sections() -> list[Section]:
     """
-    Every section of a scenario, in the order of the table.
+    Returns all sections of a scenario, in the order of the table.
     """
 def settle_jug(strength: typing.SupportsFloat | typing.SupportsIndex, formulation: str, inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], times: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex]) -> SettledJug:
     """
-    Lets a well-shaken product of `strength` [kg/m3] stand, and reports its layers at `times` [s].
+    Computes the settling of a product of `strength` [kg/m3] that stands after it was well shaken, and returns its layers at `times` [s].
     
-    formulation is 'suspension' or 'solution'; inputs overrule the table by name, SI.
+    `formulation` is 'suspension' or 'solution'. `inputs` replace the defaults of the tables by name, in SI. Raises IntegrationError if max_steps do not suffice.
     """
 @typing.overload
 def share_below(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex, diameter: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
-    Share of the volume in droplets smaller than `diameter` [m].
+    Returns the share of the volume in droplets smaller than `diameter` [m].
     """
 @typing.overload
 def share_below(spectrum: Spectrum, diameter: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
-    The same from bins.
+    Returns the same share of a spectrum in bins.
     """
 def simulate(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, history: bool = False, weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None) -> Outcome:
     """
-    What is applied to one crop; `weeks` are the daily mean temperatures from the start of growth [K].
+    Simulates the applications to one crop. Growth starts at `start` [s] of the air record; `weeks` are the daily mean temperatures from then on [K], and crop.mean_temperature holds after them.
     """
 def simulate_rows(count: typing.SupportsInt | typing.SupportsIndex, scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], *, inputs: collections.abc.Sequence[tuple[typing.SupportsInt | typing.SupportsIndex, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]] = [], scenario_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, weeks: collections.abc.Sequence[typing.Annotated[numpy.typing.ArrayLike, numpy.float64]] = [], weeks_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, threads: typing.SupportsInt | typing.SupportsIndex = 0, instructions: str | None = None, reference_only: bool = False, progress: typing.Any = None) -> RowTable:
     """
-    Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and columns), and is sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air, and grows in weeks[weeks_of[row]], daily mean temperatures [K], or at crop.mean_temperature. `progress` is called now and then with the rows done. An interrupt ends it.
+    Computes many sprays. A row is the scenario scenarios[scenario_of[row]] with the values of `inputs` (positions and columns). It is sprayed at starts[row] [s] in airs[air_of[row]]; without airs, in the constant air of its own scenario. The crop then grows at weeks[weeks_of[row]], daily mean temperatures [K], or at crop.mean_temperature. `progress` is called about ten times a second with the number of finished rows. An interrupt ends the computation.
     """
 def size_classes() -> list[SizeClass]:
     """
-    The representative of each droplet size class, finest first.
+    Returns the representative of each droplet size class, the finest first.
     """
 def spectrum(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex, bins: typing.SupportsInt | typing.SupportsIndex) -> Spectrum:
     """
-    Bins of a two-parameter spectrum of volume median diameter dv50 [m].
+    Returns the bins of a two-parameter spectrum with the volume median diameter dv50 [m].
     """
 def spray_bench(scenario: Scenario, layout: BenchLayout, *, pot_diameters: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], pattern: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], passes: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], volume: typing.SupportsFloat | typing.SupportsIndex | None, volume_per_pot: typing.SupportsFloat | typing.SupportsIndex | None, pouring_variation: typing.SupportsFloat | typing.SupportsIndex, cell: typing.SupportsFloat | typing.SupportsIndex, band: typing.SupportsFloat | typing.SupportsIndex, seed: typing.SupportsInt | typing.SupportsIndex, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, weeks: collections.abc.Sequence[typing.SupportsFloat | typing.SupportsIndex], levers: bool, threads: typing.SupportsInt | typing.SupportsIndex) -> Bench:
     """
-    Sprays a bench, or drenches it, and computes every plant: pots [m] that rows take in turn, footprint and passes as above, volumes [m3] or None, cell [m].
+    Sprays or drenches a bench and computes every plant. The rows take the pot_diameters [m] in turn. `pattern` is a footprint as from `bench_pattern`, and `passes` a path as from `wand_passes`. Volumes are in m3, or None for those of the scenario; `cell` [m] is the size of the map's cells.
     """
 def spray_parameters() -> list[Parameter]:
     """
-    Every input that the spray calculators ask for beyond a scenario's.
+    Returns all inputs of the spray calculators that a scenario does not have.
     """
 def sprays_as_drenches(scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None, volume: typing.SupportsFloat | typing.SupportsIndex, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> list[Equivalent]:
     """
-    What each spray equals as a drench of `volume` [m3] for each plant.
+    Finds the equivalent of each spray as a drench of `volume` [m3] for each plant.
     """
 def steady_air(scenario: Scenario) -> CropAir:
     """
-    The unchanging air of a scenario, from 0 to numerics.longest.
+    Returns the constant air of a scenario, long enough for all its applications.
     """
 def suspensibility(concentration: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> float:
     """
-    Share still afloat [0..1]: (10/9) (1 - share in the bottom tenth).
+    Computes the suspensibility [0..1], the share that is still suspended: (10/9) (1 - share in the bottom tenth).
     """
 def three_quantile_spectrum(dv10: typing.SupportsFloat | typing.SupportsIndex, dv50: typing.SupportsFloat | typing.SupportsIndex, dv90: typing.SupportsFloat | typing.SupportsIndex, bins: typing.SupportsInt | typing.SupportsIndex) -> Spectrum:
     """
-    Bins of the spectrum through three quantiles [m].
+    Returns the bins of the spectrum with three given quantiles [m].
     """
 def undissolved(concentration: typing.SupportsFloat | typing.SupportsIndex, solubility: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
-    Active ingredient that stays undissolved [kg/m3].
+    Returns the concentration of active ingredient that stays undissolved [kg/m3].
     """
 def volume_for_pots(volume_per_pot: typing.SupportsFloat | typing.SupportsIndex, pots: typing.SupportsInt | typing.SupportsIndex) -> float:
     """
-    Volume [m3] of so many drenches of `volume_per_pot` [m3].
+    Returns the volume [m3] that drenches `pots` with `volume_per_pot` [m3] each.
     """
 def volume_over_area(volume_rate: typing.SupportsFloat | typing.SupportsIndex, area: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
-    Volume [m3] that covers `area` [m2] at `volume_rate` [m].
+    Returns the volume [m3] that covers `area` [m2] at `volume_rate` [m].
     """
 def volume_quantile(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex, share: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
-    Diameter [m] below which `share` of the volume lies.
+    Returns the diameter [m] below which `share` of the volume lies.
     """
 def volume_rate(flow: typing.SupportsFloat | typing.SupportsIndex, pace: typing.SupportsFloat | typing.SupportsIndex, swath: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
-    Volume per area [m] from flow [m3/s], pace [m/s] and swath [m]: Q / (v w).
+    Returns the volume per area [m] from flow [m3/s], pace [m/s] and swath [m]: Q / (v w).
     """
 def wand_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], layout: BenchLayout, seed: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
-    The passes of a hand-held wand over a bench, at a flow of 1 m3/s: rows of x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].
+    Returns the passes of a hand-held wand over a bench, with a flow of 1 m3/s, as rows of x0, y0, x1, y1 [m], speed [m/s], height [m] and flow [m3/s]. `inputs` replace the defaults of the table `wand`.
     """
 def wettability_class(contact_angle: typing.SupportsFloat | typing.SupportsIndex) -> str:
     """
-    Wettability class of a leaf by the contact angle of water [rad].
+    Returns the wettability class of a leaf by the contact angle of water [rad].
     """
 def why(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, most: typing.SupportsInt | typing.SupportsIndex, weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> Why:
     """
-    The ways by which the substance came, and the `most` changes that move growth control the most.
+    Computes the contribution of each site of entry to growth control, and the effect of each practical change alone. Returns at most `most` changes, those with the largest effect.
     """
 __version__: str
 path_names: tuple = ('reference', 'clock')

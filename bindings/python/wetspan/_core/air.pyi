@@ -1,5 +1,5 @@
 """
-Moist air: saturation, humidity, transport properties. SI: K, Pa, kg, m, s.
+Properties of moist air: saturation, humidity, transport. All values are in SI: K, Pa, kg, m, s.
 """
 from __future__ import annotations
 import numpy

@@ -1,5 +1,5 @@
 """
-Liquid water and its saturated vapour. SI: K, Pa, kg, m, s.
+Properties of liquid water and its saturated vapour. All values are in SI: K, Pa, kg, m, s.
 """
 from __future__ import annotations
 import numpy

@@ -1,12 +1,12 @@
 """From the nozzle to the leaf and the card, each room by itself: what a scenario's spray is made of.
 
 `nozzle` and `nozzle_chart` for pressure, pace and volume; `spectrum`, `size_class` and `size_classes` for
-droplets; `fly` and `fly_classes` for what arrives; `impact_map` for what it does to a leaf; `deposit` for
-where it comes to rest; `card` for what a card in the crop would show.
+droplets; `fly`, `fly_classes` and `flight_paths` for what arrives and how; `impact_map` for what it does to a
+leaf; `deposit` for where it comes to rest; `card` for what a card in the crop would show.
 """
 
 from wetspan.spray.cards import SimulatedCard, card
-from wetspan.spray.flights import fly, fly_classes
+from wetspan.spray.flights import flight_paths, fly, fly_classes
 from wetspan.spray.impacts import impact_map, plot_impact
 from wetspan.spray.landing import deposit
 from wetspan.spray.nozzles import Nozzle, nozzle, nozzle_chart
@@ -18,6 +18,7 @@ __all__ = [
     "SimulatedCard",
     "card",
     "deposit",
+    "flight_paths",
     "fly",
     "fly_classes",
     "impact_map",

@@ -10,11 +10,13 @@ from wetspan.errors import InputError
 from wetspan.record import Moment
 from wetspan.scenario import Scenario
 from wetspan.spray.inputs import (
+    Amount,
     Numbers,
     about,
     air_when_sprayed,
     increasing,
     require_spray,
+    si,
     variable,
 )
 from wetspan.spray.spectra import COMPARATIVE, DropletSpectrum, size_class, size_classes, spectrum
@@ -51,8 +53,9 @@ def fly(
     for what does not arrive: diameter_at_crop [um], speed [m s-1], angle [degree, from straight down],
     offset [m, downwind of the spray's axis], flight_time [s]. To compare with, what each droplet would do in
     still air: terminal_speed [m s-1], stop_distance from its speed at the nozzle [m], and still_air_lifetime
-    at rest [s], infinite in saturated air. Of a spectrum also `volume_share`, and `total` of the sprayed
-    volume along `fate`.
+    at rest [s], infinite in saturated air. `droplet_temperature` [degC] is the temperature that a small
+    droplet takes while it evaporates. Of a spectrum also `volume_share`, and `total` of the sprayed volume
+    along `fate`.
 
     >>> ws.fly(scenario, ["50 um", "100 um", "300 um"]).speed
     """
@@ -70,6 +73,59 @@ def fly(
     total = [float((flown["volume_share"] * flown[fate]).sum()) for fate in _FATES]
     flown["total"] = ("fate", total, variable("1", "share of the sprayed volume"))
     return flown
+
+
+def flight_paths(
+    scenario: Scenario,
+    diameters: object,
+    every: Amount = "10 ms",
+    *,
+    weather: Weather | None = None,
+    time: Moment | None = None,
+) -> xr.Dataset:
+    """Compute the paths of droplets from the nozzle to the end of their flight.
+
+    diameters
+        Sizes at the nozzle, such as ["50 um", "100 um"] (bare: m).
+    every
+        Time between the points of a path, 1 ms to 10 s.
+    weather, time
+        As for `ws.simulate`; without them the air is the constant air of the scenario.
+
+    Returns
+    -------
+    Dataset along `diameter` [um] at the nozzle and `point`. A path begins at the nozzle and ends with the
+    flight; points beyond its end are NaN. Variables: flight_time [s] since the release; downwind [m], the
+    distance from the nozzle; height [m] above the crop; speed [m s-1]; droplet_diameter [um]; temperature
+    [degC].
+
+    >>> paths = ws.flight_paths(scenario, ["50 um", "300 um"])
+    >>> paths.height.max("point")
+    """
+    require_spray(scenario)
+    sizes, interval = increasing("droplet.diameter", diameters), si("droplet.interval", every)
+    air, start = air_when_sprayed(scenario, weather, time)
+    released = _core.flight_input(scenario._held, air, start)
+    paths = [_core.flight_path(size, released, interval) for size in sizes]
+    table = np.full((len(paths), max(map(len, paths)), 6), np.nan)
+    for filled, path in zip(table, paths, strict=True):
+        filled[: len(path)] = path
+    told = (
+        ("flight_time", "s", "time since the release", 1.0, 0.0),
+        ("downwind", "m", "distance downwind of the nozzle", 1.0, 0.0),
+        ("height", "m", "height above the crop", 1.0, 0.0),
+        ("speed", "m s-1", "speed of the droplet", 1.0, 0.0),
+        ("droplet_diameter", "um", "diameter of the droplet", 1e6, 0.0),
+        ("temperature", "degC", "temperature of the droplet", 1.0, -273.15),
+    )
+    return xr.Dataset(
+        {
+            name: (("diameter", "point"), factor * table[:, :, i] + offset, variable(units, long_name))
+            for i, (name, units, long_name, factor, offset) in enumerate(told)
+        },
+        coords={"diameter": ("diameter", sizes * 1e6, variable("um", "droplet diameter at the nozzle"))},
+        attrs=about(scenario, _COMMENT),
+    )
 
 
 def fly_classes(
@@ -162,7 +218,14 @@ def _flown(scenario: Scenario, air: _core.CropAir, start: float, diameters: Numb
             name: ("diameter", values, variable(units, long_name))
             for name, (values, units, long_name) in numbers.items()
         }
-        | {"end": ("diameter", end, {"long_name": "how the flight ended"})},
+        | {
+            "end": ("diameter", end, {"long_name": "how the flight ended"}),
+            "droplet_temperature": (
+                (),
+                released.droplet_temperature - 273.15,
+                variable("degC", "temperature that a small droplet takes while it evaporates"),
+            ),
+        },
         coords={"diameter": ("diameter", diameters * 1e6, variable("um", "droplet diameter at the nozzle"))},
         attrs=about(scenario, _COMMENT)
         | {"exit_speed_m_s": released.exit_speed, "jet_length_m": released.jet_length},
