@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import warnings
 import zoneinfo
 from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 
@@ -22,7 +23,9 @@ YEARS_ALLOWED = f"allowed are the years {YEARS[0]} to {YEARS[-1]}"
 
 def span(text: str | timedelta) -> pd.Timedelta:
     try:
-        found = pd.Timedelta(text)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # of spellings such as "3H", which are clear enough
+            found = pd.Timedelta(text)
     except ValueError:
         found = pd.Timedelta(0)
     if not found > pd.Timedelta(0):
