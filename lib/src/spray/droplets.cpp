@@ -10,12 +10,16 @@
 #include <utility>
 
 #include "../nearest.hpp"
+#include "../root.hpp"
 #include "require.hpp"
 
 namespace wetspan {
 namespace {
 
 constexpr double z90 = 1.2815515655446004;  // standard normal quantile of 0.9
+// Exponents of Rosin-Rammler spectra: the range that is allowed, and the tolerance to which one is computed.
+constexpr double least_exponent = 1.0, most_exponent = 200.0, exponent_found = 1e-13;
+constexpr double share_rounding = 1e-12;  // rounding error of a sum of volume shares [1]
 
 double normal_share(double z) { return 0.5 * std::erfc(-z / std::numbers::sqrt2); }
 
@@ -83,20 +87,20 @@ double ln_geometric_deviation(double relative_span) {
 }
 
 double rosin_rammler_relative_span(double q) {
-  const double power = 1 / require("q", q, 1, 200, "");
+  const double power = 1 / require("q", q, least_exponent, most_exponent, "");
   return (std::pow(std::numbers::ln10, power) - std::pow(-std::log(0.9), power)) /
          std::pow(std::numbers::ln2, power);
 }
 
 double rosin_rammler_exponent(double relative_span) {
   require("relative_span", relative_span, 0.05, 3, "");
-  double low = 1, high = 200;
-  while (high - low > 1e-14 * high) {
-    const double middle = 0.5 * (low + high);
-    if (middle <= low || middle >= high) break;
-    (rosin_rammler_relative_span(middle) > relative_span ? low : high) = middle;
-  }
-  return 0.5 * (low + high);
+  const auto wider = [&](double q) { return rosin_rammler_relative_span(q) - relative_span; };
+  return narrowed({.from = least_exponent,
+                   .to = most_exponent,
+                   .at_from = wider(least_exponent),
+                   .at_to = wider(most_exponent)},
+                  exponent_found, wider)
+      .to;
 }
 
 double volume_quantile(Distribution distribution, double dv50, double relative_span, double share) {
@@ -203,12 +207,12 @@ void check(const Spectrum& spectrum) {
     throw InputError("a spectrum needs as many volume shares as diameters, and at least one");
   for (std::size_t i = 0; i < spectrum.diameter.size(); ++i) {
     require("diameter", spectrum.diameter[i], std::numeric_limits<double>::min(), 1e-2, "m");
-    require("volume_share", spectrum.volume_share[i], 0, 1 + 1e-12, "");
+    require("volume_share", spectrum.volume_share[i], 0, 1 + share_rounding, "");
     if (i && !(spectrum.diameter[i] > spectrum.diameter[i - 1]))
       throw InputError("the diameters of a spectrum must increase");
   }
   const double sum = std::accumulate(spectrum.volume_share.begin(), spectrum.volume_share.end(), 0.0);
-  if (std::abs(sum - 1) > 1e-12) throw InputError("the volume shares of a spectrum must sum to 1");
+  if (std::abs(sum - 1) > share_rounding) throw InputError("the volume shares of a spectrum must sum to 1");
 }
 
 std::span<const SizeClass> size_classes() {

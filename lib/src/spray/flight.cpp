@@ -10,6 +10,7 @@
 #include <optional>
 #include <sstream>
 
+#include "../root.hpp"
 #include "flight_equations.hpp"
 #include "flight_kernel.hpp"
 #include "require.hpp"
@@ -44,20 +45,21 @@ using Pair = boost::numeric::odeint::runge_kutta_dopri5<State, double, State, do
 using Stepper =
     boost::numeric::odeint::dense_output_runge_kutta<boost::numeric::odeint::controlled_runge_kutta<Pair>>;
 
-/// First time in (begin, end] at which `distance` of the state is no longer positive, by bisection on the
-/// stepper's dense output; empty if it is still positive at the end.
+/// First time in (begin, end] at which `distance` of the state is no longer positive, on the stepper's dense
+/// output; empty if it is still positive at the end.
 template <class Distance>
 std::optional<double> first_crossing(Stepper& stepper, double begin, double end, Distance distance) {
-  State s;
-  stepper.calc_state(end, s);
-  if (distance(s) > 0) return std::nullopt;
-  while (end - begin > 1e-14 * end) {
-    const double middle = 0.5 * (begin + end);
-    if (middle <= begin || middle >= end) break;
-    stepper.calc_state(middle, s);
-    (distance(s) > 0 ? begin : end) = middle;
-  }
-  return end;
+  const auto distance_at = [&](double t) {
+    State s;
+    stepper.calc_state(t, s);
+    return distance(s);
+  };
+  const double at_begin = distance_at(begin), at_end = distance_at(end);
+  if (at_end > 0) return std::nullopt;
+  if (!(at_begin > 0)) return begin;
+  return narrowed({.from = begin, .to = end, .at_from = at_begin, .at_to = at_end}, flight::to_rounding * end,
+                  distance_at)
+      .to;
 }
 
 /// The first event within a step: its time, and whether the droplet dries or its flight ends.

@@ -62,6 +62,8 @@ constexpr double least_area = 1e-12, least_core = 1e-6;
 /// First step over the droplet's relaxation time [-]; longest first step, also after a discontinuity of the
 /// right-hand side [s]; longest step [s].
 constexpr double first_step = 0.05, longest_first_step = 0.01, longest_step = 10.0;
+
+constexpr double to_rounding = 1e-14;  // tolerance for the time of an event [-]
 }  // namespace flight
 
 inline namespace WETSPAN_LANES_NAMESPACE {

@@ -26,7 +26,6 @@ using namespace dormand_prince;
 
 /// Constants of the error control: the usual safety factor, and bounds on the change of the step.
 constexpr double safety = 0.9, most_longer = 5.0, most_shorter = 0.2;
-constexpr double to_rounding = 1e-14;  // tolerance for the time of an event, over the step
 
 /// The default laws, for vector lanes.
 template <class L>
