@@ -271,24 +271,18 @@ def clang(session: nox.Session) -> None:
 
 @nox.session(default=False)
 def fuzz(session: nox.Session) -> None:
-    """libFuzzer on the library for ten minutes, or as many seconds as `nox -s fuzz -- 3600` says."""
+    """libFuzzer on cheap doors, then on whole sprays: `nox -s fuzz -- SECONDS` of each, or 300."""
     need_clang(session)
     build_preset(session, "fuzz")
-    say(session, "fuzz")
-    found = (
-        ROOT / "build/fuzz/found"
-    )  # inputs that reach new code; kept, so that a later run starts from them
-    found.mkdir(exist_ok=True)
-    seconds = session.posargs[0] if session.posargs else "600"
-    limits = (
-        f"-max_total_time={seconds}",
-        "-timeout=60",
-        "-max_len=300",
-        "-len_control=0",
-        "-print_final_stats=1",
-    )
-    program = str(ROOT / "build/fuzz/fuzz_simulate")
-    session.run(program, *limits, f"-artifact_prefix={found.parent}/", str(found), external=True)
+    seconds = session.posargs[0] if session.posargs else "300"
+    for name in ("fuzz_doors", "fuzz_simulate"):
+        say(session, name)
+        # inputs that reach new code are kept, so that a later run starts from them
+        found = ROOT / "build/fuzz/found" / name
+        found.mkdir(parents=True, exist_ok=True)
+        limits = ("-timeout=60", "-max_len=300", "-len_control=0", "-print_final_stats=1")
+        program, where = str(ROOT / "build/fuzz" / name), f"-artifact_prefix={found.parent}/"
+        session.run(program, f"-max_total_time={seconds}", *limits, where, str(found), external=True)
 
 
 @nox.session(default=False)

@@ -7,63 +7,21 @@
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
-#include <cstdio>
-#include <cstdlib>
-#include <cstring>
-#include <string>
 
+#include "bytes.hpp"
 #include "wetspan/wetspan.hpp"
 
 namespace {
 
 using namespace wetspan;
 
-class Bytes {
- public:
-  Bytes(const std::uint8_t* data, std::size_t size) : data_(data), left_(size) {}
-  bool empty() const { return left_ == 0; }
-  template <class T>
-  T take() {
-    T value{};
-    const std::size_t count = left_ < sizeof(T) ? left_ : sizeof(T);
-    std::memcpy(&value, data_, count);
-    data_ += count, left_ -= count;
-    return value;
-  }
-
- private:
-  const std::uint8_t* data_;
-  std::size_t left_;
-};
-
-void require(bool holds, const char* what) {
-  if (holds) return;
-  std::fprintf(stderr, "%s\n", what);
-  std::abort();
-}
-
-void one_line(const std::string& text) {
-  require(!text.empty() && text.find('\n') == std::string::npos && text.size() < 1500,
-          "an error is no single line");
-}
-
-double value_for(const Parameter& parameter, Bytes& bytes) {
-  const auto how = bytes.take<std::uint8_t>();
-  if (how % 8 == 0) return bytes.take<double>();  // anything, nan and infinity too
-  if (how % 8 == 1) return parameter.low;
-  if (how % 8 == 2) return parameter.high;
-  const double share = bytes.take<std::uint16_t>() / 65535.0;
-  if (parameter.low > 0.0 && how % 2 == 0)
-    return parameter.low * std::pow(parameter.high / parameter.low, share);
-  return parameter.low + share * (parameter.high - parameter.low);
-}
-
 Scenario scenario_of(Bytes& bytes) {
   Scenario scenario;
   while (!bytes.empty()) {
     const std::size_t index = bytes.take<std::uint8_t>() % parameters().size();
     try {
-      set(scenario, index, value_for(parameters()[index], bytes));
+      const Parameter& parameter = parameters()[index];
+      set(scenario, index, bytes.number(parameter.low, parameter.high));
     } catch (const InputError& error) {
       one_line(error.what());
     }
