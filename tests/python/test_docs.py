@@ -66,6 +66,45 @@ def test_a_stray_constant_is_found(tmp_path):
     assert "8.3145 stands in src/a.cpp:1, src/b.cpp:1" in tool["strays"]()
 
 
+TWICE = 6  # lines of code that may not stand in two places
+
+
+def code_lines(path):
+    """Lines of a C++ file that say something: no blanks, braces, comments or includes."""
+    for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
+        text = re.sub(r"//.*", "", line).strip()
+        if len(text) > 3 and not text.startswith("#include"):
+            yield number, text
+
+
+def standing_twice(paths):
+    """Places of every run of lines that stands at more than one place."""
+    places = {}
+    for path in paths:
+        lines = list(code_lines(path))
+        for first in range(len(lines) - TWICE + 1):
+            text = "\n".join(line for _, line in lines[first : first + TWICE])
+            places.setdefault(text, []).append(f"{path.name}:{lines[first][0]}")
+    return [found for found in places.values() if len(found) > 1]
+
+
+def test_no_six_lines_of_the_library_stand_twice():
+    sources = sorted(path for folder in ("lib", "bindings/cpp") for path in (ROOT / folder).rglob("*.?pp"))
+    assert len(sources) > 100
+    assert standing_twice(sources) == []
+
+
+def test_lines_that_stand_twice_are_found(tmp_path):
+    lines = [f"double x{i} = {i}.0;" for i in range(TWICE)]
+    (tmp_path / "a.cpp").write_text("\n".join(lines), encoding="utf-8")
+    (tmp_path / "b.cpp").write_text(
+        "{\n" + "\n\n".join(f"  {line}  // b" for line in lines), encoding="utf-8"
+    )
+    paths = sorted(tmp_path.glob("*.cpp"))
+    assert standing_twice(paths) == [["a.cpp:1", "b.cpp:2"]]
+    assert standing_twice(paths[:1]) == []
+
+
 def test_validation_page_is_written_from_its_table():
     tool = runpy.run_path(str(ROOT / "tools/write_validation.py"))
     assert tool["PAGE"].read_text(encoding="utf-8") == tool["page"](), "run tools/write_validation.py"

@@ -136,8 +136,7 @@ double Events<Width>::next_dry(const Place& place) const {
 }
 
 template <int Width>
-// ---- classes that let go of their edge
-// -------------------------------------------------------------------
+// classes that let go of their edge ------------------------------------------------------------------------
 
 /// Which classes let go of their edge on the way of a step.
 void Events<Width>::see_who_recedes() {

@@ -184,8 +184,7 @@ class Span {
     throw IntegrationError(message.str());
   }
 
-  // ---- the beginning
-  // ---------------------------------------------------------------------------------------
+  // the beginning ------------------------------------------------------------------------------------------
 
   void start() {
     const double count = static_cast<double>(layers().size());
@@ -216,8 +215,7 @@ class Span {
     }
   }
 
-  // ---- steps
-  // -----------------------------------------------------------------------------------------------
+  // steps --------------------------------------------------------------------------------------------------
 
   /// Returns false if the step left the range of the equations and must be repeated.
   bool take_step() {
@@ -311,8 +309,7 @@ class Span {
     return static_cast<std::size_t>(found - layer.state.begin());
   }
 
-  // ---- hygroscopic liquid
-  // ----------------------------------------------------------------------------------
+  // hygroscopic liquid -------------------------------------------------------------------------------------
 
   /// Water of a liquid in equilibrium with air of the given humidity, over the landed water.
   static double balance_of(const Layer& layer, double humidity) {
@@ -396,8 +393,7 @@ class Span {
     std::erase_if(crystals_, [&](const Liquid& liquid) { return liquid.layer == k; });
   }
 
-  // ---- what happens at their ends
-  // --------------------------------------------------------------------------
+  // what happens at their ends -----------------------------------------------------------------------------
 
   /// Removes the rest of a liquid.
   void dry_out(const Liquid& liquid) {
@@ -453,8 +449,7 @@ class Span {
            result_.stem_wet_time < infinity;
   }
 
-  // ---- wetness
-  // ---------------------------------------------------------------------------------------------
+  // wetness ------------------------------------------------------------------------------------------------
 
   /// Water on leaves, or on those of one layer, less the limit below which they count as dry, per area of
   /// bench [m]. Leaves are wet if it is above 0.
@@ -530,8 +525,7 @@ class Span {
     history.stem_uptake.push_back(equations_.stem_active > 0.0 ? taken.stem / equations_.stem_active : 0.0);
   }
 
-  // ---- the end
-  // ---------------------------------------------------------------------------------------------
+  // the end ------------------------------------------------------------------------------------------------
 
   void sum_up() {
     const bool dry = result_.wet_time < infinity && result_.stem_wet_time < infinity;

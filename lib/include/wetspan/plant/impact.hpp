@@ -108,8 +108,7 @@ std::string_view wettability_class(double contact_angle);
 /// 1960 derived it for light.
 double mean_incidence_cosine(double leaf_angle, double path_angle);
 
-// A canopy of leaves and stems in layers
-// --------------------------------------------------------------------------------
+// A canopy of leaves and stems in layers ----------------------------------------------------------------
 
 /// Droplets of one size and speed.
 struct Parcel {

@@ -21,15 +21,15 @@ namespace wetspan {
 /// Inputs of `Wand`.
 #define WETSPAN_WAND(P) \
   P(double, height, 0.45, 0.05, 3.0, 1.3, "m", "cm", D, "the scenario's nozzle", \
-    "Nozzle above the crop; left out, nozzle.height") \
+    "Height of the nozzle above the crop; by default nozzle.height") \
   P(double, pace, 0.20, 0.005, 5.0, 1.5, "m/s", "m/s", D, "the user's way of spraying", \
-    "Advance along the bench") \
+    "Speed of the advance along the bench") \
   P(double, period, 2.0, 0.1, 60.0, 1.5, "s", "s", D, "the user's way of spraying", \
     "Time of one sweep across the bench and back") \
   P(double, reach, 0.05, -5.0, 5.0, 1.0, "m", "cm", D, "assumption", \
-    "How far beyond the edge of the bench the sweep turns round; negative is short of it") \
+    "Distance beyond the edge of the bench at which the sweep turns; negative inside the edge") \
   P(double, overrun, 0.10, -5.0, 5.0, 1.0, "m", "cm", D, "assumption", \
-    "How far before and beyond the ends of the bench spraying starts and stops") \
+    "Distance from the ends of the bench at which spraying starts and stops, outside the bench") \
   P(double, turning, 0.30, 0.0, 1.0, 1.5, "1", "percent", D, "assumption", \
     "Share of a stroke's time spent slowing down before a turn and speeding up after it") \
   P(double, speed_variation, 0.25, 0.0, 2.0, 1.6, "1", "percent", D, \
@@ -40,31 +40,31 @@ namespace wetspan {
   P(double, spacing_variation, 0.20, 0.0, 1.0, 1.6, "1", "percent", D, "assumption", \
     "Standard deviation of the turning points along the bench, over the advance per stroke") \
   P(double, correlation_length, 1.5, 0.0, 100.0, 2.0, "m", "m", D, "assumption: about one stroke", \
-    "Path over which speed and height forget what they were; 0 is white noise, new at every step") \
+    "Length of path over which speed and height are correlated; with 0 every step is independent") \
   P(double, step, 0.02, 0.005, 1.0, 1.0, "m", "cm", B, "convergence shown in docs/science/bench.md", \
     "Longest piece of path at one speed and height")
 
 /// Inputs of `Boom`.
 #define WETSPAN_BOOM(P) \
-  P(double, height, 0.50, 0.05, 3.0, 1.1, "m", "cm", D, "the user's boom", "Nozzles above the crop") \
-  P(double, speed, 0.30, 0.005, 20.0, 1.1, "m/s", "m/s", D, "the user's boom", "Travel along the bench") \
+  P(double, height, 0.50, 0.05, 3.0, 1.1, "m", "cm", D, "the user's boom", "Height of the nozzles above the crop") \
+  P(double, speed, 0.30, 0.005, 20.0, 1.1, "m/s", "m/s", D, "the user's boom", "Travel speed along the bench") \
   P(int, nozzles, 0, 0, 1000, 1.0, "1", "1", D, "the user's boom", \
-    "Nozzles side by side, centred on the bench; 0 is as many as cover its width") \
+    "Number of nozzles side by side, centred on the bench; 0: as many as cover its width") \
   P(double, spacing, 0.50, 0.02, 5.0, 1.0, "m", "cm", D, "the user's boom; 50 cm is usual", \
     "Distance between nozzles") \
   P(int, runs, 1, 1, 1000, 1.0, "1", "1", D, "the user's way of spraying", \
-    "How often the boom travels over the bench, there and back in turn") \
+    "Number of times the boom travels over the bench, in alternating directions") \
   P(double, overrun, 0.30, -5.0, 5.0, 1.0, "m", "cm", D, "assumption", \
-    "How far before and beyond the ends of the bench the nozzles are on") \
+    "Distance from the ends of the bench at which the nozzles are turned on and off, outside the bench") \
   P(double, speed_variation, 0.05, 0.0, 2.0, 1.6, "1", "percent", D, \
-    "assumption: what horizontal movement does to deposits under field booms is 3.5-5.2 % (Ooms et al. 2003)", \
+    "assumption: deposits under field booms vary by 3.5-5.2 % because of horizontal movement (Ooms et al. 2003)", \
     "Coefficient of variation of the speed along the path") \
   P(double, height_variation, 0.05, 0.0, 1.0, 1.6, "1", "percent", D, "assumption", \
     "Coefficient of variation of the height, one for the whole boom") \
   P(double, spacing_variation, 0.02, 0.0, 1.0, 1.6, "1", "percent", D, "assumption: nozzles slightly turned", \
     "Standard deviation of the aim of each nozzle, over their spacing") \
   P(double, correlation_length, 0.5, 0.0, 100.0, 2.0, "m", "m", D, "assumption", \
-    "Path over which speed and height forget what they were; 0 is white noise, new at every step") \
+    "Length of path over which speed and height are correlated; with 0 every step is independent") \
   P(double, step, 0.02, 0.005, 1.0, 1.0, "m", "cm", B, "convergence shown in docs/science/bench.md", \
     "Longest piece of path at one speed and height")
 

@@ -25,9 +25,9 @@ inline constexpr std::array<std::string_view, 6> choice_names<Shape>{"uniform", 
     "assumption: a flat fan that tapers to its edges, made to overlap", \
     "Density across a flat fan (uniform, triangular, trapezoid, elliptical), or a cone: full or a ring") \
   P(double, angle, 1.396, 0.05, 2.6, 1.1, "rad", "deg", D, "the scenario's nozzle: 80 degrees", \
-    "Opening of the fan or cone; left out, nozzle.fan_angle") \
+    "Opening of the fan or cone; by default nozzle.fan_angle") \
   P(double, thickness_angle, 0.3, 0.05, 2.6, 1.5, "rad", "deg", D, "the scenario's nozzle: a flat fan", \
-    "Opening of a flat fan along its travel; a cone has only one angle; left out, nozzle.fan_thickness") \
+    "Opening of a flat fan along its travel, by default nozzle.fan_thickness; a cone has only one angle") \
   P(double, top, 0.5, 0.0, 1.0, 1.3, "1", "1", D, "assumption", \
     "Width of a trapezoid's level top over its base: 0 is triangular, 1 uniform") \
   P(double, hollow, 0.6, 0.0, 0.98, 1.3, "1", "1", D, "assumption", \

@@ -27,7 +27,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<Arrangement>{"squa
   P(int, columns, 20, 1, 1000, 1.0, "1", "1", D, "the user's bench; a made-up one by default", \
     "Plants in a row, along the bench") \
   P(double, spacing, 0.1524, 0.01, 2.0, 1.0, "m", "cm", A, \
-    "6 in by 6 in: a trade magazine's spacing table", "Distance of a plant to the next in its row") \
+    "6 in by 6 in: a trade magazine's spacing table", "Distance from a plant to the next in its row") \
   P(Arrangement, arrangement, Arrangement::square, 0, 1, 1.0, "1", "1", D, "the user's bench", \
     "Square, or staggered: every second row shifted by half a spacing, rows sqrt(3)/2 spacings apart") \
   P(double, size_variation, 0.10, 0.0, 1.0, 1.6, "1", "percent", D, \
@@ -37,24 +37,24 @@ inline constexpr std::array<std::string_view, 2> choice_names<Arrangement>{"squa
 /// Volumes that are derived from the scenario unless they are given; they are not members of a struct.
 #define WETSPAN_BENCH_VOLUME(P) \
   P(double, volume, 1e-3, 1e-9, 100.0, 1.0, "m^3", "L", D, \
-    "left out: as much as gives the bench application.volume_rate on average", \
-    "Volume emitted, what falls beside the bench included")
+    "by default the volume that gives the bench application.volume_rate on average", \
+    "Volume emitted, including what falls beside the bench")
 #define WETSPAN_POT_VOLUME(P) \
   P(double, volume_per_pot, 1.18e-4, 1e-9, 0.1, 1.0, "m^3", "mL", D, \
-    "left out: of a drench, application.volume_rate over the plants per area; beside a spray, the usual for the pots", \
-    "Drench poured into each pot")
+    "by default application.volume_rate over the plants per area for a drench, and the usual volume for such pots beside a spray", \
+    "Volume of a drench poured into each pot")
 
 /// How a bench is computed and judged; the columns are those of parameters.hpp.
 #define WETSPAN_BENCH(P) \
   P(double, cell, 0.02, 0.001, 0.5, 1.0, "m", "cm", B, "convergence shown in docs/science/bench.md", \
     "Size of the map's cells, made to fit the bench") \
   P(double, band, 0.05, 0.0, 1.0, 1.0, "1", "percent", D, "convention", \
-    "Plants whose height is further than this from the mean height, over it, are outside the band")
+    "Largest deviation of height from the mean height, as a share of the mean, within the band")
 
 /// How a drench is poured.
 #define WETSPAN_DRENCH(P) \
   P(double, pouring_variation, 0.10, 0.0, 1.0, 2.0, "1", "percent", D, \
-    "assumption: a marked cup filled by hand; a dosing pump pours more alike", \
+    "assumption: a marked cup filled by hand; a dosing pump is more even", \
     "Coefficient of variation of the volume poured into each pot")
 
 // clang-format on
