@@ -828,13 +828,13 @@ def test_rows_of_many_sprays_are_grouped_by_spray(quick, outdoors, monkeypatch):
     }
     monkeypatch.setattr(importlib.import_module("wetspan.batch"), "TABLE_PAYS", 1)
     seen = []
-    compute = ws.batch.__globals__["compute"]
+    compute = _core.simulate_rows
 
-    def watched(*of, inputs, **others):
-        seen.append(inputs[0][1])
-        return compute(*of, inputs=inputs, **others)
+    def watched(*of, inputs, rows, **others):
+        seen.append(inputs[0][1][rows])
+        return compute(*of, inputs=inputs, rows=rows, **others)
 
-    monkeypatch.setitem(ws.batch.__globals__, "compute", watched)
+    monkeypatch.setattr(_core, "simulate_rows", watched)
     for weather in (outdoors, None):
         given = rows if weather else {"application.volume_rate": rates}
         found = ws.batch(table, given, weather)

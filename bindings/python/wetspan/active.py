@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, described, nearest
 from wetspan.parameters import SECTIONS, row_of
 from wetspan.scenario import Scenario
 
@@ -104,6 +104,8 @@ def _names(folder: str) -> list[str]:
 
 def _published(folder: str, kind: str, name: str) -> PublishedSet:
     known = _names(folder)
+    if not isinstance(name, str):
+        raise InputError(f"the name of the {kind} is wanted, such as '{known[0]}'; given {described(name)}")
     if name not in known:
         hint = nearest(name, known) or f"on file are {', '.join(known)}"
         raise InputError(f"no {kind} '{name}' on file; {hint}")

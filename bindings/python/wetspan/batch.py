@@ -16,7 +16,7 @@ import xarray as xr
 
 from wetspan import _core
 from wetspan.doubts import doubt_humectant, doubt_light
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, described, nearest
 from wetspan.outcome import Columns, attributes, dataset
 from wetspan.parameters import POSITION, TABLE, row_of
 from wetspan.paths import count as count_slow
@@ -27,19 +27,20 @@ from wetspan.record import (
     ABOUT_AIR,
     REACH_THE_AIR,
     Stretch,
-    as_known,
-    conditions,
     crosses_a_gap,
+    distinct,
     follow,
     followed,
+    in_order,
     local,
     outside,
     starts_in,
     stretches_of,
+    told_conditions,
     weeks_at,
 )
 from wetspan.rewetting import DELAY, delays_at, without_clock
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, require_scenario
 from wetspan.units import column
 from wetspan.weather import Weather, WeatherGrid
 
@@ -177,6 +178,11 @@ def _in_dask(rows: Rows) -> bool:
 
 def _given(rows: Rows) -> dict[str, Any]:
     """Return the columns of rows as they were given, by name."""
+    if not isinstance(rows, Mapping | pd.DataFrame | xr.Dataset):
+        raise InputError(
+            "rows are columns by name, a dict, a DataFrame or a Dataset, such as {'air.speed': [0.1, 0.3]}; "
+            f"given {described(rows)}"
+        )
     table: Any = rows
     names: list[Any] = list(table)
     if isinstance(rows, xr.Dataset):
@@ -294,10 +300,11 @@ def _batch(
     sky: Weather | None = None,
 ) -> xr.Dataset:
     """Compute a batch; crops grow in the weeks of `house` and `sky`, left out those of each row's own."""
-    if not isinstance(scenario, Scenario):
-        raise InputError(f"scenario = {scenario!r} is no scenario; load or build one first")
+    require_scenario(scenario)
     if weather is not None and not isinstance(weather, Weather | Mapping):
-        raise InputError(f"weather = {weather!r} is no record; read it first, as in ws.read_weather('miami')")
+        raise InputError(
+            f"weather = {described(weather)} is no record; read it first, as in ws.read_weather('miami')"
+        )
     columns, count = _columns(scenario, rows)
     inputs: dict[str, Numbers] = {name: values for name, values in columns.items() if name not in _ABOUT_ROWS}
     doubt_humectant(
@@ -312,12 +319,8 @@ def _batch(
         placed = _place(weather, scenario, columns, inputs, count)
     asked = scenario
     scenario, inputs = _timed(scenario, flown(scenario, inputs), placed)
-    portions = _laid(house or scenario, sky, _by_spray(scenario, inputs, placed, count), placed)
-    done = _computed(scenario, inputs, placed, portions, count, (), threads, progress)
-    if placed is None:
-        done.add_air(slice(None), _stated(scenario, inputs, count))
-    for values in done.air.values():
-        values[done.status == "failed"] = np.nan
+    laid = _laid(house or scenario, sky, _by_spray(scenario, inputs, placed, count), placed, count)
+    done = _computed(scenario, inputs, placed, laid, count, (), threads, progress)
     coords: dict[str, object] = {
         name: ("row", inputs[name], attributes(name, row_of(name).unit, row_of(name).meaning))
         for name in inputs
@@ -325,10 +328,11 @@ def _batch(
     if placed is not None:
         coords |= placed.coordinates(columns)
     result = dataset(done.columns, done.status, ["row"], coords, [count])
+    air = told_conditions(done.conditions)
     more: dict[str, object] = {
         name: ("row", values, attributes(name, units, f"{long_name} when sprayed"))
         for name, (units, long_name) in ABOUT_AIR.items()
-        for values in (done.air[name],)
+        for values in (air[name],)
     }
     more["path"] = ("row", done.path, {"long_name": "how the wet span was followed"})
     more["path_reason"] = ("row", done.path_reason, flags())
@@ -370,7 +374,7 @@ def _computed(
     scenario: Scenario,
     inputs: Mapping[str, Numbers],
     placed: _Placed | None,
-    portions: Iterable[_Portion],
+    laid: _Laid,
     count: int,
     names: Collection[str],
     threads: int,
@@ -379,10 +383,13 @@ def _computed(
     """Compute rows, portion by portion: outcomes of some names, or all and the air when sprayed."""
     if progress is not None:
         progress(0, count)
-    done = _Done.of(count, names)
-    for portion in portions:
-        _compute_portion(scenario, inputs, placed, portion, done, threads, progress)
-    return done
+    table, failed, before = _core.RowTable(count), dict[int, str](), 0
+    for portion in laid.portions:
+        failed |= _compute_portion(scenario, inputs, placed, laid, portion, table, before, threads, progress)
+        before += count if portion.rows is None else len(portion.rows)
+    told = named(table)
+    columns = {name: told.columns[name].copy() for name in names} if names else told.columns
+    return _Done(columns, told.status, told.path, told.path_reason, table.conditions, failed)
 
 
 def over_draws(
@@ -401,10 +408,10 @@ def over_draws(
     """
     columns, count = _columns(house, Plain(rows))
     placed = _place(weather, house, columns, {}, count)
-    portions = _laid(house, None, _portions(placed, np.arange(count)), placed)
+    laid = _laid(house, None, _portions(placed, np.arange(count)), placed, count)
     for i, each in enumerate(drawn):
         scenario, inputs = _timed(each, {}, placed)
-        yield _computed(scenario, inputs, placed, portions, count, names, threads, progress(i, count))
+        yield _computed(scenario, inputs, placed, laid, count, names, threads, progress(i, count))
 
 
 def _over_cells(
@@ -557,9 +564,8 @@ def _place(
     reaching = [name for name in inputs if name in REACH_THE_AIR]
     house_of = np.zeros(count, dtype=np.int64)
     if reaching and count:
-        house = np.column_stack([inputs[name] for name in reaching])
-        house_of = np.unique(house, axis=0, return_inverse=True)[1].reshape(count)
-    longest = np.broadcast_to(inputs.get("numerics.longest", scenario["numerics.longest"]), count)
+        house_of, _ = distinct([inputs[name] for name in reaching])
+    longest: Any = inputs.get("numerics.longest", scenario["numerics.longest"])
     longest = np.clip(np.nan_to_num(longest, nan=0.0), 0.0, TABLE["numerics.longest"].high)
     longest = longest + (followed(scenario) - scenario["numerics.longest"])
 
@@ -573,18 +579,18 @@ def _place(
         _refuse_what_is_set(record, scenario, inputs, rows)
         moments, wrong = _moments(record, columns, rows)
         utc[rows] = moments.tz_localize(None).to_numpy()
-        good = np.flatnonzero(moments.notna())
-        wrong |= {
-            int(good[i]): why for i, why in outside(record, moments[good].tz_convert(record.tz)).items()
-        }
+        wrong |= outside(record, moments.tz_convert(record.tz))
         reasons |= {int(rows[i]): why for i, why in wrong.items()}
-        good = np.setdiff1d(good, list(wrong))
-        doubt_light(record, moments[good])
-        stretches, which = stretches_of(record, moments[good], longest[rows[good]])
-        starts[rows[good]] = starts_in(record, stretches, which, moments[good])
-        pairs, own = np.unique(np.column_stack([which, house_of[rows[good]]]), axis=0, return_inverse=True)
-        job[rows[good]] = len(jobs) + own.reshape(len(good))
-        jobs += [(record, stretches[stretch]) for stretch, _ in pairs.tolist()]
+        known = np.asarray(moments.notna())
+        known[list(wrong)] = False
+        if not known.all():
+            rows, moments = rows[known], moments[known]
+        doubt_light(record, moments)
+        stretches, which = stretches_of(record, moments, longest[rows] if np.ndim(longest) else longest)
+        starts[rows] = starts_in(record, stretches, which, moments)
+        own, firsts = distinct([which, house_of[rows]])
+        job[rows] = len(jobs) + own
+        jobs += [(record, stretches[stretch]) for stretch in which[firsts].tolist()]
     return _Placed(records, at, pd.DatetimeIndex(utc, tz="UTC"), starts, job, jobs, reasons)
 
 
@@ -650,50 +656,37 @@ def _moment(weather: Weather, given: object) -> tuple[np.datetime64, str]:
 # --- computing ---------------------------------------------------------------------------------------------
 
 
-@dataclass
+@dataclass(frozen=True)
 class _Done:
-    """The results of rows, filled portion by portion."""
+    """The results of rows; those of rows that failed are NaN, and `failed` says why."""
 
-    columns: dict[str, Numbers]
+    columns: Columns
     status: npt.NDArray[np.str_]
     path: npt.NDArray[np.str_]
     path_reason: npt.NDArray[np.int8]
-    air: dict[str, Numbers]
+    conditions: Numbers
     failed: dict[int, str]
-    rows: int
-
-    @classmethod
-    def of(cls, count: int, names: Collection[str] = ()) -> _Done:
-        """Return room for rows: for all outcomes and the air when sprayed, or for outcomes of some names."""
-        known = [each.name for each in _core.outcome_variables()]
-        return cls(
-            {name: np.full(count, np.nan) for name in known if not names or name in names},
-            np.full(count, "failed", dtype=_STATUS.dtype),
-            np.full(count, "reference", dtype=_PATH.dtype),
-            np.zeros(count, dtype=np.int8),
-            {} if names else {name: np.full(count, np.nan) for name in ABOUT_AIR},
-            {},
-            0,
-        )
-
-    def add_air(self, rows: npt.NDArray[np.int64] | slice, air: Mapping[str, Numbers]) -> None:
-        """Fill in the air of some rows when sprayed."""
-        for name, values in air.items():
-            self.air[name][rows] = values
 
 
 @dataclass(frozen=True)
 class _Portion:
     """Rows that are computed together, all of them as they are for `rows` None.
 
-    In weather: the places of their stretches among the jobs, whose each row's is, and the weeks in which
-    crops grow. No jobs: rows that have no place in weather.
+    In weather: the places of their stretches among the jobs, and the weeks in which crops grow. No jobs: rows
+    that have no place in weather.
     """
 
-    rows: npt.NDArray[np.int64] | None
+    rows: Positions | None
     jobs: npt.NDArray[np.int64]
-    own: npt.NDArray[np.int64]
     weeks: list[Numbers]
+
+
+@dataclass(frozen=True)
+class _Laid:
+    """Rows in portions; in weather also which of the stretches and weeks of its portion is each row's."""
+
+    portions: list[_Portion]
+    air_of: Positions | None
     weeks_of: Positions | None
 
 
@@ -705,16 +698,24 @@ def _laid(
     sky: Weather | None,
     rows: Iterable[npt.NDArray[np.int64] | None],
     placed: _Placed | None,
-) -> list[_Portion]:
+    count: int,
+) -> _Laid:
     """Return portions of rows with what they share; crops grow in the weeks of `house`, in `sky` if given."""
     portions = []
+    air_of = weeks_of = None
+    if placed is not None:
+        air_of, weeks_of = np.zeros(count, dtype=np.uint64), np.zeros(count, dtype=np.uint64)
     for its in rows:
-        if placed is None or its is None or placed.job[its[0]] < 0:
-            portions.append(_Portion(its, _NONE, _NONE, [], None))
+        own = None if its is None else its.astype(np.uint64)
+        if air_of is None or weeks_of is None or placed is None or its is None or placed.job[its[0]] < 0:
+            portions.append(_Portion(own, _NONE, []))
             continue
-        jobs, own = np.unique(placed.job[its], return_inverse=True)
-        portions.append(_Portion(its, jobs, own.reshape(len(its)), *_weeks(house, sky, placed, its)))
-    return portions
+        job = placed.job[its]  # in order
+        new = np.diff(job, prepend=-1) != 0
+        air_of[its] = np.cumsum(new) - 1
+        weeks, weeks_of[its] = _weeks(house, sky, placed, its)
+        portions.append(_Portion(own, job[new], weeks))
+    return _Laid(portions, air_of, weeks_of)
 
 
 def _weeks(
@@ -726,7 +727,7 @@ def _weeks(
     weeks: list[Numbers] = []
     of = np.zeros(len(rows), dtype=np.uint64)
     for place, (_, weather) in enumerate(placed.records):
-        its = np.flatnonzero((placed.at[rows] == place) & placed.moments[rows].notna())
+        its = np.flatnonzero(placed.at[rows] == place)  # rows with a job have a moment
         if len(its):
             found, which = weeks_at(scenario, weather, placed.moments[rows[its]])
             of[its] = which + np.uint64(len(weeks))
@@ -736,7 +737,7 @@ def _weeks(
 
 def _portions(placed: _Placed, rows: npt.NDArray[np.int64]) -> Iterator[npt.NDArray[np.int64]]:
     """Yield rows, those of the same air together, with a limited number of airs at a time."""
-    order = rows[np.argsort(placed.job[rows], kind="stable")]
+    order = rows[in_order(placed.job[rows], len(placed.jobs))]
     lost = int(np.searchsorted(placed.job[order], 0))
     if lost:
         yield order[:lost]
@@ -763,11 +764,7 @@ def _kinds(inputs: Mapping[str, Numbers]) -> npt.NDArray[np.int64] | None:
     sprays = [values for name, values in inputs.items() if name.startswith(_REACH_THE_LANDING)]
     if not sprays or not len(sprays[0]):
         return None
-    order = np.lexsort(sprays)
-    kinds = np.zeros(len(order), dtype=np.int64)
-    differs = np.any([np.diff(values[order]) != 0.0 for values in sprays], axis=0)
-    kinds[order[1:]] = np.cumsum(differs)
-    return kinds
+    return distinct(sprays)[0]
 
 
 def _by_spray(
@@ -780,7 +777,7 @@ def _by_spray(
     if kinds is None:
         yield from [None] if placed is None else _portions(placed, rows)
         return
-    together = rows[tabled][np.argsort(kinds[tabled], kind="stable")]
+    together = rows[tabled][in_order(kinds[tabled], count)]
     groups = np.split(together, np.flatnonzero(np.diff(kinds[together])) + 1)
     if placed is None:
         yield np.concatenate([rows[~tabled], *groups])
@@ -793,99 +790,90 @@ def _compute_portion(
     scenario: Scenario,
     inputs: Mapping[str, Numbers],
     placed: _Placed | None,
+    laid: _Laid,
     portion: _Portion,
-    done: _Done,
+    table: _core.RowTable,
+    before: int,
     threads: int,
     progress: Progress | None,
-) -> None:
-    """Compute some rows into `done`."""
-    total, rows = len(done.status), portion.rows
-    count = total if rows is None else len(rows)
-    before = done.rows
-    done.rows += count
+) -> dict[int, str]:
+    """Compute some rows into a table, after so many others; return why rows failed."""
+    total, rows = table.count, portion.rows
     airs: list[_core.CropAir] = []
-    air_of = starts = None
+    starts = None
     reasons: Mapping[int, str] = {}
     if placed is not None and rows is not None:
         if not len(portion.jobs):
-            done.failed.update({int(row): placed.reasons[int(row)] for row in rows})
-            return
-        airs, reasons = _airs(scenario, inputs, placed, rows, portion.jobs, portion.own, threads)
-        starts, air_of = placed.starts[rows], portion.own.astype(np.uint64)
-        starts = np.where([int(row) in reasons for row in rows], np.nan, starts) if reasons else starts
-        if done.air:
-            ends = np.cumsum(np.bincount(portion.own, minlength=len(airs)))[:-1]
-            alike = np.split(rows[np.argsort(portion.own, kind="stable")], ends)
-            for air, under_it in zip(airs, alike, strict=True):
-                done.add_air(under_it, conditions(air, placed.starts[under_it]))
-    computed = compute(
-        [scenario],
-        airs,
-        count=count,
-        inputs=[
-            (POSITION[name], values if rows is None else values[rows]) for name, values in inputs.items()
-        ],
-        air_of=air_of,
-        starts=starts,
-        weeks=portion.weeks,
-        weeks_of=portion.weeks_of,
-        threads=threads,
-        progress=None if progress is None else lambda here, _: progress(before + here, total),
-    )
-    its = slice(None) if rows is None else rows
-    for name, values in done.columns.items():
-        values[its] = computed.columns[name]
-    done.status[its], done.path[its] = computed.status, computed.path
-    done.path_reason[its] = computed.path_reason
-    for i, why in computed.failed:
-        row = i if rows is None else int(rows[i])
-        done.failed[row] = reasons.get(row, why)
+            table.values[:, rows] = table.conditions[:, rows] = np.nan
+            return {row: placed.reasons[row] for row in rows.tolist()}
+        airs, reasons = _airs(scenario, inputs, placed, laid, portion, threads)
+        starts = placed.starts
+        if reasons:
+            starts = starts.copy()
+            starts[list(reasons)] = np.nan
+    known = len(table.failed)
+    with shown(progress) as heard:
+        _core.simulate_rows(
+            total,
+            [scenario._core],
+            airs,
+            inputs=[(POSITION[name], values) for name, values in inputs.items()],
+            air_of=laid.air_of if airs else None,
+            starts=starts,
+            weeks=portion.weeks,
+            weeks_of=laid.weeks_of if portion.weeks else None,
+            rows=rows,
+            into=table,
+            threads=allowed_threads(threads),
+            progress=None if heard is None else lambda done: heard(before + done, total),
+        )
+    return {each.row: reasons.get(each.row, each.reason) for each in table.failed[known:]}
 
 
 def _airs(
     scenario: Scenario,
     inputs: Mapping[str, Numbers],
     placed: _Placed,
-    rows: npt.NDArray[np.int64],
-    jobs: npt.NDArray[np.int64],
-    own: npt.NDArray[np.int64],
+    laid: _Laid,
+    portion: _Portion,
     threads: int,
 ) -> tuple[list[_core.CropAir], dict[int, str]]:
-    """Return the air of each of some stretches and houses; the rows that have none, and why.
+    """Return the air of each stretch and house of a portion; the rows that have none, and why.
 
     The air is that of the first row whose inputs are allowed: those that do not reach the air may differ.
     """
+    jobs, rows, own = portion.jobs, portion.rows, laid.air_of
+    assert rows is not None
+    assert own is not None
+    airs = [_core.steady_air(scenario._core)] * len(jobs)
     reasons: dict[int, str] = {}
-    waiting = {int(place): rows[own == place].tolist() for place in range(len(jobs))}
-    airs: list[_core.CropAir] = [_core.steady_air(scenario._core)] * len(jobs)
+    ends = np.flatnonzero(np.diff(own[rows])) + 1  # rows of one air stand together
+    waiting = dict(enumerate(np.split(rows, ends)))
+    tries = dict.fromkeys(waiting, 0)
     while waiting:
         tried: list[tuple[Weather, Stretch, Scenario]] = []
         places: list[int] = []
         for place, its in waiting.items():
-            while its:
+            while tries[place] < len(its):
+                row = int(its[tries[place]])
                 try:
-                    values = {name: float(column[its[0]]) for name, column in inputs.items()}
+                    values = {name: float(column[row]) for name, column in inputs.items()}
                     own_house = scenario.replace(values) if values else scenario
                     tried.append((*placed.jobs[jobs[place]], own_house))
                     places.append(place)
                     break
                 except InputError as error:
-                    reasons[its.pop(0)] = str(error)
+                    reasons[row] = str(error)
+                    tries[place] += 1
         waiting = {place: waiting[place] for place in places}
         for place, air in zip(places, follow(tried, threads), strict=True):
             if isinstance(air, Exception):
-                reasons[waiting[place].pop(0)] = str(air)
+                reasons[int(waiting[place][tries[place]])] = str(air)
+                tries[place] += 1
             else:
                 airs[place] = air
                 del waiting[place]
     return airs, reasons
-
-
-def _stated(scenario: Scenario, inputs: Mapping[str, Numbers], count: int) -> dict[str, Numbers]:
-    """Return the air that rows state."""
-    keys = ("air.temperature", "air.relative_humidity", "air.shortwave", "house.air_changes")
-    stated = [np.broadcast_to(inputs.get(key, scenario[key]), count) for key in keys]
-    return dict(zip(ABOUT_AIR, as_known(*stated), strict=True))
 
 
 def _refuse_what_is_set(

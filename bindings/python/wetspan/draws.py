@@ -31,7 +31,7 @@ from wetspan import _core
 from wetspan.batch import compute
 from wetspan.errors import InputError, nearest
 from wetspan.parameters import POSITION, TABLE, row_of
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, require_scenario
 from wetspan.seeds import Seed, fixed, stream
 from wetspan.sensors import Sensors, draw_errors, read, stated_with
 
@@ -105,6 +105,7 @@ def draw(
         limits; a measured air.speed is not drawn within its spread as well. Of a weather record
         `ws.uncertainty` draws them.
     """
+    require_scenario(scenario)
     n, seed = whole("n", n, 1), fixed(seed)
     if n > MOST_SAMPLES:
         raise InputError(f"n = {n} is above {MOST_SAMPLES}, as many as memory is kept for")

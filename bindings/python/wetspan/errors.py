@@ -95,3 +95,20 @@ def echo(given: object) -> str:
         return shortened(repr(given))
     except ValueError:
         return shortened(given)
+
+
+def described(given: object) -> str:
+    """Return what was given in a few words: a short value as code shows it, of other things the type."""
+    if given is None or isinstance(given, str | bytes | int | float | complex):
+        return echo(given)
+    kind = type(given).__name__
+    along = [str(dim) for dim in getattr(given, "dims", ())]
+    told = f"{'an' if kind[:1] in 'AEIOUaeio' else 'a'} {kind}"
+    return shortened(f"{told} along {', '.join(along)}" if along else told)
+
+
+def only_for(what: str, given: object, kind: type, *names: str) -> None:
+    """Refuse what is not of a kind, or a Dataset or table without some names; `what` says what is wanted."""
+    there = {str(name) for every in ("variables", "dims", "columns") for name in getattr(given, every, ())}
+    if not isinstance(given, kind) or not there.issuperset(names):
+        raise InputError(f"{what}; given {described(given)}")

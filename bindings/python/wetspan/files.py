@@ -12,7 +12,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
-from wetspan.errors import InputError
+from wetspan.errors import InputError, described
 
 Name = str | os.PathLike[str]
 
@@ -22,9 +22,16 @@ _KEY = re.compile(
 )
 
 
+def file_name(path: object) -> str:
+    """Return a path as text; what is no path is refused."""
+    if not isinstance(path, str | os.PathLike):
+        raise InputError(f"a file's path is wanted, such as 'mine.toml'; given {described(path)}")
+    return str(os.fspath(path))
+
+
 def read_toml(path: Name) -> tuple[dict[str, Any], str]:
     """Return what a TOML file holds, and its text; InputError says in one line what is wrong."""
-    name = os.fspath(path)
+    name = file_name(path)
     try:
         text = Path(path).read_text(encoding="utf-8-sig")  # some editors open a file with a byte order mark
     except FileNotFoundError:
@@ -68,7 +75,7 @@ def written(path: Name) -> Iterator[Path]:
     What cannot be written is refused in one line, and a file that was there before stays as it was. A device
     or a pipe is written to as it is.
     """
-    name = os.fspath(path)
+    name = file_name(path)
     try:
         target = Path(os.path.realpath(path))
         if target.exists() and not target.is_file():

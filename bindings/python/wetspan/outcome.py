@@ -354,7 +354,7 @@ def dataset(
             )
         long_name, along, about = _GROUPS[group]
         labels[along] = (along, list(members), {"long_name": about})
-        stacked = np.stack(list(members.values()), axis=-1)
+        stacked = np.moveaxis(np.stack(list(members.values())), 0, -1)  # copies whole columns
         variables[group] = ((*dims, along), stacked, attributes(group, units, long_name))
     variables["status"] = (dims, np.asarray(status).reshape(shape), {"long_name": "how the wet span ended"})
     return xr.Dataset(variables, labels)

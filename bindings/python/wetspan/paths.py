@@ -9,7 +9,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from wetspan import _core
-from wetspan.errors import InputError
+from wetspan.errors import only_for
 
 #: Why the full system followed a spray, by code; "" of those on the droplets' clocks.
 REASONS: tuple[str, ...] = _core.refusal_names
@@ -48,7 +48,6 @@ def slow_rows(result: xr.Dataset) -> str:
     or the like, on the way 12". What a lazy Dataset or a store holds is counted when it is asked for. Of the
     draws of a season the Dataset tells how many (`slow_draws`), not why.
     """
-    if not isinstance(result, xr.Dataset) or "path_reason" not in result:
-        raise InputError("slow_rows is for the Dataset of ws.batch or ws.season")
+    only_for("slow_rows is for the Dataset of ws.batch or ws.season", result, xr.Dataset, "path_reason")
     codes = result["path_reason"].values
     return told(count(codes), codes.size)

@@ -21,11 +21,12 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, LogLocator, MultipleLocator, NullFormatter, StrMethodFormatter
 
 from wetspan.drawing import AIR, HATCHES, LEAF, ROOT, STEM, SUN, Where, caution, panels, tidy
-from wetspan.errors import InputError
+from wetspan.errors import InputError, only_for
 from wetspan.files import written
 from wetspan.jug import SHAKING
 from wetspan.nights import about_marks, wet_nights
 from wetspan.outcome import Outcome, entries, minutes
+from wetspan.study import OF_A_DAY
 
 _SITES = {"leaf": ("leaves", LEAF), "stem": ("stems", STEM), "root": ("roots", ROOT)}
 _MOST_PRINTED = 16  # times of a day whose minutes are printed
@@ -43,6 +44,7 @@ def plot_day(day: xr.Dataset, ax: Where = None) -> Figure:
     control by the way it came. Rings mark leaves wet past sunset or too long, which invites leaf disease. A
     drench wets no leaves: its first panel is where it ends up.
     """
+    only_for("plot_day is for the Dataset of ws.compare_times", day, xr.Dataset, *OF_A_DAY)
     drench = bool((day["status"].values == "nothing wet").all())
     figure, (above, below) = panels(
         ax, ("wet times", "growth control"), lambda: _two_panels(sharex=not drench), "plot_day"
@@ -76,8 +78,7 @@ def plot_season(season: xr.Dataset, variable: str = "wet_time", ax: Where = None
     when the record or numerics.longest ends; dots: leaves wet past sunset or too long, which invites leaf
     disease; blank: not computed.
     """
-    if not isinstance(season, xr.Dataset) or not {"site", "day", "clock"} <= set(season.dims):
-        raise InputError("plot_season is for the Dataset of ws.season")
+    only_for("plot_season is for the Dataset of ws.season", season, xr.Dataset, "site", "day", "clock")
     if variable not in _IN_SEASONS:
         raise InputError(f"variable = {variable!r}; allowed are {', '.join(_IN_SEASONS)}")
     label, factor, levels = _IN_SEASONS[variable]
@@ -183,6 +184,7 @@ def plot_outcome(outcome: Outcome, ax: Where = None) -> Figure:
 
     A drench wets no leaves: its panels are where it ends up, and the heights in the weeks after.
     """
+    only_for("plot_outcome is for the Outcome of ws.simulate", outcome, Outcome)
     drench = outcome.status == "nothing wet"
     names = ("where it ends up", "heights") if drench else ("liquid left", "temperatures and humidity")
     figure, (above, below) = panels(ax, names, lambda: _two_panels(sharex=not drench), "plot_outcome")
@@ -280,6 +282,7 @@ def _draw_heights(axes: Axes, outcome: Outcome) -> None:
 
 def plot_split(outcome: Outcome, ax: Where = None) -> Figure:
     """Draw where the liquid of an application ends up, as shares of what is sprayed or poured."""
+    only_for("plot_split is for the Outcome of ws.simulate", outcome, Outcome)
 
     def own() -> list[Axes]:
         return [Figure(figsize=(8.0, 2.8), layout="constrained").subplots()]
@@ -310,6 +313,8 @@ def _draw_split(axes: Axes, split: xr.DataArray) -> None:
 
 def plot_jug(jug: xr.Dataset, poured: pd.DataFrame, ax: Where = None) -> Figure:
     """Draw in three panels how much is afloat over the days, where it lies at the end, what pours deliver."""
+    only_for("plot_jug draws the table of ws.pours", poured, pd.DataFrame, *SHAKING)
+    only_for("plot_jug is for the Dataset of ws.settle", jug, xr.Dataset, "component", "afloat", "depth")
 
     def own() -> list[Axes]:
         return list(Figure(figsize=(9.0, 3.8), layout="constrained").subplots(1, 3))

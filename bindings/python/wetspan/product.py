@@ -9,7 +9,7 @@ from typing import Literal, NamedTuple, TypeAlias
 
 from wetspan import _core
 from wetspan.amounts import CONCENTRATION, DENSITY, SHARE, STRENGTH, Amount, amount_in_si, read_amount
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, described, nearest
 
 Formulation: TypeAlias = Literal["suspension", "solution", "powder"]
 
@@ -148,6 +148,8 @@ def find_product(name: str | Product) -> Product:
     """Return the product of that name; an unknown name is refused with the nearest there is."""
     if isinstance(name, Product):
         return name
+    if not isinstance(name, str):
+        raise InputError(f"a product is wanted, by name or as Product(...); given {described(name)}")
     if name in PRODUCTS:
         return PRODUCTS[name]
     hint = nearest(str(name), PRODUCTS) or f"known are {', '.join(repr(known) for known in PRODUCTS)}"

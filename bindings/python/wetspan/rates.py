@@ -18,7 +18,7 @@ from wetspan.draws import Given, agreeing, checked_samples, draw
 from wetspan.draws import told as what_is_given
 from wetspan.errors import InputError
 from wetspan.progress import working
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, require_scenario
 from wetspan.seeds import Seed
 from wetspan.unit_choice import METRIC, UnitChoice
 from wetspan.units import convert, in_unit
@@ -117,6 +117,7 @@ def rate_for(
     concentrations of a calendar rise and fall together. With `samples`, the unknown inputs are drawn as by
     `ws.draw`, and the rate has a range. Where too little growth is still to come it says so.
     """
+    require_scenario(scenario)
     wanted = in_unit("height", height, "m", "24 cm")
     (one,) = _seek([scenario], wanted, threads)
     low = high = np.nan
@@ -215,6 +216,7 @@ def as_drench(
     threads: int = 0,
 ) -> Equivalent:
     """Return what a spray equals as a drench of `volume` for each plant, as text with its unit or in m3."""
+    require_scenario(scenario)
     if scenario.shown("application.method") != "spray" or scenario.applications:
         raise InputError("as_drench wants a scenario of one spray, without a calendar")
     litres = in_unit("volume", volume, "m^3", _POUR)
@@ -237,6 +239,7 @@ def as_spray(
     threads: int = 0,
 ) -> Equivalent:
     """Return what a drench equals as a spray of `volume_rate`, in the scenario's own air."""
+    require_scenario(scenario)
     if scenario.shown("application.method") == "spray" or scenario.applications:
         raise InputError("as_spray wants a scenario of one drench, without a calendar")
     change = {"application.method": "spray", "application.volume_rate": volume_rate}

@@ -14,6 +14,7 @@ from rich.table import Table
 from wetspan._core import __version__
 from wetspan.cautions import CAUTIONS
 from wetspan.draws import agreeing
+from wetspan.errors import only_for
 from wetspan.evidence import about_evidence
 from wetspan.nights import CAUTION as WET_NIGHTS
 from wetspan.nights import TOLD as NIGHTS_TOLD
@@ -23,7 +24,7 @@ from wetspan.residue import about_times, about_wet_time, owed_to_wet_time, told_
 from wetspan.rewetting import about_gain, rewets, rewetting_gain
 from wetspan.scenario import Scenario, pot_cover
 from wetspan.sensitivity import ControlRange
-from wetspan.study import air_at, best_time
+from wetspan.study import OF_A_DAY, air_at, best_time
 from wetspan.unit_choice import UnitChoice
 from wetspan.units import convert
 
@@ -69,6 +70,7 @@ def where_it_lands(split: xr.DataArray) -> str:
 
 def advice(day: xr.Dataset) -> str:
     """Return what a day of spray times says, in plain sentences that agree with its numbers."""
+    only_for("advice is for the Dataset of ws.compare_times", day, xr.Dataset, *OF_A_DAY)
     answers, unsure = advised(day)
     return " ".join([*answers, *unsure])
 

@@ -17,7 +17,7 @@ import xarray as xr
 
 from wetspan.outcome import Outcome, attributes, single
 from wetspan.parameters import TABLE
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, require_scenario
 
 Numbers = npt.NDArray[np.float64]
 
@@ -61,6 +61,7 @@ def residue_ends(scenario: Scenario) -> ResidueEnds:
     have nothing to offset it, so controls at the two ends differ; what compares is one time with another at
     the same end. A share of 0 is taken as stated: both ends are then the scenario itself.
     """
+    require_scenario(scenario)
     row, other = TABLE[MOBILE], TABLE[LEAF_TIP]
     share, tip = scenario[MOBILE], scenario[LEAF_TIP]
     if share == 0.0:

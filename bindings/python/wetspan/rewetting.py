@@ -11,11 +11,11 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
-from wetspan.errors import InputError
+from wetspan.errors import InputError, only_for
 from wetspan.outcome import Outcome, attributes, minutes, single
 from wetspan.parameters import POSITION, TABLE
 from wetspan.residue import along_ends, residue_ends, told_ends
-from wetspan.scenario import Scenario, clock_time, told_clock
+from wetspan.scenario import Scenario, clock_time, require_scenario, told_clock
 from wetspan.weather import Weather
 
 if TYPE_CHECKING:
@@ -118,6 +118,7 @@ def about_gain(gain: float, ends: tuple[float, float], mobile_shares: tuple[floa
 
 def rewetting_gain(outcome: Outcome) -> RewettingGain:
     """Return what the re-wetting of an outcome's scenario gains over the same spray without it."""
+    only_for("rewetting_gain is for the Outcome of ws.simulate", outcome, Outcome)
     scenario = outcome.scenario
     if not rewets(scenario):
         raise InputError("the scenario has no re-wetting; give rewetting.volume_rate, such as '0.1 L/m^2'")
@@ -171,6 +172,7 @@ def compare_rewettings(
     `gain_at_ends`, along `residue`, is the gain at both ends of what the dried residue does
     (`ws.residue_ends`).
     """
+    require_scenario(scenario)
     from wetspan.study import simulate  # which itself tells of re-wettings
 
     given = [clock_time(each) for each in clocks]

@@ -16,8 +16,8 @@ import tomli_w
 
 from wetspan import _core, weather_table
 from wetspan.amounts import POT_VOLUME, amount_in_si
-from wetspan.errors import InputError, Problems, echo, nearest, shortened
-from wetspan.files import read_toml, toml_lines, write_text
+from wetspan.errors import InputError, Problems, described, echo, nearest, shortened
+from wetspan.files import file_name, read_toml, toml_lines, write_text
 from wetspan.parameters import POSITION, SECTIONS, TABLE, row_of
 from wetspan.unit_choice import METRIC, UnitChoice
 from wetspan.units import exact, outside, show, show_allowed, shown, value_in_si
@@ -221,6 +221,12 @@ def pot_cover(scenario: Scenario) -> float:
     return scenario["canopy.plant_density"] * math.pi / 4 * scenario["canopy.pot_diameter"] ** 2
 
 
+def require_scenario(given: object) -> None:
+    """Refuse what is no scenario."""
+    if not isinstance(given, Scenario):
+        raise InputError(f"scenario = {described(given)} is no scenario; load or build one first")
+
+
 def load(path: str | os.PathLike[str]) -> Scenario:
     """Read a scenario file (TOML).
 
@@ -233,7 +239,7 @@ def load(path: str | os.PathLike[str]) -> Scenario:
     refused with the nearest name. InputError tells the first thing that is wrong with its line; its
     `problems` are all of them.
     """
-    name = os.fspath(path)
+    name = file_name(path)
     document, text = read_toml(path)
     lines = toml_lines(text)
     try:

@@ -17,7 +17,7 @@ import xarray as xr
 
 from wetspan import _core
 from wetspan.batch import Chunks, Progress, Skies, _batch, _Done, over_draws
-from wetspan.errors import InputError
+from wetspan.errors import InputError, described, only_for
 from wetspan.nights import CAUTION, MARKS, WET_LIMIT, add_wet_nights, clock_hours, limit_of, sun, wet_nights
 from wetspan.outcome import attributes
 from wetspan.parameters import TABLE
@@ -36,7 +36,7 @@ from wetspan.record import (
 )
 from wetspan.residue import along_ends, residue_ends
 from wetspan.rewetting import DELAY, about_water, delays_at, rewets, without_rewetting
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, require_scenario
 from wetspan.seeds import Seed, fixed
 from wetspan.seeds import told as told_seed
 from wetspan.study import CENTRAL, draw_scenarios, quantile_over_draws
@@ -108,6 +108,7 @@ def season(
     the same bits. `reason` is then always there, cut to 120 characters, and `threads` are those of each
     chunk, one if left out. `ws.to_zarr` writes it chunk by chunk.
     """
+    require_scenario(scenario)
     sites = _sites(weather)
     days, clocks = _days(start, end), _clocks(hours)
     seed = fixed(seed)
@@ -272,8 +273,7 @@ def share_below(
     name = {"leaves": "wet_time", "stems": "stem_wet_time"}.get(part)
     if name is None:
         raise InputError(f"part = {part!r} is not 'leaves' or 'stems'")
-    if not isinstance(season, xr.Dataset) or not {"site", "day", "clock"} <= set(season.dims):
-        raise InputError("share_below is for the Dataset of ws.season")
+    only_for("share_below is for the Dataset of ws.season", season, xr.Dataset, "site", "day", "clock")
     limit = value_in_si(TABLE["numerics.longest"], wet_time)
     known = season["status"] != "failed"
     days = known.sum("day")
@@ -310,8 +310,7 @@ def best_windows(season: xr.Dataset, *, within: float = 0.95) -> xr.Dataset:
     bests whose leaves are wet past sunset or too long, which invites leaf disease; `best_without` [h] is then
     the best of the day's times that are not marked, NaN if none.
     """
-    if not isinstance(season, xr.Dataset) or not {"site", "day", "clock"} <= set(season.dims):
-        raise InputError("best_windows is for the Dataset of ws.season")
+    only_for("best_windows is for the Dataset of ws.season", season, xr.Dataset, "site", "day", "clock")
     if not 0.0 < within <= 1.0:
         raise InputError(f"within = {within!r} is not a share above 0, up to 1")
     control = season["growth_control"].transpose("site", "day", "clock").values
@@ -380,8 +379,7 @@ def house_air(
     `batch` tells of the air at spraying, and vapour_pressure, pressure [Pa], speed [m/s], radiant_temperature
     [K]. It is the air that sprays meet, bit for bit.
     """
-    if not isinstance(scenario, Scenario):
-        raise InputError(f"scenario = {scenario!r} is no scenario; load or build one first")
+    require_scenario(scenario)
     local(weather, "2001-01-01")  # refuses what is no record
     known = weather.data.index
     bounds = (pd.Timestamp(year, 1, 1, tz=weather.tz) for year in (2001, 2002))
@@ -450,7 +448,9 @@ def _sites(weather: Skies) -> dict[str, Weather]:
     if isinstance(weather, Weather):
         return {weather.place.name if weather.place else weather.source: weather}
     if not isinstance(weather, Mapping) or not weather:
-        raise InputError(f"weather = {weather!r} is no record; read it first, as in ws.read_weather('miami')")
+        raise InputError(
+            f"weather = {described(weather)} is no record; read it first, as in ws.read_weather('miami')"
+        )
     for name, each in weather.items():
         local(each, "2001-01-01")  # refuses what is no record
         if not isinstance(name, str):

@@ -21,7 +21,7 @@ from wetspan.outcome import Outcome
 from wetspan.parameters import row_of
 from wetspan.progress import shown
 from wetspan.record import Moment, local
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, require_scenario
 from wetspan.seeds import Seed, fixed, stream
 from wetspan.seeds import told as told_seed
 from wetspan.sensors import Accuracy, Sensors, draw_errors, measured_with, read, stated_with
@@ -81,6 +81,7 @@ def uncertainty(
     one also carries what goes with those it is tied to; shares do not add up to 1. `ws.sobol` has none of
     the four flaws, but wants inputs drawn each on its own, and many more runs.
     """
+    require_scenario(scenario)
     seed, samples = fixed(seed), checked_samples(samples)
     place = _Place.of(scenario, weather, time)
     levels = _levels(quantiles)
@@ -213,6 +214,7 @@ def sobol(
     Saltelli's scheme with a scrambled Sobol' sequence, estimators of Saltelli et al. 2010 (Comput. Phys.
     Commun. 181:259), through SALib, an optional dependency (`pip install wetspan[sensitivity]`).
     """
+    require_scenario(scenario)
     samples, seed = checked_samples(samples), fixed(seed)
     if samples & (samples - 1):
         raise InputError(f"samples = {samples} is not a power of 2, such as {1 << samples.bit_length()}")
@@ -379,8 +381,7 @@ class _Place:
 
     @classmethod
     def of(cls, scenario: Scenario, weather: Weather | None, time: Moment | None) -> _Place:
-        if not isinstance(scenario, Scenario):
-            raise InputError(f"scenario = {scenario!r} is no scenario; load or build one first")
+        require_scenario(scenario)
         if weather is None and time is not None:
             raise InputError("a time was given without weather; give both, or neither for unchanging air")
         if weather is None:

@@ -39,7 +39,7 @@ from wetspan.record import (
 )
 from wetspan.residue import along_ends, residue_ends
 from wetspan.rewetting import DELAY, about_water, delays_at, rewets, timed, without_clock, without_rewetting
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, require_scenario
 from wetspan.seeds import Seed, fixed
 from wetspan.seeds import told as told_seed
 from wetspan.units import labels
@@ -63,6 +63,7 @@ def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | 
     record's temperatures, through the house, as far as it reaches; crop.mean_temperature beyond it and
     without one.
     """
+    require_scenario(scenario)
     _doubt(scenario)
     if weather is None:
         if time is not None:
@@ -117,6 +118,7 @@ def compare_times(
     The air of a house is followed from a day before the week of the first spray; a record that begins later
     gives it less time to forget where it started.
     """
+    require_scenario(scenario)
     _doubt(scenario)
     moments = _moments(weather, start, end, every)
     delays = delays_at(scenario, weather, moments)
@@ -221,6 +223,10 @@ def _each_time(
     return {name: each.reshape(count, times) for name, each in columns.items()}, status.reshape(count, times)
 
 
+#: What tells the Dataset of a day of spray times.
+OF_A_DAY = ("time", "time_utc", "status", "wet_time", "growth_control")
+
+
 def best_time(control: Numbers, status: npt.NDArray[np.str_]) -> int:
     """Return the place of the largest growth control, of those that dry where there are any."""
     dries = status != "wet at end"
@@ -254,6 +260,7 @@ def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: 
     several units have the unit people are shown. A combination that cannot be computed is NaN with the status
     "failed", and warned of.
     """
+    require_scenario(scenario)
     rows = [row_of(key) for key in axes]
     if not rows:
         raise InputError("a sweep needs an input and its values, such as {'air.speed': [0.1, 0.3]}")

@@ -560,6 +560,7 @@ def show(row: _core.Parameter, value: float) -> str:
     return with_unit(f"{float(f'{convert(value, row.unit, row.shown):.4g}'):g}", row.shown)
 
 
+@lru_cache(maxsize=4096)
 def exact(row: _core.Parameter, value: float) -> str:
     """Return a value as text that reads back to it, with few digits; a choice by its name."""
     if row.kind != "number":

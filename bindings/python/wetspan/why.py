@@ -8,7 +8,7 @@ from numbers import Integral
 from wetspan import _core
 from wetspan.batch import allowed_threads
 from wetspan.cautions import CAUTIONS
-from wetspan.errors import InputError
+from wetspan.errors import InputError, only_for
 from wetspan.outcome import SITES, Outcome
 from wetspan.residue import EXPERIMENT, MOBILE, residue_ends, told_ends
 from wetspan.scenario import Scenario
@@ -63,6 +63,7 @@ class Why:
 
 def why(outcome: Outcome, *, most: int = 6, threads: int = 0) -> Why:
     """Tell where an outcome's growth control comes from and which changes would move it the most."""
+    only_for("why is for the Outcome of ws.simulate", outcome, Outcome)
     if not isinstance(most, Integral) or isinstance(most, bool) or most < 0:
         raise InputError(f"most = {most!r} is not a whole number of changes, 0 or more")
 

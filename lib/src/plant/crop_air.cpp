@@ -38,7 +38,24 @@ std::string not_possible(const AirState& state) {
   return "";
 }
 
+Conditions conditions(double temperature, double humidity, double shortwave, double air_changes) {
+  return {.temperature = temperature,
+          .relative_humidity = humidity,
+          .vapour_pressure_deficit = (1.0 - humidity) * air::saturation_pressure(temperature),
+          .shortwave = shortwave,
+          .air_changes = air_changes};
+}
+
 }  // namespace
+
+Conditions conditions(const AirState& air) {
+  return conditions(air.temperature, air::relative_humidity(air.vapour_pressure, air.temperature),
+                    air.shortwave, air.air_changes);
+}
+
+Conditions conditions(const CropClimate& air, const House& house) {
+  return conditions(air.temperature, air.relative_humidity, air.shortwave, house.air_changes);
+}
 
 AirState CropAir::at(double t) const {
   if (time.size() < 2 || state.size() != time.size()) check(*this);  // throws with the reason

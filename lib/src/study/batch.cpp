@@ -13,6 +13,7 @@
 
 #include "clock.hpp"
 #include "simulation.hpp"
+#include "wet_crop.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/study/outcomes.hpp"
 
@@ -75,6 +76,7 @@ struct Course {
   Work& work;
   const BatchOptions& options;
   Instructions instructions;
+  std::size_t block = 1;                                                 // rows that a thread takes at once
   std::array<std::atomic<std::size_t>, clocks::most_layers + 1> next{};  // row, for each number of layers
   std::atomic<std::size_t> done{0};
   std::atomic<bool> stopped{false};
@@ -98,9 +100,9 @@ class Hand : public clocks::EventSupply {
 
   bool next(std::size_t slot, clocks::Event& event) override {
     Held& held = held_[slot];
-    std::atomic<std::size_t>& counter = course_.next[layers_];
-    for (std::size_t row = counter++; row < course_.work.count(); row = counter++) {
+    while (next_ < end_ || take_block()) {
       if (course_.stopped) return false;
+      const std::size_t row = next_++;
       if (course_.work.layers(row) != layers_) continue;
       bool for_the_clock = false;
       in_row(held, row, [&] {
@@ -144,6 +146,14 @@ class Hand : public clocks::EventSupply {
     std::optional<Simulation> simulation;
     std::optional<WetCrop> crop;
   };
+
+  /// Takes the next rows from those that are left for this number of layers; false if there are none.
+  bool take_block() {
+    const std::size_t count = course_.work.count();
+    next_ = course_.next[layers_].fetch_add(course_.block);
+    end_ = std::min(next_ + course_.block, count);
+    return next_ < count;
+  }
 
   /// Does a part of a row's work; an exception marks this row as failed.
   template <class Part>
@@ -196,6 +206,7 @@ class Hand : public clocks::EventSupply {
   Course& course_;
   bool calls_back_;
   std::size_t layers_ = 1;
+  std::size_t next_ = 0, end_ = 0;  // rows that this thread has taken and not begun
   std::array<Held, clocks::most_lanes> held_;
   std::chrono::steady_clock::time_point told_ = std::chrono::steady_clock::now();
 };
@@ -208,6 +219,10 @@ struct Crew {
   }
 };
 
+/// Eight results of a column are a cache line. Threads that take eight rows at once seldom write to the same
+/// line, and seldom to the counter of rows. In a short batch the last block would keep the others waiting.
+constexpr std::size_t rows_of_a_block = 8, long_batch = 32 * rows_of_a_block;  // rows of a thread
+
 void compute(Work& work, const BatchOptions& options) {
   Course course{.work = work,
                 .options = options,
@@ -216,6 +231,7 @@ void compute(Work& work, const BatchOptions& options) {
   unsigned threads = options.threads;
   if (threads == 0) threads = std::max(1u, std::thread::hardware_concurrency());
   const auto hands = std::min<std::size_t>(threads, work.count());
+  if (work.count() >= long_batch * hands) course.block = rows_of_a_block;
   {
     Crew crew;
     for (std::size_t i = 1; i < hands; ++i) {
@@ -278,6 +294,10 @@ class Jobs : public Work {
   Airs airs_;
 };
 
+constexpr std::array condition_members{&Conditions::temperature, &Conditions::relative_humidity,
+                                       &Conditions::vapour_pressure_deficit, &Conditions::shortwave,
+                                       &Conditions::air_changes};
+
 class Table : public Work {
  public:
   Table(const Rows& rows, const RowResults& results)
@@ -285,6 +305,7 @@ class Table : public Work {
     const auto wants = [&](bool fits, const char* what) {
       if (!fits) throw InputError(std::string("rows want ") + what);
     };
+    for (const std::uint64_t row : rows.which) wants(row < rows.count, "to be rows that there are");
     for (const Rows::Column& column : rows.inputs) {
       wants(column.values.size() == rows.count, "one value a row in every column");
       wants(column.input < parameters().size(), "columns of inputs that there are");
@@ -298,71 +319,102 @@ class Table : public Work {
     wants(rows.starts.empty() || rows.starts.size() == rows.count, "one start a row, or none");
     const auto positions = [&](std::span<const std::uint64_t> of, std::size_t size, const char* what) {
       wants(of.empty() || of.size() == rows.count, what);
-      for (const std::uint64_t position : of) wants(position < size, what);
+      if (of.empty()) return;
+      for (std::size_t place = 0; place < count(); ++place) wants(of[row(place)] < size, what);
     };
     positions(rows.air_of, rows.airs.size(), "one of the airs a row, or none");
     positions(rows.weeks.of, rows.weeks.means.size(), "one of the weeks a row, or none");
     positions(rows.scenario_of, rows.scenarios.size(), "one of the scenarios a row, or none");
     wants(results.values.size() == rows.count * outcome_variables().size() &&
               results.status.size() == rows.count && results.path.size() == rows.count &&
-              (results.refusal.empty() || results.refusal.size() == rows.count),
+              (results.refusal.empty() || results.refusal.size() == rows.count) &&
+              (results.conditions.empty() ||
+               results.conditions.size() == rows.count * condition_members.size()),
           "results of a value a row");
     for (const CropAir* air : rows.airs) airs_.add(*air);
-    std::fill(results.values.begin(), results.values.end(), std::numeric_limits<double>::quiet_NaN());
-    std::fill(results.status.begin(), results.status.end(), static_cast<std::uint8_t>(Status::failed));
-    std::fill(results.path.begin(), results.path.end(), static_cast<std::uint8_t>(Path::reference));
-    std::fill(results.refusal.begin(), results.refusal.end(), std::uint8_t{0});
+    for (std::size_t place = 0; place < count(); ++place) {
+      const std::size_t at = row(place);
+      results.status[at] = static_cast<std::uint8_t>(Status::failed);
+      results.path[at] = static_cast<std::uint8_t>(Path::reference);
+      if (!results.refusal.empty()) results.refusal[at] = 0;
+    }
   }
 
-  std::size_t count() const override { return rows_.count; }
-  std::size_t layers(std::size_t row) const override {
-    const double layers = layers_column_.empty() ? scenario(row).canopy.layers : layers_column_[row];
+  std::size_t count() const override { return rows_.which.empty() ? rows_.count : rows_.which.size(); }
+  std::size_t layers(std::size_t place) const override {
+    const std::size_t at = row(place);
+    const double layers = layers_column_.empty() ? scenario(at).canopy.layers : layers_column_[at];
     return layers >= 1.0 && layers <= 4.0 ? static_cast<std::size_t>(layers)
                                           : 1;  // others fail in their turn
   }
-  Job job(std::size_t row, Scenario& own, CropAir& air) const override {
-    own = scenario(row);
-    for (const Rows::Column& column : rows_.inputs) set(own, column.input, column.values[row]);
+  Job job(std::size_t place, Scenario& own, CropAir& air) const override {
+    const std::size_t at = row(place);
+    own = scenario(at);
+    for (const Rows::Column& column : rows_.inputs) set(own, column.input, column.values[at]);
     check(own);
-    const double start = rows_.starts.empty() ? 0.0 : rows_.starts[row];
+    const double start = rows_.starts.empty() ? 0.0 : rows_.starts[at];
     std::span<const double> weeks;
     if (const Weeks& all = rows_.weeks; !all.means.empty())
-      weeks = all.means[all.of.empty() ? 0 : all.of[row]];
+      weeks = all.means[all.of.empty() ? 0 : all.of[at]];
     if (rows_.airs.empty()) {
       air = steady_air(own);
+      tell(at, conditions(own.air, own.house));
       return {&own, &air, start, weeks};
     }
-    const CropAir& given = *rows_.airs[rows_.air_of.empty() ? 0 : rows_.air_of[row]];
+    const CropAir& given = *rows_.airs[rows_.air_of.empty() ? 0 : rows_.air_of[at]];
     airs_.require(given);
+    if (!results_.conditions.empty()) {
+      check_start(given, start);
+      tell(at, conditions(given.at(start)));
+    }
     return {&own, &given, start, weeks};
   }
-  void store(std::size_t row, Outcome&& outcome) override {
+  void store(std::size_t place, Outcome&& outcome) override {
+    const std::size_t at = row(place);
     const auto variables = outcome_variables();
     for (std::size_t i = 0; i < variables.size(); ++i) {
-      results_.values[i * rows_.count + row] = variables[i].value(outcome);
+      results_.values[i * rows_.count + at] = variables[i].value(outcome);
     }
-    results_.status[row] = static_cast<std::uint8_t>(outcome.wet.status);
-    results_.path[row] = static_cast<std::uint8_t>(outcome.wet.path);
+    results_.status[at] = static_cast<std::uint8_t>(outcome.wet.status);
+    results_.path[at] = static_cast<std::uint8_t>(outcome.wet.path);
   }
-  void fail(std::size_t row, const std::string& reason) override {
-    store(row, failed());
+  void fail(std::size_t place, const std::string& reason) override {
     const std::lock_guard lock(failures_);
-    failed_.push_back({row, reason, std::current_exception()});
+    failed_.push_back({row(place), reason, std::current_exception()});
   }
-  void refused(std::size_t row, std::string_view why) override {
+  void refused(std::size_t place, std::string_view why) override {
     if (results_.refusal.empty()) return;
     const auto all = clock_refusals();
-    results_.refusal[row] = static_cast<std::uint8_t>(std::find(all.begin(), all.end(), why) - all.begin());
+    results_.refusal[row(place)] =
+        static_cast<std::uint8_t>(std::find(all.begin(), all.end(), why) - all.begin());
   }
   std::vector<FailedRow> take_failed() {
     std::sort(failed_.begin(), failed_.end(),
               [](const FailedRow& a, const FailedRow& b) { return a.row < b.row; });
     return std::move(failed_);
   }
+  /// Writes NaN for the rows that failed or were not reached.
+  void mark_failed() {
+    constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+    for (std::size_t place = 0; place < count(); ++place) {
+      const std::size_t at = row(place);
+      if (results_.status[at] != static_cast<std::uint8_t>(Status::failed)) continue;
+      for (const std::span<double> table : {results_.values, results_.conditions}) {
+        for (std::size_t i = at; i < table.size(); i += rows_.count) table[i] = nan;
+      }
+    }
+  }
 
  private:
+  std::size_t row(std::size_t place) const { return rows_.which.empty() ? place : rows_.which[place]; }
   const Scenario& scenario(std::size_t row) const {
     return *rows_.scenarios[rows_.scenario_of.empty() ? 0 : rows_.scenario_of[row]];
+  }
+  void tell(std::size_t row, const Conditions& conditions) const {
+    if (results_.conditions.empty()) return;
+    for (std::size_t i = 0; i < condition_members.size(); ++i) {
+      results_.conditions[i * rows_.count + row] = conditions.*condition_members[i];
+    }
   }
 
   const Rows& rows_;
@@ -388,6 +440,7 @@ std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results
                                      const BatchOptions& options) {
   Table work(rows, results);
   compute(work, options);
+  work.mark_failed();
   return work.take_failed();
 }
 

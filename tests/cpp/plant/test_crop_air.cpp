@@ -88,3 +88,21 @@ TEST_CASE("the steady air of a scenario is what the scenario says, at any bounds
     }
   }
 }
+
+TEST_CASE("conditions are what a state of the air is known by") {
+  const AirState noon = record().at(3700.0);
+  const Conditions known = conditions(noon);
+  const double saturated = air::saturation_pressure(noon.temperature);
+  CHECK(known.relative_humidity == Approx(noon.vapour_pressure / saturated).epsilon(1e-12));
+  CHECK(known.vapour_pressure_deficit == Approx(saturated - noon.vapour_pressure).epsilon(1e-12));
+  CHECK(known.temperature == noon.temperature);
+  CHECK(known.shortwave == noon.shortwave);
+  CHECK(known.air_changes == noon.air_changes);
+
+  const CropClimate stated{.temperature = 297.15, .relative_humidity = 0.65, .shortwave = 300.0};
+  const House house{.air_changes = 2e-4};
+  const Conditions steady = conditions(stated, house);
+  CHECK(steady.relative_humidity == 0.65);  // as it is stated, to the bit
+  CHECK(steady.vapour_pressure_deficit == Approx(0.35 * air::saturation_pressure(297.15)).epsilon(1e-12));
+  CHECK(steady.air_changes == 2e-4);
+}

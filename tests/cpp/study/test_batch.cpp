@@ -605,6 +605,10 @@ TEST_CASE("batch: columns that do not fit are refused") {
   CHECK(refused([&](Rows& rows, RowResults&) { rows.airs.clear(), rows.air_of = zeros; }));
   CHECK(refused([&](Rows& rows, RowResults&) { rows.scenario_of = far_off; }));
   CHECK(refused([&](Rows& rows, RowResults&) { rows.scenario_of = short_positions; }));
+  const std::vector<std::uint64_t> beyond{3, 10};
+  CHECK(refused([&](Rows& rows, RowResults&) { rows.which = beyond; }));
+  std::vector<double> too_few(49);
+  CHECK(refused([&](Rows&, RowResults& columns) { columns.conditions = too_few; }));
   CHECK(refused(
       [&](Rows&, RowResults& columns) { columns.values = columns.values.first(columns.values.size() - 1); }));
   CHECK(refused([&](Rows&, RowResults& columns) { columns.status = columns.status.first(9); }));
@@ -615,6 +619,45 @@ TEST_CASE("batch: columns that do not fit are refused") {
                 rows.scenario_of = far_off;
                 run(rows);
               }).empty());
+}
+
+TEST_CASE("batch: some rows are computed into the columns of all, and the others stay as they are") {
+  const Sprays sprays = mixed(40, true);
+  const Results whole = run(sprays);
+  Results some(sprays.rows().count);
+  std::vector<double> conditions_told(5 * some.count, -1.0);
+  RowResults columns = some.columns();
+  columns.conditions = conditions_told;
+  const std::vector<std::uint64_t> first{31, 2, 17, 9}, second{0, 39, 18};
+  for (const std::vector<std::uint64_t>& which : {first, second}) {
+    Rows rows = sprays.rows();
+    rows.which = which;
+    for (const FailedRow& failed : simulate_rows(rows, columns)) some.failed.push_back(failed);
+  }
+  for (std::size_t row = 0; row < some.count; ++row) {
+    CAPTURE(row);
+    const bool computed = std::find(first.begin(), first.end(), row) != first.end() ||
+                          std::find(second.begin(), second.end(), row) != second.end();
+    if (!computed) {
+      CHECK(some.statuses[row] == 99);
+      CHECK(some.row(row) == std::vector<double>(outcome_variables().size(), -1.0));
+      CHECK(conditions_told[row] == -1.0);
+      continue;
+    }
+    CHECK(same_bits(some.row(row), whole.row(row)));
+    CHECK(some.statuses[row] == whole.statuses[row]);
+    CHECK(some.refusals[row] == whole.refusals[row]);
+    if (some.status(row) == Status::failed) {
+      CHECK(std::isnan(conditions_told[row]));
+      continue;
+    }
+    const Conditions then = conditions(sprays.air(row).at(sprays.start(row)));
+    CHECK(conditions_told[row] == then.temperature);
+    CHECK(conditions_told[some.count + row] == then.relative_humidity);
+    CHECK(conditions_told[2 * some.count + row] == then.vapour_pressure_deficit);
+    CHECK(conditions_told[3 * some.count + row] == then.shortwave);
+    CHECK(conditions_told[4 * some.count + row] == then.air_changes);
+  }
 }
 
 TEST_CASE("batch: no rows at all") {

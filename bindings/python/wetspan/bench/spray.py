@@ -33,7 +33,7 @@ from wetspan.outcome import attributes, dataset
 from wetspan.progress import working
 from wetspan.record import Moment, air_at_spraying, local, weeks_at
 from wetspan.rewetting import timed
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, require_scenario
 from wetspan.study import _about
 from wetspan.units import convert
 from wetspan.weather import Weather
@@ -179,6 +179,7 @@ def spray_bench(
 
     >>> ws.spray_bench(scenario, passes={"by": "boom", "speed": "0.2 m/s"}, layout={"spacing": "20 cm"})
     """
+    require_scenario(scenario)
     seed, threads = _seed(seed), whole("threads", threads, 0)
     allowed = value("bench", "band", band)
     stand, pots = layout_and_pots(scenario, layout or {})

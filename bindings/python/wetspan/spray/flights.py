@@ -8,7 +8,7 @@ import xarray as xr
 from wetspan import _core
 from wetspan.errors import InputError
 from wetspan.record import Moment
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, require_scenario
 from wetspan.spray.inputs import (
     Amount,
     Numbers,
@@ -59,6 +59,7 @@ def fly(
 
     >>> ws.fly(scenario, ["50 um", "100 um", "300 um"]).speed
     """
+    require_scenario(scenario)
     require_spray(scenario)
     if diameters is not None and droplets is not None:
         raise InputError("give diameters or droplets, not both")
@@ -138,6 +139,7 @@ def fly_classes(
     Dataset along `size_class`, finest first: evaporated, airborne and delivered [1] of the sprayed volume;
     `dv50` [um] at the nozzle; and of what arrives the mean `speed` [m s-1] and `angle` [degree], by volume.
     """
+    require_scenario(scenario)
     flown = {}
     for name in size_classes().index:
         droplets = spectrum(scenario.replace(size_class(name)))

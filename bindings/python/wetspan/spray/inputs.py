@@ -13,7 +13,7 @@ from wetspan import _core
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.record import Moment, air_at_spraying
-from wetspan.scenario import Scenario
+from wetspan.scenario import Scenario, require_scenario
 from wetspan.study import _about
 from wetspan.units import bounded, is_quantity
 from wetspan.weather import Weather
@@ -70,8 +70,7 @@ def whole(name: str, given: object, low: int, high: int) -> int:
 
 def require_spray(scenario: Scenario) -> None:
     """Raise InputError for anything but a scenario of a spray."""
-    if not isinstance(scenario, Scenario):
-        raise InputError(f"scenario = {scenario!r} is no scenario; see ws.Scenario and ws.load")
+    require_scenario(scenario)
     if scenario.shown("application.method") != "spray":
         raise InputError("application.method is 'drench': nothing flies, and no leaf or card is wetted")
 

@@ -10,7 +10,7 @@ import xarray as xr
 
 from wetspan import _core
 from wetspan.cautions import CAUTIONS
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, described, nearest
 from wetspan.spray.inputs import Amount, Numbers, default, increasing, si, variable, whole
 from wetspan.units import convert
 
@@ -246,7 +246,9 @@ def _known(size: object) -> str:
     if isinstance(size, str) and size in _SIZES:
         return size
     hint = nearest(size, _SIZES) if isinstance(size, str) else "a size is text, such as '02'"
-    raise InputError(f"size = {size!r} is no nozzle size; known are {', '.join(_SIZES)}; {hint}".rstrip("; "))
+    raise InputError(
+        f"size = {described(size)} is no nozzle size; known are {', '.join(_SIZES)}; {hint}".rstrip("; ")
+    )
 
 
 def _rated(size: str | None, measured: Amount | None, pressure: float) -> tuple[float, float | None]:

@@ -14,7 +14,7 @@ import pandas as pd
 import xarray as xr
 
 from wetspan import _core
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, described, nearest
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
 from wetspan.spray.inputs import Amount, Numbers, default, each, increasing, si, variable, whole
@@ -217,7 +217,9 @@ def _class(name: object) -> _core.SizeClass:
         return _CLASSES[name.lower()]
     hint = nearest(name, _CLASSES) if isinstance(name, str) else ""
     known = f"known are {', '.join(_CLASSES)}"
-    raise InputError(f"{name!r} is no droplet size class; {hint or known}; a measured table ends in .csv")
+    raise InputError(
+        f"{described(name)} is no droplet size class; {hint or known}; a measured table ends in .csv"
+    )
 
 
 def _law(name: str | None) -> _core.Distribution:

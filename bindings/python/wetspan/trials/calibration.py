@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -190,7 +190,8 @@ def _paired(
     changes: Changes | Sequence[Changes | None] | None,
 ) -> tuple[list[TrialResult], list[Scenario], list[Changes]]:
     """Trials with a scenario and the changes of their treatments each."""
-    trials = [results] if isinstance(results, TrialResult) else list(results)
+    several = [results] if isinstance(results, TrialResult) else results
+    trials = list(several) if isinstance(several, Iterable) else []
     if not trials or not all(isinstance(result, TrialResult) for result in trials):
         raise InputError("results: give what read_trial returned, one or a list of them")
     levels = sorted({result.level for result in trials})

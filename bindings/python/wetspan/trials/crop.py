@@ -15,7 +15,7 @@ from scipy import stats
 
 from wetspan._core import __version__
 from wetspan.errors import InputError, Problems, echo
-from wetspan.files import read_toml, toml_lines, write_text
+from wetspan.files import file_name, read_toml, toml_lines, write_text
 from wetspan.parameters import TABLE, row_of
 from wetspan.scenario import Scenario, is_crop
 from wetspan.seeds import Seed, stream
@@ -143,7 +143,7 @@ def draw_logs(keys: Sequence[str], mean: ArrayLike, covariance: Array, n: int, s
 
 def load_crop(path: str | os.PathLike[str]) -> Crop:
     """Read a crop file: the changes for `scenario.replace`, with their spreads and covariance."""
-    name = os.fspath(path)
+    name = file_name(path)
     document, text = read_toml(path)
     lines = toml_lines(text)
     return _from_document(

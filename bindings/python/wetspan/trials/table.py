@@ -8,13 +8,14 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from os import PathLike, fspath
+from os import PathLike
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from wetspan.errors import InputError, Problems, nearest, shortened
+from wetspan.files import file_name
 from wetspan.unit_text import UnreadableError, plain_number
 
 LENGTH_UNITS = ("mm", "cm", "m", "in", "ft")
@@ -47,11 +48,11 @@ class Source:
     def __init__(self, table: str | PathLike[str] | pd.DataFrame) -> None:
         self.problems = Problems()
         self.rows_unread: set[int] = set()
-        self.name = "table" if isinstance(table, pd.DataFrame) else Path(fspath(table)).name
+        self.name = "table" if isinstance(table, pd.DataFrame) else Path(file_name(table)).name
         if isinstance(table, pd.DataFrame):
             self.cells, self._lines = table.copy(), [f"row {label}" for label in table.index]
         else:
-            self.cells, self._lines = _read_csv(Path(fspath(table)), self.name)
+            self.cells, self._lines = _read_csv(Path(file_name(table)), self.name)
         self.cells.columns = pd.Index([str(name).strip() for name in self.cells.columns])
         doubled = self.cells.columns[self.cells.columns.duplicated()]
         if len(doubled):

@@ -32,6 +32,7 @@ import numpy as np
 import pandas as pd
 
 from wetspan.errors import InputError, Problems, nearest
+from wetspan.files import file_name
 from wetspan.parameters import TABLE
 from wetspan.scenario import load
 from wetspan.unit_text import UnreadableError, plain_number
@@ -155,7 +156,7 @@ def read_weather(
         In one line: the file, line, column and value, and what is allowed. Of a plain CSV its `problems` are
         all that is still to be stated, each with what answers it.
     """
-    if Path(path).suffix.lower() == ".toml":
+    if Path(file_name(path)).suffix.lower() == ".toml":
         return _read_as_told(path, locals())
     file = _find(path)
     text, notes = _text(file)
@@ -798,9 +799,9 @@ def _stamps(cells: _Cells, time_zone: str | None) -> tuple[pd.DatetimeIndex, tzi
 
 
 def _find(path: str | os.PathLike[str]) -> Path:
-    if path in SAMPLES:
+    if isinstance(path, str) and path in SAMPLES:
         return _sample(str(path))
-    file = Path(path)
+    file = Path(file_name(path))
     try:
         if file.is_dir():
             raise InputError(f"{file}: is a directory; give a file")

@@ -243,11 +243,16 @@ class Weather:
 
     def utc_of(self, moments: pd.DatetimeIndex) -> tuple[pd.DatetimeIndex, dict[int, str]]:
         """Return moments in UTC, read as `local` does; for those that cannot be known NaT, and why."""
-        years = moments.year
         wrong = {int(i): "its time is missing (NaT)" for i in np.flatnonzero(moments.isna())}
-        for i in np.flatnonzero((years < YEARS[0]) | (years > YEARS[-1])).tolist():
-            wrong[i] = f"{moments[i].isoformat()}: {YEARS_ALLOWED}"
-        moments = pd.DatetimeIndex(moments.where(~np.isin(np.arange(len(moments)), list(wrong))))
+        if (
+            len(wrong) < len(moments)
+            and not YEARS[0] <= moments.min().year <= moments.max().year <= YEARS[-1]
+        ):
+            years = moments.year
+            for i in np.flatnonzero((years < YEARS[0]) | (years > YEARS[-1])).tolist():
+                wrong[i] = f"{moments[i].isoformat()}: {YEARS_ALLOWED}"
+        if wrong:
+            moments = pd.DatetimeIndex(moments.where(~np.isin(np.arange(len(moments)), list(wrong))))
         if moments.tz is not None:
             return moments.tz_convert("UTC"), wrong
         found = moments.tz_localize(self.tz, ambiguous="NaT", nonexistent="NaT")

@@ -29,6 +29,18 @@ struct CropAir {
   AirState at(double t) const;
 };
 
+/// The air as people know it.
+struct Conditions {
+  double temperature = 0;              ///< [K]
+  double relative_humidity = 0;        ///< [1]
+  double vapour_pressure_deficit = 0;  ///< [Pa]
+  double shortwave = 0;                ///< at the top of the crop [W/m2]
+  double air_changes = 0;              ///< of the house [1/s]
+};
+/// The conditions of a state of the air, or of the constant air of a scenario without a weather record.
+Conditions conditions(const AirState& air);
+Conditions conditions(const CropClimate& air, const House& house);
+
 /// Throws InputError unless every value is finite and physically possible; the message names the first
 /// invalid value.
 void check(const AirState& air);

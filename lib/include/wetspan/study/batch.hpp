@@ -70,6 +70,7 @@ struct Rows {
   std::span<const std::uint64_t> air_of;       ///< index into airs for each row; empty: all 0
   std::span<const double> starts;              ///< start of each row [s]; empty: 0
   Weeks weeks = {};                            ///< empty: crop.mean_temperature
+  std::span<const std::uint64_t> which = {};   ///< the rows to compute, in this order; empty: all
 };
 
 /// Results of rows, written to columns in the caller's memory, with one value per row.
@@ -81,6 +82,9 @@ struct RowResults {
   /// Why the full system was integrated for a row: index into clock_refusals(), 0 for rows on the clock path.
   /// Not written if the span is empty.
   std::span<std::uint8_t> refusal = {};
+  /// The members of Conditions at the start of each row, one after the other, `count` of each; NaN in a
+  /// failed row. Not written if the span is empty.
+  std::span<double> conditions = {};
 };
 /// A row that could not be computed, with the reason.
 struct FailedRow {
@@ -88,7 +92,8 @@ struct FailedRow {
   std::string reason;
   std::exception_ptr error = nullptr;  ///< the exception of simulate() for this row
 };
-/// Computes rows into columns and returns the failed rows in order. Apart from inputs and outputs, each
+/// Computes rows into columns and returns the failed rows in order; results of rows that are not among
+/// `Rows::which` stay as they are. Apart from inputs and outputs, each
 /// thread uses a constant amount of memory. Throws InputError when the columns differ in length, and for
 /// instructions that this machine does not have.
 std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results,
