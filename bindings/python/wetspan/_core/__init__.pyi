@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'CardReading', 'Concentrate', 'CropAir', 'Distribution', 'DrenchInstead', 'DropletFlight', 'DryDeposit', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'Falling', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'ImpactMap', 'LandedSprays', 'Landing', 'LeafLayer', 'LeverEffect', 'NozzleSize', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'SizeClass', 'Spectrum', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'concentration_for_dose', 'conditions', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_input', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'refusal_names', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'CardReading', 'Concentrate', 'CropAir', 'Distribution', 'DrenchInstead', 'DropletFlight', 'DryDeposit', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'Falling', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'ImpactMap', 'LandedSprays', 'Landing', 'LeafLayer', 'LeverEffect', 'NozzleSize', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'SizeClass', 'Spectrum', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'concentration_for_dose', 'conditions', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_input', 'flight_path', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'refusal_names', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
 class Parameter:
     """
     One row of the table of inputs.
@@ -359,14 +359,14 @@ class FailedRow:
         """
 class RowTable:
     """
-    What comes out of rows; all failed until they are computed.
+    Results of rows. All rows count as failed until they are computed.
     """
     def __init__(self, count: typing.SupportsInt | typing.SupportsIndex) -> None:
         ...
     @property
     def conditions(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        At the start of each row: temperature [K], relative humidity [1], vapour pressure deficit [Pa], shortwave [W/m2], air changes [1/s] x rows; NaN in a row that failed.
+        Conditions at the start of each row: temperature [K], relative humidity [1], vapour pressure deficit [Pa], shortwave [W/m2] and air changes [1/s], by row; NaN in a failed row.
         """
     @property
     def count(self) -> int:
@@ -376,7 +376,7 @@ class RowTable:
     @property
     def failed(self) -> list[FailedRow]:
         """
-        In order within each call.
+        The failed rows, those of each call in order.
         """
     @property
     def path(self) -> numpy.typing.NDArray[numpy.uint8]:
@@ -396,17 +396,17 @@ class RowTable:
     @property
     def values(self) -> numpy.typing.NDArray[numpy.float64]:
         """
-        outcome_variables x rows; NaN in a row that failed.
+        Values by outcome variable and row, in SI; NaN in a failed row.
         """
 class LandedSprays:
     """
-    Wet spans whose sprays have landed, for the clock path alone.
+    Wet spans after the sprays have landed, for the clock path alone.
     """
     def __init__(self, scenario: Scenario, airs: collections.abc.Sequence[CropAir], air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> None:
         ...
     def wet_times(self, instructions: str | None = None, one_lane: bool = False) -> numpy.typing.NDArray[numpy.float64]:
         """
-        Follows the spans on this thread: wet times [s], NaN where the clock path does not hold.
+        Computes the spans on this thread. Returns the wet times [s]; NaN where the clock path does not hold.
         """
 class LeverEffect:
     """
@@ -1272,7 +1272,7 @@ def concentration_for_dose(dose: typing.SupportsFloat | typing.SupportsIndex, vo
     """
 def conditions(air: CropAir, moments: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
     """
-    The conditions of RowTable at moments of a record [s]: five x moments.
+    Conditions of an air record at moments [s]; rows as in RowTable.conditions.
     """
 def deposit_left(scenario: Scenario, mobile_share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mobile_rate: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], residue_loss: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], mass: typing.SupportsFloat | typing.SupportsIndex, temperature: typing.SupportsFloat | typing.SupportsIndex, times: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], rewet_at: typing.SupportsFloat | typing.SupportsIndex | None = None, water: typing.SupportsFloat | typing.SupportsIndex = 0.0, wet_time: typing.SupportsFloat | typing.SupportsIndex = 0.0) -> numpy.typing.NDArray[numpy.float64]:
     """
@@ -1446,7 +1446,7 @@ def simulate(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typ
     """
 def simulate_rows(count: typing.SupportsInt | typing.SupportsIndex, scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], *, inputs: collections.abc.Sequence[tuple[typing.SupportsInt | typing.SupportsIndex, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]] = [], scenario_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, weeks: collections.abc.Sequence[typing.Annotated[numpy.typing.ArrayLike, numpy.float64]] = [], weeks_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, rows: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64] | None = None, into: RowTable = None, threads: typing.SupportsInt | typing.SupportsIndex = 0, instructions: str | None = None, reference_only: bool = False, progress: typing.Any = None) -> RowTable:
     """
-    Many sprays: a row starts from scenarios[scenario_of[row]], changes `inputs` (positions and columns), and is sprayed at starts[row] in airs[air_of[row]], or without airs in its own unchanging air, and grows in weeks[weeks_of[row]], daily mean temperatures [K], or at crop.mean_temperature. `rows` are those to compute, left out all; they are written `into` a table, or a new one. `progress` is called now and then with the rows done. An interrupt ends it.
+    Computes many sprays. A row is the scenario scenarios[scenario_of[row]] with the values of `inputs` (positions and columns). It is sprayed at starts[row] [s] in airs[air_of[row]]; without airs, in the constant air of its own scenario. The crop then grows at weeks[weeks_of[row]], daily mean temperatures [K], or at crop.mean_temperature. If `rows` is given, only these rows are computed. Results are written to the table `into`, or to a new one. `progress` is called about ten times a second with the number of finished rows. An interrupt ends the computation.
     """
 def size_classes() -> list[SizeClass]:
     """
