@@ -191,7 +191,7 @@ void register_paths(py::module_& m) {
       "defaults of the table `boom`.");
 }
 
-void register_result(py::module_& m) {
+void register_evenness(py::module_& m) {
   py::class_<Evenness>(m, "Evenness", "Evenness of a bench, as coefficients of variation among plants [1].")
       .def_readonly("deposit", &Evenness::deposit, "Of the deposit.")
       .def_readonly("dose", &Evenness::dose, "Of the active ingredient at the growing tips.")
@@ -215,6 +215,9 @@ void register_result(py::module_& m) {
           }))
       .def_readonly("volume_per_pot", &DrenchInstead::volume_per_pot, "Volume for each pot [m3].")
       .def_readonly("concentration", &DrenchInstead::concentration, "Concentration [kg/m3].");
+}
+
+void register_result(py::module_& m) {
   py::class_<Bench>(m, "Bench", "Results for the plants of a bench, in SI. Columns have one entry per plant.")
       .def_readonly("length", &Bench::length, "Length of the bench [m].")
       .def_readonly("width", &Bench::width, "Width of the bench [m].")
@@ -275,6 +278,7 @@ void register_bench(py::module_& m) {
       "layout, bench, drench.");
 
   register_paths(m);
+  register_evenness(m);
   register_result(m);
   m.def(
       "spray_bench",

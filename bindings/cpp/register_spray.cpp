@@ -188,6 +188,18 @@ StillAir in_still_air(double diameter, const FlightInput& input) {
   }
 }
 
+void register_still_air(py::module_& m) {
+  py::class_<StillAir>(m, "StillAir", "Fall, stopping distance and evaporation of a droplet in still air.")
+      .def_readonly("terminal_speed", &StillAir::terminal_speed, "Terminal speed of its fall [m/s].")
+      .def_readonly("stop_distance", &StillAir::stop_distance,
+                    "Distance in which drag alone stops it from the exit speed [m].")
+      .def_readonly("lifetime", &StillAir::lifetime,
+                    "Time in which it evaporates to its non-volatile core, motionless [s].");
+  m.def("in_still_air", &in_still_air, py::arg("diameter"), py::arg("input"),
+        "Computes fall, stopping distance and evaporation in still air of a droplet of a diameter [m]; NaN "
+        "outside 1e-6 .. 6e-3 m.");
+}
+
 void register_flight(py::module_& m) {
   py::class_<FlightInput>(m, "FlightInput", "Release of a spray: nozzle, air and geometry.")
       .def_readonly("exit_speed", &FlightInput::exit_speed, "Speed of the liquid at the nozzle [m/s].")
@@ -239,15 +251,6 @@ void register_flight(py::module_& m) {
         "Computes the path of a droplet with a diameter [m] at the nozzle, as rows of time [s], position "
         "downwind [m], height above the crop [m], speed [m/s], diameter [m] and temperature [K]. There is "
         "a row every `interval` [s], and one for the end of the flight.");
-  py::class_<StillAir>(m, "StillAir", "Fall, stopping distance and evaporation of a droplet in still air.")
-      .def_readonly("terminal_speed", &StillAir::terminal_speed, "Terminal speed of its fall [m/s].")
-      .def_readonly("stop_distance", &StillAir::stop_distance,
-                    "Distance in which drag alone stops it from the exit speed [m].")
-      .def_readonly("lifetime", &StillAir::lifetime,
-                    "Time in which it evaporates to its non-volatile core, motionless [s].");
-  m.def("in_still_air", &in_still_air, py::arg("diameter"), py::arg("input"),
-        "Computes fall, stopping distance and evaporation in still air of a droplet of a diameter [m]; NaN "
-        "outside 1e-6 .. 6e-3 m.");
 }
 
 /// Impacts over [speed, diameter].
@@ -451,6 +454,7 @@ void register_spray(py::module_& m) {
   register_nozzle(m);
   register_spectrum(m);
   register_flight(m);
+  register_still_air(m);
   register_impact(m);
   register_landing(m);
   register_falling(m);

@@ -118,7 +118,8 @@ R add_receding(const LeafSide<L>& side, const CourseTerms<R>& course, const Laye
   const SideClasses<L>& classes = side.classes;
   const SideCubics<L>& now = side.now;
   const auto clock = [&](const R& x) { return L::fma(x, length, now.from); };
-  const R least = 0.25 * layer.last_square;  // no class recedes further: keeps the root real
+  constexpr double well_below = 0.25;  // no class recedes to so small a base area over that of a dried class
+  const R least = well_below * layer.last_square;  // keeps the root real
   R full{}, later[moments + 1];
   for (std::size_t i = 0; i < most_classes; ++i) {
     const auto its = L::all(static_cast<double>(i)) < classes.receding;
