@@ -17,6 +17,7 @@ from scipy.optimize import brentq
 
 LET_GO = 1e-3  # share of its water at which a liquid is let go
 STILLEST = 0.002  # [m/s]
+FIRST_FILM = 1.01  # water of a crystal that begins to dissolve, over that at which it formed
 
 
 @cache
@@ -94,6 +95,9 @@ class Drying:
         volume = s["application.volume_rate"]
         solute = self.solute = s["liquid.humectant"]
         self.moist = s["liquid.kappa"] * solute / (1 - solute)
+        dry, damp = s["liquid.efflorescence"], s["liquid.deliquescence"]
+        self.crystallises = max(LET_GO, self.moist * dry / (1 - dry))  # share of water left
+        self.dissolves = damp > 0 and self.moist * damp / (1 - damp) > 2 * self.crystallises
         # classes of droplets, side by side: upper and lower side of the first layer, of the second, ...
         self.side, diameter, landed = [], [], []
         below = s["retention.underleaf"]
@@ -383,14 +387,33 @@ class Drying:
         return left * self.layers.area
 
     def lets_go_of(self):
-        """Entries of the liquids that are let go once LET_GO of them is left."""
-        classes = np.flatnonzero(self.lies) if self.moist == 0 else np.array([], dtype=int)
+        """Entries of the liquids that are let go, and what is left of them then."""
+        ends = self.moist == 0 or self.s["liquid.efflorescence"] > 0
+        classes = np.flatnonzero(self.lies) if ends else np.array([], dtype=int)
         stems = np.flatnonzero(self.stem_wet)
         bench = [self.bench] if self.bench_wet else []
-        return np.concatenate([classes + self.left.start, stems + self.stem.start, bench]).astype(int)
+        entries = np.concatenate([classes + self.left.start, stems + self.stem.start, bench]).astype(int)
+        return entries, np.where(entries >= self.left.start, self.crystallises, LET_GO)
+
+    def humidity(self, t, y):
+        """Of the air at the temperature of each layer's leaves."""
+        leaf = y[self.T]
+        return self.house(t, y)["density"] / air.vapour_density(air.saturation_pressure(leaf), leaf)
+
+    def take_up(self, layer, y):
+        """The crystals of a layer take up water; returns their classes."""
+        crystals = np.flatnonzero(~self.lies & (self.of_layer == layer))
+        self.lies[crystals] = True
+        y[self.left.start + crystals] = FIRST_FILM * self.crystallises
+        if self.answers:
+            water = self.water[crystals] * self.layers.area[layer]
+            y[self.vapour] -= self.to_house(FIRST_FILM * self.crystallises * water.sum())
+        return crystals
 
     def last_moments(self, entry, y, dy):
-        """How long the rest of a liquid takes [s]."""
+        """How long the rest of a liquid takes [s]; what crystallises gives it up at once."""
+        if entry >= self.left.start and self.crystallises > LET_GO:
+            return 0.0
         if entry < self.left.start:
             factor = 3.0
         else:

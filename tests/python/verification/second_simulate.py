@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import second_air as air
 import second_growth
 import second_uptake
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
-from second_drying import LET_GO, Drying
+from second_drying import Drying
 from second_uptake import LOCKED, LOST, MOBILE, TAKEN, Uptake
 
 METHODS = ("spray", "drench", "continuous", "sub_irrigation")
@@ -18,12 +20,13 @@ RELATIVE, ABSOLUTE = 1e-7, 1e-9  # of every entry, over its size
 class Span:
     """The wet span of a landed spray: wet times [s], and what lies where at its end.
 
-    `until` ends it at a moment; `before` is the dry span that a pass of water ends.
+    `until` ends it at a moment; `before` is the span that a pass of water ends, of which leaves and stems may
+    hold some liquid still.
     """
 
     def __init__(self, scenario, landing, record, longest, until=None, before=None):
         self.s = dict(scenario)
-        self.drying = Drying(scenario, landing, record)
+        self.drying = Drying(scenario, landing if before is None else on_top(landing, before), record)
         self.uptake = Uptake(scenario, landing, self.drying)
         self.longest = min(longest, scenario["numerics.longest"])
         moist = self.drying.moist > 0
@@ -59,7 +62,7 @@ class Span:
             y = np.concatenate([drying.start(), self.uptake.start()])
         else:
             deposit, self.to_pot, self.to_bench = self.uptake.wetted_again(
-                self.before.y, self.drying.record(0.0)["temperature"]
+                self.before.y, self.drying.record(0.0)["temperature"], *self.before.held
             )
             y = np.concatenate([drying.start(self.before.left), deposit])
         carried = y[drying.size :].reshape(-1, 5)[:, :3].sum(axis=1)
@@ -76,12 +79,13 @@ class Span:
             self.stem_wet_time = 0.0
         method = "LSODA" if drying.moist > 0 else "DOP853"
         while self.t < self.longest and not self.finished():
-            entries = drying.lets_go_of()
+            entries, limits = drying.lets_go_of()
 
-            def lets_go(_, y, entries=entries):
-                return y[entries].min() - LET_GO if len(entries) else 1.0
+            def lets_go(_, y, entries=entries, limits=limits):
+                return (y[entries] - limits).min() if len(entries) else 1.0
 
             lets_go.terminal, lets_go.direction = True, -1.0
+            events = [lets_go, *self.dissolve()]
             stop = self.longest if self.t >= self.at_least else min(self.at_least, self.longest)
             with np.errstate(invalid="ignore"):  # a trial step may lead astray, and is refused then
                 solved = solve_ivp(
@@ -91,7 +95,7 @@ class Span:
                     method=method,
                     rtol=RELATIVE,
                     atol=atol,
-                    events=lets_go,
+                    events=events,
                     dense_output=True,
                     first_step=min(step, stop - self.t),
                     max_step=600.0,
@@ -100,15 +104,19 @@ class Span:
             step = max(1e-3, 0.3 * (solved.t[-1] - solved.t[-2]))
             self.find_dry(solved, was)
             y, self.t = solved.y[:, -1].copy(), solved.t[-1]
-            if solved.status == 1:
-                entry = entries[np.argmin(y[entries])]
-                y[entry] = LET_GO
+            for layer in range(drying.count if solved.status == 1 and not len(solved.t_events[0]) else 0):
+                if drying.humidity(self.t, y)[layer] >= self.s["liquid.deliquescence"] - 1e-6:
+                    self.uptake.dissolved(drying.take_up(layer, y), y[drying.size :])
+            if solved.status == 1 and len(solved.t_events[0]):
+                which = np.argmin(y[entries] - limits)
+                entry = entries[which]
+                y[entry] = limits[which]
                 dy = self.rates(self.t, y)
                 later = self.t + drying.last_moments(entry, y, dy)
                 what, i = drying.let_go(entry, y)
                 self.uptake.liquid_gone(what, i, y[drying.size :])
                 if what == "class" and not drying.lies.any():
-                    self.last_drop_time = later
+                    self.last_drop_time = min(self.last_drop_time, later)
                 if what == "stem":
                     stems_dry = max(stems_dry, later)
                     if not drying.stem_wet.any():
@@ -118,11 +126,27 @@ class Span:
                 self.wet_time = min(self.wet_time, self.t)
             if drying.moist > 0 and self.t >= self.at_least:
                 break
-        if drying.moist > 0:
+        if drying.moist > 0 and np.isinf(self.last_drop_time):
             self.last_drop_time = self.wet_time
         self.y = y[drying.size :].reshape(-1, 3, 5)
+        self.held = drying.water_on_leaves(y[: drying.size]), drying.stem_water * y[drying.stem]
         on_bench = drying.bench_water * y[drying.bench] if drying.bench_wet else 0.0
         self.left = y[drying.T], y[drying.vapour], y[drying.heat], on_bench
+
+    def dissolve(self):
+        """Events at which the air at a layer's leaves becomes moist enough for its crystals."""
+        drying, begins = self.drying, self.s["liquid.deliquescence"]
+        events = []
+        for layer in range(drying.count if drying.dissolves else 0):
+            if (drying.lies | (drying.of_layer != layer)).all():
+                continue
+
+            def damp(t, y, layer=layer):
+                return drying.humidity(t, y)[layer] - begins
+
+            damp.terminal, damp.direction = True, 1.0
+            events.append(damp)
+        return events
 
     def find_dry(self, solved, was):
         """The moment within a stretch at which leaves count as dry."""
@@ -143,10 +167,19 @@ class Span:
         return self.t > 0 and self.t >= self.at_least and leaves and np.isfinite(self.stem_wet_time)
 
 
+def on_top(landing, before):
+    """A pass of water with what the crop held before it, in the sizes of the pass."""
+    layers = []
+    for layer, on_leaf, on_stem in zip(landing.layers, *before.held, strict=True):
+        stem = replace(layer.stem, liquid=layer.stem.liquid + on_stem)
+        layers.append(replace(layer, liquid=layer.liquid + on_leaf, stem=stem))
+    return replace(landing, layers=layers)
+
+
 def one_application(s, landing, record, longest, at, position, again=None):
     """Arrivals [kg per plant] of one application, its availability, and what else became of it.
 
-    `again` is a light pass of water on dry leaves: its scenario and where it came to rest.
+    `again` is a light pass of water: its scenario, and where it comes to rest on what leaves and stems hold.
     """
     density, volume = s["canopy.plant_density"], s["application.volume_rate"]
     method = METHODS[int(s["application.method"])]
@@ -176,7 +209,9 @@ def one_application(s, landing, record, longest, at, position, again=None):
         for site, surfaces in (("leaf", slice(0, 2)), ("stem", slice(2, 3))):
             told["arrivals"][0][f"entered_{site}"] = span.y[:, surfaces, TAKEN].sum() / density
             told["weathered"] += span.y[:, surfaces, LOST].sum() / density
-        span = told["rewet"] = Span(*again, lambda t: record(t + delay), longest - delay, before=span)
+        water, lands = again
+        pass_ = lands(span.held)
+        span = told["rewet"] = Span(water, pass_, lambda t: record(t + delay), longest - delay, before=span)
         told["arrivals"].append({"time": at + delay, "application": position, "pot": span.to_pot / density})
         told["bench"] += span.to_bench / density
         at += delay
@@ -224,5 +259,7 @@ def simulate(scenarios, times, landings, record, longest, weeks=(), again=None):
     span = each[0].get("span")
     for name in ("wet_time", "last_drop_time", "stem_wet_time"):
         found[name] = getattr(span, name) if span else 0.0
+        if again and np.isinf(found[name]):  # still wet when the water came
+            found[name] = s["rewetting.delay"] + getattr(each[0]["rewet"], name)
     found["rewet_time"] = each[0]["rewet"].wet_time if again else 0.0
     return found

@@ -62,8 +62,11 @@ class Uptake:
             y[k, :, LIQUID] = (1 - below) * on_leaf, below * on_leaf, self.concentration * layer.stem.liquid
         return y.ravel()
 
-    def wetted_again(self, y, temperature):
-        """Deposits after a pass of plain water on dry leaves, and what it washes to pot and bench [kg/m2]."""
+    def wetted_again(self, y, temperature, on_leaves, on_stems):
+        """Deposits after a pass of plain water on what leaves and stems hold [m], and what it washes off.
+
+        Returns amounts per area of bench [kg/m2]: on the surfaces, to the pot, to the bench.
+        """
         y = y.reshape(self.count, 3, 5).copy()
         y[..., (TAKEN, LOST)] = 0.0
         most, below = solubility(self.s, temperature), self.s["retention.underleaf"]
@@ -77,16 +80,16 @@ class Uptake:
         for k, layer in enumerate(self.landing.layers):
             y[k, 0, LIQUID] += layer.interception * drips
             drips -= layer.interception * drips
-            water = layer.liquid + layer.run_off
+            water = on_leaves[k] + layer.liquid + layer.run_off
             dissolve(k, 0, (1 - below) * water)
             dissolve(k, 1, below * water)
             on_leaf = y[k, :2, LIQUID].sum()
             washed = layer.run_off * min(on_leaf / water, most)
             y[k, :2, LIQUID] *= 1 - washed / on_leaf
-            along_petioles = washed * layer.stem.from_leaves / layer.run_off
+            along_petioles = washed * layer.stem.from_leaves / layer.run_off if layer.run_off > 0 else 0.0
             drips += washed - along_petioles
             y[k, 2, LIQUID] += along_petioles + flows
-            water = layer.stem.liquid + layer.stem.run_off
+            water = on_stems[k] + layer.stem.liquid + layer.stem.run_off
             dissolve(k, 2, water)
             flows = layer.stem.run_off * min(y[k, 2, LIQUID] / water, most)
             y[k, 2, LIQUID] -= flows
@@ -151,6 +154,20 @@ class Uptake:
         y[k, surface, LIQUID] -= moved
         y[k, surface, MOBILE] += turned
         y[k, surface, LOCKED] += moved - turned
+
+    def dissolved(self, crystals, y):
+        """Classes that Drying.take_up() wetted again take their share of what is locked along."""
+        drying = self.drying
+        y = y.reshape(self.count, 3, 5)
+        for side in np.unique(drying.side[crystals]):
+            here = drying.side == side
+            part = (
+                drying.landed[crystals[drying.side[crystals] == side]].sum()
+                / drying.landed[here & (~drying.lies | np.isin(np.arange(len(here)), crystals))].sum()
+            )
+            moved = part * y[side // 2, side % 2, LOCKED]
+            y[side // 2, side % 2, LOCKED] -= moved
+            y[side // 2, side % 2, LIQUID] += moved
 
     def liquid_gone(self, what, i, y):
         """What Drying.let_go() let go takes its share along; it counts among what lies no more."""

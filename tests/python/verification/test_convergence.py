@@ -66,17 +66,64 @@ def test_the_error_of_a_wet_span_falls_with_the_tolerance(name):
         falls(errors)
 
 
-def test_the_error_of_a_flight_falls_with_the_tolerance():
+@pytest.mark.parametrize("together", [True, False], ids=["in lanes", "one by one"])
+def test_the_error_of_a_flight_falls_with_the_tolerance(together):
     scenario = ws.Scenario()
     air = _core.steady_air(scenario._core)
 
     def found(tolerance):
         released = _core.flight_input(scenario.in_si({"numerics.tolerance": tolerance})._core, air, 0.0)
-        flights = _core.fly([60e-6, 150e-6, 400e-6], released)
+        sizes = [60e-6, 150e-6, 400e-6]
+        if together:
+            flights = _core.fly(sizes, released)
+        else:
+            flights = [_core.fly([size], released)[0] for size in sizes]
         return np.array([[each.evaporated, np.log(each.time)] for each in flights])
 
     exact = found(1e-12)
     falls([float(np.abs(found(each) - exact).max()) for each in TOLERANCES])
+
+
+def empty_house(changes: dict[str, float], vapour_pressure: tuple[float, float], outside: float):
+    """Twelve hours in a house without sun, crop, heating and condensation: times and columns.
+
+    The tolerance of this integration is fixed (1e-6), so its error is what can be observed.
+    """
+    empty = {
+        "house.crop_share": 0.0,
+        "house.heating_power": 0.0,
+        "house.cover_conductance": 0.0,
+        "house.vent_temperature": 320.0,
+    }
+    time = np.arange(0.0, 12 * 3600.0 + 1, 3600.0)
+    columns = {
+        "temperature": np.full(len(time), outside),
+        "vapour_pressure": np.linspace(*vapour_pressure, len(time)),
+        "pressure": np.full(len(time), 101325.0),
+        "wind_speed": np.ones(len(time)),
+        "shortwave": np.zeros(len(time)),
+    }
+    inside = _core.air_at_crop(ws.Scenario().in_si(empty | changes)._core, _core.Outdoor(time, columns))
+    return np.asarray(inside.time), {name: np.asarray(column) for name, column in inside.columns.items()}
+
+
+def test_an_empty_house_cools_as_the_solution_in_closed_form():
+    """C T' = -U (T - T_out), from the set point of the heating."""
+    changes = {"house.air_changes": 0.0, "house.heating_temperature": 295.15, "house.heat_loss": 7.0}
+    time, inside = empty_house(changes, (600.0, 600.0), 278.15)
+    exact = 278.15 + 17.0 * np.exp(-7.0 * time / ws.Scenario()["house.heat_capacity"])
+    np.testing.assert_allclose(inside["temperature"], exact, rtol=3e-6)
+
+
+def test_an_empty_house_is_aired_as_the_solution_in_closed_form():
+    """rho' = -n (rho - rho_out), with rho_out rising evenly, at the temperature outside."""
+    n, outside = 0.5 / 3600, 290.15
+    changes = {"house.air_changes": n, "house.heating_temperature": outside}
+    time, inside = empty_house(changes, (600.0, 1400.0), outside)
+    rise = 800.0 / time[-1]
+    exact = 600.0 + rise * (time - (1 - np.exp(-n * time)) / n)
+    np.testing.assert_allclose(inside["temperature"], outside, rtol=1e-9)
+    np.testing.assert_allclose(inside["vapour_pressure"], exact, rtol=1e-5)
 
 
 @pytest.mark.parametrize("number", range(3))

@@ -29,7 +29,9 @@ from second_scenarios import (
     flown,
     housed,
     landed,
+    waves,
 )
+from wetspan.outcome import single
 
 PAGE = Path(__file__).parents[3] / "docs" / "science" / "second_writing.md"
 
@@ -100,6 +102,20 @@ def test_the_scenarios_show_what_they_are_meant_to_show():
     assert any(rises)
     assert all(outcome.path == "reference" for outcome in outcomes["humectants"])
     assert all(outcome.rewet_time > 60 for outcome in outcomes["re-wettings of dry leaves"])
+    for i, outcome in enumerate(outcomes["re-wettings of wet leaves"]):
+        scenario = drawn(next(group for group in GROUPS if group.name == "re-wettings of wet leaves"), i)
+        assert outcome.wet_time == pytest.approx(scenario["rewetting.delay"] + outcome.rewet_time, rel=1e-9)
+
+
+def test_salts_crystallise_and_take_up_water_again():
+    group = next(group for group in GROUPS if group.name.startswith("salts"))
+    for i in range(group.count):
+        scenario = drawn(group, i)
+        air_at_crop, weeks = waves(scenario)
+        water = single(scenario, air_at_crop, 0.0, weeks).history["leaf_water"].values
+        dry = np.flatnonzero(water < 1e-9)
+        assert len(dry)
+        assert water[dry[0] :].max() > 0.003
 
 
 def test_properties_of_air_and_water_are_the_same():
