@@ -411,9 +411,7 @@ class Drying:
         return crystals
 
     def last_moments(self, entry, y, dy):
-        """How long the rest of a liquid takes [s]; what crystallises gives it up at once."""
-        if entry >= self.left.start and self.crystallises > LET_GO:
-            return 0.0
+        """How long the rest of a liquid takes [s]."""
         if entry < self.left.start:
             factor = 3.0
         else:
