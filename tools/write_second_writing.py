@@ -60,7 +60,7 @@ the other groups and the landings begin from the library's flights. A drench's w
 may differ by 3 %, as humectants may, since in the library classes of droplets near balance with their air stand still. The
 time of their last drop is not compared: both add to the moment at which the last class crystallises the time that the rest
 of its water would need at its present rate, and near balance with the air this rate is badly determined. Without it,
-the moments differ by 0.5 %.
+the moments of the two that were looked at differ by 0.5 %.
 
 Once, 150 further scenarios of these kinds (other seeds; nights that stayed wet) were compared at the library's default
 tolerance, 1e-6: wet times agreed within 3e-5, uptake and what is left on surfaces within 2e-4, growth control within
