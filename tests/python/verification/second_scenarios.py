@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cache
 from types import SimpleNamespace
 
 import numpy as np
@@ -330,6 +331,7 @@ LANDINGS = 40
 LANDING_TOLERANCE = 1e-6
 
 
+@cache
 def landed(number: int) -> dict[str, tuple[float, float]]:
     """Where a random spray comes to rest on a random crop, as both writings tell it."""
     random = np.random.default_rng([77, number])
@@ -395,6 +397,7 @@ def weather(random: np.random.Generator, hours: int = 48) -> tuple[np.ndarray, d
     }
 
 
+@cache
 def housed(number: int) -> dict[str, tuple[np.ndarray, np.ndarray]]:
     """The air at the crop in random weather, as both writings tell it; the last one in the open."""
     random = np.random.default_rng([55, number])
