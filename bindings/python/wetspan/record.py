@@ -252,8 +252,8 @@ def _since(moments: pd.DatetimeIndex, origin: pd.Timestamp) -> Places:
 
 def utc_in(weather: Weather, stretch: Stretch, air: _core.CropAir) -> pd.DatetimeIndex:
     """Return the times of the air of a stretch in UTC."""
-    milliseconds = np.round(1e3 * air.time).astype("timedelta64[ms]")
-    return pd.DatetimeIndex(_kept(weather).record(weather, stretch).index[0] + milliseconds).tz_convert("UTC")
+    since = pd.TimedeltaIndex(np.round(1e3 * air.time).astype("timedelta64[ms]"))
+    return pd.DatetimeIndex(_kept(weather).record(weather, stretch).index[0] + since).tz_convert("UTC")
 
 
 def follow(

@@ -16,9 +16,10 @@
 #include <tuple>
 
 #include "../plant/leaf_equations.hpp"
+#include "../properties/exact_air.hpp"
+#include "../properties/fitted_air.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
-#include "wetspan/plant/leaf.hpp"
 #include "wetspan/properties/water.hpp"
 
 namespace wetspan {
@@ -26,6 +27,7 @@ namespace {
 
 namespace odeint = boost::numeric::odeint;
 
+using One = Lanes<1>;
 using State = std::array<double, 2>;  // temperature [K], vapour [g/m3]
 constexpr double grams = 1e-3;        // kg per g: keeps both entries near 10 to 300
 constexpr double interval = 300.0;    // s between the rows of the result
@@ -42,18 +44,29 @@ constexpr double mast_height = 10.0;   // [m], at which weather stations measure
 
 double between(double w, double a, double b) { return a + w * (b - a); }
 
-OutdoorState at(const Outdoor& outdoor, double t) {
-  const auto& time = outdoor.time;
-  const auto after = std::upper_bound(time.begin() + 1, time.end() - 1, t);
-  const auto j = static_cast<std::size_t>(after - time.begin()), i = j - 1;
-  const double w = (t - time[i]) / (time[j] - time[i]);
-  const OutdoorState &a = outdoor.state[i], &b = outdoor.state[j];
-  return {.temperature = between(w, a.temperature, b.temperature),
-          .vapour_pressure = between(w, a.vapour_pressure, b.vapour_pressure),
-          .pressure = between(w, a.pressure, b.pressure),
-          .wind_speed = between(w, a.wind_speed, b.wind_speed),
-          .shortwave = between(w, a.shortwave, b.shortwave)};
-}
+/// The weather at a series of times. Each call begins its search at the place of the previous call, because
+/// the times of an integration lie close together.
+class WeatherAt {
+ public:
+  explicit WeatherAt(const Outdoor& outdoor) : outdoor_(outdoor) {}
+
+  OutdoorState operator()(double t) {
+    const auto& time = outdoor_.time;
+    while (i_ + 2 < time.size() && time[i_ + 1] <= t) ++i_;
+    while (i_ > 0 && t < time[i_]) --i_;
+    const double w = (t - time[i_]) / (time[i_ + 1] - time[i_]);
+    const OutdoorState &a = outdoor_.state[i_], &b = outdoor_.state[i_ + 1];
+    return {.temperature = between(w, a.temperature, b.temperature),
+            .vapour_pressure = between(w, a.vapour_pressure, b.vapour_pressure),
+            .pressure = between(w, a.pressure, b.pressure),
+            .wind_speed = between(w, a.wind_speed, b.wind_speed),
+            .shortwave = between(w, a.shortwave, b.shortwave)};
+  }
+
+ private:
+  const Outdoor& outdoor_;
+  std::size_t i_ = 0;  // the row before the time of the previous call
+};
 
 /// The air at a crop in the open.
 AirState exposed(const Scenario& scenario, const OutdoorState& outside) {
@@ -67,68 +80,95 @@ AirState exposed(const Scenario& scenario, const OutdoorState& outside) {
           .air_changes = 0.0};
 }
 
-struct HouseBalance {
-  const Scenario& scenario;
-  const Outdoor& outdoor;
+/// The balances of the house's air, which house.hpp states.
+class HouseBalance {
+ public:
+  HouseBalance(const Scenario& scenario, const Outdoor& outdoor)
+      : house_(scenario.house),
+        speed_(scenario.air.speed),
+        diffusivity_(scenario.air.diffusivity),
+        leaf_(leaf_terms(scenario.leaf, 1.0, {}, 1.0)),
+        stomata_(stomata_terms(scenario.leaf)),
+        crop_leaves_(scenario.house.crop_share * leaf_area_index(scenario.canopy)),
+        absorbs_(scenario.leaf.absorptance * leaf_interception(scenario.canopy) /
+                 leaf_area_index(scenario.canopy)),
+        weather_(outdoor) {}
 
+  AirState inside(const State& y, double t) { return inside(y, weather_(t)); }
+
+  void operator()(const State& y, State& dy, double t) {
+    const OutdoorState outside = weather_(t);
+    const AirState now = inside(y, outside);
+    // the polynomials are faster than the formulas, where they hold
+    const bool fits = now.temperature >= AirFits::coldest && now.temperature <= AirFits::hottest &&
+                      now.vapour_pressure <= 2.0 * AirFits::half_moist * now.pressure;
+    if (fits) rates(FittedAir<One>{air_fits_, diffusion_}, now, y, outside, dy);
+    else rates(ExactAir{diffusivity_}, now, y, outside, dy);
+  }
+
+ private:
   AirState inside(const State& y, const OutdoorState& outside) const {
-    const House& house = scenario.house;
     const double temperature = y[0];
-    const double opening = std::clamp((temperature - house.vent_temperature) / house.vent_band, 0.0, 1.0);
+    const double opening = std::clamp((temperature - house_.vent_temperature) / house_.vent_band, 0.0, 1.0);
     return {.temperature = temperature,
             .vapour_pressure = std::max(0.0, air::vapour_pressure_from_density(y[1] * grams, temperature)),
             .pressure = outside.pressure,
-            .speed = scenario.air.speed,
-            .shortwave = house.transmittance * outside.shortwave,
-            .radiant_temperature = temperature - house.cover_coupling * (temperature - outside.temperature),
-            .air_changes = house.air_changes + opening * house.vent_air_changes};
+            .speed = speed_,
+            .shortwave = house_.transmittance * outside.shortwave,
+            .radiant_temperature = temperature - house_.cover_coupling * (temperature - outside.temperature),
+            .air_changes = house_.air_changes + opening * house_.vent_air_changes};
   }
 
-  /// Transpiration per leaf area [kg/m2/s] from the linearised balance of a leaf.
-  double transpiration(const AirState& air_state, double absorbed) const {
-    const auto layers =
-        boundary_layers(air_state.temperature, air_state.vapour_pressure, air_state, scenario.leaf.width,
-                        scenario.leaf.turbulence, scenario.air.diffusivity);
-    const double through =
-        stomata_in_series<Lanes<1>>(stomata_terms(scenario.leaf), layers.lower.vapour, absorbed, 1.0);
-    const double saturated = air::saturation_vapour_density(air_state.temperature);
-    const double slope = air::saturation_vapour_density_slope(air_state.temperature);
-    const double deficit = saturated - air::vapour_density(air_state.vapour_pressure, air_state.temperature);
-    const double latent = water::latent_heat(air_state.temperature);
-    const double warmer = (absorbed - latent * through * deficit) /
-                          (layers.upper.heat + layers.lower.heat + latent * through * slope);
-    return std::max(0.0, through * (deficit + slope * warmer));
-  }
+  template <class Air>
+  void rates(const Air& of, const AirState& now, const State& y, const OutdoorState& outside,
+             State& dy) const {
+    using constants::gas_constant_water;
+    const double by_temperature = 1.0 / now.temperature, by_pressure = 1.0 / now.pressure;
+    const FreeAir<double> air =
+        free_air<One>(of, now.temperature, now.vapour_pressure * by_temperature / gas_constant_water,
+                      now.vapour_pressure, now.pressure, by_pressure, now.speed, now.radiant_temperature);
+    const double latent = of.latent_heat(air.place);
+    const AirDeficit<double> deficit = air_deficit<One>(of, air, by_temperature, latent);
+    const double saturated = deficit.vapour + air.vapour;
 
-  void operator()(const State& y, State& dy, double t) const {
-    const House& house = scenario.house;
-    const OutdoorState outside = at(outdoor, t);
-    const AirState now = inside(y, outside);
-    const double crop_leaves = house.crop_share * leaf_area_index(scenario.canopy);
-    const double absorbed = now.shortwave * scenario.leaf.absorptance * leaf_interception(scenario.canopy) /
-                            leaf_area_index(scenario.canopy);
-    const double evaporation = crop_leaves * transpiration(now, absorbed);
-    const double latent = water::latent_heat(now.temperature);
+    const double absorbed = now.shortwave * absorbs_;  // per leaf area
+    const LeafSurface<double> layers = leaf_surface<One>(
+        of, leaf_, now.temperature, of.saturation_pressure(air.place), now.vapour_pressure, air);
+    const double through = stomata_in_series<One>(stomata_, layers.through[1], absorbed, 1.0);
+    const double evaporation =
+        crop_leaves_ * std::max(0.0, evaporation_of_film<One>(deficit, layers.heat, through, absorbed));
 
-    const double to_heat = air::density(now.temperature, now.vapour_pressure, now.pressure) *
-                           air::specific_heat(air::humidity_ratio(now.vapour_pressure, now.pressure));
-    const double heating = house.heating_power *
-                           std::clamp((house.heating_temperature - now.temperature) / heating_band, 0.0, 1.0);
-    const double crop = crop_leaves * absorbed;
-    dy[0] = (house.solar_to_air * (now.shortwave - crop) + crop - latent * evaporation + heating -
-             (house.heat_loss + now.air_changes * house.height * to_heat) *
+    const double to_heat =
+        now.pressure * by_temperature / constants::gas_constant * of.molar_heat(air.moisture);
+    const double heating =
+        house_.heating_power *
+        std::clamp((house_.heating_temperature - now.temperature) / heating_band, 0.0, 1.0);
+    const double crop = crop_leaves_ * absorbed;
+    dy[0] = (house_.solar_to_air * (now.shortwave - crop) + crop - latent * evaporation + heating -
+             (house_.heat_loss + now.air_changes * house_.height * to_heat) *
                  (now.temperature - outside.temperature)) /
-            house.heat_capacity;
+            house_.heat_capacity;
 
     const double vapour = y[1] * grams;
     const double outside_vapour = air::vapour_density(outside.vapour_pressure, outside.temperature);
-    const double on_cover = house.cover_conductance *
-                            std::max(0.0, vapour - air::saturation_vapour_density(now.radiant_temperature));
-    const double fog =
-        house.height / fog_settles * std::max(0.0, vapour - air::saturation_vapour_density(now.temperature));
-    const double condensed = on_cover + fog;
-    dy[1] = ((evaporation - condensed) / house.height - now.air_changes * (vapour - outside_vapour)) / grams;
+    const double saturated_at_cover = of.saturation_over_ice_or_water(now.radiant_temperature) /
+                                      (gas_constant_water * now.radiant_temperature);
+    const double on_cover = house_.cover_conductance * std::max(0.0, vapour - saturated_at_cover);
+    const double fog = house_.height / fog_settles * std::max(0.0, vapour - saturated);
+    dy[1] = ((evaporation - on_cover - fog) / house_.height - now.air_changes * (vapour - outside_vapour)) /
+            grams;
   }
+
+  const House& house_;
+  double speed_;
+  air::VapourDiffusivity diffusivity_;
+  LeafTerms<double> leaf_;
+  StomataTerms<double> stomata_;
+  double crop_leaves_;  // leaf area per area of floor [1]
+  double absorbs_;      // shortwave that a leaf absorbs, over that at the top of the crop [1]
+  const AirFits& air_fits_ = air_fits();
+  const DiffusionFits<double>& diffusion_ = diffusion_fits(diffusivity_);
+  WeatherAt weather_;
 };
 
 void check(const Outdoor& outdoor) {
@@ -162,7 +202,7 @@ CropAir air_in_open(const Scenario& scenario, const Outdoor& outdoor) {
 /// The state of the house's air, integrated with dense output.
 class HouseAir {
  public:
-  HouseAir(const HouseBalance& balance, double start, const State& state) : balance_{balance}, state_{state} {
+  HouseAir(HouseBalance& balance, double start, const State& state) : balance_{balance}, state_{state} {
     stepper_.initialize(state, start, first_step);
   }
 
@@ -171,7 +211,7 @@ class HouseAir {
     while (stepper_.current_time() < time) {
       if (++steps_ > most_steps) cannot_follow(stepper_.current_time(), "too many steps");
       try {
-        stepper_.do_step(std::cref(balance_));
+        stepper_.do_step(std::ref(balance_));
       } catch (const std::exception& error) {
         cannot_follow(stepper_.current_time(), error.what());
       }
@@ -188,7 +228,7 @@ class HouseAir {
  private:
   using Stepper = odeint::result_of::make_dense_output<odeint::runge_kutta_dopri5<State>>::type;
 
-  const HouseBalance& balance_;
+  HouseBalance& balance_;
   Stepper stepper_ =
       odeint::make_dense_output(tolerance, tolerance, interval, odeint::runge_kutta_dopri5<State>());
   State state_;
@@ -197,16 +237,16 @@ class HouseAir {
 
 /// The air of an enclosed house, every `interval` and at the end of the weather record. The initial
 /// temperature is that outside, or the set point of the heating if that is higher.
-CropAir air_in_house(const HouseBalance& balance) {
-  const Outdoor& outdoor = balance.outdoor;
+CropAir air_in_house(const Scenario& scenario, const Outdoor& outdoor) {
   const double first = outdoor.time.front(), last = outdoor.time.back();
   const OutdoorState outside = outdoor.state.front();
-  const State start{std::max(outside.temperature, balance.scenario.house.heating_temperature),
+  const State start{std::max(outside.temperature, scenario.house.heating_temperature),
                     air::vapour_density(outside.vapour_pressure, outside.temperature) / grams};
+  HouseBalance balance{scenario, outdoor};
   CropAir result;
   const auto add = [&](double time, const State& state) {
     result.time.push_back(time);
-    result.state.push_back(balance.inside(state, at(outdoor, time)));
+    result.state.push_back(balance.inside(state, time));
   };
   add(first, start);
   HouseAir inside{balance, first, start};
@@ -223,7 +263,7 @@ CropAir air_in_house(const HouseBalance& balance) {
 CropAir air_at_crop(const Scenario& scenario, const Outdoor& outdoor) {
   check(scenario);
   check(outdoor);
-  return scenario.house.enclosed ? air_in_house({scenario, outdoor}) : air_in_open(scenario, outdoor);
+  return scenario.house.enclosed ? air_in_house(scenario, outdoor) : air_in_open(scenario, outdoor);
 }
 
 }  // namespace wetspan

@@ -196,6 +196,53 @@ TEST_CASE("the house's air holds no more than saturation") {
   CHECK(most < 1.02);
 }
 
+TEST_CASE("a house forgets where it started within a day, so that a span is followed without its past") {
+  Outdoor outdoor;
+  for (int hour = 0; hour <= 12 * 24; ++hour) {  // warmer and cooler, brighter and darker days
+    OutdoorState state = mild;
+    const double season = std::sin(2.0 * pi * hour / 100.0);
+    state.temperature = 280.15 + 8.0 * season + 6.0 * std::sin(2.0 * pi * (hour - 9) / 24.0);
+    state.vapour_pressure = 700.0 + 200.0 * season;
+    state.shortwave = std::max(0.0, (500.0 - 250.0 * season) * std::sin(2.0 * pi * (hour - 6) / 24.0));
+    outdoor.time.push_back(3600.0 * hour);
+    outdoor.state.push_back(state);
+  }
+  const CropAir whole = air_at_crop(Scenario{}, outdoor);
+  for (const int day : {2, 5, 8}) {
+    const auto first = 24 * day;
+    const Outdoor span{{outdoor.time.begin() + first, outdoor.time.begin() + first + 3 * 24 + 1},
+                       {outdoor.state.begin() + first, outdoor.state.begin() + first + 3 * 24 + 1}};
+    const CropAir part = air_at_crop(Scenario{}, span);
+    double kelvin = 0.0, pascal = 0.0;
+    for (std::size_t i = 24 * 12; i < part.time.size(); ++i) {  // after a day, in rows of five minutes
+      const AirState &a = part.state[i], &b = whole.state[i + static_cast<std::size_t>(first) * 12];
+      kelvin = std::max(kelvin, std::abs(a.temperature - b.temperature));
+      pascal = std::max(pascal, std::abs(a.vapour_pressure - b.vapour_pressure));
+    }
+    CAPTURE(day);
+    CHECK(kelvin < 0.002);
+    CHECK(pascal < 1.0);
+  }
+}
+
+TEST_CASE("below freezing, where the polynomials end, the house's air goes on smoothly") {
+  Scenario scenario;
+  scenario.house.heating_power = 0.0;
+  scenario.house.crop_share = 0.0;
+  Outdoor outdoor = unchanging(mild);
+  outdoor.state[0].temperature = 275.15, outdoor.state[1].temperature = 271.15;
+  for (OutdoorState& state : outdoor.state) state.vapour_pressure = 300.0;
+  const CropAir air = air_at_crop(scenario, outdoor);
+  std::size_t frozen = 0;
+  for (std::size_t i = 300; i + 1 < air.time.size(); ++i) {  // cools as fast as the weather, 4 K in two days
+    const double slope =
+        (air.state[i + 1].temperature - air.state[i].temperature) / (air.time[i + 1] - air.time[i]);
+    CHECK(slope == Approx(-4.0 / 172800.0).epsilon(1e-3));
+    if (air.state[i].temperature < 273.15) ++frozen;
+  }
+  CHECK(frozen > 200);
+}
+
 TEST_CASE("without a house the crop stands in the weather, the wind brought down to 2 m") {
   Scenario scenario;
   scenario.house.enclosed = false;
