@@ -344,7 +344,9 @@ void register_landing(py::module_& m) {
       .def_readonly("straight", &Landing::straight,
                     "Share that reached the substrate without touching a leaf or stem [1].")
       .def_readonly("rebounded", &Landing::rebounded,
-                    "Volume that rebounded from leaves over the sprayed volume, summed over impacts [1].");
+                    "Volume that rebounded from leaves over the sprayed volume, summed over impacts [1].")
+      .def_readonly("heat", &Landing::heat,
+                    "Heat that the flight takes from the air, per sprayed volume [J/m3].");
   m.def(
       "land",
       [](const Scenario& scenario, const CropAir& air, double start, const Spectrum& spectrum) {

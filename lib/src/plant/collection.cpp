@@ -92,8 +92,9 @@ double collection_langmuir_blodgett(double K, double phi) {
   const double Re = std::sqrt(K * phi);
   const double K0 = critical_K + (K - critical_K) * stop_share(Re);
   const double slow = std::log10(8 * K0);
+  const double ln_Re = std::log(Re);
   const double resistance =
-      0.5 * std::numbers::pi + 0.1124 * std::pow(Re, 0.63) + 0.754e-4 * std::pow(Re, 1.38);
+      0.5 * std::numbers::pi + 0.1124 * std::exp(0.63 * ln_Re) + 0.754e-4 * std::exp(1.38 * ln_Re);
   return std::min(0.466 * slow * slow, K / (K + resistance));
 }
 

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
+#include <optional>
 #include <tuple>
 #include <utility>
 
@@ -26,6 +28,12 @@ void check(const ImpactSurface& surface) {
   require("tangential_kept", surface.tangential_kept, 0, 1, "");
 }
 
+double weber_number(double density, double speed, double diameter, double surface_tension) {
+  return density * speed * speed * diameter / surface_tension;
+}
+
+double splash(double We, double Re) { return std::sqrt(We) * std::sqrt(std::sqrt(Re)); }
+
 /// Speed [m/s] at which a droplet of `diameter` carries the kinetic energy `energy`, in units of pi d^2
 /// sigma.
 double speed_of(double energy, double diameter, const ImpactSurface& surface) {
@@ -46,7 +54,7 @@ struct Wetting {
 double retraction_loss(double spread, const Wetting& leaf) { return std::pow(spread, 2.3) * leaf.retraction; }
 
 double spread_mao(double We, double Re, double repellence) {
-  const double loss = We > 0 ? 0.2 * std::pow(We, 0.83) / std::pow(Re, 0.33) : 0;
+  const double loss = We > 0 ? 0.2 * std::exp(0.83 * std::log(We) - 0.33 * std::log(Re)) : 0;
   // b^3 - 3 p b + 2 q = 0, solved by trigonometry: the larger of its positive roots, if there are any.
   const double a = 0.25 * repellence + loss, p = (We / 12 + 1) / (3 * a), q = 1 / (3 * a);
   if (q * q > p * p * p) return 1;
@@ -72,16 +80,16 @@ Impact impact_at(double diameter, double speed, double cosine, const Wetting& le
   const double normal = speed * cosine, along = speed * std::sqrt(std::max(0.0, 1 - cosine * cosine));
 
   Impact result;
-  result.weber = weber(surface.density, normal, diameter, surface.surface_tension);
-  result.reynolds = reynolds(surface.density, normal, diameter, surface.viscosity);
-  result.splash_parameter = splash_parameter(result.weber, result.reynolds);
+  result.weber = weber_number(surface.density, normal, diameter, surface.surface_tension);
+  result.reynolds = surface.density * normal * diameter / surface.viscosity;
+  result.splash_parameter = splash(result.weber, result.reynolds);
   result.maximum_spread = surface.spread_law == SpreadLaw::mao
                               ? spread_mao(result.weber, result.reynolds, leaf.repellence)
                               : spread_pasandideh_fard(result.weber, result.reynolds, leaf.repellence);
   const double loss = retraction_loss(result.maximum_spread, leaf);
   result.excess_energy =
       std::min(rebound_energy(result.maximum_spread, loss, leaf.repellence), result.weber / 12 - loss);
-  const double total_weber = weber(surface.density, speed, diameter, surface.surface_tension);
+  const double total_weber = weber_number(surface.density, speed, diameter, surface.surface_tension);
   result.energy_in = total_weber / 12 + 1;
 
   double leaving_normal = 0, leaving_share = 0;
@@ -110,59 +118,117 @@ Impact impact_at(double diameter, double speed, double cosine, const Wetting& le
     return result;
   }
   result.retained_share = 1 - leaving_share;
-  result.leaving_speed = std::hypot(leaving_normal, surface.tangential_kept * along);
+  const double leaving_along = surface.tangential_kept * along;
+  result.leaving_speed = std::sqrt(leaving_normal * leaving_normal + leaving_along * leaving_along);
   result.energy_out +=
-      leaving_share * weber(surface.density, result.leaving_speed, diameter, surface.surface_tension) / 12;
+      leaving_share * weber_number(surface.density, result.leaving_speed, diameter, surface.surface_tension) /
+      12;
   return result;
 }
 
-/// A parcel that falls through layers. Size and path do not change while it hits nothing, so that its impact
-/// on a leaf and its number of stem hits are the same for all layers with equal properties.
+/// The fate of droplets of one size and path in a layer; shares of their volume.
+struct Meeting {
+  double on_leaf, on_stem;                 // hit a leaf, hit a stem
+  double retained;                         // of what hits a leaf
+  double retained_diameter;                // [m]
+  bool rebounds;                           // rather than shatters, where not all is retained
+  double leaving_diameter, leaving_speed;  // [m], [m/s]
+};
+
+/// A parcel that falls through layers. Its size and path do not change while it hits nothing, so that the
+/// meeting is the same in all layers with equal properties. What leaves the leaves of such layers is then
+/// alike too, and falls on as one parcel.
 struct Falling {
+  static constexpr std::size_t none = std::numeric_limits<std::size_t>::max();
+
   Parcel parcel;
-  bool known = false;  // whether the other members are valid for the next layer
-  Impact at_leaf{};
-  double stem_hits = 0;
+  double coming = 0;  // volume that reaches the next layer from the leaves of this one
+  std::optional<Meeting> meeting = std::nullopt;
+  std::size_t leaving = none;  // position of the parcel that leaves leaves where this one hits them
 };
 
 bool alike(const CanopyLayer& a, const CanopyLayer& b) {
   const auto leaf_and_stems = [](const CanopyLayer& layer) {
     const StemStand& stems = layer.stems;
-    return std::tie(layer.leaf_angle, layer.contact_angle, stems.area, stems.diameter, stems.lean,
-                    stems.collection, stems.liquid_density, stems.air_density, stems.air_viscosity);
+    return std::tie(layer.interception, layer.leaf_angle, layer.contact_angle, stems.area, stems.diameter,
+                    stems.lean, stems.collection, stems.liquid_density, stems.air_density,
+                    stems.air_viscosity);
   };
   return leaf_and_stems(a) == leaf_and_stems(b);
 }
 
-void meet(Falling& droplets, const CanopyLayer& layer, const Wetting& wetting, const ImpactSurface& surface) {
-  constexpr double flattest =
-      1.5;  // steepest lean of a path in the formula for stems, from straight down [rad]
-  if (droplets.known) return;
-  const Parcel& parcel = droplets.parcel;
-  const double cosine = std::min(1.0, mean_incidence_cosine(layer.leaf_angle, parcel.angle));
-  droplets.at_leaf = impact_at(parcel.diameter, parcel.speed, cosine, wetting, surface);
-  droplets.stem_hits = layer.stems.area == 0 ? 0
-                                             : stem_hits(layer.stems, parcel.diameter, parcel.speed,
-                                                         std::min(parcel.angle, flattest));
-  droplets.known = true;
-}
+/// What a layer does with the droplets that fall through it.
+class MeetLayer {
+ public:
+  MeetLayer(const CanopyLayer& layer, const ImpactSurface& surface)
+      : layer_(layer),
+        surface_(surface),
+        wetting_(layer.contact_angle),
+        leaf_hits_(-std::log1p(-require("interception", layer.interception, 0, 1, ""))) {}
 
-/// Shares of a parcel that hit leaves and stems of a layer.
-struct MeetingShares {
-  double leaf, stem;
+  Meeting operator()(const Parcel& parcel) const {
+    constexpr double flattest =
+        1.5;  // steepest lean of a path in the formula for stems, from straight down [rad]
+    const double cosine = std::min(1.0, mean_incidence_cosine(layer_.leaf_angle, parcel.angle));
+    const Impact hit = impact_at(parcel.diameter, parcel.speed, cosine, wetting_, surface_);
+    const double hits = layer_.stems.area == 0 ? 0
+                                               : stem_hits(layer_.stems, parcel.diameter, parcel.speed,
+                                                           std::min(parcel.angle, flattest));
+    Meeting meeting{.on_leaf = layer_.interception,
+                    .on_stem = 0,
+                    .retained = hit.retained_share,
+                    .retained_diameter = parcel.diameter,
+                    .rebounds = hit.outcome == ImpactOutcome::rebound,
+                    .leaving_diameter = hit.leaving_diameter,
+                    .leaving_speed = hit.leaving_speed};
+    if (hit.retained_share < 1) meeting.retained_diameter *= std::cbrt(hit.retained_share);
+    if (hits > 0 && layer_.interception < 1) {
+      const double both = -std::expm1(-(leaf_hits_ + hits)) / (leaf_hits_ + hits);
+      meeting.on_leaf = both * leaf_hits_, meeting.on_stem = both * hits;
+    }
+    return meeting;
+  }
+
+ private:
+  const CanopyLayer& layer_;
+  const ImpactSurface& surface_;
+  const Wetting wetting_;
+  double leaf_hits_;  // mean number of leaves that a droplet hits
 };
 
-MeetingShares meeting_shares(double interception, double stem_hits) {
-  if (stem_hits == 0 || interception == 1) return {interception, 0};
-  const double leaves = -std::log1p(-interception), both = -std::expm1(-(leaves + stem_hits));
-  return {both * leaves / (leaves + stem_hits), both * stem_hits / (leaves + stem_hits)};
+/// Passes a parcel, that at `i`, through a layer.
+void pass(std::vector<Falling>& falling, std::size_t i, const MeetLayer& meet, LayerDeposit& deposit,
+          double& adrift) {
+  Falling& each = falling[i];
+  Parcel& parcel = each.parcel;
+  if (parcel.volume <= 0) return;
+  if (!each.meeting) each.meeting = meet(parcel);
+  const Meeting hit = *each.meeting;
+  const double met = hit.on_leaf * parcel.volume, caught = hit.on_stem * parcel.volume;
+  const double stays = hit.retained * met, leaves = met - stays;
+  deposit.met += met;
+  deposit.retained += stays;
+  (hit.rebounds ? deposit.rebounded : deposit.shattered) += leaves;
+  if (stays > 0) deposit.droplets.push_back({hit.retained_diameter, 0, 0, stays});
+  deposit.on_stems += caught;
+  parcel.volume -= met + caught;
+  if (leaves <= 0) return;
+  if (hit.leaving_diameter < finest_settling) {
+    adrift += leaves;
+    return;
+  }
+  if (each.leaving == Falling::none) {
+    each.leaving = falling.size();
+    falling.push_back({.parcel = {hit.leaving_diameter, hit.leaving_speed, 0, 0, true}});  // ends `each`
+  }
+  falling[falling[i].leaving].coming += leaves;
 }
 
 }  // namespace
 
 double weber(double density, double speed, double diameter, double surface_tension) {
   require("surface_tension", surface_tension, 1e-9, 1e9, "N/m");
-  return density * speed * speed * diameter / surface_tension;
+  return weber_number(density, speed, diameter, surface_tension);
 }
 
 double reynolds(double density, double speed, double diameter, double viscosity) {
@@ -173,7 +239,7 @@ double reynolds(double density, double speed, double diameter, double viscosity)
 double splash_parameter(double We, double Re) {
   require("We", We, 0, 1e300, "");
   require("Re", Re, 0, 1e300, "");
-  return std::sqrt(We) * std::sqrt(std::sqrt(Re));
+  return splash(We, Re);
 }
 
 double maximum_spread_mao(double We, double Re, double contact_angle) {
@@ -232,41 +298,23 @@ Cascade cascade(const std::vector<Parcel>& droplets, const std::vector<CanopyLay
   }
   check(surface);
   Cascade result;
-  std::vector<Falling> falling, below;
+  std::vector<Falling> falling;
+  falling.reserve(2 * droplets.size());
   for (const Parcel& each : droplets) falling.push_back({.parcel = each});
   for (std::size_t i = 0; i < layers.size(); ++i) {
-    const CanopyLayer& layer = layers[i];
-    const double interception = require("interception", layer.interception, 0, 1, "");
-    const Wetting wetting(layer.contact_angle);
-    const bool as_above = i > 0 && alike(layer, layers[i - 1]);
-    LayerDeposit deposit;
-    below.clear();
-    for (Falling& each : falling) {
-      each.known = each.known && as_above;
-      meet(each, layer, wetting, surface);
-      Parcel& parcel = each.parcel;
-      const Impact& hit = each.at_leaf;
-      const auto [on_leaf, on_stem] = meeting_shares(interception, each.stem_hits);
-      const double met = on_leaf * parcel.volume, caught = on_stem * parcel.volume;
-      const double stays = hit.retained_share * met, leaves = met - stays;
-      deposit.met += met;
-      deposit.retained += stays;
-      (hit.outcome == ImpactOutcome::rebound ? deposit.rebounded : deposit.shattered) += leaves;
-      if (stays > 0)
-        deposit.droplets.push_back({parcel.diameter * std::cbrt(hit.retained_share), 0, 0, stays});
-      if (leaves > 0 && hit.leaving_diameter < finest_settling) {
-        result.adrift += leaves;
-      } else if (leaves > 0) {
-        below.push_back({.parcel = {hit.leaving_diameter, hit.leaving_speed, 0, leaves, true}});
-      }
-      deposit.on_stems += caught;
-      parcel.volume -= met + caught;
-      if (parcel.volume > 0) below.push_back(each);
+    if (i > 0 && !alike(layers[i], layers[i - 1])) {
+      for (Falling& each : falling) each.meeting.reset(), each.leaving = Falling::none;
     }
-    std::swap(falling, below);
-    result.layers.push_back(std::move(deposit));
+    const MeetLayer meet(layers[i], surface);
+    LayerDeposit& deposit = result.layers.emplace_back();
+    deposit.droplets.reserve(falling.size());
+    for (std::size_t j = 0, count = falling.size(); j < count; ++j) {
+      pass(falling, j, meet, deposit, result.adrift);
+    }
+    for (Falling& each : falling) each.parcel.volume += std::exchange(each.coming, 0);
   }
   for (const Falling& each : falling) {
+    if (each.parcel.volume <= 0) continue;
     result.through.push_back(each.parcel);
     result.ground += each.parcel.volume;
     if (!each.parcel.touched) result.untouched += each.parcel.volume;

@@ -153,6 +153,9 @@ DropletFlight read(const Ending& ending, Droplet droplet) {
   flight.speed = std::hypot(s[VX], s[VZ]);
   flight.angle = std::atan2(s[VX], -s[VZ]);
   flight.offset = droplet.offset(s);
+  const Film& film = droplet.film;
+  flight.heat = film.liquid * (film.latent_heat * flight.evaporated -
+                               film.heat_capacity * (input.liquid_excess - s[TEMPERATURE]));
   return flight;
 }
 
@@ -229,6 +232,7 @@ Flight fly(const Spectrum& spectrum, const FlightInput& input, std::optional<Ins
     flight.evaporated += share * each.evaporated;
     flight.airborne += share * each.airborne;
     flight.delivered += share * each.delivered;
+    flight.heat += share * each.heat;
     if (spectrum.diameter[i] > flattens) flight.flattened += share;
   }
   return flight;

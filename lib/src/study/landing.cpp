@@ -90,13 +90,15 @@ Spectrum spectrum_of(const std::vector<Parcel>& parcels, int bins) {
 /// A spray at the height of the crop's top; shares of the sprayed volume.
 struct Descent {
   double evaporated = 0.0, airborne = 0.0, between_crowns = 0.0;
-  std::vector<Parcel> onto_crowns;
+  double heat = 0.0;  // taken from the air, per sprayed volume [J/m3]
+  std::vector<Parcel> onto_crowns{};
 };
 
 Descent fly_to_crop(const Scenario& scenario, const AirState& air, const Spectrum& spectrum) {
   const double crowns = scenario.canopy.crown_cover;
-  Descent descent;
-  for (const Arrival& droplet : arrivals(fly(spectrum, flight_input(scenario, air)), spectrum)) {
+  const Flight flown = fly(spectrum, flight_input(scenario, air));
+  Descent descent{.heat = flown.heat};
+  for (const Arrival& droplet : arrivals(flown, spectrum)) {
     descent.evaporated += droplet.share * droplet.evaporated;
     descent.airborne += droplet.share * droplet.airborne;
     const double arriving = droplet.share * (1.0 - droplet.evaporated - droplet.airborne);
@@ -313,6 +315,7 @@ Landing unchecked::land(const Scenario& scenario, const AirState& air, double vo
   const Cascade fall =
       cascade(descent.onto_crowns, canopy_layers(scenario, air), impact_surface(scenario, air));
   landing.split.evaporated = descent.evaporated;
+  landing.heat = descent.heat;
   landing.split.airborne = descent.airborne + fall.adrift;
   for (const LayerDeposit& deposit : fall.layers) {
     landing.shattered += deposit.shattered;
@@ -448,7 +451,7 @@ class LandingTable {
     put(sum.split.substrate, node.split.substrate), put(sum.split.bench, node.split.bench);
     put(sum.split.airborne, node.split.airborne), put(sum.split.evaporated, node.split.evaporated);
     put(sum.shattered, node.shattered), put(sum.rebounded, node.rebounded);
-    put(sum.stem_run_off, node.stem_run_off);
+    put(sum.stem_run_off, node.stem_run_off), put(sum.heat, node.heat);
     const bool first = sum.layers.empty();
     if (first) sum.layers = node.layers;
     for (std::size_t k = 0; k < node.layers.size(); ++k) {

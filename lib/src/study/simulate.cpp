@@ -34,9 +34,35 @@ BySite carried(const Load& load) {
 
 constexpr double water_density = 1000.0;  // kg/m3, rounded: it decides on a refusal alone
 
-/// Throws for a spray that evaporates more water in flight than the house's air can hold at saturation.
-void check_house_air(const Scenario& scenario, const AirState& air, double evaporated) {
+/// What the flight of a spray adds to the air of the house.
+struct FlightInHouse {
+  double vapour;   // per area sprayed [m of water]
+  double cooling;  // of the house [K]
+};
+
+FlightInHouse in_house(const Scenario& scenario, const Landing& landing, double volume) {
+  const House& house = scenario.house;
+  const double share = house.enclosed ? house.sprayed_share : 0.0;
+  return {.vapour = std::max(0.0, landing.split.evaporated) * volume,
+          .cooling = landing.heat * volume * share / house.heat_capacity};
+}
+
+/// Throws for a spray whose flight adds more vapour to the house than its air holds at saturation, or cools
+/// it below its wet bulb: flights are computed in air that they do not change.
+void check_house_air(const Scenario& scenario, const AirState& air, const FlightInHouse& flight) {
   if (!scenario.house.enclosed || scenario.house.sprayed_share <= 0.0) return;
+  constexpr double rounding = 1e-9;  // K
+  const double vapour_pressure = std::min(air.vapour_pressure, air::saturation_pressure(air.temperature));
+  const double coldest = air::wet_bulb(air.temperature, vapour_pressure, air.pressure);
+  if (flight.cooling > air.temperature - coldest + rounding) {
+    std::ostringstream message;
+    message << "the spray would cool the house's air by " << flight.cooling
+            << " K before it lands, below its "
+            << "wet bulb at " << coldest << " K: lower application.volume_rate or house.sprayed_share, spray "
+            << "larger droplets, or raise house.heat_capacity";
+    throw InputError(message.str());
+  }
+  const double evaporated = flight.vapour;
   const double floor = evaporated * scenario.house.sprayed_share;  // [m] of water on the house's floor
   const double holds =
       air::saturation_vapour_density(air.temperature) * scenario.house.height / water_density;
@@ -123,7 +149,8 @@ Load load_of(const Scenario& scenario, const Landing& landing) {
                            .stem = {.liquid = concentration * layer.stem.liquid}});
   }
   load.bench_liquid = landing.split.bench * volume * water;
-  load.air_vapour = std::max(0.0, landing.split.evaporated) * volume;
+  const FlightInHouse flight = in_house(scenario, landing, volume);
+  load.air_vapour = flight.vapour, load.air_heat = -flight.cooling;
   return load;
 }
 
@@ -159,7 +186,7 @@ Simulation::Simulation(const Scenario& scenario, const CropAir& air, double star
   following_.watch = std::move(watch);
   landing_ = unchecked::land(own, air.at(start_));
   load_ = load_of(own, landing_);
-  check_house_air(own, air.at(start_), load_.air_vapour);
+  check_house_air(own, air.at(start_), in_house(own, landing_, own.application.volume_rate));
   placed_ = place(own.substrate, own.application.method,
                   landing_.split.substrate * own.application.volume_rate / own.canopy.plant_density);
 }
@@ -230,8 +257,9 @@ void Simulation::wet_again(Settled& settled) {
   settled.arrivals.back().substrate += down_stem * ground.stem_base + dripping * ground.pot_below_crowns;
   settled.bench += down_stem * (1.0 - ground.stem_base) + dripping * (1.0 - ground.pot_below_crowns);
   load.bench_liquid += pass.split.bench * volume;
-  check_house_air(scenario, air, std::max(0.0, pass.split.evaporated) * volume);
-  load.air_vapour += std::max(0.0, pass.split.evaporated) * volume;
+  const FlightInHouse flight = in_house(scenario, pass, volume);
+  check_house_air(scenario, air, flight);
+  load.air_vapour += flight.vapour, load.air_heat -= flight.cooling;
 }
 
 /// Computes an application from the end of its wet span to the dry deposit.

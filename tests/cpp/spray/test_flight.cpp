@@ -465,6 +465,37 @@ TEST_CASE("a flight path starts at the nozzle and ends where the flight does") {
   }
 }
 
+TEST_CASE("what a flight takes from the air is what the air conducts to the droplet on the way") {
+  for (const double d : {6e-5, 1e-4, 2e-4, 4e-4}) {
+    FlightInput input;
+    input.air = moist(300.15, 0.4);
+    input.cross_draught = 0.0, input.jet_length = 0.0;  // the droplet's speed is its slip
+    input.height = 0.6;
+    input.tolerance = 1e-8;
+    const MoistAir& moist_air = input.air;
+    const double film = 0.5 * (moist_air.temperature + droplet_temperature(moist_air));
+    const double density = air::density(film, moist_air.vapour_pressure, moist_air.pressure);
+    const double viscosity = air::dynamic_viscosity(film);
+    const double prandtl =
+        air::prandtl(film, air::humidity_ratio(moist_air.vapour_pressure, moist_air.pressure));
+    const auto conducted = [&](const FlightPoint& point) {  // [W]
+      const double nusselt =
+          sherwood(density * point.speed * point.diameter / viscosity, prandtl, Ventilation::ranz_marshall);
+      return std::numbers::pi * point.diameter * air::thermal_conductivity(film) * nusselt *
+             (moist_air.temperature - point.temperature);
+    };
+    double joule = 0.0;
+    const auto path = flight_path(d, input, 2e-5);
+    for (std::size_t i = 1; i < path.size(); ++i) {
+      joule += 0.5 * (conducted(path[i]) + conducted(path[i - 1])) * (path[i].time - path[i - 1].time);
+    }
+    const DropletFlight flight = fly(d, input);
+    CAPTURE(d);
+    CHECK(flight.heat > 0.0);
+    CHECK(flight.heat * std::numbers::pi / 6.0 * d * d * d == Approx(joule).epsilon(0.02));
+  }
+}
+
 TEST_CASE("impossible flights are refused") {
   const double nan = std::numeric_limits<double>::quiet_NaN();
   FlightInput input;

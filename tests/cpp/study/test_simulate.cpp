@@ -16,6 +16,8 @@
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/plant/uptake.hpp"
+#include "wetspan/properties/water.hpp"
+#include "wetspan/study/clock.hpp"
 
 using namespace wetspan;
 using doctest::Approx;
@@ -376,6 +378,47 @@ TEST_CASE("a spray moistens and cools the air of a closed house, to saturation a
   CHECK(*std::max_element(history.relative_humidity.begin(), history.relative_humidity.end()) < 1.05);
   CHECK(*std::min_element(history.air_temperature.begin(), history.air_temperature.end()) <
         scenario.air.temperature - 0.5);
+}
+
+TEST_CASE("the heat of all water that evaporates, in flight and on the crop, comes from the house") {
+  Scenario scenario;
+  scenario.droplets.dv50 = 1.2e-4;  // a third evaporates in flight
+  scenario.house.sprayed_share = 0.1;
+  scenario.house.air_changes = 0.0, scenario.house.cover_conductance = 0.0;  // nothing leaves the house
+  scenario.house.heat_loss = 0.1;
+  const CropAir air = steady_air(scenario);
+  const double volume = scenario.application.volume_rate;
+  const Landing landing = land(scenario, air.at(0.0));
+  const Load load = load_of(scenario, landing);
+  const double latent =
+      water::latent_heat(scenario.air.temperature) * water::density(scenario.air.temperature);
+  CHECK(landing.split.evaporated > 0.1);
+  CHECK(landing.heat < latent * landing.split.evaporated);  // the droplets' own warmth gave the rest
+  CHECK(load.air_vapour == Approx(landing.split.evaporated * volume));
+  CHECK(-load.air_heat * scenario.house.heat_capacity ==
+        Approx(landing.heat * volume * scenario.house.sprayed_share));
+  const SpanJob job{&scenario, &load, &air, 0.0};
+  const auto by_clocks = clock_spans({&job, 1}, instructions_here().back()).spans.front();
+  REQUIRE(by_clocks);
+  for (const WetSpan& span : {wet_span(scenario, load, air, 0.0), *by_clocks}) {
+    const double on_crop = span.left.air_vapour - load.air_vapour;  // evaporated there [m]
+    const double heat = (landing.heat * volume + latent * on_crop) * scenario.house.sprayed_share;
+    CAPTURE(static_cast<int>(span.path));
+    CHECK(on_crop > 0.0);
+    CHECK(-span.left.air_heat * scenario.house.heat_capacity == Approx(heat).epsilon(3e-3));
+    CHECK(landing.heat * volume * scenario.house.sprayed_share >
+          0.05 * heat);  // far above what is allowed here
+  }
+  scenario.house.enclosed = false;
+  CHECK(load_of(scenario, landing).air_heat == 0.0);
+}
+
+TEST_CASE("a spray whose flight would cool the house below its wet bulb is refused") {
+  Scenario scenario;
+  scenario.droplets.dv50 = 8e-5;
+  scenario.house.heat_capacity = 5e3;
+  scenario.house.height = 10.0;
+  CHECK_THROWS_WITH_AS(simulate(scenario), doctest::Contains("wet bulb"), InputError);
 }
 
 TEST_CASE("the weather's common sense: drier, warmer, windier and sunnier is sooner dry") {

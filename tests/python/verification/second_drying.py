@@ -139,6 +139,7 @@ class Drying:
         self.left = slice(3 * count + 3, 3 * count + 3 + n)
         self.size = 3 * count + 3 + n
         self.evaporated_in_flight = max(0.0, split["evaporated"]) * volume
+        self.cooled_in_flight = landing.heat * volume * s["house.sprayed_share"] / s["house.heat_capacity"]
         self.now = None  # what the last call of rates() found, for uptake
 
     # ---- the air, and the leaf that it meets
@@ -239,6 +240,7 @@ class Drying:
         in_air = self.evaporated_in_flight + self.stem_water[~self.stem_wet].sum()
         in_air += 0.0 if self.bench_wet else self.bench_water
         y[self.vapour] += self.to_house(in_air)
+        y[self.heat] -= self.cooled_in_flight if self.answers else 0.0
         return y
 
     def to_house(self, water):

@@ -123,6 +123,10 @@ struct DropletFlight {
   double speed = 0;        ///< [m/s] at the end; the impact speed if it reached the crop
   double angle = 0;        ///< [rad] of the velocity at the end from straight down
   double offset = 0;       ///< [m] from the spray's axis, downwind
+  /// Taken from the air, per volume of the droplet at the nozzle [J/m3]: the latent heat of what evaporated,
+  /// less the heat that the droplet itself gave by cooling. It cools before it shrinks, so all of its mass
+  /// counts.
+  double heat = 0;
 };
 
 /// Result of a spray's flight: evaporated + airborne + delivered = 1 within 1e-12.
@@ -130,6 +134,7 @@ struct Flight {
   std::vector<DropletFlight> droplets;                 ///< one per bin of the spectrum
   double evaporated = 0, airborne = 0, delivered = 0;  ///< shares of the sprayed volume
   double flattened = 0;  ///< volume share of drops above 1 mm, whose fall speed a sphere overestimates
+  double heat = 0;       ///< taken from the air, per sprayed volume [J/m3]
 };
 
 /// Computes the flight of one droplet.

@@ -57,6 +57,7 @@ struct Landing {
   double straight = 0;            ///< share that reached the substrate without touching a leaf or stem
   double shattered = 0;           ///< volume shattered on leaves over the sprayed volume, summed over impacts
   double rebounded = 0;           ///< volume rebounded from leaves, likewise
+  double heat = 0;                ///< that the flight takes from the air, per sprayed volume [J/m3]
 };
 
 /// Liquid that the crop already holds, per area of bench [m], with one entry per layer; empty for a dry crop.
