@@ -235,7 +235,9 @@ void register_flight(py::module_& m) {
       .def_readonly("speed", &DropletFlight::speed, "Speed at the end [m/s].")
       .def_readonly("angle", &DropletFlight::angle, "Angle of the path at the end from straight down [rad].")
       .def_readonly("offset", &DropletFlight::offset,
-                    "Position at the end, downwind of the axis of the spray [m].");
+                    "Position at the end, downwind of the axis of the spray [m].")
+      .def_readonly("heat", &DropletFlight::heat,
+                    "Heat taken from the air, per volume of the droplet at the nozzle [J/m3].");
   m.def(
       "fly",
       [](const Column& diameters, const FlightInput& input) {

@@ -136,4 +136,5 @@ class Flight:
             "speed": np.hypot(y[2], y[3]),
             "angle": np.arctan2(y[2], -y[3]),
             "offset": offset,
+            "heat": self.rho_w * (self.lam * evaporated - self.c_w * (self.ta - y[5])),
         }

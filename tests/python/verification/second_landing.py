@@ -138,6 +138,7 @@ class Landing:
     straight: float = 0.0
     shattered: float = 0.0
     rebounded: float = 0.0
+    heat: float = 0.0  # that the flight takes from the air, per sprayed volume [J/m3]
 
 
 @dataclass
@@ -149,6 +150,8 @@ class Parcel:
     angle: float
     volume: float
     touched: bool = False
+    coming: float = 0.0  # volume that reaches the next layer from the leaves of this one
+    leaves: Parcel | None = None  # what leaves the leaves that these droplets hit
 
 
 def arrivals(sizes, shares, flights):
@@ -226,7 +229,7 @@ class Crop:
             self.reaches(self.between, p.volume * (1 - self.cover))
         falling = [Parcel(p.diameter, p.speed, p.angle, p.volume * self.cover) for p in falling]
         for layer in found.layers:
-            falling = self.passes(layer, falling, found)
+            self.passes(layer, falling, found)
         for p in falling:
             self.reaches(self.below, p.volume)
             found.straight += 0.0 if p.touched else self.below * p.volume
@@ -256,17 +259,20 @@ class Crop:
         self.ground["bench"] += (1 - opening) * amount
 
     def passes(self, layer, falling, found):
-        """Droplets through one layer; returns those that fall on into the next."""
-        volume, below = self.s["application.volume_rate"], []
-        for p in falling:
+        """Droplets through one layer; those that fall on into the next are in `falling` then.
+
+        What leaves where the same droplets hit leaves has one size and path in all layers: one parcel.
+        """
+        volume = self.s["application.volume_rate"]
+        for p in list(falling):
             hits = self.leaf_hits + self.stem_hits(p)
             met = p.volume * -np.expm1(-hits)
             on_leaf = met * self.leaf_hits / hits
             layer.stem.caught += (met - on_leaf) * volume
-            past = Parcel(p.diameter, p.speed, p.angle, p.volume - met, p.touched)
             cosine = mean_incidence_cosine(self.s["canopy.leaf_angle"], p.angle)
             outcome, share, size, speed = self.leaf.hit(p.diameter, p.speed, cosine)
-            if share < 1:
+            p.volume -= met
+            if share < 1 and on_leaf > 0:
                 layer.kept.append((p.diameter * np.cbrt(1 - share), on_leaf * (1 - share) * volume))
             if outcome == "shatter":
                 found.shattered += on_leaf * share
@@ -275,9 +281,12 @@ class Crop:
             if share > 0 and size < FINEST:
                 found.split["airborne"] += on_leaf * share
             elif share > 0:
-                below.append(Parcel(size, speed, 0.0, on_leaf * share, True))
-            below.append(past)  # after what left: the order of equal sizes as they are gathered in classes
-        return below
+                if p.leaves is None:
+                    p.leaves = Parcel(size, speed, 0.0, 0.0, True)
+                    falling.append(p.leaves)
+                p.leaves.coming += on_leaf * share
+        for p in falling:
+            p.volume, p.coming = p.volume + p.coming, 0.0
 
 
 def retained(came, store, held):
@@ -328,4 +337,6 @@ def land(scenario, now, flights, held=None):
     """Where a spray comes to rest in steady air; `flights` are those of its classes."""
     diameter, share = sizes_of(scenario)
     parcels, losses = arrivals(diameter, share, flights)
-    return Crop(scenario, now).land(parcels, losses, held)
+    found = Crop(scenario, now).land(parcels, losses, held)
+    found.heat = float(np.dot(share, [flight.heat for flight in flights]))
+    return found

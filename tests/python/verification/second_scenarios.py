@@ -360,7 +360,8 @@ def landed(number: int) -> dict[str, tuple[float, float]]:
     library, ours = by_library(scenario, air, 0.0), landing(scenario, air, 0.0)
     told = {name: (share, ours.split[name]) for name, share in dict(library.split).items()}
     told |= {
-        name: (getattr(library, name), getattr(ours, name)) for name in ("straight", "shattered", "rebounded")
+        name: (getattr(library, name), getattr(ours, name))
+        for name in ("straight", "shattered", "rebounded", "heat")
     }
     for k, (one, other) in enumerate(zip(library.layers, ours.layers, strict=True)):
         for name in ("liquid", "run_off"):

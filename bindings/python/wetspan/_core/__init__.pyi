@@ -911,6 +911,11 @@ class DropletFlight:
         Share that evaporates [1].
         """
     @property
+    def heat(self) -> float:
+        """
+        Heat taken from the air, per volume of the droplet at the nozzle [J/m3].
+        """
+    @property
     def offset(self) -> float:
         """
         Position at the end, downwind of the axis of the spray [m].
@@ -1055,6 +1060,11 @@ class Landing:
     """
     Result of a landing: where the liquid came to rest.
     """
+    @property
+    def heat(self) -> float:
+        """
+        Heat that the flight takes from the air, per sprayed volume [J/m3].
+        """
     @property
     def layers(self) -> list[LeafLayer]:
         """
