@@ -71,7 +71,7 @@ _REACH_THE_LANDING = (
     "numerics.",
 )
 _FLIGHTS = "numerics.flights"
-#: Sprays of one kind for which filling their table of flights pays (docs/how_to/many_sprays.md).
+#: Sprays of one kind for which filling their table of flights pays (measured in docs/how_to/many_sprays.md).
 TABLE_PAYS = 1000
 #: The most airs that are followed before their rows are computed: progress is heard and memory bounded.
 _PORTION = 64
