@@ -1,20 +1,20 @@
-// Droplets of a leaf side on their clock, in vector lanes: what they amount to along a step.
+// The droplets of a leaf side as functions of their clock, in vector lanes: their sums within a step.
 //
-// A droplet of base radius R_0 is a function of sigma = clock / R_0^2 alone. While its edge is pinned its
-// evaporation factor f is a polynomial of sigma, so that all pinned classes of a side add up to one
-// polynomial of the clock; once the edge has let go, its angle stays and its base area falls linearly with
-// sigma. Over a step that takes the clock from one place to another, the sums
+// The state of a droplet of base radius R_0 is a function of sigma = clock / R_0^2 alone. While its edge is
+// pinned, its evaporation factor f is a polynomial of sigma, so that the sum over all pinned classes of a
+// side is one polynomial of the clock. Once the edge recedes, the contact angle is constant and the base area
+// decreases linearly with sigma. Within a step, which takes the clock from one value to another, the sums
 //
-//   shell = sum of n pi R f [1/m]   (what the side evaporates, over diffusivity and deficit)
-//   disc  = sum of n pi R^2 [1]     (what it covers)
+//   shell = sum of n pi R f [1/m]   (evaporation of the side over diffusivity and deficit)
+//   disc  = sum of n pi R^2 [1]     (covered area)
 //
-// are replaced by the cubics of x = (clock - from) / length, 0 to 1, that have the same moments, the
-// integrals of x^j shell dx, j = 0 to 3. Base areas have moments in closed form; the edges' come from
-// Gauss-Legendre quadrature, for receding classes in the radius, in which the integrand is a polynomial. No
-// class dries out within a step. See "Steps" in docs/science/clocks.md.
+// are replaced by the cubics of x = (clock - from) / length, 0 to 1, that have the same moments: the
+// integrals of x^j shell dx, j = 0 to 3. The moments of base areas are known in closed form. Those of shell
+// are computed by Gauss-Legendre quadrature; for receding classes the variable is the radius, in which the
+// integrand is a polynomial. No class dries out within a step. See "Steps" in docs/science/clocks.md.
 //
-//   n  droplets per leaf area [1/m2]     R  base radius [m]     clock  in units of its largest class' whole
-//   life [1]
+//   n  droplets per leaf area [1/m2]     R  base radius [m]
+//   clock  in units of its value when the largest class has dried [1]
 #pragma once
 
 #include "clock_kernel.hpp"
@@ -46,17 +46,17 @@ struct SideCubics {
   }
 };
 
-/// The classes of a side that have let go of their edge before a step ends, from the next to dry on, and the
-/// sum of the others.
+/// The classes of a side that recede before the end of a step, beginning with the next to dry, and the sums
+/// over the others.
 template <class L>
 struct SideClasses {
   using R = typename L::R;
   R square[most_classes], by_square[most_classes], shell[most_classes], disc[most_classes];
-  R receding, were_receding;  // their number, and what it was when the step began
+  R receding, were_receding;  // their number, and their number at the beginning of the step
   R lets_go,
-      let_go;  // the clocks at which the next after those lets go: by the number when the step began, and now
-  R most_fall;  // of the first one's base area in a step, over what it is when that begins [1]
-  R pinned_shell[course_terms], pinned_disc;  // of all others, in powers of the clock
+      let_go;   // the clocks at which the edge of the next class begins to recede, for the two numbers above
+  R most_fall;  // largest relative decrease of the first one's base area in a step [1]
+  R pinned_shell[course_terms], pinned_disc;  // sums over all others, in powers of the clock
 };
 
 /// One side of a leaf layer.
@@ -64,10 +64,10 @@ template <class L>
 struct LeafSide {
   using R = typename L::R;
   SideClasses<L> classes;
-  SideCubics<L> now, before;  // of this step, and of the last accepted
-  R end, before_end;          // the clocks where these end
-  R rate;                     // of the clock, at the state [1/s]
-  R stretch;                  // the clock's advance over what its rate tells
+  SideCubics<L> now, before;  // of this step, and of the last accepted step
+  R end, before_end;          // the clocks at their ends
+  R rate;                     // rate of the clock at the state [1/s]
+  R stretch;                  // advance of the clock in a step over its rate times the step
   R next;                     // the clock when the next class dries out
 };
 
@@ -86,12 +86,12 @@ struct Moments {
   using R = typename L::R;
   R sums[moments] = {};
 
-  /// Adds what is `weight` at x.
+  /// Adds a point at x with this weight.
   void add(const R& x, R weight) {
     sums[0] += weight;
     for (int j = 1; j < moments; ++j) sums[j] += (weight *= x);
   }
-  /// The cubic that has them.
+  /// The cubic with these moments.
   void to_cubic(R (&cubic)[moments]) const {
     constexpr double inverse[moments][moments] = {{16.0, -120.0, 240.0, -140.0},
                                                   {-120.0, 1200.0, -2700.0, 1680.0},
@@ -103,15 +103,15 @@ struct Moments {
     }
   }
 };
-/// The moments of what is 1 from x on and 0 before, and one more.
+/// The moments of the function that is 0 before x and 1 from x on, and one more moment.
 template <class L, class R = typename L::R>
 void moments_from(const R& x, R (&sums)[moments + 1]) {
   R power = L::all(1.0);
   for (int j = 0; j <= moments; ++j) sums[j] = (1.0 - (power *= x)) * (1.0 / (j + 1));
 }
 
-/// Adds the classes of a side that recede before `now` ends; from `begin` on of its length. Returns what they
-/// cover while they are still pinned, and takes from `disc` what they lose.
+/// Adds the classes of a side that recede before the end of `now`, over the part of its length from `begin`
+/// on. Returns the area that they cover while pinned, and subtracts from `disc` the area that they lose.
 template <class L, class R = typename L::R>
 R add_receding(const LeafSide<L>& side, const CourseTerms<R>& course, const LayerTerms<R>& layer,
                const R& begin, const R& length, Moments<L>& shell, Moments<L>& disc) {
@@ -141,7 +141,7 @@ R add_receding(const LeafSide<L>& side, const CourseTerms<R>& course, const Laye
     for (int j = 0; j < moments; ++j) {
       disc.sums[j] = L::fma(of_disc, L::fma(square - 1.0, later[j], slope * later[j + 1]), disc.sums[j]);
     }
-    // its edge still holds at first
+    // the edge is pinned at first
     const auto holds = its & (lets_go > begin);
     if (!L::any(holds)) continue;
     const R held = L::select(holds, lets_go - begin, R{});
@@ -190,13 +190,14 @@ void sum_up(LeafSide<L>& side, const CourseTerms<R>& course, const LayerTerms<R>
   disc.to_cubic(now.disc);
 }
 
-/// A side's clock where a step over it has to end: where its next class dries out, or has receded as far as a
-/// cubic can tell; where a drop's end is abrupt also where its edge lets go.
+/// The clock of a side at which a step must end: where its next class dries out, or has receded as far as a
+/// cubic can describe; if drops recede abruptly, also where the edge begins to recede.
 template <class L, class R = typename L::R>
 R next_stop(const LeafSide<L>& side, const CourseTerms<R>& course, const LayerTerms<R>& layer,
             const R& clock) {
   constexpr double has_let_go =
-      1.0 - 1e-9;  // of the clock at which it does: rounding must not stop a step there twice
+      1.0 -
+      1e-9;  // share of that clock from which it has been reached: rounding must not end two steps there
   const SideClasses<L>& classes = side.classes;
   const R lets_go = layer.lets_go * classes.square[0];
   const R now = L::fma(-course.receding * classes.by_square[0], clock, course.at_release);

@@ -1,13 +1,14 @@
-// When leaves count as dry on their clocks: the moment at which the water left falls to a share of that which
-// came.
+// The time at which leaves count as dry: the water that is left falls to a given share of the water that
+// landed.
 //
 //   w(s) = sum over wet classes of share_i (m_i(s) - solute) / (1 - solute)      of a layer
-//   m_i  = pinned course of s / r_i^2 while its edge stands, base area to the power 3/2 once it recedes
+//   m_i  = pinned course of s / r_i^2 while the edge is pinned, base area to the power 3/2 once it recedes
 //
-// w [1] is the water left over that which came, s a side's clock [m2], r_i the radius of class i [m], m_i the
-// share of the class that is left. The clocks tell w exactly, so the moment t [s] is found from their cubics
-// within the step (docs/science/clocks.md). Near its ends a step's cubics may be too coarse for that; the
-// step is then taken anew to the moment.
+// w [1] is the share of the landed water that is left, s the clock of a side [m2], r_i the base radius of
+// class i [m], and m_i the share of the class that is left. w is a known function of the clocks, so that the
+// time t [s] can be located within a step by the dense output of the clocks (docs/science/clocks.md). The
+// cubics of a step may not be accurate enough for this away from its ends; the step is then repeated up to
+// that time.
 #pragma once
 
 #include <algorithm>
@@ -21,14 +22,14 @@ namespace wetspan::clocks {
 inline namespace WETSPAN_LANES_NAMESPACE {
 namespace {  // in the kernel alone
 
-constexpr double late = 0.95;  // of a step: so late the cubics are good enough to read dryness
+constexpr double late = 0.95;  // share of a step after which the cubics are accurate enough to read dryness
 
-/// Finds when leaves were dry within the step, for those that are near it. Where the step's cubics are too
-/// coarse for that but near its ends, it is taken anew to that moment: false in such lanes.
+/// Locates the times within the step at which leaves became dry, in the lanes in which they are nearly dry. A
+/// lane returns false if its step must be repeated up to that time, because the cubics are not accurate
+/// there.
 template <int Width>
 auto Events<Width>::read_dryness(const Mask& nearly_dry) -> Mask {
-  // what a coarse cubic misplaces a moment by is, by trial, below this share of the fourth power that
-  // unlike_cubics() tells
+  // the error of the time from a cubic is below this multiple of the estimate unlike_cubics() (by trial)
   constexpr double misplaced = 0.01;
   R coarse{};
   in_each(L::bits_of(nearly_dry) & busy_, [&](int lane) {
@@ -45,15 +46,14 @@ auto Events<Width>::read_dryness(const Mask& nearly_dry) -> Mask {
   return coarse <= L::all(0.0);
 }
 
-/// Base area of a drop, over the fresh one.
+/// Base area of a drop relative to the fresh one [1].
 template <int Width>
 double Events<Width>::base_area(const Event& event, double sigma) {
   const CourseTerms<double>& course = event.terms.course;
   return std::clamp(course.at_release - sigma * course.receding, 0.0, 1.0);
 }
 
-/// Water left on a layer, over that which came, with its clocks where they are: the sum over what is still
-/// wet.
+/// Share of the landed water that is left on a layer, given its clocks: the sum over the wet classes.
 template <int Width>
 double Events<Width>::water_left(const Progress& progress, std::size_t k, const double (&clocks)[2]) const {
   const Event& event = progress.event;
@@ -77,7 +77,7 @@ double Events<Width>::water_left(const Progress& progress, std::size_t k, const 
   return all / (1.0 - event.solute[k]);
 }
 
-/// The water left in a lane along its last step, over that which came.
+/// Share of the landed water that is left, within the last step of a lane.
 template <int Width>
 struct Events<Width>::WaterAlongStep {
   const Events& events;
@@ -101,8 +101,8 @@ struct Events<Width>::WaterAlongStep {
   }
 };
 
-/// Calls `found` with each layer, or all leaves as the number of layers, that counts as dry at the end of
-/// the last step and did not before, and with the part of it at which it does.
+/// Calls `found` for each layer that became dry within the last step, and for all leaves together, which have
+/// the index after the last layer. The second argument is the share of the step at which it became dry.
 template <int Width>
 template <class Found>
 void Events<Width>::find_dry(int lane, bool within_step, Found found) const {
@@ -126,7 +126,8 @@ void Events<Width>::find_dry(int lane, bool within_step, Found found) const {
   }
 }
 
-/// Where in the last step, as a share of it up to theta, a function is 0 that is `below` at theta.
+/// The share of the last step, up to theta, at which a function falls to 0; it has the value `below` at
+/// theta.
 template <int Width>
 template <class Function>
 double Events<Width>::falls_to_0(double theta, double below, Function function) {
@@ -136,8 +137,8 @@ double Events<Width>::falls_to_0(double theta, double below, Function function) 
   return narrowed({.from = 0.0, .to = theta, .at_from = above, .at_to = below}, tolerance, function).to;
 }
 
-/// How far, about, the cubics of a step are from what they stand for, over it. What falls most is the
-/// radius of each side's next class to dry: see most_fall().
+/// Estimate of the relative error of the cubics of a step. The radius that changes most is that of the class
+/// that dries next on each side: see most_fall().
 template <int Width>
 double Events<Width>::unlike_cubics(int lane) const {
   constexpr double no_radius = 1e-10;
@@ -160,7 +161,7 @@ double Events<Width>::unlike_cubics(int lane) const {
   return most;
 }
 
-/// Notes a layer, or all leaves, as dry from a part of the last step on.
+/// Records that a layer, or all leaves, became dry at a share `part` of the last step.
 template <int Width>
 void Events<Width>::note_dry(int lane, std::size_t k, double part) {
   Solution& solution = progress_[lane].solution;

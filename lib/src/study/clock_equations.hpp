@@ -1,16 +1,17 @@
 // The rates of change of drying crops on their clocks, in vector lanes.
 //
 // The equations are those of plant/leaf_equations.hpp, plant/uptake_equations.hpp and house_equations.hpp,
-// over FittedAir. Here stands what is particular to the clocks. All droplets of a side evaporate behind one
-// boundary layer of conductance g; with D shell the conductance of their diffusion shells,
+// over FittedAir. This file adds what is particular to the clocks. All droplets of a side evaporate behind
+// one boundary layer of conductance g; with D shell the conductance of their diffusion shells,
 //
 //   E = D shell (rho_sat - rho_s) = g (rho_s - rho_a),   so   rho_sat - rho_s = deficit g / (g + D shell)
 //
 //   d clock/dt = D (rho_sat - rho_s) / (density x clock unit)
 //
-// where rho_s is the vapour density just outside the shells. Films on stems and bench are followed by the
-// cube root of the water that is left, which falls evenly to the end. Derivation: docs/science/clocks.md.
-// Symbols as in plant/leaf_equations.hpp; the state's entries are in clock_kernel.hpp.
+// where rho_s is the vapour density just outside the shells. The variable of a film on stems or bench is the
+// cube root of the water that is left, which decreases at a constant rate. Derivation:
+// docs/science/clocks.md. Symbols as in plant/leaf_equations.hpp; the state's entries are in
+// clock_kernel.hpp.
 #pragma once
 
 #include "clock_droplets.hpp"
@@ -22,7 +23,7 @@ namespace {  // in the kernel alone
 template <class L>
 using State = std::array<typename L::R, most_entries>;
 
-/// The crops in the lanes: what stands still between events, and where each is in its record of the air.
+/// The crops in the lanes: their constants, and the current segment of the record of their air.
 template <class L>
 struct Crops {
   using R = typename L::R;
@@ -30,18 +31,19 @@ struct Crops {
   Terms<R> terms{};
   std::array<LayerTerms<R>, most_layers> layer{};
   LeafSide<L> sides[most_layers][2] = {};
-  RecordedAir<R> air_value{}, air_slope{};  // where the present segment of the record begins; by time [1/s]
+  RecordedAir<R> air_value{},
+      air_slope{};  // values at the start of the current segment of the record; rates of change [1/s]
   R segment_start{};
 };
 
-/// What an evaluation of the rates tells besides.
+/// Further results of an evaluation of the rates.
 template <class L>
 struct Evaluated {
-  typename L::R settling[most_layers] = {};  // of each leaf's temperature [1/s]
-  typename L::R unfit{};                     // below 0 where the clocks or the polynomials do not hold
+  typename L::R settling[most_layers] = {};  // rate at which each leaf's temperature settles [1/s]
+  typename L::R unfit{};                     // below 0 if the clocks or the polynomials are not valid
 };
 
-/// The air's record at a time since the spray.
+/// The air of the record at a time since the spray.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline RecordedAir<R> recorded_air(const Crops<L>& crops, const R& time) {
   const R since = time - crops.segment_start;
@@ -53,13 +55,13 @@ template <class L, class R = typename L::R>
           at(&Air::shortwave),   at(&Air::radiant_temperature), at(&Air::air_changes)};
 }
 
-/// How far temperatures are within the polynomials [K]: below 0 outside.
+/// Distance of temperatures from the limits of the polynomials [K]; below 0 outside.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R within_fits(const R& temperature) {
   return L::min(temperature - AirFits::coldest, AirFits::hottest - temperature);
 }
 
-/// The surface of a leaf whose air is saturated, or with `saturated` false as moist as the free air.
+/// The surface of a leaf. The air at it is saturated, or as moist as the free air if `saturated` is false.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline LeafSurface<R> surface_of(const FittedAir<L>& of, const LayerTerms<R>& layer,
                                                         const R& temperature, bool saturated,
@@ -69,21 +71,21 @@ template <class L, class R = typename L::R>
                          air);
 }
 
-/// What films evaporate into.
+/// Terms for the evaporation of films.
 template <class L>
 struct FilmAir {
   using R = typename L::R;
   AirDeficit<R> deficit;
   CylinderAir<R> cylinder;
-  R permeance, most_dissolved;  // of stems, as warm as the air
+  R permeance, most_dissolved;  // of stems, which have the temperature of the air
 };
 
-/// The film of a cube root's square; its wet share, since a film covers (left)^(2/3) of its surface.
+/// Wet share of a film: a film covers (left)^(2/3) of its surface, the square of the cube root.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R wet_share_of_film(const R& root) {
   return L::min(squared(root), 1.0);
 }
-/// Rate of the cube root of a film that evaporates by `rate`: it falls evenly, whatever is left.
+/// Rate of the cube root of a film that evaporates at `rate`; it does not depend on what is left.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R root_rate(const R& root, const R& rate, const R& by_mass) {
   constexpr double no_film = 1e-100;
@@ -155,7 +157,7 @@ template <class L, class R = typename L::R>
     shells[below] = SideCubics<L>::at(cubics.shell, x) * its.diffusivity;
     bare[below] = of.exponential(-SideCubics<L>::at(cubics.disc, x));
   }
-  constexpr double no_layer = 1e-150;  // its square is no zero either
+  constexpr double no_layer = 1e-150;  // lower bound whose square is not 0
   const R upper_sum = L::max(shells[0] + its.through[0], no_layer);
   const R lower_sum = L::max(shells[1] + its.through[1], no_layer);
   const R by_sums = L::inverse(upper_sum * lower_sum);
@@ -175,7 +177,7 @@ template <class L, class R = typename L::R>
   const R vapour_flux = L::fma(open, L::max(its.deficit, 0.0), evaporation);
   dy[entry_of(k, warmth)] =
       heat_gain<L>(layer.leaf, its, air.free, sun, vapour_flux) * by_capacity * (1.0 / warmth_unit);
-  // how fast the leaf's temperature settles: the fall of its gain with temperature
+  // rate at which the leaf's temperature settles: the decrease of its gain with temperature
   const R slope = its.saturated * its.by_temperature *
                   L::fma(its.latent * its.by_temperature, L::all(1.0 / constants::gas_constant_water), -1.0);
   const R cube = squared(its.temperature) * its.temperature;
@@ -195,13 +197,13 @@ template <class L, class R = typename L::R>
   return layer.area * evaporation;
 }
 
-/// Rates by time [1/s].
+/// Rates of change of the state [1/s].
 template <class L, class R = typename L::R>
 void rates(const AirFits& fits, const Crops<L>& crops, const State<L>& y, State<L>& dy, Evaluated<L>& told) {
   const Terms<R>& terms = crops.terms;
   const HouseTerms<R>& house = terms.house;
   const FittedAir<L> of{fits, terms.diffusion};
-  // of the vapour that the state counts for the house, films still hold a part
+  // films still hold a part of the vapour that the state counts for the house
   const R& bench_root = y[bench_left];
   R films = terms.bench_share * squared(bench_root) * bench_root;
   for (std::size_t k = 0; k < crops.layers; ++k) {
@@ -212,7 +214,7 @@ void rates(const AirFits& fits, const Crops<L>& crops, const State<L>& y, State<
                                            y[house_vapour] - house.answers * films, y[house_heat]);
   told.unfit = L::min(told.unfit, L::min(within_fits<L>(air.free.temperature), 1.0 - air.free.moisture));
 
-  // leaf by leaf in two passes, so that the leaves' chains of operations run beside each other
+  // in two passes, so that the operations of different leaves can overlap
   LeafSurface<R> leaf[most_layers];
   for (std::size_t k = 0; k < crops.layers; ++k) {
     leaf[k] = surface_of(of, crops.layer[k], L::fma(y[entry_of(k, warmth)], L::all(warmth_unit), terms.base),

@@ -1,12 +1,11 @@
-// What drying crops meet on their clocks: a lane takes an event, follows it from mark to mark, and hands it
-// back.
+// The integration of events in vector lanes: a lane takes an event, integrates it to its end, and returns it.
 //
-// At the end of an accepted step a lane may meet: a class that dries out (the clock's mark; a thousandth of
-// its water is let go at once), a film on stems or bench that does, leaves that count as dry (found within
-// the step from the clocks, which tell the water exactly), a bend of the air's record, or the end of the
-// event. While a step is made ready, a class may let go of its edge on the way. All this is done lane by
-// lane, in plain doubles. What an event is given back for, unfollowed, docs/science/clocks.md says under
-// "Where it is not exact".
+// At the end of an accepted step these discontinuities are handled: a class of droplets dries out (its last
+// thousandth of water evaporates at once), a film on stems or bench dries out, leaves count as dry (located
+// within the step, since the water is a known function of the clocks), the record of the air has a new
+// segment, or the event ends. Before a step, classes whose edge begins to recede within it are registered.
+// All this is done for one lane at a time, in plain doubles. docs/science/clocks.md, "Where it is not exact",
+// states when an event is returned without a result.
 #pragma once
 
 #include <algorithm>
@@ -19,11 +18,11 @@ namespace wetspan::clocks {
 inline namespace WETSPAN_LANES_NAMESPACE {
 namespace {  // in the kernel alone
 
-constexpr int most_steps = 20'000, most_refused = 100;  // of an event; attempts at a step
+constexpr int most_steps = 20'000, most_refused = 100;  // steps of an event; consecutive rejections of a step
 constexpr double nearly =
-    1.2;  // of the water at which leaves count as dry: from there on it is summed by class
+    1.2;  // times the water at which leaves count as dry: from there on the water is summed over the classes
 
-constexpr double errors_above = 10.0;  // tolerances above it, since a step's error adds to the water [1]
+constexpr double errors_above = 10.0;  // tolerances by which the water in the state may be wrong [1]
 
 template <int Width>
 class Events {
@@ -36,22 +35,22 @@ class Events {
     for (int lane = 0; lane < Width; ++lane) refill(lane);
   }
 
-  /// Follows all that is supplied; returns how often the rates were evaluated.
+  /// Integrates all events of the supply; returns the number of evaluations of the rates.
   std::int64_t run() {
     while (busy_ != 0) step();
     return evaluations_;
   }
 
  private:
-  /// What a lane is at, beside the numbers it computes with.
+  /// The event of a lane, and its progress.
   struct Progress {
     Event event;
     Solution solution;
     std::size_t segment = 0;                 // of the air
-    std::size_t dried[most_layers][2] = {};  // classes of a side
+    std::size_t dried[most_layers][2] = {};  // number of dried classes of a side
     std::size_t wet_classes = 0;
-    double wet_part[most_layers][2] = {};  // liquid of a side's wet classes, over all of it, as landed
-    std::array<double, most_layers + 1> dries_within;  // see find_dry(); infinity where nothing does
+    double wet_part[most_layers][2] = {};  // share of a side's landed liquid in the classes that are wet
+    std::array<double, most_layers + 1> dries_within;  // see find_dry(); infinity if nothing became dry
   };
   /// A side of a leaf layer in one lane.
   struct Place {
@@ -61,7 +60,7 @@ class Events {
 
   // ---- steps
 
-  /// One step of every lane.
+  /// Makes one step in every lane.
   void step() {
     if (L::any(new_ > L::all(0.0))) begin_events();
     evaluations_ += std::popcount(busy_) * stages;
@@ -80,7 +79,7 @@ class Events {
     });
   }
 
-  /// Where so little water is left that leaves, or those of a layer, may count as dry.
+  /// The lanes in which so little water is left that leaves, or those of a layer, may count as dry.
   Mask find_nearly_dry() const {
     R left{};
     Mask nearly_dry = L::all(0.0) > L::all(1.0);
@@ -93,7 +92,7 @@ class Events {
     return nearly_dry | (left <= nearly * goal_);
   }
 
-  /// Lets every lane meet what it meets where its step ends.
+  /// Handles the discontinuities at the ends of the steps.
   void meet_ends(const Mask& accepted, const Mask& nearly_dry, const Mask& bends) {
     const State<L>& end = steps_.end;
     count_ = L::select(accepted, count_ + 1.0, count_);
@@ -153,7 +152,7 @@ class Events {
   double unlike_cubics(int lane) const;
   void note_dry(int lane, std::size_t k, double part);
 
-  // ---- what dries out, and what lets go of its edge: clock_marks.hpp
+  // ---- classes that dry out or begin to recede: clock_marks.hpp
 
   void evaporate(int lane, double water);
   void film_dries(int lane, std::size_t film);
@@ -173,7 +172,7 @@ class Events {
   void recede(const Place& place, std::size_t released);
   void pin(const Place& place, std::size_t from);
 
-  // ---- events come and go: clock_filling.hpp
+  // ---- beginning and end of events: clock_filling.hpp
 
   void begin_events();
   void wet_leaves(const Mask& fresh);
@@ -184,7 +183,7 @@ class Events {
   template <class One, class Many>
   static void spread(const One& one, Many& many, int lane);
   void refill(int lane);
-  /// Of the water: about where leaves count as dry, the steps' errors considered.
+  /// Share of the landed water near which leaves may count as dry, with an allowance for the error of steps.
   static double dry_goal(const Event& event) { return event.dry_share + errors_above * event.terms.relative; }
   void begin_layer(int lane, std::size_t k);
   void begin_steps(int lane);
@@ -194,12 +193,12 @@ class Events {
   Crops<L>& crops() { return steps_.crops; }
   const Crops<L>& crops() const { return steps_.crops; }
 
-  /// Calls `meet` with each of these lanes.
+  /// Calls `meet` for each of the lanes.
   template <class Meet>
   static void in_each(unsigned lanes, Meet meet) {
     for (; lanes != 0; lanes &= lanes - 1) meet(std::countr_zero(lanes));
   }
-  /// Calls `meet` with each busy lane and side of which `those`, a mask, holds.
+  /// Calls `meet` for each busy lane and side for which the mask of `those` is true.
   template <class Those, class Meet>
   void on_each_side(Those those, Meet meet) {
     static_assert(2 * most_layers * Width <= 64,
@@ -217,11 +216,11 @@ class Events {
   EventSupply& supply_;
   Steps<L> steps_;
   Progress progress_[Width];
-  unsigned busy_ = 0, ended_ = 0;  // lanes that follow an event; those that have come to its end
+  unsigned busy_ = 0, ended_ = 0;  // lanes with an event; lanes whose event has ended
   std::int64_t evaluations_ = 0;
   R new_{};                                  // 1 in lanes that have just been filled
-  R goal_{}, layer_goal_[most_layers] = {};  // near which the water left is looked at; -infinity once dry
-  R count_{}, refused_{};                    // steps of the event; attempts at the present one
+  R goal_{}, layer_goal_[most_layers] = {};  // see dry_goal(); -infinity once dry
+  R count_{}, refused_{};                    // number of accepted steps; of rejections since the last
 };
 
 }  // namespace

@@ -1,9 +1,9 @@
-// Events come into lanes and go: what a lane begins with, where its air bends, and what it hands back.
+// Beginning and end of events in the lanes: initial values, the segments of the air's record, and results.
 //
-// A fresh lane takes the numbers of its event, the classes of each leaf side and the air's segment; its
-// leaves start at T = T_dry + c (T_wb - T_dry), with T_dry [K] the balance of the dry leaf, T_wb [K] the wet
-// bulb of its air and c [1] the heat of the liquid over that of leaf and liquid. docs/science/clocks.md says
-// what follows.
+// A lane is filled with the numbers of its event, the classes of each leaf side and the segment of the air's
+// record. Its leaves start at T = T_dry + c (T_wb - T_dry), with T_dry [K] the temperature of the dry leaf,
+// T_wb [K] the wet-bulb temperature of the air and c [1] the heat capacity of the liquid over that of leaf
+// and liquid.
 #pragma once
 
 #include <algorithm>
@@ -16,7 +16,7 @@ namespace wetspan::clocks {
 inline namespace WETSPAN_LANES_NAMESPACE {
 namespace {  // in the kernel alone
 
-/// The state and the rates with which new events begin.
+/// Computes the initial state and rates of new events.
 template <int Width>
 void Events<Width>::begin_events() {
   const Mask fresh = new_ > L::all(0.0);
@@ -34,8 +34,8 @@ void Events<Width>::begin_events() {
   new_ = R{};
 }
 
-/// Leaves that were in balance with their air, or had the temperature given, are wetted by a film at the
-/// wet bulb.
+/// Sets the initial leaf temperatures: dry leaves, in balance with their air or at a given temperature, mix
+/// with liquid at the wet-bulb temperature.
 template <int Width>
 void Events<Width>::wet_leaves(const Mask& fresh) {
   const FittedAir<L> of{steps_.fits, crops().terms.diffusion};
@@ -99,7 +99,7 @@ void Events<Width>::finish(int lane) {
   Progress& progress = progress_[lane];
   Solution& solution = progress.solution;
   for (std::size_t i = 0; i < most_entries; ++i) solution.state[i] = L::get(steps_.y[i], lane);
-  // of what is all but taken up the steps' errors may leave less than nothing
+  // the errors of steps may make an amount negative that is almost completely taken up
   const auto at_least_none = [&](std::size_t i) { solution.state[i] = std::max(0.0, solution.state[i]); };
   const Event& event = progress.event;
   const auto films_hold = [&](std::size_t film, double share) {
@@ -122,7 +122,7 @@ void Events<Width>::finish(int lane) {
   supply_.done(static_cast<std::size_t>(lane), solution);
 }
 
-/// Puts numbers of one event into a lane of what the kernel computes with.
+/// Copies the numbers of one event into a lane.
 template <int Width>
 template <class One, class Many>
 void Events<Width>::spread(const One& one, Many& many, int lane) {
@@ -138,7 +138,7 @@ void Events<Width>::refill(int lane) {
   Progress& progress = progress_[lane];
   Event& event = progress.event;
   if (!supply_.next(static_cast<std::size_t>(lane), event)) {
-    L::set(steps_.trial, lane, 0.0);  // an idle lane stands still
+    L::set(steps_.trial, lane, 0.0);  // an idle lane makes steps of length 0
     for (auto& sides : crops().sides) {
       for (LeafSide<L>& side : sides) L::set(side.classes.receding, lane, 0.0);
     }
@@ -199,7 +199,7 @@ void Events<Width>::begin_layer(int lane, std::size_t k) {
 template <int Width>
 void Events<Width>::begin_steps(int lane) {
   const Event& event = progress_[lane].event;
-  constexpr double first_step = 5.0;  // [s] at a tolerance of 1
+  constexpr double first_step = 5.0;  // length of the first step at a tolerance of 1 [s]
   L::set(steps_.retry, lane, infinity);
   for (SettlingLeaf<L>& leaf : steps_.leaf) L::set(leaf.drift, lane, 0.0);
   L::set(steps_.trial, lane, first_step * std::pow(event.terms.relative, -step_by_error));

@@ -1,13 +1,13 @@
-// What droplets and films meet on their clocks: a class that lets go of its edge, a class or a film that
-// dries out.
+// Discontinuities of droplets and films: the edge of a class begins to recede, or a class or a film dries
+// out.
 //
-//   edge let go    s = lets_go r_i^2
-//   dried out      s = dries r_i^2, less a thousandth of its water, which is let go at once
+//   edge recedes   s = lets_go r_i^2
+//   dried out      s = dries r_i^2: the last thousandth of the water evaporates at once
 //   deposit        dB = turns_mobile(dL), dR = dL - dB                     docs/science/uptake.md
 //
-// s is a side's clock [m2], r_i the radius of a class [m]; L, B and R are the active ingredient in liquid,
-// mobile and locked [kg/m2]. Marks are known in advance, so that a step ends on them
-// (docs/science/clocks.md).
+// s is the clock of a side [m2], r_i the base radius of a class [m]; L, B and R are the active ingredient in
+// liquid, mobile and locked [kg/m2]. The clocks at these discontinuities, called marks, are known in advance,
+// so that a step can end at a mark (docs/science/clocks.md).
 #pragma once
 
 #include <algorithm>
@@ -20,16 +20,17 @@ namespace wetspan::clocks {
 inline namespace WETSPAN_LANES_NAMESPACE {
 namespace {  // in the kernel alone
 
-constexpr double at_mark = 1.0 - 1e-10;  // of a clock's mark: there it is met, in spite of rounding
+constexpr double at_mark =
+    1.0 - 1e-10;  // share of a mark from which it counts as reached, for rounding errors
 
-/// Hands a share of all water on to the house's air, or to the outside.
+/// Adds evaporated water, as a share of all water, to the house's air or to what is carried off.
 template <int Width>
 void Events<Width>::evaporate(int lane, double water) {
   const std::size_t into = L::get(crops().terms.house.answers, lane) > 0.0 ? house_vapour : carried_off;
   L::set(steps_.end[into], lane, L::get(steps_.end[into], lane) + water);
 }
 
-/// Lets go of what a film still has once it counts as dry, and of the active ingredient in it.
+/// Evaporates the rest of a film that counts as dry, and dries its active ingredient.
 template <int Width>
 void Events<Width>::film_dries(int lane, std::size_t film) {
   const double rest = L::get(steps_.end[film], lane);
@@ -46,8 +47,8 @@ void Events<Width>::film_dries(int lane, std::size_t film) {
                stem_exposure);
 }
 
-/// A part of what a surface's liquid holds dries on `contact` [1]: some of it becomes mobile, the rest is
-/// locked.
+/// Dries a share `part` of the active ingredient in the liquid of a surface, on the wet share `contact` of
+/// the surface [1]. A part of it is mobile afterwards, the rest is locked.
 template <int Width>
 void Events<Width>::active_dries(int lane, std::size_t k, Surface surface, std::size_t entry, double part,
                                  double fresh, double contact, std::size_t exposure_entry) {
@@ -64,7 +65,7 @@ void Events<Width>::active_dries(int lane, std::size_t k, Surface surface, std::
   deposit.mobile += turned, deposit.locked += mass - turned;
 }
 
-/// Lets a dry deposit enter and be lost up to an exposure and a time [s].
+/// Advances uptake from a dry deposit and its loss to an exposure [1] and a time [s].
 template <int Width>
 void Events<Width>::weather(DryDeposit& deposit, const Uptake& uptake, double exposure_now, double now) {
   const double taken = -std::expm1(deposit.exposure - exposure_now) * deposit.mobile;
@@ -74,7 +75,7 @@ void Events<Width>::weather(DryDeposit& deposit, const Uptake& uptake, double ex
   deposit.exposure = exposure_now, deposit.time = now;
 }
 
-/// Passes the marks that clocks have reached; tells in which lanes.
+/// Handles the marks that clocks have reached; returns the lanes in which there were any.
 template <int Width>
 unsigned Events<Width>::pass_marks(const Mask& fit) {
   unsigned lanes = 0;
@@ -89,7 +90,7 @@ unsigned Events<Width>::pass_marks(const Mask& fit) {
   return lanes;
 }
 
-/// Moves on past classes that have dried out.
+/// Removes the classes of a side that have dried out.
 template <int Width>
 void Events<Width>::pass_marks(const Place& place) {
   Progress& progress = progress_[place.lane];
@@ -99,21 +100,21 @@ void Events<Width>::pass_marks(const Place& place) {
   const std::size_t released = dried + count(its.classes.receding, place.lane);
   const double clock = L::get(steps_.end[clock_of(place.layer, place.below)], place.lane);
   while (dried < side.count && clock >= next_dry(place) * at_mark) class_dries(place, side.classes[dried++]);
-  if (dried == side.count) L::set(its.end, place.lane, 0.0);  // nothing is left to sum up
+  if (dried == side.count) L::set(its.end, place.lane, 0.0);  // there is nothing left to sum up
   line_up(place, std::max(released, dried));
   if (dried > released) pin(place, dried);
 }
 
-/// Lets go of what a class still has.
+/// Evaporates the rest of a class that counts as dry, and dries its active ingredient.
 template <int Width>
 void Events<Width>::class_dries(const Place& place, const ClassTerms& drop) {
   const auto& [lane, k, below] = place;
   Progress& progress = progress_[lane];
   const Event& event = progress.event;
   R& on_side = steps_.end[water_of(k, below)];
-  double& wet = progress.wet_part[k][below];  // of the side's liquid
+  double& wet = progress.wet_part[k][below];  // share of the side's liquid
   const bool last_of_side = progress.dried[k][below] == event.side[k][below].count;
-  // with the last class goes what the steps' errors left
+  // the last class takes all that is left, including the errors of steps
   const double rest = last_of_side ? L::get(on_side, lane) : gone * drop.share;
   active_dries(lane, k, below ? on_lower : on_upper, active_of(k, below),
                last_of_side ? 1.0 : drop.share / wet, event.layer[k].fresh[below], drop.disc,
@@ -126,7 +127,7 @@ void Events<Width>::class_dries(const Place& place, const ClassTerms& drop) {
   progress.solution.last_drop_time = L::get(steps_.end[elapsed], lane) + event.last_moments[k] * gone / flow;
 }
 
-/// A side's clock when its next class dries out.
+/// The clock of a side at which its next class dries out.
 template <int Width>
 double Events<Width>::next_dry(const Place& place) const {
   const Progress& progress = progress_[place.lane];
@@ -135,10 +136,10 @@ double Events<Width>::next_dry(const Place& place) const {
   return i < side.count ? progress.event.layer[place.layer].dries * side.classes[i].square : infinity;
 }
 
-template <int Width>
-// classes that let go of their edge ------------------------------------------------------------------------
+// Classes that begin to recede ------------------------------------------------------------------------------
 
-/// Which classes let go of their edge on the way of a step.
+/// Registers the classes whose edge begins to recede within the next step.
+template <int Width>
 void Events<Width>::see_who_recedes() {
   on_each_side(
       [&](std::size_t k, std::size_t below) {
@@ -163,7 +164,7 @@ std::size_t Events<Width>::count(const R& number, int lane) {
   return static_cast<std::size_t>(L::get(number, lane));
 }
 
-/// A side's clock when its class `i` lets go of its edge.
+/// The clock of a side at which the edge of its class `i` begins to recede.
 template <int Width>
 double Events<Width>::release(const Place& place, std::size_t i) const {
   const Event& event = progress_[place.lane].event;
@@ -171,7 +172,8 @@ double Events<Width>::release(const Place& place, std::size_t i) const {
   return i < side.count ? event.layer[place.layer].lets_go * side.classes[i].square : infinity;
 }
 
-/// After classes have dried out: those before `released` that recede, and the next to dry, into the lane.
+/// Loads the receding classes of a side, those before `released`, and the next to dry after classes have
+/// dried.
 template <int Width>
 void Events<Width>::line_up(const Place& place, std::size_t released) {
   const Progress& progress = progress_[place.lane];
@@ -201,7 +203,7 @@ void Events<Width>::load(const Place& place, std::size_t from, std::size_t to) {
   }
 }
 
-/// Takes note that the classes before `released` have let go of their edge where the step ends.
+/// Registers that the classes before `released` recede at the end of the step.
 template <int Width>
 void Events<Width>::recede(const Place& place, std::size_t released) {
   SideClasses<L>& classes = classes_at(place);
@@ -210,7 +212,7 @@ void Events<Width>::recede(const Place& place, std::size_t released) {
   L::set(classes.let_go, place.lane, release(place, released));
 }
 
-/// The classes from one on are pinned.
+/// Registers that the classes from `from` on are pinned.
 template <int Width>
 void Events<Width>::pin(const Place& place, std::size_t from) {
   SideClasses<L>& classes = classes_at(place);
