@@ -63,9 +63,9 @@ struct LayerTerms {
   Number area;                     // leaf area per area of bench [1]
   Number landed[2], by_landed[2];  // water that landed on a side per leaf area [m]; reciprocal of its mass
                                    // per leaf area, 0 without water [m2/kg]
-  Number fresh[2];          // active ingredient in this water, per leaf area [kg/m2]
-  Number side_share[2];     // share of the side in the water that landed on the layer [1]
-  Number by_clock_unit[2];  // reciprocal of the unit of each side's clock [1/m2]
+  Number fresh[2];                 // active ingredient in this water, per leaf area [kg/m2]
+  Number side_share[2];            // share of the side in the water that landed on the layer [1]
+  Number by_clock_unit[2];         // reciprocal of the unit of each side's clock [1/m2]
   Number lets_go,
       dries;     // sigma at which the edge of a drop begins to recede, and at which it counts as dry [1]
   Number given;  // leaf temperature before the spray [K]; 0 if the leaf was in balance with its air

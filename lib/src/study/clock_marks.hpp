@@ -20,8 +20,7 @@ namespace wetspan::clocks {
 inline namespace WETSPAN_LANES_NAMESPACE {
 namespace {  // in the kernel alone
 
-constexpr double at_mark =
-    1.0 - 1e-10;  // share of a mark from which it counts as reached, for rounding errors
+constexpr double at_mark = 1.0 - 1e-10;  // share of a mark at which it counts as reached, because of rounding
 
 /// Adds evaporated water, as a share of all water, to the house's air or to what is carried off.
 template <int Width>
