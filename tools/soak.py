@@ -51,15 +51,14 @@ def rows(count: int) -> None:
 
 
 def soak(name: str, run: Callable[[int], None], count: int, steps: int = 20) -> bool:
-    """Whether memory stays flat over the last half."""
+    """Whether memory stays flat over the last half; prints it as it goes."""
     began, seen = time.monotonic(), []
+    print(f"{name}, MiB after every {count // steps}:", end="", flush=True)
     for _ in range(steps):
         run(count // steps)
         seen.append(resident())
-    print(
-        f"{name}: {count} in {time.monotonic() - began:.0f} s; MiB {' '.join(f'{m:.0f}' for m in seen)}",
-        flush=True,
-    )
+        print(f" {seen[-1]:.1f}", end="", flush=True)
+    print(f"; {count} in {time.monotonic() - began:.0f} s")
     return max(seen[steps // 2 :]) <= 1.02 * seen[steps // 2 - 1]
 
 
