@@ -133,7 +133,7 @@ void jugs(Bytes& bytes) {
     shares.push_back(bytes.number(0.0, 0.3));
   const auto from = bytes.either() ? Draw::top : Draw::bottom;
   for (const double pour : pours(profile, shares, from, bytes.number(0.0, 1.0)))
-    require(std::isfinite(pour) && pour >= 0.0, "a pour is no amount");
+    require(std::isfinite(pour) && pour > -1e-9, "a pour is no amount");
 }
 
 void nozzles(Bytes& bytes) {

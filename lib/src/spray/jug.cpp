@@ -17,6 +17,8 @@ namespace {
 
 constexpr double critical_yield = 0.048;  // yield parameter at which a sphere stops [-], Beris et al. 1985
 constexpr double drawn_off = 0.9;         // [1], of the depth, before what is left is assayed: CIPAC MT 161
+constexpr double densest = 2e4;           // kg/m3, that particles may be, or a layer may hold
+constexpr double least_pour = 1e-6;       // [1], of the jug: a drop; of less the amount would be rounding
 constexpr double courant = 0.5;           // [-], with which the limited fluxes cannot empty a layer
 constexpr double trace = 1e-20;  // [-], of the label: smaller concentrations do not move, which avoids
                                  // slow denormal numbers behind a front that has passed
@@ -45,9 +47,9 @@ void check(const JugInput& value) {
   double fraction = 0;
   for (const ParticleClass& particles : value.classes) {
     require(particles.name + ": diameter", particles.diameter, 1e-8, 5e-5, "m");
-    require(particles.name + ": density", particles.density, liquid, 2e4, "kg/m^3");
+    require(particles.name + ": density", particles.density, liquid, densest, "kg/m^3");
     require(particles.name + ": concentration", particles.concentration, std::numeric_limits<double>::min(),
-            2e4, "kg/m^3");
+            densest, "kg/m^3");
     fraction += particles.concentration / particles.density;
   }
   require("volume fraction of all particles", fraction, 0, value.packing, "(the packing)");
@@ -285,6 +287,7 @@ double suspensibility(std::span<const double> concentration) {
 std::vector<double> pours(std::span<const double> concentration, std::span<const double> share, Draw from,
                           double shaken) {
   require("shaken", shaken, 0, 1, "");
+  for (const double layer : concentration) require("concentration of a layer", layer, 0, densest, "kg/m^3");
   if (concentration.empty() || !(mean(concentration) > 0))
     throw InputError("pours need layers with something in them");
   std::vector<double> layers(concentration.begin(), concentration.end());
@@ -294,7 +297,7 @@ std::vector<double> pours(std::span<const double> concentration, std::span<const
   double drawn = 0, before = 0;
   const double label = mean(layers), count = static_cast<double>(layers.size());
   for (const double part : share) {
-    require("share of a pour", part, std::numeric_limits<double>::min(), 1, "");
+    require("share of a pour", part, least_pour, 1, "");
     drawn = require("share of all pours so far", drawn + part, 0, 1 + 1e-9, "");
     const double after = content_above(layers, std::min(drawn, 1.0));
     const double still = (after - before) / (part * count) / label;

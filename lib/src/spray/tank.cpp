@@ -18,6 +18,7 @@ constexpr double same_volume = 1e-9;
 /// A last fill below this share of a full one is a rounding error, not a fill [1].
 constexpr double no_fill = 1e-12;
 constexpr double most_fills = 1e9;               // of a tank; a count of them has to be an int
+constexpr double extreme = 1e12;                 // no amount in SI is larger, nor the inverse of one
 constexpr double litres = 1000.0;                // litres in a m3
 constexpr double milligrams_per_litre = 1000.0;  // milligrams per litre in a kg/m3
 
@@ -28,7 +29,10 @@ std::string told(double value, std::string_view unit) {
 }
 
 double above_zero(std::string_view name, double value, std::string_view unit) {
-  if (value > 0.0 && std::isfinite(value)) return value;
+  if (value >= 1.0 / extreme && value <= extreme) return value;
+  if (value > 0.0 && std::isfinite(value))
+    throw InputError(std::string(name) + " = " + told(value, unit) + " is not allowed: it must be within " +
+                     told(1.0 / extreme, "to ") + told(extreme, unit));
   throw InputError(std::string(name) + " = " + told(value, unit) +
                    " is not allowed: it must be above zero and finite");
 }

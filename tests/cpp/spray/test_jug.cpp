@@ -295,6 +295,10 @@ TEST_CASE("What the jug refuses") {
   CHECK_THROWS_AS(pours(layers, std::vector{0.5, 0.0}, Draw::top, 0), InputError);
   CHECK_THROWS_AS(pours(layers, std::vector{0.5}, Draw::top, 1.5), InputError);
   CHECK_THROWS_AS(pours(std::vector{0.0, 0.0}, std::vector{0.5}, Draw::top, 0), InputError);
+  // found by fuzzing: layers below zero or without bound, and pours so small that they were rounding
+  CHECK_THROWS_AS(pours(std::vector{-1.0, 5.0}, std::vector{0.5}, Draw::top, 0), InputError);
+  CHECK_THROWS_AS(pours(std::vector{1e308, 1e308}, std::vector{0.5}, Draw::top, 0), InputError);
+  CHECK_THROWS_AS(pours(layers, std::vector{0.5, 1e-30}, Draw::top, 0), InputError);
   CHECK_THROWS_AS(suspensibility(std::vector{0.0, 0.0}), InputError);
 }
 

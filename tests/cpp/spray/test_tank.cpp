@@ -143,6 +143,11 @@ TEST_CASE("what cannot be mixed is refused with one line") {
     CHECK(says(refusal([&] { volume_over_area(value, 1.0); }), "volume_rate = "));
     CHECK(says(refusal([&] { concentration_for_dose(1e-6, value); }), "volume_per_pot = "));
   }
+  // found by fuzzing: amounts so small or large that the product came to nothing
+  for (const double value : {1e-300, 1e300}) {
+    CHECK(says(refusal([&] { mix(suspension, 0.03, value); }), "must be within 1e-12 to 1e+12 m3"));
+    CHECK(says(refusal([&] { liquid_by_volume(value); }), "must be within 1e-12 to 1e+12 kg/m3"));
+  }
   CHECK(says(refusal([] { mix(suspension, 4.001, 1.0); }),
              "4001 mg/L is not below the product's own 4000 mg/L"));
   CHECK(says(refusal([] { mix(suspension, 0.03, 1.0, {.pots = 0}); }), "pots = 0"));

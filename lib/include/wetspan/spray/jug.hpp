@@ -197,8 +197,8 @@ enum class Draw {
 /// and each takes the next layers. Pouring itself mixes the liquid a little, so that `shaken` = 0 is an
 /// extreme case.
 ///
-/// @param concentration over equal layers, top to bottom, not all zero
-/// @param share share of the jug in each pour, each > 0, at most 1 in total
+/// @param concentration over equal layers, top to bottom, 0 .. 2e4 kg/m3, not all zero
+/// @param share share of the jug in each pour, each at least 1e-6 (a drop), at most 1 in total
 /// @param shaken 0 .. 1
 std::vector<double> pours(std::span<const double> concentration, std::span<const double> share, Draw from,
                           double shaken);

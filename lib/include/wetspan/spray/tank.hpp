@@ -28,7 +28,8 @@ struct Concentrate {
 };
 
 /// A liquid whose label states the active ingredient per volume [kg/m3]; its density [kg/m3] may be unknown.
-/// @throws InputError unless both are above zero and finite, or for more active ingredient than product
+/// @throws InputError unless both are above zero, within 1e-12 to 1e12, or for more active ingredient than
+///         product
 Concentrate liquid_by_volume(double strength, std::optional<double> density = std::nullopt);
 /// A liquid whose label states the active ingredient per mass [1]; density [kg/m3]. @throws InputError as
 /// above
@@ -80,7 +81,7 @@ double concentration_for_dose(double dose, double volume_per_pot);
 
 /// Computes the mix for `final_volume` [m3] at `concentration` [kg/m3], all of which is applied.
 /// @param tank volume of a full tank [m3]; if absent, one tank holds the whole volume
-/// @throws InputError for a value that is not above zero and finite, for fewer than one pot, or a
+/// @throws InputError for a value that is not above zero, within 1e-12 to 1e12, for fewer than one pot, or a
 ///         concentration that is not below the product's own
 TankMix mix(const Concentrate& product, double concentration, double final_volume, const Destination& on = {},
             std::optional<double> tank = std::nullopt);
