@@ -298,8 +298,9 @@ def oldest(session: nox.Session) -> None:
     ]
     session.install(*wheels, *floors, *group("test"))
     elsewhere(session)
-    old = "-Wignore::DeprecationWarning"  # old packages warn of the newer ones below them
-    session.run("pytest", old, "-n", "auto", "--dist", "worksteal", str(ROOT / "tests/python"), env=NO_WINDOWS)
+    quiet = "-Wignore::DeprecationWarning"  # old packages warn of the newer ones below them
+    spread = ("-n", "auto", "--dist", "worksteal")
+    session.run("pytest", quiet, *spread, str(ROOT / "tests/python"), env=NO_WINDOWS)
 
 
 @nox.session(requires=["cpp"])
