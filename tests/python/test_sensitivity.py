@@ -57,7 +57,8 @@ def test_errors_of_sensors_stay_within_their_limits_and_leave_other_draws_alone(
     assert 1.9 < np.ptp(mine["air.temperature"]) / 2.0 <= 2.0
     assert "air.relative_humidity" not in mine
     table = ws.sensor_accuracy()
-    assert set(table["grade"]) == {"B"}
+    assert set(table["grade"]) == {"D"}  # numbers of standards from memory are assumptions
+    assert table["source"].str.endswith("from memory").all()
     assert table["source"].str.len().min() > 20
     refused(lambda: ws.draw(quick, 5, sensors="humidty"), "'humidty' is no sensor")
     refused(lambda: ws.draw(quick, 5, sensors={"speed": "0 m/s"}), "not a limit")

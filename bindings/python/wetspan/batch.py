@@ -724,6 +724,8 @@ def _weeks(
     """Return the temperatures of the weeks after some rows, in `sky` if given, and which is each row's."""
     if sky is not None and placed.moments[rows].notna().all():
         return weeks_at(scenario, sky, placed.moments[rows])
+    if len(placed.records) == 1:
+        return weeks_at(scenario, placed.records[0][1], placed.moments[rows])
     weeks: list[Numbers] = []
     of = np.zeros(len(rows), dtype=np.uint64)
     for place, (_, weather) in enumerate(placed.records):

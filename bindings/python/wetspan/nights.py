@@ -7,6 +7,8 @@ day a caution stands beside it. The tool does not estimate disease.
 
 from __future__ import annotations
 
+from datetime import tzinfo
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -76,11 +78,8 @@ def sun(weather: Weather, days: pd.DatetimeIndex) -> Sun:
     midnights = days.tz_localize(weather.tz, nonexistent="shift_forward", ambiguous=np.ones(len(days), bool))
     if len(days) == 0:
         return Sun(midnights.tz_convert("UTC"), midnights.tz_convert("UTC"))
-    import pvlib  # type: ignore[import-untyped]
-
-    told = pvlib.solarposition.sun_rise_set_transit_spa(midnights, place.latitude, place.longitude)
-    rise, set_ = (pd.DatetimeIndex(told[name]).tz_convert("UTC") for name in ("sunrise", "sunset"))
-    return Sun(rise, set_)
+    utc = midnights.tz_convert("UTC").tz_localize(None).to_numpy().astype("datetime64[ns]")
+    return _by_place(place.latitude, place.longitude, weather.tz, utc.tobytes())
 
 
 def clock_hours(weather: Weather, moments: pd.DatetimeIndex) -> Numbers:
@@ -148,6 +147,17 @@ def wet_nights(result: xr.Dataset) -> xr.DataArray:
 def about_marks(result: xr.Dataset) -> str:
     """Return what a mark means, in few words."""
     return TOLD["mark"].format(limit=result.attrs["wet_limit"])
+
+
+@lru_cache(maxsize=32)
+def _by_place(latitude: float, longitude: float, tz: tzinfo, midnights: bytes) -> Sun:
+    """Return sunrise and sunset of days, given as the bytes of their midnights in UTC, in nanoseconds."""
+    import pvlib  # type: ignore[import-untyped]
+
+    utc = pd.DatetimeIndex(np.frombuffer(midnights, dtype="datetime64[ns]"), tz="UTC")
+    told = pvlib.solarposition.sun_rise_set_transit_spa(utc.tz_convert(tz), latitude, longitude)
+    rise, set_ = (pd.DatetimeIndex(told[name]).tz_convert("UTC") for name in ("sunrise", "sunset"))
+    return Sun(rise, set_)
 
 
 def _by_light(weather: Weather, days: pd.DatetimeIndex) -> Sun:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -325,6 +325,11 @@ def single(
     )
 
 
+@cache
+def _factor(unit: str, to: str) -> float:
+    return float(convert(1.0, unit, to))
+
+
 def dataset(
     columns: Columns,
     status: Sequence[str] | npt.NDArray[np.str_],
@@ -340,7 +345,7 @@ def dataset(
         name, meaning, units = each.name, each.meaning, _UNITS.get(each.unit, each.unit)
         values = columns[name].reshape(shape)
         if units != each.unit:
-            values = values * convert(1.0, each.unit, units)
+            values = values * _factor(each.unit, units)
         group, _, member = name.partition(".")
         if member:
             groups.setdefault((group, units), {})[member] = values
