@@ -83,6 +83,7 @@ TAKES: dict[str, tuple[Take, tuple[str, ...]]] = {
     "deposit": (lambda x, _: ws.deposit(x), ("scenario",)),
     "fly": (lambda x, _: ws.fly(x), ("scenario",)),
     "fly_classes": (lambda x, _: ws.fly_classes(x), ("scenario",)),
+    "flight_paths": (lambda x, _: ws.flight_paths(x, ["100 um"]), ("scenario",)),
     "impact_map": (lambda x, _: ws.impact_map(x, diameters=["100 um"]), ("scenario", "nothing")),
     "spectrum": (lambda x, _: ws.spectrum(x), ("nothing", "scenario")),
     "nozzle": (lambda x, _: ws.nozzle(x, "3 bar"), ()),
@@ -138,7 +139,7 @@ def pictures() -> dict[str, Callable[..., Figure]]:
     """Return what draws, in every module: functions and methods whose names begin with "plot"."""
     found = {}
     for module in pkgutil.walk_packages(ws.__path__, "wetspan."):
-        if "_core" in module.name:
+        if "_core" in module.name or module.name.endswith("__main__"):
             continue
         here = importlib.import_module(module.name)
         for name, thing in vars(here).items():
