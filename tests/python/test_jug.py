@@ -144,7 +144,7 @@ def test_reported_days() -> None:
             {"temperature": "200 degF"},
             "temperature = '200 degF' is outside what is allowed, 32 degF to 122 degF",
         ),
-        ({"height": "9 ft"}, "height = '9 ft' is outside what is allowed, 0.032808 ft to 6.5617 ft"),
+        ({"height": "9 ft"}, "height = '9 ft' is outside what is allowed, 0.032809 ft to 6.5616 ft"),
     ],
 )
 def test_refusals_are_one_clear_line(changes: dict[str, object], says: str) -> None:
