@@ -34,10 +34,8 @@ struct StemTerms {
 
 /// State of a class of droplets.
 enum class Wetness {
-  active,   // exchanges water individually
-  sharing,  // in equilibrium with the air just outside it; all such classes of a side are one variable
-  settled,  // as sharing, and so close to equilibrium with the air around the leaf that water is constant
-  dried     // evaporated, or crystallised
+  active,  // exchanges water
+  dried    // evaporated, or crystallised
 };
 
 /// A leaf layer, and the positions of its entries in the state of the full system.

@@ -1,89 +1,48 @@
 #include "wetspan/study/wet_span.hpp"
 
-// Boost 1.74's dense output needs the stepper's header before its own.
-#include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
-
-#include <boost/numeric/odeint/algebra/vector_space_algebra.hpp>
-#include <boost/numeric/odeint/external/eigen/eigen_resize.hpp>
-#include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
-#include <boost/numeric/odeint/stepper/dense_output_runge_kutta.hpp>
-
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <functional>
 #include <limits>
+#include <memory>
 #include <optional>
 #include <sstream>
-#include <tuple>
+#include <utility>
 
 #include "deposits.hpp"
 #include "unchecked.hpp"
 #include "wet_span_equations.hpp"
+#include "wet_span_steps.hpp"
 #include "wetspan/errors.hpp"
 
 namespace wetspan {
 namespace {
 
-namespace odeint = boost::numeric::odeint;
 using State = Equations::State;
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr int most_steps = 200'000;
 constexpr int steps_between_looks = 16;  // of Following::watch: some milliseconds of the largest systems
-constexpr double absolute_over_relative = 0.1;  // of the tolerance: entries of the state are of order one
-constexpr double first_step = 1e-2, shortest_step = 1e-9;  // [s]
-constexpr double after_event = 0.3;  // first step after an event, over the one before, and no shorter than
 constexpr double shortest_after_event = 1e-3;  // [s]
 constexpr double after_overshoot = 0.1;        // next step, over one that left the range of the equations [1]
 constexpr double close = 1e-12;  // to a moment, over the time since the spray: where it counts as found
 
-// A hygroscopic liquid. Small droplets reach equilibrium with the air just outside them within a fraction of
-// a second, which would limit the steps to such times (a stiff system). Classes whose water is near this
-// equilibrium are therefore treated as one variable: they share their water. They are separated again at four
-// times this distance from equilibrium. Classes that share water and are near equilibrium with the air around
-// the leaf have constant water; they become variable again at twice this distance. "Near" means within 1 % of
-// the equilibrium, or within 1e-5 of the landed water; for a loose tolerance, within three times the
-// tolerance, because a step at its stability limit leaves a deviation of about the tolerance. Compared with
-// spans of eight classes and thresholds five times tighter, wet times differed by 1e-7 to 1e-2, in one badly
-// conditioned case by a tenth (grade D).
-constexpr double settles_within = 0.01, settles_near = 1e-5, near_over_tolerance = 3.0;
-constexpr double parts_beyond = 4.0, moves_beyond = 2.0;
 /// Initial water of a deliquescing crystal, over the water at which it counts as dried; just above 1.
 constexpr double first_film = 1.01;
-
-/// Largest error of a step over the allowed error, by odeint's usual measure. A step to a value that is not
-/// finite is rejected.
-struct StepError {
-  using value_type = double;
-  using algebra_type = odeint::vector_space_algebra;
-  using operations_type = odeint::default_operations;
-
-  double absolute, relative;
-
-  double error(const algebra_type&, const State& y, const State& rate, const State& errors, double dt) const {
-    const auto allowed = absolute + relative * (y.array().abs() + std::abs(dt) * rate.array().abs());
-    const double largest = (errors.array().abs() / allowed).maxCoeff();
-    return errors.allFinite() ? largest : infinity;
-  }
-};
-using Controlled = odeint::controlled_runge_kutta<
-    odeint::runge_kutta_dopri5<State, double, State, double, odeint::vector_space_algebra>, StepError>;
-using Stepper = odeint::dense_output_runge_kutta<Controlled>;
 
 /// The last step. Its dense output has degree four in time, so that five states determine it for any entry.
 class LastStep {
  public:
-  explicit LastStep(Stepper& stepper) : stepper_(stepper) {}
+  explicit LastStep(const Steps& steps) : steps_(steps) {}
 
   /// Called after a step, or after a restart.
   void taken(double from, double to) { from_ = from, to_ = to, sampled_ = false; }
   double from() const { return from_; }
   double to() const { return to_; }
-  const State& ahead() const { return stepper_.current_state(); }
+  const State& ahead() const { return steps_.ahead(); }
 
   const State& at(double t) {
-    stepper_.calc_state(t, now_);
+    steps_.at(t, now_);
     return now_;
   }
   double entry(std::size_t of, double t) {
@@ -110,14 +69,14 @@ class LastStep {
  private:
   void sample() {
     if (std::exchange(sampled_, true)) return;
-    before_ = stepper_.previous_state();
+    before_ = steps_.behind();
     for (int i = 0; i < 3; ++i) {
       quarters_[i].resize(before_.size());
-      stepper_.calc_state(from_ + (i + 1) / 4.0 * (to_ - from_), quarters_[i]);
+      steps_.at(from_ + (i + 1) / 4.0 * (to_ - from_), quarters_[i]);
     }
   }
 
-  Stepper& stepper_;
+  const Steps& steps_;
   double from_ = 0.0, to_ = 0.0;
   bool sampled_ = false;
   State now_, before_;
@@ -133,7 +92,8 @@ struct Liquid {
   std::optional<std::size_t> layer;          // none for stems and bench
   std::size_t i;                             // class in the layer
   double water;                              // per area of bench when it came [m]
-  double limit;                              // share at which it counts as dried out
+  double limit;                              // share at which it counts as dried out, or in balance
+  bool stays = false;                        // whether it remains a solution, which does not dry out
   std::optional<std::size_t> stems_of = {};  // of a film on stems, their layer
 };
 
@@ -150,9 +110,8 @@ class Span {
         middle_(y_.size()),
         between_(y_.size()),
         rate_(y_.size()),
-        stepper_(Controlled(StepError{absolute_over_relative * tolerance(), tolerance()},
-                            odeint::default_step_adjuster<double, double>(longest_step))),
-        last_step_(stepper_) {
+        steps_(steps_of(equations, y_)),
+        last_step_(*steps_) {
     last_step_.size(y_.size());
     start();
     list_liquids();
@@ -162,7 +121,7 @@ class Span {
     const Scenario& scenario = equations_.scenario;
     const double last = std::min(
         {equations_.air.time.back() - equations_.start, scenario.numerics.longest, following_.at_most});
-    stepper_.initialize(y_, t_, trial_step_ = first_step);
+    steps_->restart(y_, t_, trial_step_ = first_step);
     while (t_ < last && !finished()) {
       if (++result_.steps > most_steps) give_up("too many steps");
       if (following_.watch && result_.steps % steps_between_looks == 0) following_.watch();
@@ -184,7 +143,8 @@ class Span {
     throw IntegrationError(message.str());
   }
 
-  // the beginning ------------------------------------------------------------------------------------------
+  // ---- the beginning
+  // ---------------------------------------------------------------------------------------
 
   void start() {
     const double count = static_cast<double>(layers().size());
@@ -204,42 +164,43 @@ class Span {
     for (std::size_t k = 0; k < layers().size(); ++k) {
       const Layer& layer = layers()[k];
       if (layer.stem.water > 0.0) {
-        wet_.push_back({layer.stem_left, {}, 0, layer.stem.water, gone, k});
+        wet_.push_back({layer.stem_left, {}, 0, layer.stem.water, gone, false, k});
         ++wet_stems_;
       }
       // a liquid that remains a solution never dries out
       const bool stays = layer.hygroscopicity > 0.0 && equations_.scenario.liquid.efflorescence <= 0.0;
       for (std::size_t i = 0; i < layer.classes.size(); ++i) {
-        wet_.push_back({layer.entry(i), k, i, layer.per_bench(i), stays ? -1.0 : layer.dries_at});
+        wet_.push_back({layer.entry(i), k, i, layer.per_bench(i), stays ? settles_at(k, i) : layer.dries_at, stays});
+        if (stays) equations_.continue_below(k, i, settles_at(k, i));
       }
     }
   }
 
-  // steps --------------------------------------------------------------------------------------------------
+  // ---- steps
+  // -----------------------------------------------------------------------------------------------
 
   /// Returns false if the step left the range of the equations and must be repeated.
   bool take_step() {
-    double from = 0.0, to = 0.0;
+    Steps::Times step{};
     try {
-      std::tie(from, to) = stepper_.do_step(std::ref(equations_));
+      step = steps_->take();
     } catch (const std::exception& error) {
       give_up(error.what());
     }
-    last_step_.taken(from, to);
+    last_step_.taken(step.from, step.to);
     if (last_step_.ahead().allFinite()) return true;
     // a step so long that it left the range of the equations, which the error estimate cannot see
-    trial_step_ = after_overshoot * (to - from);
+    trial_step_ = after_overshoot * (step.to - step.from);
     if (trial_step_ < shortest_step) give_up("a value is not finite");
-    stepper_.initialize(y_, t_, trial_step_);
+    steps_->restart(y_, t_, trial_step_);
     return false;
   }
 
-  /// An event that ends a step early: a liquid dries, settled droplets of a layer become variable again, or
-  /// crystals take up water.
+  /// An event that ends a step early: a liquid dries, or crystals of a layer take up water.
   struct Interruption {
     double moment;
     std::optional<Liquid> dries;
-    std::optional<std::size_t> moves = {}, deliquesces = {};
+    std::optional<std::size_t> deliquesces = {};
   };
 
   void end_step(double last) {
@@ -248,25 +209,29 @@ class Span {
     y_ = until < last_step_.to() ? last_step_.at(until) : last_step_.ahead();
     note_dryness(until);
     t_ = until;
-    stepper_.calc_state(0.5 * (previous_time_ + t_), middle_);
+    steps_->at(0.5 * (previous_time_ + t_), middle_);
     note(y_, middle_, t_, was_wet_);
-    if (interruption.dries) dry_out(*interruption.dries);
-    while (interruption.dries) {  // classes that share water dry at the same time
+    if (interruption.dries) end_of(*interruption.dries);
+    while (interruption.dries) {  // equal classes dry at the same time
       const auto dry = std::find_if(wet_.begin(), wet_.end(), [&](const Liquid& liquid) {
         return y_[static_cast<Eigen::Index>(liquid.entry)] <= liquid.limit;
       });
       if (dry == wet_.end()) break;
-      dry_out(Liquid(*dry));
+      end_of(Liquid(*dry));
     }
-    if (interruption.moves) move_again(*interruption.moves);
     if (interruption.deliquesces) deliquesce(*interruption.deliquesces);
-    const bool interrupted = interruption.dries || interruption.moves || interruption.deliquesces;
-    const bool settled = equations_.settles() && settle();
-    if (!interrupted && !settled) return;
+    for (Liquid& liquid : wet_) {
+      if (!liquid.stays || liquid.limit >= 0.0) continue;
+      const double limit = settles_at(*liquid.layer, liquid.i);
+      if (y_[static_cast<Eigen::Index>(liquid.entry)] < 5.0 * limit) continue;
+      liquid.limit = limit;
+      equations_.continue_below(*liquid.layer, liquid.i, liquid.limit);
+    }
+    if (!interruption.dries && !interruption.deliquesces) return;
     deposits_.start(y_, t_);
-    const double step = last_step_.to() - last_step_.from();
-    trial_step_ = interrupted ? std::max(shortest_after_event, after_event * step) : step;
-    stepper_.initialize(y_, t_, trial_step_);
+    trial_step_ =
+        std::max(shortest_after_event, steps_->after_event() * (last_step_.to() - last_step_.from()));
+    steps_->restart(y_, t_, trial_step_);
   }
 
   /// The earliest interruption within the step up to a moment.
@@ -281,104 +246,23 @@ class Span {
       const double moment = last_step_.moment(first.moment, there, over);
       if (moment < first.moment || !first.dries) first = {moment, liquid};
     }
-    if (!equations_.settles()) return first;
     for (std::size_t k = 0; k < layers().size(); ++k) {
-      const auto ends_it = [&](auto wants, auto interruption) {
-        const double there = wants(first.moment);
-        if (!(there > 0.0)) return;
-        const double moment = last_step_.moment(first.moment, there, wants);
-        if (moment < first.moment) first = interruption(moment);
-      };
       const Layer& layer = layers()[k];
-      if (const auto still = first_in(layer, Wetness::settled)) {
-        ends_it([&](double t) { return beyond_balance(layer, *still, last_step_.at(t), t); },
-                [&](double moment) { return Interruption{moment, {}, k, {}}; });
-      }
-      if (layer.deliquesces && first_in(layer, Wetness::dried)) {
-        const double from = equations_.scenario.liquid.deliquescence;
-        ends_it([&](double t) { return equations_.humidity_at(layer, last_step_.at(t), t) - from; },
-                [&](double moment) { return Interruption{moment, {}, {}, k}; });
-      }
+      if (!layer.deliquesces || !has_crystals(layer)) continue;
+      const double from = equations_.scenario.liquid.deliquescence;
+      const auto above = [&](double t) { return equations_.humidity_at(layer, last_step_.at(t), t) - from; };
+      const double there = above(first.moment);
+      if (!(there > 0.0)) continue;
+      const double moment = last_step_.moment(first.moment, there, above);
+      if (moment < first.moment) first = {.moment = moment, .dries = {}, .deliquesces = k};
     }
     return first;
   }
 
-  static std::optional<std::size_t> first_in(const Layer& layer, Wetness wetness) {
-    const auto found = std::find(layer.state.begin(), layer.state.end(), wetness);
-    if (found == layer.state.end()) return {};
-    return static_cast<std::size_t>(found - layer.state.begin());
+  static bool has_crystals(const Layer& layer) {
+    return std::find(layer.state.begin(), layer.state.end(), Wetness::dried) != layer.state.end();
   }
 
-  // hygroscopic liquid -------------------------------------------------------------------------------------
-
-  /// Water of a liquid in equilibrium with air of the given humidity, over the landed water.
-  static double balance_of(const Layer& layer, double humidity) {
-    return humidity < 1.0 ? layer.hygroscopicity * humidity / (1.0 - humidity) : infinity;
-  }
-  /// Distance from equilibrium, over the distance within which droplets settle.
-  double distance(double left, double balance) const {
-    if (balance == infinity) return infinity;
-    const double near = std::max(settles_near, near_over_tolerance * tolerance());
-    return std::abs(left - balance) / std::max(settles_within * balance, near);
-  }
-  /// Distance of a settled class from equilibrium less the limit for settled classes; above 0 it must become
-  /// variable.
-  double beyond_balance(const Layer& layer, std::size_t i, const State& now, double t) const {
-    const double balance = balance_of(layer, equations_.humidity_at(layer, now, t));
-    return std::min(distance(now[static_cast<Eigen::Index>(layer.entry(i))], balance) - moves_beyond, 1.0);
-  }
-
-  /// Updates which classes share water, are separate, or are settled. Returns whether any class changed.
-  bool settle() {
-    equations_.humidity_outside(y_, t_, outside_);
-    bool changed = false;
-    for (std::size_t k = 0; k < layers().size(); ++k) {
-      const Layer& layer = layers()[k];
-      if (layer.hygroscopicity <= 0.0) continue;
-      changed |= settle(k, 0, layer.lower, outside_[k][0]);
-      changed |= settle(k, layer.lower, layer.classes.size(), outside_[k][1]);
-    }
-    return changed;
-  }
-  bool settle(std::size_t k, std::size_t begin, std::size_t end, double outside) {
-    const Layer& layer = layers()[k];
-    const double balance = balance_of(layer, outside);
-    double water = 0.0, mass = 0.0;
-    bool share = false, changed = false;
-    for (std::size_t i = begin; i < end; ++i) {
-      const double left = y_[static_cast<Eigen::Index>(layer.entry(i))], apart = distance(left, balance);
-      const Wetness was = layer.state[i];
-      if (was == Wetness::active && left > 0.0 && apart < 1.0) {
-        equations_.set(k, i, Wetness::sharing);
-        changed = share = true;
-      } else if (was == Wetness::sharing && apart > parts_beyond) {
-        equations_.set(k, i, Wetness::active);
-        changed = true;
-      }
-      if (layer.state[i] == Wetness::sharing || layer.state[i] == Wetness::settled) {
-        water += left * equations_.mass_of(k, i), mass += equations_.mass_of(k, i);
-      }
-    }
-    if (!(mass > 0.0)) return changed;
-    const double shared = water / mass;
-    const double free = balance_of(layer, equations_.humidity_at(layer, y_, t_));
-    const Wetness now = distance(shared, free) < 1.0 ? Wetness::settled : Wetness::sharing;
-    for (std::size_t i = begin; i < end; ++i) {
-      const Wetness was = layer.state[i];
-      if (was != Wetness::sharing && was != Wetness::settled) continue;
-      if (share) y_[static_cast<Eigen::Index>(layer.entry(i))] = shared;
-      if (was == now || (was == Wetness::settled && !share)) continue;
-      equations_.set(k, i, now);
-      changed = true;
-    }
-    return changed;
-  }
-  /// Makes the settled classes of a layer variable again.
-  void move_again(std::size_t k) {
-    for (std::size_t i = 0; i < layers()[k].classes.size(); ++i) {
-      if (layers()[k].state[i] == Wetness::settled) equations_.set(k, i, Wetness::sharing);
-    }
-  }
   /// The crystals of a layer take up water.
   void deliquesce(std::size_t k) {
     for (const Liquid& liquid : crystals_) {
@@ -393,7 +277,23 @@ class Span {
     std::erase_if(crystals_, [&](const Liquid& liquid) { return liquid.layer == k; });
   }
 
-  // what happens at their ends -----------------------------------------------------------------------------
+  double settles_at(std::size_t k, std::size_t i) const {
+    return std::min(gone, absolute_over_relative * tolerance() / equations_.weight_of(k, i));
+  }
+  void end_of(const Liquid& liquid) {
+    if (!liquid.stays) return dry_out(liquid);
+    const auto entry = static_cast<Eigen::Index>(liquid.entry);
+    const double balance = equations_.balance_of(*liquid.layer, liquid.i, y_, t_);
+    if (balance < y_[entry]) {
+      y_[equations_.exchange()] += (y_[entry] - balance) * liquid.water / equations_.came;
+      y_[entry] = balance;
+    }
+    equations_.continue_below(*liquid.layer, liquid.i, 0.0);
+    std::find_if(wet_.begin(), wet_.end(), [&](const Liquid& other) { return other.entry == liquid.entry; })->limit = -1.0;
+  }
+
+  // ---- what happens at their ends
+  // --------------------------------------------------------------------------
 
   /// Removes the rest of a liquid.
   void dry_out(const Liquid& liquid) {
@@ -444,12 +344,13 @@ class Span {
 
   bool finished() const {
     const bool droplets_done =
-        result_.last_drop_time < infinity || (equations_.settles() && result_.wet_time < infinity);
+        result_.last_drop_time < infinity || (equations_.hygroscopic() && result_.wet_time < infinity);
     return t_ > 0.0 && t_ >= following_.at_least && droplets_done && result_.wet_time < infinity &&
            result_.stem_wet_time < infinity;
   }
 
-  // wetness ------------------------------------------------------------------------------------------------
+  // ---- wetness
+  // ---------------------------------------------------------------------------------------------
 
   /// Water on leaves, or on those of one layer, less the limit below which they count as dry, per area of
   /// bench [m]. Leaves are wet if it is above 0.
@@ -471,7 +372,7 @@ class Span {
       const double moment =
           last_step_.moment(until, now, [&](double t) { return excess(last_step_.at(t), t); });
       if (result_.wet_time == infinity && was_wet_) result_.wet_time = moment;
-      stepper_.calc_state(0.5 * (previous_time_ + moment), middle_);
+      steps_->at(0.5 * (previous_time_ + moment), middle_);
       note(last_step_.at(moment), middle_, moment, !was_wet_);
     }
     for (std::size_t k = 0; k < layers().size(); ++k) {
@@ -499,7 +400,7 @@ class Span {
     }
     previous_time_ = t, previous_temperature_ = temperature, was_wet_ = wet;
     const auto between = [this](double at) -> const State& {
-      stepper_.calc_state(at, between_);
+      steps_->at(at, between_);
       return between_;
     };
     deposits_.follow(halfway, between, now, t);
@@ -525,14 +426,15 @@ class Span {
     history.stem_uptake.push_back(equations_.stem_active > 0.0 ? taken.stem / equations_.stem_active : 0.0);
   }
 
-  // the end ------------------------------------------------------------------------------------------------
+  // ---- the end
+  // ---------------------------------------------------------------------------------------------
 
   void sum_up() {
     const bool dry = result_.wet_time < infinity && result_.stem_wet_time < infinity;
     result_.status = equations_.leaf_water <= 0.0 ? Status::nothing_wet
                      : dry                        ? Status::dry
                                                   : Status::wet_at_end;
-    if (equations_.settles() && result_.last_drop_time == infinity) result_.last_drop_time = result_.wet_time;
+    if (equations_.hygroscopic() && result_.last_drop_time == infinity) result_.last_drop_time = result_.wet_time;
     result_.end = t_;
     result_.mean_leaf_temperature = t_ > 0.0 ? warmth_integral_ / t_ : previous_temperature_;
     result_.end_temperature = equations_.temperature(layers().front(), y_);
@@ -576,13 +478,12 @@ class Span {
   Deposits deposits_;
   WetSpan result_;
   State y_, middle_, between_, rate_;
-  Stepper stepper_;
+  std::unique_ptr<Steps> steps_;
   LastStep last_step_;
   std::vector<Liquid> wet_;                       // what can dry out
   int wet_stems_ = 0;                             // layers whose stems are wet
   double stems_dry_ = 0.0;                        // when those of the others were dry [s]
-  std::vector<Equations::SideHumidity> outside_;  // of the last step's end
-  std::vector<Liquid> crystals_;                  // dried classes of a salt, which may take up water again
+  std::vector<Liquid> crystals_;  // dried classes of a salt, which may take up water again
   double t_ = 0.0, trial_step_ = first_step;
   double warmth_integral_ = 0.0, previous_time_ = 0.0, previous_temperature_ = 0.0;
   bool was_wet_ = false;

@@ -15,6 +15,7 @@ using One = Lanes<1>;
 using Two = Lanes<2>;  // classes side by side
 using State = Equations::State;
 
+constexpr double least_weight = 1e-3;
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
 /// Two consecutive numbers from index `i` out of `count`; 0 beyond the end.
@@ -57,19 +58,23 @@ Equations::Equations(const Scenario& s, const Load& load, const CropAir& record,
       forms.water.push_back(drop.landed * (1.0 - layer.solute));
       forms.by_mass.push_back(1.0 / (density * forms.water.back()));
     }
-    forms.gives.assign(layer.classes.size(), 1.0);
-    forms.lies = forms.activity = forms.gives;
-    forms.shares.assign(layer.classes.size(), 0.0);
+    forms.lies.assign(layer.classes.size(), 1.0);
+    forms.activity = forms.lies;
+    for (const auto& [from, to] : {std::pair{std::size_t{0}, layer.lower}, {layer.lower, layer.classes.size()}}) {
+      double water = 0.0, area = 0.0;
+      for (std::size_t i = from; i < to; ++i) water += forms.water[i], area += forms.disc[i];
+      for (std::size_t i = from; i < to; ++i) {
+        forms.weight.push_back(std::max(least_weight, 0.5 * (forms.water[i] / water + forms.disc[i] / area)));
+      }
+    }
+    forms.floor.assign(layer.classes.size(), 0.0);
     forms.shell.assign(layer.classes.size(), 0.0);
   }
 }
 
 void Equations::set(std::size_t k, std::size_t i, Wetness wetness) {
-  LayerForms& forms = forms_[k];
   layers[k].state[i] = wetness;
-  forms.gives[i] = wetness == Wetness::active || wetness == Wetness::sharing ? 1.0 : 0.0;
-  forms.shares[i] = wetness == Wetness::sharing ? 1.0 : 0.0;
-  forms.lies[i] = wetness == Wetness::dried ? 0.0 : 1.0;
+  forms_[k].lies[i] = wetness == Wetness::dried ? 0.0 : 1.0;
 }
 
 Equations::State Equations::first_state(const Load& load) const {
@@ -88,7 +93,7 @@ Equations::State Equations::first_state(const Load& load) const {
   return y;
 }
 
-bool Equations::settles() const {
+bool Equations::hygroscopic() const {
   return std::any_of(layers.begin(), layers.end(),
                      [](const Layer& layer) { return layer.hygroscopicity > 0.0; });
 }
@@ -188,26 +193,24 @@ Equations::SideSums Equations::sum_classes(std::size_t k, std::size_t from, std:
   const Layer& layer = layers[k];
   const LayerForms& forms = forms_[k];
   const double* left_of = y.data() + layer.first;
-  Two::R shells{}, drive{}, discs{}, of = Two::all(-1.0);
-  CapShape<Two::R> shape{};  // of the last classes: those that are followed as one have the same
+  Two::R shells{}, drive{}, discs{};
   for (std::size_t i = from; i < to; i += 2) {
     const Two::R lies = two_of(forms.lies.data(), i, to);
     if (!Two::any(lies > Two::all(0.0))) {
       put_two(Two::R{}, forms.shell.data(), i, to);
       continue;
     }
-    const Two::R left = Two::max(two_of(left_of, i, to), 0.0);
-    if (Two::any(left < of) || Two::any(left > of)) {
-      shape = cap_shape<Two>(forms.angles, Two::fma(left, Two::all(1.0 - layer.solute), layer.solute));
-      of = left;
-    }
-    const Two::R shell =
-        two_of(forms.edge.data(), i, to) * two_of(forms.gives.data(), i, to) * shape.radius * shape.factor;
+    const Two::R now = two_of(left_of, i, to), left = Two::max(now, 0.0);
+    const CapShape<Two::R> shape =
+        cap_shape<Two>(forms.angles, Two::fma(left, Two::all(1.0 - layer.solute), layer.solute));
+    const Two::R shell = two_of(forms.edge.data(), i, to) * lies * shape.radius * shape.factor;
     shells += shell;
     discs += two_of(forms.disc.data(), i, to) * lies * squared(shape.radius);
     put_two(shell, forms.shell.data(), i, to);
     if (layer.hygroscopicity <= 0.0) continue;
-    const Two::R activity = left * Two::inverse(left + layer.hygroscopicity);
+    const Two::R floored = Two::max(now, two_of(forms.floor.data(), i, to));
+    const Two::R by_both = Two::inverse(floored + layer.hygroscopicity);
+    const Two::R activity = (floored + (now - floored) * layer.hygroscopicity * by_both) * by_both;
     drive += shell * activity;
     put_two(activity, forms.activity.data(), i, to);
   }
@@ -223,76 +226,77 @@ double Equations::outside(const SideSums& sums, const LeafSurface<double>& surfa
   return (surface.diffusivity * sums.drive * surface.saturated + through * vapour) / (shells + through);
 }
 
-LeafSurface<double> Equations::surface_of(std::size_t k, const SprayedAir<double>& now,
-                                          const State& y) const {
-  const double leaf = temperature(layers[k], y), saturation = air::saturation_pressure(leaf);
+LeafSurface<double> Equations::surface_of(std::size_t k, const SprayedAir<double>& now, double leaf) const {
+  const double saturation = air::saturation_pressure(leaf);
   return leaf_surface<One>(of_, forms_[k].leaf, leaf, saturation, saturation, now.free);
 }
 
-void Equations::humidity_outside(const State& y, double t, std::vector<SideHumidity>& humidity) const {
+double Equations::balance_of(std::size_t k, std::size_t i, const State& y, double t) const {
+  const Layer& layer = layers[k];
+  const bool below = i >= layer.lower;
   const SprayedAir<double> now = air_at(y, t);
-  humidity.resize(layers.size());
-  for (std::size_t k = 0; k < layers.size(); ++k) {
-    const LeafSurface<double> surface = surface_of(k, now, y);
-    for (const bool below : {false, true}) {
-      const std::size_t from = below ? layers[k].lower : 0;
-      const SideSums sums = sum_classes(k, from, below ? layers[k].classes.size() : layers[k].lower, y);
-      humidity[k][below] = outside(sums, surface, below, now.free.vapour) / surface.saturated;
-    }
-  }
+  const LeafSurface<double> surface = surface_of(k, now, temperature(layer, y));
+  const SideSums sums = sum_classes(k, below ? layer.lower : 0, below ? layer.classes.size() : layer.lower, y);
+  const double humidity = outside(sums, surface, below, now.free.vapour) / surface.saturated;
+  return humidity < 1.0 ? layer.hygroscopicity * humidity / (1.0 - humidity) : infinity;
 }
 
 /// Fluxes of the droplets of one side, and of the dew on the area between them.
 void Equations::side_gives(std::size_t k, bool below, const LeafSurface<double>& surface, double vapour,
-                           const OnLeaves& on, const State& y, State& dy, GivenOff& given,
-                           double& dew) const {
+                           const OnLeaves& on, const State& y, State& dy, GivenOff& given) const {
   const Layer& layer = layers[k];
   const LayerForms& forms = forms_[k];
   const std::size_t from = below ? layer.lower : 0, to = below ? layer.classes.size() : layer.lower;
-  const double through = surface.through[below ? 1 : 0], D = surface.diffusivity;
+  const double D = surface.diffusivity;
   const SideSums sums = sum_classes(k, from, to, y);
   const double around = outside(sums, surface, below, vapour);
-  double shared_loss = 0.0, shared_mass = 0.0;  // of classes followed as one [kg/m2/s], [kg/m2]
   for (std::size_t i = from; i < to; ++i) {
     const double flux = D * forms.shell[i] * (forms.activity[i] * surface.saturated - around);
     const double drips = std::max(0.0, -flux) * on.full;  // full leaves cannot retain more
     dy[layer.entry(i)] = -(flux + drips) * forms.by_mass[i];
     given.evaporation += flux, given.dripping += drips;
-    shared_loss += forms.shares[i] * (flux + drips), shared_mass += forms.shares[i] * mass_of(k, i);
   }
-  if (shared_mass > 0.0) {
-    for (std::size_t i = from; i < to; ++i) {
-      if (forms.shares[i] > 0.0) dy[layer.entry(i)] = -shared_loss / shared_mass;
-    }
-  }
-  const double covered = wet_share(sums.discs), bare = 1.0 - covered;
-  dew += through * bare * (surface.deficit < 0.0 ? surface.deficit : on.dew_cover * surface.deficit);
+  bare_side_gives(below, surface, on, sums.discs, given);
+}
+
+void Equations::bare_side_gives(bool below, const LeafSurface<double>& surface, const OnLeaves& on,
+                                double discs, GivenOff& given) {
+  const double through = surface.through[below ? 1 : 0], covered = wet_share(discs), bare = 1.0 - covered;
+  given.dew += through * bare * (surface.deficit < 0.0 ? surface.deficit : on.dew_cover * surface.deficit);
   if (below) given.lower_bare = bare * (1.0 - on.dew_cover);
 }
 
-double Equations::follow_leaf(std::size_t k, const SprayedAir<double>& now, const State& y, State& dy) const {
-  const Layer& layer = layers[k];
+Equations::LeafRates Equations::leaf_rates(std::size_t k, const SprayedAir<double>& now,
+                                           const LeafSurface<double>& surface, const OnLeaves& on,
+                                           const GivenOff& given) const {
   const LayerForms& forms = forms_[k];
-  const LeafSurface<double> surface = surface_of(k, now, y);
-  const OnLeaves on = on_leaves(k, y);
-  GivenOff given;
-  double dew = 0.0;  // that dries, per leaf area [kg/m2/s]
-  for (const bool below : {false, true}) {
-    side_gives(k, below, surface, now.free.vapour, on, y, dy, given, dew);
-  }
-  const double drips = std::max(0.0, -dew) * on.full;
-  dy[layer.dew] = -(dew + drips) / density / dew_unit();
-  dy[carried_off] += layer.area * (given.dripping + drips) * house_.by_came;
-  const double evaporation = given.evaporation + dew;
-
+  const double drips = std::max(0.0, -given.dew) * on.full;
+  const double evaporation = given.evaporation + given.dew;
   const double sun = now.shortwave * forms.leaf.sun;
   const double open = stomata_in_series<One>(stomata_, surface.through[1], sun, given.lower_bare);
   const double gain =
       heat_gain<One>(forms.leaf, surface, now.free, sun, evaporation + open * std::max(0.0, surface.deficit));
   const double capacity =
       scenario.leaf.heat_capacity + water_capacity_ * (on.water[0] + on.water[1] + on.dew);
-  dy[layer.warmth] = gain / capacity / warmth_unit;
-  return layer.area * evaporation;
+  return {.warmth = gain / capacity / warmth_unit,
+          .dew = -(given.dew + drips) / density / dew_unit(),
+          .dripping = given.dripping + drips,
+          .evaporation = evaporation};
+}
+
+double Equations::follow_leaf(std::size_t k, const SprayedAir<double>& now, const State& y, State& dy) const {
+  const Layer& layer = layers[k];
+  const LeafSurface<double> surface = surface_of(k, now, temperature(layer, y));
+  const OnLeaves on = on_leaves(k, y);
+  GivenOff given;
+  for (const bool below : {false, true}) {
+    side_gives(k, below, surface, now.free.vapour, on, y, dy, given);
+  }
+  const LeafRates rates = leaf_rates(k, now, surface, on, given);
+  dy[layer.warmth] = rates.warmth;
+  dy[layer.dew] = rates.dew;
+  dy[carried_off] += layer.area * rates.dripping * house_.by_came;
+  return layer.area * rates.evaporation;
 }
 
 void Equations::surfaces_now(const State& y, double t, std::vector<LayerNow>& layers_now) const {

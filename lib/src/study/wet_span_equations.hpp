@@ -1,9 +1,9 @@
 // The equations of the reference path, with all options and with one state entry for each class of droplets.
 //
 // They are those of plant/leaf_equations.hpp, plant/droplet_equations.hpp, plant/uptake_equations.hpp and
-// house_equations.hpp with ExactAir. This file adds what only the full system has: droplets in equilibrium
-// with their air, crystallisation, dew, and drip from full leaves. study/wet_span.hpp gives the equations of
-// the state, and wet_crop.hpp its entries.
+// house_equations.hpp with ExactAir. This file adds what only the full system has: hygroscopic droplets,
+// crystallisation, dew, and drip from full leaves. study/wet_span.hpp gives the equations of the state, and
+// wet_crop.hpp its entries.
 #pragma once
 
 #include <Eigen/Core>
@@ -49,26 +49,25 @@ class Equations : public WetCrop {
   /// Vapour density around a layer's leaves over that of saturation at their temperature [1].
   double humidity_at(const Layer& layer, const State& y, double t) const;
 
-  /// Vapour density just outside the droplets on the two sides of each layer, over the saturation density at
-  /// the leaf's temperature [1].
-  using SideHumidity = std::array<double, 2>;
-  void humidity_outside(const State& y, double t, std::vector<SideHumidity>& humidity) const;
-  /// Water of a class when it landed, per leaf area [kg/m2].
-  double mass_of(std::size_t layer, std::size_t i) const { return density * forms_[layer].water[i]; }
-
   /// Sprayed water and dew on a layer, per area of bench [m].
   double water_on(const Layer& layer, const State& y) const;
   /// The same, less the water that remains in equilibrium with the air.
   double excess_on(const Layer& layer, const State& y, double t) const;
   /// Wet share of the layer's upper side [1].
   double wet_share_of(std::size_t layer, const State& y) const;
-  /// Whether there is a hygroscopic liquid, which reaches equilibrium with the air.
-  bool settles() const;
+  /// Whether there is a hygroscopic liquid, which approaches equilibrium with the air.
+  bool hygroscopic() const;
   /// Error of the water balance, relative to the water delivered.
   double imbalance(const State& y) const;
 
   /// Sets the state of a class.
   void set(std::size_t layer, std::size_t i, Wetness wetness);
+  /// Continues the activity of a class by its tangent below a share of its water.
+  void continue_below(std::size_t layer, std::size_t i, double share) { forms_[layer].floor[i] = share; }
+  /// Share of a class in its side of the leaf, the mean of its shares in water and in area, 1e-3 or more.
+  double weight_of(std::size_t layer, std::size_t i) const { return forms_[layer].weight[i]; }
+  /// Water of a class in equilibrium with the air just outside it now, over what landed; infinite if none.
+  double balance_of(std::size_t layer, std::size_t i, const State& y, double t) const;
 
   using LayerNow = std::array<SurfaceNow, surfaces>;
   /// Computes SurfaceNow for the surfaces of every layer.
@@ -78,6 +77,8 @@ class Equations : public WetCrop {
   std::size_t exchange() const { return house_answers ? house_vapour : carried_off; }
 
  private:
+  friend class Linearised;
+
   /// Constants of the classes of a layer as arrays, per leaf area.
   struct LayerForms {
     LeafTerms<double> leaf;
@@ -86,9 +87,9 @@ class Equations : public WetCrop {
     std::vector<double> edge, disc;               // n pi R_0 [1/m], n pi R_0^2 [1]
     std::vector<double> water;                    // that landed [m]
     std::vector<double> by_mass;                  // 1 / (mass of landed water) [m2/kg]
-    std::vector<double> gives;                    // 1 while a class exchanges water; else 0
-    std::vector<double> lies;                     // 1 while it has not dried; else 0
-    std::vector<double> shares;                   // 1 while its state is Wetness::sharing; else 0
+    std::vector<double> lies;                     // 1 while a class has not dried; else 0
+    std::vector<double> weight;                   // weight_of()
+    std::vector<double> floor;                    // share of its water below which its activity is a tangent
     mutable std::vector<double> shell, activity;  // work space of an evaluation
   };
   struct SideSums {
@@ -103,17 +104,29 @@ class Equations : public WetCrop {
   };
   /// Losses of water from a layer's leaves, per leaf area.
   struct GivenOff {
-    double evaporation = 0, dripping = 0;  // [kg/m2/s]
+    double evaporation = 0, dripping = 0;  // of droplets [kg/m2/s]
+    double dew = 0;                        // evaporation of dew [kg/m2/s]
     double lower_bare = 1;                 // share of the lower side without droplets and dew [1]
+  };
+
+  /// Rates of a leaf layer: of the entries of its temperature and its dew, and its losses of water.
+  struct LeafRates {
+    double warmth = 0, dew = 0;         // [1/s]
+    double dripping = 0, evaporation = 0;  // per leaf area, dew included [kg/m2/s]
   };
 
   OnLeaves on_leaves(std::size_t k, const State& y) const;
   /// Vapour density just outside the shells of a side's droplets [kg/m3].
   static double outside(const SideSums& sums, const LeafSurface<double>& surface, bool below, double vapour);
-  LeafSurface<double> surface_of(std::size_t k, const SprayedAir<double>& air, const State& y) const;
+  LeafSurface<double> surface_of(std::size_t k, const SprayedAir<double>& air, double temperature) const;
   SideSums sum_classes(std::size_t k, std::size_t from, std::size_t to, const State& y) const;
   void side_gives(std::size_t k, bool below, const LeafSurface<double>& surface, double vapour,
-                  const OnLeaves& on, const State& y, State& dy, GivenOff& given, double& dew) const;
+                  const OnLeaves& on, const State& y, State& dy, GivenOff& given) const;
+  /// Adds the fluxes of the area of a side that is between the droplets; `discs` as in SideSums.
+  static void bare_side_gives(bool below, const LeafSurface<double>& surface, const OnLeaves& on,
+                              double discs, GivenOff& given);
+  LeafRates leaf_rates(std::size_t k, const SprayedAir<double>& air, const LeafSurface<double>& surface,
+                       const OnLeaves& on, const GivenOff& given) const;
   /// Sets the rates of one leaf layer; returns its evaporation per area of bench [kg/m2/s].
   double follow_leaf(std::size_t k, const SprayedAir<double>& air, const State& y, State& dy) const;
   /// The same for the films on stems and bench.

@@ -1,0 +1,322 @@
+#include "linearised.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace wetspan {
+namespace {
+
+using One = Lanes<1>;
+using Two = Lanes<2>;
+
+constexpr double step_of = 1e-7;    // of difference quotients, over a number's scale
+constexpr double time_step = 1e-3;  // of the difference quotient in time, over the length given
+constexpr double scale_of_water = 1e-6, scale_of_discs = 1e-3;  // [m], [1]: added to the number itself
+
+}  // namespace
+
+Linearised::Linearised(const Equations& equations)
+    : equations_(equations), layers_(equations.layers.size()) {
+  const auto size = static_cast<Eigen::Index>(equations.size);
+  share_ = Eigen::ArrayXd::Zero(size);
+  share_[house_vapour] = share_[carried_off] = equations.came;
+  share_[bench_left] = equations.on_bench;
+  for (const Layer& layer : equations.layers) {
+    share_[static_cast<Eigen::Index>(layer.dew)] = equations.dew_unit() * layer.area;
+    share_[static_cast<Eigen::Index>(layer.stem_left)] = layer.stem.water;
+    for (std::size_t i = 0; i < layer.classes.size(); ++i) {
+      share_[static_cast<Eigen::Index>(layer.entry(i))] = layer.per_bench(i);
+    }
+  }
+  share_ /= equations.came;
+  for (Eigen::ArrayXd* each : {&diagonal_, &by_drive_, &by_around_, &by_full_, &shell_, &driving_, &disc_,
+                               &water_, &inverse_, &kept_}) {
+    *each = Eigen::ArrayXd::Zero(size);
+  }
+  by_time_ = changed_ = rates_ = rates_changed_ = State::Zero(size);
+}
+
+Linearised::Side Linearised::side_of(std::size_t k, int side) const {
+  const Layer& layer = equations_.layers[k];
+  const std::size_t from = side == 0 ? 0 : layer.lower, to = side == 0 ? layer.lower : layer.classes.size();
+  return {static_cast<Eigen::Index>(layer.entry(from)), static_cast<Eigen::Index>(to - from)};
+}
+
+/// What a layer gives off, its rates and z, if the sums over its droplets are given.
+Linearised::Outputs Linearised::outputs_of(std::size_t k, const SprayedAir<double>& air, double temperature,
+                                           const Equations::OnLeaves& on,
+                                           const Equations::SideSums (&side)[2]) const {
+  const LeafSurface<double> surface = equations_.surface_of(k, air, temperature);
+  Equations::GivenOff given;
+  Outputs now;
+  for (int s = 0; s < 2; ++s) {
+    const double around = Equations::outside(side[s], surface, s == 1, air.free.vapour);
+    given.evaporation += surface.through[s] * (around - air.free.vapour);
+    Equations::bare_side_gives(s == 1, surface, on, side[s].discs, given);
+    now[first_around + s] = surface.diffusivity * around;
+  }
+  const Equations::LeafRates rates = equations_.leaf_rates(k, air, surface, on, given);
+  now[warmth] = rates.warmth, now[dew] = rates.dew;
+  now[source] = equations_.layers[k].area * rates.evaporation;
+  now[drive] = surface.diffusivity * surface.saturated;
+  now[full] = on.full;
+  return now;
+}
+
+/// The derivatives of the classes' rates, and those of the sums over the classes.
+void Linearised::classes_about(std::size_t k, int side, const State& y, const Outputs& now) {
+  const Layer& layer = equations_.layers[k];
+  const Equations::LayerForms& forms = equations_.forms_[k];
+  const std::size_t from = side == 0 ? 0 : layer.lower, to = side == 0 ? layer.lower : layer.classes.size();
+  const double driven = now[drive], around = now[first_around + side], liquid = now[full];
+  for (std::size_t i = from; i < to; i += 2) {
+    // shapes now and a little larger
+    Two::R left{};
+    for (int lane = 0; lane < 2; ++lane) {
+      const std::size_t at = std::min(i + static_cast<std::size_t>(lane), to - 1);
+      Two::set(left, lane, std::max(0.0, y[static_cast<Eigen::Index>(layer.entry(at))]));
+    }
+    const Two::R volume = Two::fma(left, Two::all(1.0 - layer.solute), layer.solute);
+    const CapShape<Two::R> is = cap_shape<Two>(forms.angles, volume),
+                           next = cap_shape<Two>(forms.angles, volume * (1.0 + step_of));
+    const Two::R per_left = (1.0 - layer.solute) / (step_of * volume);
+    const Two::R shells = (next.radius * next.factor - is.radius * is.factor) * per_left;
+    const Two::R discs = (squared(next.radius) - squared(is.radius)) * per_left;
+    for (int lane = 0; lane < 2 && i + static_cast<std::size_t>(lane) < to; ++lane) {
+      const std::size_t at = i + static_cast<std::size_t>(lane);
+      const auto e = static_cast<Eigen::Index>(layer.entry(at));
+      const bool some = y[e] > 0.0;
+      const double lies = forms.lies[at], shell = forms.shell[at], activity = forms.activity[at];
+      const double changes = some ? lies * forms.edge[at] * Two::get(shells, lane) : 0.0;
+      const double both = std::max(forms.floor[at], y[e]) + layer.hygroscopicity;
+      const double drives =
+          layer.hygroscopicity > 0.0 ? layer.hygroscopicity / (both * both) : 0.0;  // d activity / d left
+      const double flux = shell * (activity * driven - around);
+      const double by = -forms.by_mass[at] * (flux < 0.0 ? 1.0 - liquid : 1.0);
+      shell_[e] = changes;
+      driving_[e] = changes * activity + shell * drives;
+      disc_[e] = some ? lies * forms.disc[at] * Two::get(discs, lane) : 0.0;
+      water_[e] = some ? lies * forms.water[at] : 0.0;
+      diagonal_[e] = by * (driving_[e] * driven - changes * around);
+      by_drive_[e] = by * shell * activity;
+      by_around_[e] = -by * shell;
+      by_full_[e] = flux < 0.0 ? flux * forms.by_mass[at] : 0.0;
+    }
+  }
+}
+
+void Linearised::layer_about(std::size_t k, const State& y, const SprayedAir<double> (&airs)[4],
+                             const double (&steps)[4]) {
+  const Layer& layer = equations_.layers[k];
+  OnLayer& of = layers_[k];
+  const Equations::OnLeaves on = equations_.on_leaves(k, y);
+  const Equations::SideSums side[2] = {equations_.sum_classes(k, 0, layer.lower, y),
+                                       equations_.sum_classes(k, layer.lower, layer.classes.size(), y)};
+  const double temperature = equations_.temperature(layer, y);
+  const Outputs now = outputs_of(k, airs[0], temperature, on, side);
+  of.source = now[source];
+  const auto quotient = [&](const Outputs& changed, double step) -> Outputs { return (changed - now) / step; };
+  of.by.col(by_heat) = quotient(outputs_of(k, airs[1], temperature, on, side), steps[1]);
+  of.by.col(by_vapour) = quotient(outputs_of(k, airs[2], temperature, on, side), steps[2]);
+  of.by_time = quotient(outputs_of(k, airs[3], temperature, on, side), steps[3]);
+  of.by.col(by_warmth) =
+      quotient(outputs_of(k, airs[0], temperature + step_of * warmth_unit, on, side), step_of);
+  changed_ = y;
+  changed_[static_cast<Eigen::Index>(layer.dew)] += step_of;
+  of.by.col(by_dew) =
+      quotient(outputs_of(k, airs[0], temperature, equations_.on_leaves(k, changed_), side), step_of);
+  for (int s = 0; s < 2; ++s) {
+    auto by_sum = of.by.middleCols<side_sums>(first_sum + side_sums * s);
+    by_sum.setZero();
+    if (side_of(k, s).count == 0) continue;
+    const auto changed = [&](int which, double step, auto change) {
+      Equations::SideSums sides[2] = {side[0], side[1]};
+      Equations::OnLeaves leaves = on;
+      change(sides[s], leaves, step);
+      by_sum.col(which) = quotient(outputs_of(k, airs[0], temperature, leaves, sides), step);
+    };
+    using Sum = Equations::SideSums;
+    using Leaves = Equations::OnLeaves;
+    if (side[s].shells > 0.0) {
+      const double step = step_of * side[s].shells;
+      changed(0, step, [](Sum& sum, Leaves&, double by) { sum.shells += by; });
+      changed(1, step, [](Sum& sum, Leaves&, double by) { sum.drive += by; });
+    }
+    changed(2, step_of * (side[s].discs + scale_of_discs), [](Sum& sum, Leaves&, double by) { sum.discs += by; });
+    changed(3, step_of * (on.water[s] + scale_of_water), [&](Sum&, Leaves& leaves, double by) {
+      leaves.water[s] += by, leaves.full += by / equations_.scenario.retention.leaf_store;
+    });
+    classes_about(k, s, y, now);
+  }
+}
+
+void Linearised::about(const State& y, double t, double ahead) {
+  const Equations& e = equations_;
+  // the air now, and with a little more heat, vapour, and time
+  double steps[4] = {1.0, step_of, step_of, time_step * ahead};
+  const volatile double later = e.start + t + steps[3];
+  steps[3] = later - (e.start + t);
+  SprayedAir<double> airs[4];
+  airs[0] = e.air_at(y, t);
+  changed_ = y, changed_[house_heat] += steps[1];
+  airs[1] = e.air_at(changed_, t);
+  changed_ = y, changed_[house_vapour] += steps[2];
+  airs[2] = e.air_at(changed_, t);
+  airs[3] = e.air_at(y, t + steps[3]);
+
+  const auto size = border(layers_.size(), 0);
+  of_border_.setZero(size, size);
+  by_source_.setZero(size);
+  by_time_.setZero();
+  // films: by the air, and each by itself
+  Border sources = Border::Zero(size);  // evaporation of films, by the entries
+  const double films = e.follow_films(airs[0], y, rates_);
+  double all_sources = films, sources_by_time = 0.0;
+  const auto each_film = [&](auto use) {
+    use(Eigen::Index{2}, Eigen::Index{bench_left}, e.on_bench);
+    for (std::size_t k = 0; k < layers_.size(); ++k) {
+      use(border(k, 2), static_cast<Eigen::Index>(e.layers[k].stem_left), e.layers[k].stem.water);
+    }
+  };
+  for (int of = 1; of < 4; ++of) {
+    const double changed = (e.follow_films(airs[of], y, rates_changed_) - films) / steps[of];
+    if (of < 3) sources[of - 1] = changed;
+    else sources_by_time = changed;
+    each_film([&](Eigen::Index row, Eigen::Index entry, double) {
+      const double by = (rates_changed_[entry] - rates_[entry]) / steps[of];
+      if (of < 3) of_border_(row, of - 1) = by;
+      else by_time_[entry] = by;
+    });
+  }
+  changed_ = y;
+  each_film([&](Eigen::Index, Eigen::Index entry, double) { changed_[entry] += step_of; });
+  e.follow_films(airs[0], changed_, rates_changed_);
+  each_film([&](Eigen::Index row, Eigen::Index entry, double water) {
+    if (!(y[entry] > 0.0)) return;  // dry
+    of_border_(row, row) = (rates_changed_[entry] - rates_[entry]) / step_of;
+    sources[row] = -of_border_(row, row) * e.density * water;
+  });
+
+  for (std::size_t k = 0; k < layers_.size(); ++k) {
+    layer_about(k, y, airs, steps);
+    const Outputs& by = layers_[k].by_time;
+    by_time_[static_cast<Eigen::Index>(e.layers[k].warmth)] = by[warmth];
+    by_time_[static_cast<Eigen::Index>(e.layers[k].dew)] = by[dew];
+    sources_by_time += by[source];
+    for (int s = 0; s < 2; ++s) {
+      const auto [first, count] = side_of(k, s);
+      by_time_.segment(first, count) = by_drive_.segment(first, count) * by[drive] +
+                                       by_around_.segment(first, count) * by[first_around + s] +
+                                       by_full_.segment(first, count) * by[full];
+    }
+    all_sources += layers_[k].source;
+  }
+
+  // the house
+  if (e.house_answers) {
+    const auto house = [&](const SprayedAir<double>& air, double heat, double from) {
+      const HouseRates<double> rates = house_rates<One>(e.of_, e.house_, air, heat, from);
+      return Eigen::Vector2d(rates.heat, from * e.house_.by_came - rates.leaving);
+    };
+    const Eigen::Vector2d now = house(airs[0], y[house_heat], all_sources);
+    const double more = step_of * std::max(std::abs(all_sources), 1e-9);
+    of_border_.block<2, 1>(0, 0) = (house(airs[1], y[house_heat] + steps[1], all_sources) - now) / steps[1];
+    of_border_.block<2, 1>(0, 1) = (house(airs[2], y[house_heat], all_sources) - now) / steps[2];
+    by_source_.head<2>() = (house(airs[0], y[house_heat], all_sources + more) - now) / more;
+    by_time_.head<2>() = (house(airs[3], y[house_heat], all_sources) - now) / steps[3] +
+                         by_source_.head<2>() * sources_by_time;
+    of_border_ += by_source_ * sources.transpose();
+  }
+  by_time_[carried_off] -= (share_ * by_time_.array()).sum() / share_[carried_off];
+}
+
+void Linearised::shift(double shift) {
+  shift_ = shift;
+  inverse_ = 1.0 / (shift - diagonal_);
+  auto matrix = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, most, most>(-of_border_);
+  matrix.diagonal().array() += shift;
+  for (std::size_t k = 0; k < layers_.size(); ++k) {
+    OnLayer& of = layers_[k];
+    Eigen::Matrix<double, sums, shared> by_shared = Eigen::Matrix<double, sums, shared>::Zero();
+    for (int s = 0; s < 2; ++s) {
+      const auto [first, count] = side_of(k, s);
+      const auto inverse = inverse_.segment(first, count);
+      const Eigen::ArrayXd* of_sums[side_sums] = {&shell_, &driving_, &disc_, &water_};
+      for (int j = 0; j < side_sums; ++j) {
+        const auto weight = of_sums[j]->segment(first, count) * inverse;
+        const int row = side_sums * s + j;
+        by_shared(row, 0) = (weight * by_drive_.segment(first, count)).sum();
+        by_shared(row, 1 + s) = (weight * by_around_.segment(first, count)).sum();
+        by_shared(row, full - drive) = (weight * by_full_.segment(first, count)).sum();
+      }
+    }
+    const auto shared_by = of.by.bottomRows<shared>();
+    const Eigen::Matrix<double, shared, sums> shared_by_sums = shared_by.rightCols<sums>();
+    const Eigen::Matrix<double, shared, shared> feedback =
+        Eigen::Matrix<double, shared, shared>::Identity() - shared_by_sums * by_shared;
+    const Eigen::Matrix<double, sums, shared> through = by_shared * feedback.inverse();
+    of.sums_by = through * shared_by.leftCols<first_sum>();
+    of.sums_kept = Eigen::Matrix<double, sums, sums>::Identity() + through * shared_by_sums;
+    const Eigen::Matrix<double, 3, sums> rates_by_sums = of.by.topRows<3>().rightCols<sums>();
+    of.rates_by = of.by.topRows<3>().leftCols<first_sum>() + rates_by_sums * of.sums_by;
+    of.rates_kept = rates_by_sums * of.sums_kept;
+    const Eigen::Index own[first_sum] = {0, 1, border(k, 0), border(k, 1)};
+    for (int j = 0; j < first_sum; ++j) {
+      matrix(border(k, 0), own[j]) -= of.rates_by(warmth, j);
+      matrix(border(k, 1), own[j]) -= of.rates_by(dew, j);
+      matrix(0, own[j]) -= by_source_[0] * of.rates_by(source, j);
+      matrix(1, own[j]) -= by_source_[1] * of.rates_by(source, j);
+    }
+  }
+  solved_.compute(matrix);
+}
+
+void Linearised::solve(State& r) const {
+  const Equations& e = equations_;
+  const double water = (share_ * r.array()).sum() / shift_;
+  Border border_of(of_border_.rows());
+  border_of[0] = r[house_heat], border_of[1] = r[house_vapour], border_of[2] = r[bench_left];
+  Sums kept[most_layers];
+  for (std::size_t k = 0; k < layers_.size(); ++k) {
+    const Layer& layer = e.layers[k];
+    for (int s = 0; s < 2; ++s) {
+      const auto [first, count] = side_of(k, s);
+      auto now = kept_.segment(first, count);
+      now = r.segment(first, count).array() * inverse_.segment(first, count);
+      kept[k][side_sums * s] = (shell_.segment(first, count) * now).sum();
+      kept[k][side_sums * s + 1] = (driving_.segment(first, count) * now).sum();
+      kept[k][side_sums * s + 2] = (disc_.segment(first, count) * now).sum();
+      kept[k][side_sums * s + 3] = (water_.segment(first, count) * now).sum();
+    }
+    const Eigen::Vector3d rates = layers_[k].rates_kept * kept[k];
+    border_of[border(k, 0)] = r[static_cast<Eigen::Index>(layer.warmth)] + rates[warmth];
+    border_of[border(k, 1)] = r[static_cast<Eigen::Index>(layer.dew)] + rates[dew];
+    border_of[border(k, 2)] = r[static_cast<Eigen::Index>(layer.stem_left)];
+    border_of.head<2>() += by_source_.head<2>() * rates[source];
+  }
+  border_of = solved_.solve(border_of).eval();
+  r[house_heat] = border_of[0], r[house_vapour] = border_of[1], r[bench_left] = border_of[2];
+  for (std::size_t k = 0; k < layers_.size(); ++k) {
+    const Layer& layer = e.layers[k];
+    const OnLayer& of = layers_[k];
+    const Own own(border_of[0], border_of[1], border_of[border(k, 0)], border_of[border(k, 1)]);
+    r[static_cast<Eigen::Index>(layer.warmth)] = own[by_warmth];
+    r[static_cast<Eigen::Index>(layer.dew)] = own[by_dew];
+    r[static_cast<Eigen::Index>(layer.stem_left)] = border_of[border(k, 2)];
+    const Sums changes = of.sums_by * own + of.sums_kept * kept[k];
+    const Shared z = of.by.bottomRows<shared>().leftCols<first_sum>() * own +
+                     of.by.bottomRows<shared>().rightCols<sums>() * changes;
+    for (int s = 0; s < 2; ++s) {
+      const auto [first, count] = side_of(k, s);
+      r.segment(first, count) =
+          kept_.segment(first, count) +
+          inverse_.segment(first, count) * (by_drive_.segment(first, count) * z[0] +
+                                            by_around_.segment(first, count) * z[1 + s] +
+                                            by_full_.segment(first, count) * z[full - drive]);
+    }
+  }
+  r[carried_off] = 0.0;
+  r[carried_off] = (water - (share_ * r.array()).sum()) / share_[carried_off];
+}
+
+}  // namespace wetspan

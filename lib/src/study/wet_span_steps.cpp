@@ -1,0 +1,216 @@
+#include "wet_span_steps.hpp"
+
+// Boost 1.74's dense output needs the stepper's header before its own.
+#include <boost/numeric/odeint/stepper/runge_kutta_dopri5.hpp>
+
+#include <boost/numeric/odeint/algebra/vector_space_algebra.hpp>
+#include <boost/numeric/odeint/external/eigen/eigen_resize.hpp>
+#include <boost/numeric/odeint/stepper/controlled_runge_kutta.hpp>
+#include <boost/numeric/odeint/stepper/dense_output_runge_kutta.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <functional>
+#include <limits>
+#include <stdexcept>
+#include <tuple>
+#include <vector>
+
+#include "linearised.hpp"
+
+namespace wetspan {
+namespace {
+
+namespace odeint = boost::numeric::odeint;
+using State = Steps::State;
+
+constexpr double infinity = std::numeric_limits<double>::infinity();
+
+/// Largest error of a step over the allowed error, by odeint's usual measure. A step to a value that is not
+/// finite is rejected.
+struct StepError {
+  using value_type = double;
+  using algebra_type = odeint::vector_space_algebra;
+  using operations_type = odeint::default_operations;
+
+  double absolute, relative;
+
+  double error(const algebra_type&, const State& y, const State& rate, const State& errors, double dt) const {
+    const auto allowed = absolute + relative * (y.array().abs() + std::abs(dt) * rate.array().abs());
+    const double largest = (errors.array().abs() / allowed).maxCoeff();
+    return errors.allFinite() ? largest : infinity;
+  }
+};
+
+class ExplicitSteps final : public Steps {
+ public:
+  ExplicitSteps(const Equations& equations, double tolerance)
+      : equations_(equations),
+        stepper_(Controlled(StepError{absolute_over_relative * tolerance, tolerance},
+                            odeint::default_step_adjuster<double, double>(longest_step))) {}
+
+  void restart(const State& y, double t, double step) override { stepper_.initialize(y, t, step); }
+  Times take() override {
+    Times times{};
+    std::tie(times.from, times.to) = stepper_.do_step(std::cref(equations_));
+    return times;
+  }
+  const State& behind() const override { return stepper_.previous_state(); }
+  const State& ahead() const override { return stepper_.current_state(); }
+  void at(double t, State& y) const override { stepper_.calc_state(t, y); }
+  double after_event() const override { return 0.3; }
+
+ private:
+  using Controlled = odeint::controlled_runge_kutta<
+      odeint::runge_kutta_dopri5<State, double, State, double, odeint::vector_space_algebra>, StepError>;
+
+  const Equations& equations_;
+  odeint::dense_output_runge_kutta<Controlled> stepper_;
+};
+
+/// Coefficients of Rodas5P (Steinebach 2023, BIT Numer. Math. 63:27), in the form for u = sum gamma_ij k_j.
+/// The rows 7 and 8 of `a` are row 6 and then 1.
+namespace rodas5p {
+constexpr int stages = 8;
+constexpr double gamma = 0.21193756319429014;
+constexpr double a[6][5] = {
+    {},
+    {3.0},
+    {2.849394379747939, 0.45842242204463923},
+    {-6.954028509809101, 2.489845061869568, -10.358996098473584},
+    {2.8029986275628964, 0.5072464736228206, -0.3988312541770524, -0.04721187230404641},
+    {-7.502846399306121, 2.561846144803919, -11.627539656261098, -0.18268767659942256, 0.030198172008377946}};
+constexpr double c[stages][7] = {
+    {},
+    {-14.155112264123755},
+    {-17.97296035885952, -2.859693295451294},
+    {147.12150275711716, -1.41221402718213, 71.68940251302358},
+    {165.43517024871676, -0.4592823456491126, 42.90938336958603, -5.961986721573306},
+    {24.854864614690072, -3.0009227002832186, 47.4931110020768, 5.5814197821558125, -0.6610691825249471},
+    {30.91273214028599, -3.1208243349937974, 77.79954646070892, 34.28646028294783, -19.097331116725623,
+     -28.087943162872662},
+    {37.80277123390563, -3.2571969029072276, 112.26918849496327, 66.9347231244047, -40.06618937091002,
+     -54.66780262877968, -9.48861652309627}};
+constexpr double at[stages] = {0.0, 0.6358126895828704, 0.4095798393397535, 0.9769306725060716,
+                               0.4288403609558664, 1.0, 1.0, 1.0};
+constexpr double by_time[stages] = {0.21193756319429014, -0.42387512638858027, -0.3384627126235924,
+                                    1.8046452872882734, 2.325825639765069};
+constexpr double dense[3][stages] = {
+    {25.948786856663858, -2.5579724845846235, 10.433815404888879, -2.3679251022685204, 0.524948541321073,
+     1.1241088310450404, 0.4272876194431874, -0.17202221070155493},
+    {-9.91568850695171, -0.9689944594115154, 3.0438037242978453, -24.495224566215796, 20.176138334709044,
+     15.98066361424651, -6.789040303419874, -6.710236069923372},
+    {11.419903575922262, 2.8879645146136994, 72.92137995996029, 80.12511834622643, -52.072871366152654,
+     -59.78993625266729, -0.15582684282751913, 4.883087185713722}};
+constexpr double error_order = 5.0;  // of the step's error estimate, in its length
+}  // namespace rodas5p
+
+class ImplicitSteps final : public Steps {
+ public:
+  ImplicitSteps(const Equations& equations, double tolerance, Eigen::Index size)
+      : equations_(equations),
+        linearised_(equations),
+        tolerance_(tolerance),
+        weight_(Eigen::ArrayXd::Ones(size)),
+        increments_(size, rodas5p::stages),
+        dense_(size, 3) {
+    for (State* each : {&behind_, &ahead_, &rate_, &stage_, &u_}) each->resize(size);
+    for (std::size_t k = 0; k < equations.layers.size(); ++k) {
+      const Layer& layer = equations.layers[k];
+      for (std::size_t i = 0; i < layer.classes.size(); ++i) {
+        weight_[static_cast<Eigen::Index>(layer.entry(i))] = equations.weight_of(k, i);
+      }
+    }
+  }
+
+  void restart(const State& y, double t, double step) override {
+    ahead_ = y, to_ = t, next_ = step;
+  }
+  Times take() override {
+    using namespace rodas5p;
+    std::swap(behind_, ahead_);
+    from_ = to_;
+    equations_(behind_, rate_, from_);
+    linearised_.about(behind_, from_, next_);
+    bool rejected = false;
+    for (;;) {
+      const double h = std::min(next_, longest_step);
+      if (!(h > shortest_step)) throw std::runtime_error("steps became too short");
+      attempt(h);
+      const double error = error_of(h);
+      const double by = std::isfinite(error) ? std::clamp(0.9 * std::pow(error, -1.0 / error_order), 0.2, 5.0) : 0.1;
+      if (error <= 1.0) {
+        to_ = from_ + h;
+        next_ = h * (rejected ? std::min(by, 1.0) : by);
+        for (int j = 0; j < 3; ++j) {
+          dense_.col(j) = increments_ * Eigen::Map<const Eigen::Matrix<double, stages, 1>>(dense[j]);
+        }
+        return {from_, to_};
+      }
+      next_ = h * std::min(by, 0.9);
+      rejected = true;
+    }
+  }
+  const State& behind() const override { return behind_; }
+  const State& ahead() const override { return ahead_; }
+  void at(double t, State& y) const override {
+    const double s = (t - from_) / (to_ - from_), rest = 1.0 - s;
+    y = rest * behind_ + s * (ahead_ + rest * (dense_.col(0) + s * (dense_.col(1) + s * dense_.col(2))));
+  }
+  double after_event() const override { return 1.0; }
+
+ private:
+  void attempt(double h) {
+    using namespace rodas5p;
+    linearised_.shift(1.0 / (gamma * h));
+    for (int i = 0; i < stages; ++i) {
+      auto earlier = increments_.leftCols(i);
+      if (i == 0) {
+        u_ = rate_;
+      } else {
+        if (i < 6) stage_ = behind_ + earlier * Eigen::Map<const Eigen::VectorXd>(a[i], i);
+        else stage_ += increments_.col(i - 1);
+        equations_(stage_, u_, from_ + at_of(i) * h);
+        u_ += earlier * (Eigen::Map<const Eigen::VectorXd>(c[i], i) / h);
+      }
+      if (by_time[i] != 0.0) u_ += (h * by_time[i]) * linearised_.by_time();
+      linearised_.solve(u_);
+      increments_.col(i) = u_;
+    }
+    ahead_ = stage_ + u_;
+  }
+  static double at_of(int i) { return rodas5p::at[i]; }
+  double error_of(double h) const {
+    const auto allowed = absolute_over_relative * tolerance_ +
+                         tolerance_ * (behind_.array().abs() + h * rate_.array().abs());
+    const Eigen::ArrayXd errors = weight_ * u_.array().abs() / allowed;
+    if (!u_.allFinite() || !ahead_.allFinite()) return infinity;
+    double largest = errors.head(first_layer).maxCoeff();
+    for (const Layer& layer : equations_.layers) {
+      const auto first = static_cast<Eigen::Index>(layer.first), upper = static_cast<Eigen::Index>(layer.lower),
+                 all = static_cast<Eigen::Index>(layer.classes.size());
+      largest = std::max({largest, errors.segment(first - 3, 3).maxCoeff(), errors.segment(first, upper).sum(),
+                          errors.segment(first + upper, all - upper).sum()});
+    }
+    return largest;
+  }
+
+  const Equations& equations_;
+  Linearised linearised_;
+  double tolerance_;
+  Eigen::ArrayXd weight_;
+  State behind_, ahead_, rate_, stage_, u_;
+  Eigen::MatrixXd increments_, dense_;
+  double from_ = 0.0, to_ = 0.0, next_ = first_step;
+};
+
+}  // namespace
+
+std::unique_ptr<Steps> steps_of(const Equations& equations, const State& first) {
+  const double tolerance = equations.scenario.numerics.tolerance;
+  if (equations.hygroscopic()) return std::make_unique<ImplicitSteps>(equations, tolerance, first.size());
+  return std::make_unique<ExplicitSteps>(equations, tolerance);
+}
+
+}  // namespace wetspan

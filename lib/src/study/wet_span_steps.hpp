@@ -1,0 +1,41 @@
+// Steps of the reference path: explicit ones, and implicit ones for hygroscopic deposits.
+#pragma once
+
+#include <memory>
+#include <utility>
+
+#include "wet_span_equations.hpp"
+
+namespace wetspan {
+
+constexpr double absolute_over_relative = 0.1;  // of the tolerance: entries of the state are of order one
+constexpr double first_step = 1e-2, shortest_step = 1e-9;  // [s]
+
+/// Takes steps of one wet span, whose lengths follow from numerics.tolerance, with dense output of degree
+/// four in time over the last one.
+class Steps {
+ public:
+  using State = Equations::State;
+  virtual ~Steps() = default;
+
+  /// Restarts at a state, with the length of the next step to try [s].
+  virtual void restart(const State& y, double t, double step) = 0;
+  struct Times {
+    double from, to;
+  };
+  /// Takes a step. Throws a std::exception if no step is short enough.
+  virtual Times take() = 0;
+  /// The states at the two ends of the step.
+  virtual const State& behind() const = 0;
+  virtual const State& ahead() const = 0;
+  /// The state at a time within the step.
+  virtual void at(double t, State& y) const = 0;
+  /// Length of the first step after an event, over the length of the step that it ended [1].
+  virtual double after_event() const = 0;
+};
+
+/// The method that suits the equations: Dormand and Prince's pair of order 5(4) (explicit), or for a
+/// hygroscopic liquid Rodas5P of order 5(4) (linearly implicit, Steinebach 2023).
+std::unique_ptr<Steps> steps_of(const Equations& equations, const Steps::State& first);
+
+}  // namespace wetspan
