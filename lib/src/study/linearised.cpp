@@ -12,11 +12,11 @@ using Two = Lanes<2>;
 constexpr double step_of = 1e-7;    // of difference quotients, over a number's scale
 constexpr double time_step = 1e-3;  // of the difference quotient in time, over the length given
 constexpr double scale_of_water = 1e-6, scale_of_discs = 1e-3;  // [m], [1]: added to the number itself
+constexpr double scale_of_source = 1e-9;                        // [kg/m2/s]
 
 }  // namespace
 
-Linearised::Linearised(const Equations& equations)
-    : equations_(equations), layers_(equations.layers.size()) {
+Linearised::Linearised(const Equations& equations) : equations_(equations), layers_(equations.layers.size()) {
   const auto size = static_cast<Eigen::Index>(equations.size);
   share_ = Eigen::ArrayXd::Zero(size);
   share_[house_vapour] = share_[carried_off] = equations.came;
@@ -115,7 +115,9 @@ void Linearised::layer_about(std::size_t k, const State& y, const SprayedAir<dou
   const double temperature = equations_.temperature(layer, y);
   const Outputs now = outputs_of(k, airs[0], temperature, on, side);
   of.source = now[source];
-  const auto quotient = [&](const Outputs& changed, double step) -> Outputs { return (changed - now) / step; };
+  const auto quotient = [&](const Outputs& changed, double step) -> Outputs {
+    return (changed - now) / step;
+  };
   of.by.col(by_heat) = quotient(outputs_of(k, airs[1], temperature, on, side), steps[1]);
   of.by.col(by_vapour) = quotient(outputs_of(k, airs[2], temperature, on, side), steps[2]);
   of.by_time = quotient(outputs_of(k, airs[3], temperature, on, side), steps[3]);
@@ -142,7 +144,8 @@ void Linearised::layer_about(std::size_t k, const State& y, const SprayedAir<dou
       changed(0, step, [](Sum& sum, Leaves&, double by) { sum.shells += by; });
       changed(1, step, [](Sum& sum, Leaves&, double by) { sum.drive += by; });
     }
-    changed(2, step_of * (side[s].discs + scale_of_discs), [](Sum& sum, Leaves&, double by) { sum.discs += by; });
+    changed(2, step_of * (side[s].discs + scale_of_discs),
+            [](Sum& sum, Leaves&, double by) { sum.discs += by; });
     changed(3, step_of * (on.water[s] + scale_of_water), [&](Sum&, Leaves& leaves, double by) {
       leaves.water[s] += by, leaves.full += by / equations_.scenario.retention.leaf_store;
     });
@@ -154,8 +157,7 @@ void Linearised::about(const State& y, double t, double ahead) {
   const Equations& e = equations_;
   // the air now, and with a little more heat, vapour, and time
   double steps[4] = {1.0, step_of, step_of, time_step * ahead};
-  const volatile double later = e.start + t + steps[3];
-  steps[3] = later - (e.start + t);
+  steps[3] = (e.start + t + steps[3]) - (e.start + t);  // as the record sees it
   SprayedAir<double> airs[4];
   airs[0] = e.air_at(y, t);
   changed_ = y, changed_[house_heat] += steps[1];
@@ -219,7 +221,7 @@ void Linearised::about(const State& y, double t, double ahead) {
       return Eigen::Vector2d(rates.heat, from * e.house_.by_came - rates.leaving);
     };
     const Eigen::Vector2d now = house(airs[0], y[house_heat], all_sources);
-    const double more = step_of * std::max(std::abs(all_sources), 1e-9);
+    const double more = step_of * std::max(std::abs(all_sources), scale_of_source);
     of_border_.block<2, 1>(0, 0) = (house(airs[1], y[house_heat] + steps[1], all_sources) - now) / steps[1];
     of_border_.block<2, 1>(0, 1) = (house(airs[2], y[house_heat], all_sources) - now) / steps[2];
     by_source_.head<2>() = (house(airs[0], y[house_heat], all_sources + more) - now) / more;
@@ -310,9 +312,9 @@ void Linearised::solve(State& r) const {
       const auto [first, count] = side_of(k, s);
       r.segment(first, count) =
           kept_.segment(first, count) +
-          inverse_.segment(first, count) * (by_drive_.segment(first, count) * z[0] +
-                                            by_around_.segment(first, count) * z[1 + s] +
-                                            by_full_.segment(first, count) * z[full - drive]);
+          inverse_.segment(first, count) *
+              (by_drive_.segment(first, count) * z[0] + by_around_.segment(first, count) * z[1 + s] +
+               by_full_.segment(first, count) * z[full - drive]);
     }
   }
   r[carried_off] = 0.0;

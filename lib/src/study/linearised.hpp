@@ -66,7 +66,8 @@ class Linearised {
 
   Outputs outputs_of(std::size_t k, const SprayedAir<double>& air, double temperature,
                      const Equations::OnLeaves& on, const Equations::SideSums (&side)[2]) const;
-  void layer_about(std::size_t k, const State& y, const SprayedAir<double> (&airs)[4], const double (&steps)[4]);
+  void layer_about(std::size_t k, const State& y, const SprayedAir<double> (&airs)[4],
+                   const double (&steps)[4]);
   void classes_about(std::size_t k, int side, const State& y, const Outputs& now);
   Side side_of(std::size_t k, int side) const;
   static Eigen::Index border(std::size_t k, int which) {
@@ -75,18 +76,18 @@ class Linearised {
 
   const Equations& equations_;
   std::vector<OnLayer> layers_;
-  Eigen::ArrayXd share_;                             // water that an entry stands for, over all delivered [1]
-  Eigen::ArrayXd diagonal_;                          // dF/dw of the classes
-  Eigen::ArrayXd by_drive_, by_around_, by_full_;    // dF/dz
-  Eigen::ArrayXd shell_, driving_, disc_, water_;    // derivatives of the sums
-  Eigen::ArrayXd inverse_;                           // 1 / (shift - dF/dw)
-  mutable Eigen::ArrayXd kept_;                      // r / (shift - dF/dw)
+  Eigen::ArrayXd share_;                           // water that an entry stands for, over all delivered [1]
+  Eigen::ArrayXd diagonal_;                        // dF/dw of the classes
+  Eigen::ArrayXd by_drive_, by_around_, by_full_;  // dF/dz
+  Eigen::ArrayXd shell_, driving_, disc_, water_;  // derivatives of the sums
+  Eigen::ArrayXd inverse_;                         // 1 / (shift - dF/dw)
+  mutable Eigen::ArrayXd kept_;                    // r / (shift - dF/dw)
   Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, most, most> of_border_;  // J without the classes
-  Border by_source_;                                 // of the house's entries, by evaporation
+  Border by_source_;  // of the house's entries, by evaporation
   double shift_ = 0.0;
   Eigen::PartialPivLU<Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, most, most>> solved_;
   State by_time_;
-  State changed_, rates_, rates_changed_;            // work space
+  State changed_, rates_, rates_changed_;  // work space
 };
 
 }  // namespace wetspan

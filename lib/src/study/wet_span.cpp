@@ -27,6 +27,8 @@ constexpr double shortest_after_event = 1e-3;  // [s]
 constexpr double after_overshoot = 0.1;        // next step, over one that left the range of the equations [1]
 constexpr double close = 1e-12;  // to a moment, over the time since the spray: where it counts as found
 
+/// Water of a class that leaves the balance with its air again, over that at which it came into balance.
+constexpr double parts_beyond = 5.0;
 /// Initial water of a deliquescing crystal, over the water at which it counts as dried; just above 1.
 constexpr double first_film = 1.01;
 
@@ -89,11 +91,11 @@ class LastStep {
 /// A liquid that can dry out: a class of droplets on a layer, or a film.
 struct Liquid {
   std::size_t entry;
-  std::optional<std::size_t> layer;          // none for stems and bench
-  std::size_t i;                             // class in the layer
-  double water;                              // per area of bench when it came [m]
-  double limit;                              // share at which it counts as dried out, or in balance
-  bool stays = false;                        // whether it remains a solution, which does not dry out
+  std::optional<std::size_t> layer;  // none for stems and bench
+  std::size_t i;                     // class in the layer
+  double water;                      // per area of bench when it came [m]
+  double limit;                      // share at which it counts as dried out, or in balance with the air
+  bool stays = false;                // whether it remains a solution, which never dries out
   std::optional<std::size_t> stems_of = {};  // of a film on stems, their layer
 };
 
@@ -167,11 +169,11 @@ class Span {
         wet_.push_back({layer.stem_left, {}, 0, layer.stem.water, gone, false, k});
         ++wet_stems_;
       }
-      // a liquid that remains a solution never dries out
       const bool stays = layer.hygroscopicity > 0.0 && equations_.scenario.liquid.efflorescence <= 0.0;
       for (std::size_t i = 0; i < layer.classes.size(); ++i) {
-        wet_.push_back({layer.entry(i), k, i, layer.per_bench(i), stays ? settles_at(k, i) : layer.dries_at, stays});
-        if (stays) equations_.continue_below(k, i, settles_at(k, i));
+        const double limit = stays ? balances_at(k, i) : layer.dries_at;
+        wet_.push_back({layer.entry(i), k, i, layer.per_bench(i), limit, stays});
+        if (stays) equations_.continue_below(k, i, limit);
       }
     }
   }
@@ -196,7 +198,8 @@ class Span {
     return false;
   }
 
-  /// An event that ends a step early: a liquid dries, or crystals of a layer take up water.
+  /// An event that ends a step early: a liquid dries or comes into balance with its air, or crystals of a
+  /// layer take up water.
   struct Interruption {
     double moment;
     std::optional<Liquid> dries;
@@ -211,22 +214,16 @@ class Span {
     t_ = until;
     steps_->at(0.5 * (previous_time_ + t_), middle_);
     note(y_, middle_, t_, was_wet_);
-    if (interruption.dries) end_of(*interruption.dries);
+    if (interruption.dries) end(*interruption.dries);
     while (interruption.dries) {  // equal classes dry at the same time
       const auto dry = std::find_if(wet_.begin(), wet_.end(), [&](const Liquid& liquid) {
         return y_[static_cast<Eigen::Index>(liquid.entry)] <= liquid.limit;
       });
       if (dry == wet_.end()) break;
-      end_of(Liquid(*dry));
+      end(Liquid(*dry));
     }
     if (interruption.deliquesces) deliquesce(*interruption.deliquesces);
-    for (Liquid& liquid : wet_) {
-      if (!liquid.stays || liquid.limit >= 0.0) continue;
-      const double limit = settles_at(*liquid.layer, liquid.i);
-      if (y_[static_cast<Eigen::Index>(liquid.entry)] < 5.0 * limit) continue;
-      liquid.limit = limit;
-      equations_.continue_below(*liquid.layer, liquid.i, liquid.limit);
-    }
+    if (equations_.hygroscopic()) leave_balance();
     if (!interruption.dries && !interruption.deliquesces) return;
     deposits_.start(y_, t_);
     trial_step_ =
@@ -263,6 +260,36 @@ class Span {
     return std::find(layer.state.begin(), layer.state.end(), Wetness::dried) != layer.state.end();
   }
 
+  // ---- hygroscopic liquid
+  // ----------------------------------------------------------------------------------
+
+  /// Where the water of a class is as small as the error that a step may leave in it, the class counts as in
+  /// balance with the air just outside it. Very dilute solutions come near their balance so suddenly that
+  /// steps would otherwise become as short as the last moments of every class.
+  double balances_at(std::size_t k, std::size_t i) const {
+    return std::min(gone, absolute_over_relative * tolerance() / equations_.weight_of(k, i));
+  }
+  void come_into_balance(const Liquid& liquid) {
+    const auto entry = static_cast<Eigen::Index>(liquid.entry);
+    const double balance = equations_.balance_of(*liquid.layer, liquid.i, y_, t_);
+    if (balance < y_[entry]) {
+      y_[equations_.exchange()] += (y_[entry] - balance) * liquid.water / equations_.came;
+      y_[entry] = balance;
+    }
+    equations_.continue_below(*liquid.layer, liquid.i, 0.0);
+    const auto same = [&](const Liquid& other) { return other.entry == liquid.entry; };
+    std::find_if(wet_.begin(), wet_.end(), same)->limit = -1.0;
+  }
+  /// Classes that have taken up water again may come into balance once more.
+  void leave_balance() {
+    for (Liquid& liquid : wet_) {
+      if (!liquid.stays || liquid.limit >= 0.0) continue;
+      const double limit = balances_at(*liquid.layer, liquid.i);
+      if (y_[static_cast<Eigen::Index>(liquid.entry)] < parts_beyond * limit) continue;
+      liquid.limit = limit;
+      equations_.continue_below(*liquid.layer, liquid.i, limit);
+    }
+  }
   /// The crystals of a layer take up water.
   void deliquesce(std::size_t k) {
     for (const Liquid& liquid : crystals_) {
@@ -277,23 +304,10 @@ class Span {
     std::erase_if(crystals_, [&](const Liquid& liquid) { return liquid.layer == k; });
   }
 
-  double settles_at(std::size_t k, std::size_t i) const {
-    return std::min(gone, absolute_over_relative * tolerance() / equations_.weight_of(k, i));
-  }
-  void end_of(const Liquid& liquid) {
-    if (!liquid.stays) return dry_out(liquid);
-    const auto entry = static_cast<Eigen::Index>(liquid.entry);
-    const double balance = equations_.balance_of(*liquid.layer, liquid.i, y_, t_);
-    if (balance < y_[entry]) {
-      y_[equations_.exchange()] += (y_[entry] - balance) * liquid.water / equations_.came;
-      y_[entry] = balance;
-    }
-    equations_.continue_below(*liquid.layer, liquid.i, 0.0);
-    std::find_if(wet_.begin(), wet_.end(), [&](const Liquid& other) { return other.entry == liquid.entry; })->limit = -1.0;
-  }
-
   // ---- what happens at their ends
   // --------------------------------------------------------------------------
+
+  void end(const Liquid& liquid) { liquid.stays ? come_into_balance(liquid) : dry_out(liquid); }
 
   /// Removes the rest of a liquid.
   void dry_out(const Liquid& liquid) {
@@ -434,7 +448,8 @@ class Span {
     result_.status = equations_.leaf_water <= 0.0 ? Status::nothing_wet
                      : dry                        ? Status::dry
                                                   : Status::wet_at_end;
-    if (equations_.hygroscopic() && result_.last_drop_time == infinity) result_.last_drop_time = result_.wet_time;
+    if (equations_.hygroscopic() && result_.last_drop_time == infinity)
+      result_.last_drop_time = result_.wet_time;
     result_.end = t_;
     result_.mean_leaf_temperature = t_ > 0.0 ? warmth_integral_ / t_ : previous_temperature_;
     result_.end_temperature = equations_.temperature(layers().front(), y_);
@@ -480,9 +495,9 @@ class Span {
   State y_, middle_, between_, rate_;
   std::unique_ptr<Steps> steps_;
   LastStep last_step_;
-  std::vector<Liquid> wet_;                       // what can dry out
-  int wet_stems_ = 0;                             // layers whose stems are wet
-  double stems_dry_ = 0.0;                        // when those of the others were dry [s]
+  std::vector<Liquid> wet_;       // what can dry out
+  int wet_stems_ = 0;             // layers whose stems are wet
+  double stems_dry_ = 0.0;        // when those of the others were dry [s]
   std::vector<Liquid> crystals_;  // dried classes of a salt, which may take up water again
   double t_ = 0.0, trial_step_ = first_step;
   double warmth_integral_ = 0.0, previous_time_ = 0.0, previous_temperature_ = 0.0;

@@ -15,7 +15,7 @@ using One = Lanes<1>;
 using Two = Lanes<2>;  // classes side by side
 using State = Equations::State;
 
-constexpr double least_weight = 1e-3;
+constexpr double least_weight = 1e-3;  // of a class in the error of a step [1]
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
 /// Two consecutive numbers from index `i` out of `count`; 0 beyond the end.
@@ -60,7 +60,8 @@ Equations::Equations(const Scenario& s, const Load& load, const CropAir& record,
     }
     forms.lies.assign(layer.classes.size(), 1.0);
     forms.activity = forms.lies;
-    for (const auto& [from, to] : {std::pair{std::size_t{0}, layer.lower}, {layer.lower, layer.classes.size()}}) {
+    for (const auto& [from, to] :
+         {std::pair{std::size_t{0}, layer.lower}, {layer.lower, layer.classes.size()}}) {
       double water = 0.0, area = 0.0;
       for (std::size_t i = from; i < to; ++i) water += forms.water[i], area += forms.disc[i];
       for (std::size_t i = from; i < to; ++i) {
@@ -236,7 +237,8 @@ double Equations::balance_of(std::size_t k, std::size_t i, const State& y, doubl
   const bool below = i >= layer.lower;
   const SprayedAir<double> now = air_at(y, t);
   const LeafSurface<double> surface = surface_of(k, now, temperature(layer, y));
-  const SideSums sums = sum_classes(k, below ? layer.lower : 0, below ? layer.classes.size() : layer.lower, y);
+  const SideSums sums =
+      sum_classes(k, below ? layer.lower : 0, below ? layer.classes.size() : layer.lower, y);
   const double humidity = outside(sums, surface, below, now.free.vapour) / surface.saturated;
   return humidity < 1.0 ? layer.hygroscopicity * humidity / (1.0 - humidity) : infinity;
 }

@@ -62,7 +62,8 @@ class Equations : public WetCrop {
 
   /// Sets the state of a class.
   void set(std::size_t layer, std::size_t i, Wetness wetness);
-  /// Continues the activity of a class by its tangent below a share of its water.
+  /// Continues the activity of a class below a share of its water by the tangent there, 0 at first. So the
+  /// rates are smooth up to the event that ends this, and an error in the last of the water does no harm.
   void continue_below(std::size_t layer, std::size_t i, double share) { forms_[layer].floor[i] = share; }
   /// Share of a class in its side of the leaf, the mean of its shares in water and in area, 1e-3 or more.
   double weight_of(std::size_t layer, std::size_t i) const { return forms_[layer].weight[i]; }
@@ -111,7 +112,7 @@ class Equations : public WetCrop {
 
   /// Rates of a leaf layer: of the entries of its temperature and its dew, and its losses of water.
   struct LeafRates {
-    double warmth = 0, dew = 0;         // [1/s]
+    double warmth = 0, dew = 0;            // [1/s]
     double dripping = 0, evaporation = 0;  // per leaf area, dew included [kg/m2/s]
   };
 

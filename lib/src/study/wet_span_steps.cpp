@@ -92,8 +92,8 @@ constexpr double c[stages][7] = {
      -28.087943162872662},
     {37.80277123390563, -3.2571969029072276, 112.26918849496327, 66.9347231244047, -40.06618937091002,
      -54.66780262877968, -9.48861652309627}};
-constexpr double at[stages] = {0.0, 0.6358126895828704, 0.4095798393397535, 0.9769306725060716,
-                               0.4288403609558664, 1.0, 1.0, 1.0};
+constexpr double at[stages] = {
+    0.0, 0.6358126895828704, 0.4095798393397535, 0.9769306725060716, 0.4288403609558664, 1.0, 1.0, 1.0};
 constexpr double by_time[stages] = {0.21193756319429014, -0.42387512638858027, -0.3384627126235924,
                                     1.8046452872882734, 2.325825639765069};
 constexpr double dense[3][stages] = {
@@ -103,9 +103,12 @@ constexpr double dense[3][stages] = {
      15.98066361424651, -6.789040303419874, -6.710236069923372},
     {11.419903575922262, 2.8879645146136994, 72.92137995996029, 80.12511834622643, -52.072871366152654,
      -59.78993625266729, -0.15582684282751913, 4.883087185713722}};
-constexpr double error_order = 5.0;  // of the step's error estimate, in its length
+constexpr double error_order = 5.0;  // of the error estimate, in the length of the step
 }  // namespace rodas5p
 
+/// A class of droplets counts in the error of a step by its share of a side: what is limited is the error of
+/// the water and area of the side. The longest step for one class would be far too short for the others,
+/// where hundreds of classes reach their balance with the air one after the other.
 class ImplicitSteps final : public Steps {
  public:
   ImplicitSteps(const Equations& equations, double tolerance, Eigen::Index size)
@@ -124,9 +127,7 @@ class ImplicitSteps final : public Steps {
     }
   }
 
-  void restart(const State& y, double t, double step) override {
-    ahead_ = y, to_ = t, next_ = step;
-  }
+  void restart(const State& y, double t, double step) override { ahead_ = y, to_ = t, next_ = step; }
   Times take() override {
     using namespace rodas5p;
     std::swap(behind_, ahead_);
@@ -139,7 +140,9 @@ class ImplicitSteps final : public Steps {
       if (!(h > shortest_step)) throw std::runtime_error("steps became too short");
       attempt(h);
       const double error = error_of(h);
-      const double by = std::isfinite(error) ? std::clamp(0.9 * std::pow(error, -1.0 / error_order), 0.2, 5.0) : 0.1;
+      const double by = std::isfinite(error)
+                            ? std::clamp(safety * std::pow(error, -1.0 / error_order), shrinks_to, grows_to)
+                            : shrinks_to;
       if (error <= 1.0) {
         to_ = from_ + h;
         next_ = h * (rejected ? std::min(by, 1.0) : by);
@@ -148,7 +151,7 @@ class ImplicitSteps final : public Steps {
         }
         return {from_, to_};
       }
-      next_ = h * std::min(by, 0.9);
+      next_ = h * std::min(by, safety);
       rejected = true;
     }
   }
@@ -171,7 +174,7 @@ class ImplicitSteps final : public Steps {
       } else {
         if (i < 6) stage_ = behind_ + earlier * Eigen::Map<const Eigen::VectorXd>(a[i], i);
         else stage_ += increments_.col(i - 1);
-        equations_(stage_, u_, from_ + at_of(i) * h);
+        equations_(stage_, u_, from_ + rodas5p::at[i] * h);
         u_ += earlier * (Eigen::Map<const Eigen::VectorXd>(c[i], i) / h);
       }
       if (by_time[i] != 0.0) u_ += (h * by_time[i]) * linearised_.by_time();
@@ -180,21 +183,24 @@ class ImplicitSteps final : public Steps {
     }
     ahead_ = stage_ + u_;
   }
-  static double at_of(int i) { return rodas5p::at[i]; }
   double error_of(double h) const {
-    const auto allowed = absolute_over_relative * tolerance_ +
-                         tolerance_ * (behind_.array().abs() + h * rate_.array().abs());
+    const auto allowed =
+        absolute_over_relative * tolerance_ + tolerance_ * (behind_.array().abs() + h * rate_.array().abs());
     const Eigen::ArrayXd errors = weight_ * u_.array().abs() / allowed;
     if (!u_.allFinite() || !ahead_.allFinite()) return infinity;
-    double largest = errors.head(first_layer).maxCoeff();
+    double worst = errors.head(first_layer).maxCoeff();
     for (const Layer& layer : equations_.layers) {
-      const auto first = static_cast<Eigen::Index>(layer.first), upper = static_cast<Eigen::Index>(layer.lower),
+      const auto first = static_cast<Eigen::Index>(layer.first),
+                 upper = static_cast<Eigen::Index>(layer.lower),
                  all = static_cast<Eigen::Index>(layer.classes.size());
-      largest = std::max({largest, errors.segment(first - 3, 3).maxCoeff(), errors.segment(first, upper).sum(),
-                          errors.segment(first + upper, all - upper).sum()});
+      worst = std::max({worst, errors.segment(first - 3, 3).maxCoeff(), errors.segment(first, upper).sum(),
+                        errors.segment(first + upper, all - upper).sum()});
     }
-    return largest;
+    return worst;
   }
+
+  // of the next step's length over the last: a factor, and bounds [1]
+  static constexpr double safety = 0.9, shrinks_to = 0.2, grows_to = 5.0;
 
   const Equations& equations_;
   Linearised linearised_;
