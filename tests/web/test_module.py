@@ -92,10 +92,9 @@ def test_a_thousand_scenarios_give_the_numbers_of_the_native_library():
     assert np.median(differences["reference"]) < 1e-7
     assert np.quantile(differences["reference"], 0.95) < 1e-6
     assert np.max(differences["reference"]) < 1e-4
-    # Size classes of a hygroscopic liquid share their water or part at thresholds, and the last digits decide
-    # on which side of one a class comes to lie: the approximation's own error (docs/science/wet_leaf.md).
-    assert np.median(differences["moist"]) < 1e-4
-    assert np.max(differences["moist"]) < 5e-2
+    # With a humectant too, whose steps are implicit.
+    assert np.median(differences["moist"]) < 1e-6
+    assert np.max(differences["moist"]) < 1e-4
 
 
 def _floor(name):

@@ -107,7 +107,7 @@ GROUPS = (
     Group(
         "humectants",
         2,
-        0.03,  # a class of droplets stands still within 2 % of its balance
+        3e-5,
         {"liquid.humectant": (0.002, 0.03), "liquid.kappa": (0.1, 0.6), "numerics.longest": (4 * HOUR,) * 2},
     ),
     Group(

@@ -34,9 +34,6 @@ WET = {
 }
 
 
-#: What classes of a hygroscopic liquid that share their water may cost here (docs/science/wet_leaf.md).
-SHARING = 2e-3
-
 
 def falls(errors: list[float]) -> None:
     """Errors stay below 30 times the tolerance, and fall to a thirtieth or less over its four decades.
@@ -60,10 +57,7 @@ def test_the_error_of_a_wet_span_falls_with_the_tolerance(name):
 
     exact = found(1e-11)
     errors = [float(np.abs(found(each) / exact - 1).max()) for each in TOLERANCES]
-    if "humectant" in name:  # classes near balance with the air share their water, whatever the tolerance
-        assert max(errors) < SHARING, errors
-    else:
-        falls(errors)
+    falls(errors)
 
 
 @pytest.mark.parametrize("together", [True, False], ids=["in lanes", "one by one"])

@@ -202,7 +202,7 @@ def test_water_and_active_ingredient_are_kept_under_every_option(values, days):
         scenario = scenario.replace(applications=[{"at": day * DAY} for day in sorted(days)])
     outcome = ws.simulate(scenario)
     assert float(outcome.split["share"].sum()) == pytest.approx(1.0, abs=1e-12)
-    assert outcome.water_balance == pytest.approx(0.0, abs=1e-11)  # that of salts is over what passed
+    assert outcome.water_balance == pytest.approx(0.0, abs=1e-12)
     assert float(outcome.account.sum()) == pytest.approx(1.0, abs=1e-12)
     assert float(outcome.account.min()) >= -1e-15
     assert float(outcome.in_plant.sum()) == pytest.approx(float(outcome.uptake.sum()), rel=1e-12, abs=1e-18)

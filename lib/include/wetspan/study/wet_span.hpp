@@ -134,8 +134,9 @@ struct Following {
 /// leaf area between droplets. Dew, and the liquid on stems and bench, evaporates as a film with wet share
 /// (water / full)^(2/3) (Deardorff 1978). Stomata under liquid are closed. Uptake: see plant/uptake.hpp.
 ///
-/// The integrator is a Dormand-Prince pair of order 5(4) with dense output. A step ends exactly where a class
-/// dries out, because the right-hand side is discontinuous there.
+/// The integrator is a Dormand-Prince pair of order 5(4) with dense output, and for a hygroscopic liquid,
+/// which makes the equations stiff, the linearly implicit method Rodas5P of order 5(4) (Steinebach 2023). A
+/// step ends exactly where a class dries out, because the right-hand side is discontinuous there.
 ///
 /// Air speeds below 2 mm/s are raised to 2 mm/s, where convection equals conduction into still air (Nusselt
 /// number of a thin disc; grade D). Below 2 cm/s the energy balance of a wet leaf can have several solutions
