@@ -105,28 +105,28 @@ void Linearised::classes_about(std::size_t k, int side, const State& y, const Ou
   }
 }
 
-void Linearised::layer_about(std::size_t k, const State& y, const SprayedAir<double> (&airs)[4],
-                             const double (&steps)[4]) {
+void Linearised::layer_about(std::size_t k, const State& y, const Nearby (&airs)[4]) {
   const Layer& layer = equations_.layers[k];
   OnLayer& of = layers_[k];
   const Equations::OnLeaves on = equations_.on_leaves(k, y);
   const Equations::SideSums side[2] = {equations_.sum_classes(k, 0, layer.lower, y),
                                        equations_.sum_classes(k, layer.lower, layer.classes.size(), y)};
   const double temperature = equations_.temperature(layer, y);
-  const Outputs now = outputs_of(k, airs[0], temperature, on, side);
+  const Outputs now = outputs_of(k, airs[now_].air, temperature, on, side);
   of.source = now[source];
   const auto quotient = [&](const Outputs& changed, double step) -> Outputs {
     return (changed - now) / step;
   };
-  of.by.col(by_heat) = quotient(outputs_of(k, airs[1], temperature, on, side), steps[1]);
-  of.by.col(by_vapour) = quotient(outputs_of(k, airs[2], temperature, on, side), steps[2]);
-  of.by_time = quotient(outputs_of(k, airs[3], temperature, on, side), steps[3]);
+  of.by.col(by_heat) = quotient(outputs_of(k, airs[warmer_].air, temperature, on, side), airs[warmer_].step);
+  of.by.col(by_vapour) =
+      quotient(outputs_of(k, airs[moister_].air, temperature, on, side), airs[moister_].step);
+  of.by_time = quotient(outputs_of(k, airs[later_].air, temperature, on, side), airs[later_].step);
   of.by.col(by_warmth) =
-      quotient(outputs_of(k, airs[0], temperature + step_of * warmth_unit, on, side), step_of);
+      quotient(outputs_of(k, airs[now_].air, temperature + step_of * warmth_unit, on, side), step_of);
   changed_ = y;
   changed_[static_cast<Eigen::Index>(layer.dew)] += step_of;
   of.by.col(by_dew) =
-      quotient(outputs_of(k, airs[0], temperature, equations_.on_leaves(k, changed_), side), step_of);
+      quotient(outputs_of(k, airs[now_].air, temperature, equations_.on_leaves(k, changed_), side), step_of);
   for (int s = 0; s < 2; ++s) {
     auto by_sum = of.by.middleCols<side_sums>(first_sum + side_sums * s);
     by_sum.setZero();
@@ -135,7 +135,7 @@ void Linearised::layer_about(std::size_t k, const State& y, const SprayedAir<dou
       Equations::SideSums sides[2] = {side[0], side[1]};
       Equations::OnLeaves leaves = on;
       change(sides[s], leaves, step);
-      by_sum.col(which) = quotient(outputs_of(k, airs[0], temperature, leaves, sides), step);
+      by_sum.col(which) = quotient(outputs_of(k, airs[now_].air, temperature, leaves, sides), step);
     };
     using Sum = Equations::SideSums;
     using Leaves = Equations::OnLeaves;
@@ -153,82 +153,85 @@ void Linearised::layer_about(std::size_t k, const State& y, const SprayedAir<dou
   }
 }
 
-void Linearised::about(const State& y, double t, double ahead) {
+/// The films on bench and stems: by the air, and each by itself.
+void Linearised::films_about(const State& y, const Nearby (&airs)[4]) {
   const Equations& e = equations_;
-  // the air now, and with a little more heat, vapour, and time
-  double steps[4] = {1.0, step_of, step_of, time_step * ahead};
-  steps[3] = (e.start + t + steps[3]) - (e.start + t);  // as the record sees it
-  SprayedAir<double> airs[4];
-  airs[0] = e.air_at(y, t);
-  changed_ = y, changed_[house_heat] += steps[1];
-  airs[1] = e.air_at(changed_, t);
-  changed_ = y, changed_[house_vapour] += steps[2];
-  airs[2] = e.air_at(changed_, t);
-  airs[3] = e.air_at(y, t + steps[3]);
-
-  const auto size = border(layers_.size(), 0);
-  of_border_.setZero(size, size);
-  by_source_.setZero(size);
-  by_time_.setZero();
-  // films: by the air, and each by itself
-  Border sources = Border::Zero(size);  // evaporation of films, by the entries
-  const double films = e.follow_films(airs[0], y, rates_);
-  double all_sources = films, sources_by_time = 0.0;
   const auto each_film = [&](auto use) {
     use(Eigen::Index{2}, Eigen::Index{bench_left}, e.on_bench);
     for (std::size_t k = 0; k < layers_.size(); ++k) {
       use(border(k, 2), static_cast<Eigen::Index>(e.layers[k].stem_left), e.layers[k].stem.water);
     }
   };
-  for (int of = 1; of < 4; ++of) {
-    const double changed = (e.follow_films(airs[of], y, rates_changed_) - films) / steps[of];
-    if (of < 3) sources[of - 1] = changed;
-    else sources_by_time = changed;
+  sources_.setZero(of_border_.rows());
+  source_ = e.follow_films(airs[now_].air, y, rates_);
+  for (const int of : {warmer_, moister_, later_}) {
+    const auto& [air, step] = airs[of];
+    const double changed = (e.follow_films(air, y, rates_changed_) - source_) / step;
+    (of == later_ ? source_by_time_ : sources_[of == warmer_ ? 0 : 1]) = changed;
     each_film([&](Eigen::Index row, Eigen::Index entry, double) {
-      const double by = (rates_changed_[entry] - rates_[entry]) / steps[of];
-      if (of < 3) of_border_(row, of - 1) = by;
-      else by_time_[entry] = by;
+      const double by = (rates_changed_[entry] - rates_[entry]) / step;
+      (of == later_ ? by_time_[entry] : of_border_(row, of == warmer_ ? 0 : 1)) = by;
     });
   }
   changed_ = y;
   each_film([&](Eigen::Index, Eigen::Index entry, double) { changed_[entry] += step_of; });
-  e.follow_films(airs[0], changed_, rates_changed_);
+  e.follow_films(airs[now_].air, changed_, rates_changed_);
   each_film([&](Eigen::Index row, Eigen::Index entry, double water) {
     if (!(y[entry] > 0.0)) return;  // dry
     of_border_(row, row) = (rates_changed_[entry] - rates_[entry]) / step_of;
-    sources[row] = -of_border_(row, row) * e.density * water;
+    sources_[row] = -of_border_(row, row) * e.density * water;
   });
+}
 
+void Linearised::house_about(const State& y, const Nearby (&airs)[4]) {
+  const Equations& e = equations_;
+  const auto rates = [&](int of, double warmth_of, double evaporation) {
+    const HouseRates<double> changes =
+        house_rates<One>(e.of_, e.house_, airs[of].air, warmth_of, evaporation);
+    return Eigen::Vector2d(changes.heat, evaporation * e.house_.by_came - changes.leaving);
+  };
+  const double heat = y[house_heat], more = step_of * std::max(std::abs(source_), scale_of_source);
+  const Eigen::Vector2d now = rates(now_, heat, source_);
+  const double warmer = airs[warmer_].step;
+  of_border_.block<2, 1>(0, 0) = (rates(warmer_, heat + warmer, source_) - now) / warmer;
+  of_border_.block<2, 1>(0, 1) = (rates(moister_, heat, source_) - now) / airs[moister_].step;
+  by_source_.head<2>() = (rates(now_, heat, source_ + more) - now) / more;
+  by_time_.head<2>() =
+      (rates(later_, heat, source_) - now) / airs[later_].step + by_source_.head<2>() * source_by_time_;
+  of_border_ += by_source_ * sources_.transpose();
+}
+
+void Linearised::about(const State& y, double t, double ahead) {
+  const Equations& e = equations_;
+  const auto air_with = [&](std::size_t entry) {
+    changed_ = y, changed_[static_cast<Eigen::Index>(entry)] += step_of;
+    return e.air_at(changed_, t);
+  };
+  const double later = (e.start + t + time_step * ahead) - (e.start + t);  // as the record sees it
+  const Nearby airs[4] = {{e.air_at(y, t), 1.0},
+                          {air_with(house_heat), step_of},
+                          {air_with(house_vapour), step_of},
+                          {e.air_at(y, t + later), later}};
+  const auto size = border(layers_.size(), 0);
+  of_border_.setZero(size, size);
+  by_source_.setZero(size);
+  by_time_.setZero();
+  films_about(y, airs);
   for (std::size_t k = 0; k < layers_.size(); ++k) {
-    layer_about(k, y, airs, steps);
+    layer_about(k, y, airs);
     const Outputs& by = layers_[k].by_time;
     by_time_[static_cast<Eigen::Index>(e.layers[k].warmth)] = by[warmth];
     by_time_[static_cast<Eigen::Index>(e.layers[k].dew)] = by[dew];
-    sources_by_time += by[source];
+    source_by_time_ += by[source];
     for (int s = 0; s < 2; ++s) {
       const auto [first, count] = side_of(k, s);
       by_time_.segment(first, count) = by_drive_.segment(first, count) * by[drive] +
                                        by_around_.segment(first, count) * by[first_around + s] +
                                        by_full_.segment(first, count) * by[full];
     }
-    all_sources += layers_[k].source;
+    source_ += layers_[k].source;
   }
-
-  // the house
-  if (e.house_answers) {
-    const auto house = [&](const SprayedAir<double>& air, double heat, double from) {
-      const HouseRates<double> rates = house_rates<One>(e.of_, e.house_, air, heat, from);
-      return Eigen::Vector2d(rates.heat, from * e.house_.by_came - rates.leaving);
-    };
-    const Eigen::Vector2d now = house(airs[0], y[house_heat], all_sources);
-    const double more = step_of * std::max(std::abs(all_sources), scale_of_source);
-    of_border_.block<2, 1>(0, 0) = (house(airs[1], y[house_heat] + steps[1], all_sources) - now) / steps[1];
-    of_border_.block<2, 1>(0, 1) = (house(airs[2], y[house_heat], all_sources) - now) / steps[2];
-    by_source_.head<2>() = (house(airs[0], y[house_heat], all_sources + more) - now) / more;
-    by_time_.head<2>() = (house(airs[3], y[house_heat], all_sources) - now) / steps[3] +
-                         by_source_.head<2>() * sources_by_time;
-    of_border_ += by_source_ * sources.transpose();
-  }
+  if (e.house_answers) house_about(y, airs);
   by_time_[carried_off] -= (share_ * by_time_.array()).sum() / share_[carried_off];
 }
 

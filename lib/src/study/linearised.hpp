@@ -66,8 +66,15 @@ class Linearised {
 
   Outputs outputs_of(std::size_t k, const SprayedAir<double>& air, double temperature,
                      const Equations::OnLeaves& on, const Equations::SideSums (&side)[2]) const;
-  void layer_about(std::size_t k, const State& y, const SprayedAir<double> (&airs)[4],
-                   const double (&steps)[4]);
+  /// The air over the crop now, with a little more heat or vapour in the house, and a little later.
+  enum Air { now_, warmer_, moister_, later_ };
+  struct Nearby {
+    SprayedAir<double> air;
+    double step;  // of that entry of the state, or of time [s]
+  };
+  void films_about(const State& y, const Nearby (&airs)[4]);
+  void layer_about(std::size_t k, const State& y, const Nearby (&airs)[4]);
+  void house_about(const State& y, const Nearby (&airs)[4]);
   void classes_about(std::size_t k, int side, const State& y, const Outputs& now);
   Side side_of(std::size_t k, int side) const;
   static Eigen::Index border(std::size_t k, int which) {
@@ -83,7 +90,9 @@ class Linearised {
   Eigen::ArrayXd inverse_;                         // 1 / (shift - dF/dw)
   mutable Eigen::ArrayXd kept_;                    // r / (shift - dF/dw)
   Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, most, most> of_border_;  // J without the classes
-  Border by_source_;  // of the house's entries, by evaporation
+  Border by_source_;                            // of the house's entries, by evaporation
+  Border sources_;                              // of the evaporation from bench and stems, by the entries
+  double source_ = 0.0, source_by_time_ = 0.0;  // all evaporation now, and by time
   double shift_ = 0.0;
   Eigen::PartialPivLU<Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, most, most>> solved_;
   State by_time_;

@@ -145,7 +145,7 @@ class Span {
     throw IntegrationError(message.str());
   }
 
-  // the beginning -----------------------------------------------------------------------------------------
+  // the beginning ------------------------------------------------------------------------------------------
 
   void start() {
     const double count = static_cast<double>(layers().size());
@@ -177,7 +177,7 @@ class Span {
     }
   }
 
-  // steps -------------------------------------------------------------------------------------------------
+  // steps --------------------------------------------------------------------------------------------------
 
   /// Returns false if the step left the range of the equations and must be repeated.
   bool take_step() {
@@ -258,7 +258,7 @@ class Span {
     return std::find(layer.state.begin(), layer.state.end(), Wetness::dried) != layer.state.end();
   }
 
-  // hygroscopic liquid ------------------------------------------------------------------------------------
+  // hygroscopic liquid -------------------------------------------------------------------------------------
 
   /// Where the water of a class is as small as the error that a step may leave in it, the class counts as in
   /// balance with the air just outside it. Very dilute solutions come near their balance so suddenly that
@@ -301,7 +301,7 @@ class Span {
     std::erase_if(crystals_, [&](const Liquid& liquid) { return liquid.layer == k; });
   }
 
-  // what happens at their ends ----------------------------------------------------------------------------
+  // what happens at their ends -----------------------------------------------------------------------------
 
   void end(const Liquid& liquid) { liquid.stays ? come_into_balance(liquid) : dry_out(liquid); }
 
@@ -359,7 +359,7 @@ class Span {
            result_.stem_wet_time < infinity;
   }
 
-  // wetness -----------------------------------------------------------------------------------------------
+  // wetness ------------------------------------------------------------------------------------------------
 
   /// Water on leaves, or on those of one layer, less the limit below which they count as dry, per area of
   /// bench [m]. Leaves are wet if it is above 0.
@@ -435,7 +435,7 @@ class Span {
     history.stem_uptake.push_back(equations_.stem_active > 0.0 ? taken.stem / equations_.stem_active : 0.0);
   }
 
-  // the end -----------------------------------------------------------------------------------------------
+  // the end ------------------------------------------------------------------------------------------------
 
   void sum_up() {
     const bool dry = result_.wet_time < infinity && result_.stem_wet_time < infinity;

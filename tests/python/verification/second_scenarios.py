@@ -155,7 +155,7 @@ GROUPS = (
     Group(
         "salts in air that dries and moistens",
         3,
-        0.03,  # as above
+        0.03,  # a crystal forms and dissolves at a moment that both writings find; not tightened yet
         {
             "liquid.humectant": (0.002, 0.02),
             "liquid.kappa": (0.4, 0.7),
