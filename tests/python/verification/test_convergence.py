@@ -34,7 +34,6 @@ WET = {
 }
 
 
-
 def falls(errors: list[float]) -> None:
     """Errors stay below 30 times the tolerance, and fall to a thirtieth or less over its four decades.
 
