@@ -638,7 +638,8 @@ def _moments(
 def _as_utc(given: object) -> object:
     """Return text or a datetime without an offset as UTC; what cannot be read as it is."""
     try:
-        stamp = pd.Timestamp(given)  # type: ignore[arg-type]
+        # pandas 2 refuses NumPy's own kind of text
+        stamp = pd.Timestamp(str(given) if isinstance(given, str) else given)  # type: ignore[arg-type]
     except (ValueError, TypeError):
         return given
     return stamp.tz_localize("UTC") if stamp.tz is None else given
