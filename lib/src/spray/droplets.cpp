@@ -42,14 +42,16 @@ void require_spray(double dv50, double relative_span) {
   require("relative_span", relative_span, 0.05, 3, "");
 }
 
-/// Gauss-Legendre nodes and weights on 0..1, by Newton's method on the three-term recurrence.
+/// How bins divide any spectrum: the cumulative shares of volume u^2 (3 - 2 u) at the Gauss-Legendre nodes u,
+/// their standard normal quantiles, and the volume of each bin. The nodes on 0..1 are found by Newton's
+/// method on the three-term recurrence.
 struct Rule {
-  std::vector<double> node, weight;
+  std::vector<double> share, deviate, volume;
 };
-const Rule& gauss_legendre(int n) {
+const Rule& rule_of(int n) {
   thread_local Rule rule;  // kept from the last call, since n rarely changes
-  if (std::ssize(rule.node) == n) return rule;
-  rule = {std::vector<double>(static_cast<std::size_t>(n)), std::vector<double>(static_cast<std::size_t>(n))};
+  if (std::ssize(rule.share) == n) return rule;
+  rule = {};
   for (int i = 0; i < n; ++i) {
     double x = std::cos(std::numbers::pi * (n - i - 0.25) / (n + 0.5));
     double slope = 1;
@@ -59,24 +61,27 @@ const Rule& gauss_legendre(int n) {
       slope = n * (x * p - below) / (x * x - 1);
       x -= p / slope;
     }
-    rule.node[static_cast<std::size_t>(i)] = 0.5 * (1 + x);
-    rule.weight[static_cast<std::size_t>(i)] = 1 / ((1 - x * x) * slope * slope);
+    const double u = 0.5 * (1 + x), weight = 1 / ((1 - x * x) * slope * slope);
+    rule.share.push_back(u * u * (3 - 2 * u));
+    rule.deviate.push_back(normal_quantile(rule.share.back()));
+    rule.volume.push_back(6 * u * (1 - u) * weight);
   }
+  const double sum = std::accumulate(rule.volume.begin(), rule.volume.end(), 0.0);
+  for (double& volume : rule.volume) volume /= sum;
   return rule;
 }
 
-/// Bins of any spectrum from its volume quantile function.
+/// Bins of any spectrum from its volume quantile function, which is given a share of the volume and its
+/// standard normal quantile.
 template <class Quantile>
 Spectrum bins_of(Quantile quantile, int bins) {
   require("bins", bins, 1, 256, "");
-  const auto& [u, weight] = gauss_legendre(bins);
-  Spectrum result;
-  for (std::size_t i = 0; i < u.size(); ++i) {
-    result.diameter.push_back(quantile(u[i] * u[i] * (3 - 2 * u[i])));
-    result.volume_share.push_back(6 * u[i] * (1 - u[i]) * weight[i]);
+  const Rule& rule = rule_of(bins);
+  Spectrum result{.diameter = {}, .volume_share = rule.volume};
+  result.diameter.reserve(rule.share.size());
+  for (std::size_t i = 0; i < rule.share.size(); ++i) {
+    result.diameter.push_back(quantile(rule.share[i], rule.deviate[i]));
   }
-  const double sum = std::accumulate(result.volume_share.begin(), result.volume_share.end(), 0.0);
-  for (double& share : result.volume_share) share /= sum;
   return result;
 }
 
@@ -155,11 +160,12 @@ Spectrum spectrum(Distribution distribution, double dv50, double relative_span, 
   require_spray(dv50, relative_span);
   if (distribution == Distribution::lognormal) {
     const double width = ln_geometric_deviation(relative_span);
-    return bins_of([&](double share) { return dv50 * std::exp(width * normal_quantile(share)); }, bins);
+    return bins_of([&](double, double z) { return dv50 * std::exp(width * z); }, bins);
   }
   const double power = 1 / rosin_rammler_exponent(relative_span);
   return bins_of(
-      [&](double share) { return dv50 * std::pow(-std::log1p(-share) / std::numbers::ln2, power); }, bins);
+      [&](double share, double) { return dv50 * std::pow(-std::log1p(-share) / std::numbers::ln2, power); },
+      bins);
 }
 
 Spectrum three_quantile_spectrum(double dv10, double dv50, double dv90, int bins) {
@@ -167,12 +173,7 @@ Spectrum three_quantile_spectrum(double dv10, double dv50, double dv90, int bins
   require("dv90", dv90, 1e-6, 5e-3, "m");
   if (!(dv10 < dv50 && dv50 < dv90)) throw InputError("the three quantiles must rise: dv10 < dv50 < dv90");
   const double below = std::log(dv50 / dv10) / z90, above = std::log(dv90 / dv50) / z90;
-  return bins_of(
-      [&](double share) {
-        const double z = normal_quantile(share);
-        return dv50 * std::exp((z < 0 ? below : above) * z);
-      },
-      bins);
+  return bins_of([&](double, double z) { return dv50 * std::exp((z < 0 ? below : above) * z); }, bins);
 }
 
 Spectrum measured_spectrum(std::span<const double> diameter, std::span<const double> cumulative_share,
@@ -192,7 +193,7 @@ Spectrum measured_spectrum(std::span<const double> diameter, std::span<const dou
     throw InputError(
         "the cumulative share must start at 0 (smallest diameter) and end at 1 (largest diameter)");
   return bins_of(
-      [&](double share) {
+      [&](double share, double) {
         const auto above = std::upper_bound(cumulative_share.begin(), cumulative_share.end(), share);
         const auto i = static_cast<std::size_t>(above - cumulative_share.begin());
         const double part =
