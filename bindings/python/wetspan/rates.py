@@ -11,17 +11,32 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from wetspan import _core
+from wetspan.batch import set_by_a_record
 from wetspan.cautions import CAUTIONS
 from wetspan.draws import Given, agreeing, checked_samples, draw
 from wetspan.draws import told as what_is_given
 from wetspan.errors import InputError
 from wetspan.progress import working
+from wetspan.record import (
+    Moment,
+    airs_at,
+    follow,
+    followed,
+    local,
+    raised,
+    starts_in,
+    stretches_of,
+    weeks_at,
+)
+from wetspan.rewetting import timed
 from wetspan.scenario import Scenario, require_scenario
 from wetspan.seeds import Seed
 from wetspan.unit_choice import METRIC, UnitChoice
 from wetspan.units import convert, in_unit
+from wetspan.weather import Weather
 
 Numbers = npt.NDArray[np.float64]
 
@@ -105,25 +120,31 @@ def _strength(units: UnitChoice, concentration: float, digits: int) -> str:
 def rate_for(
     scenario: Scenario,
     height: object,
+    weather: Weather | None = None,
+    time: Moment | None = None,
     *,
     samples: int = 0,
     seed: Seed = 1,
     given: Given = "anchors",
     threads: int = 0,
 ) -> Rate:
-    """Return the concentration that gives a wanted final height, in the scenario's unchanging air.
+    """Return the concentration that gives a wanted final height.
 
-    `height` as text with its unit or in m. The scenario's method, volume and time are kept; the
+    In the scenario's unchanging air, or applied at `time` of `weather`, as by `simulate`: growth starts at
+    this time, and the weeks have the record's temperatures, through the house, as far as it reaches. `height`
+    as text with its unit or in m. The scenario's method, volume and time are kept; the
     concentrations of a calendar rise and fall together. With `samples`, the unknown inputs are drawn as by
-    `ws.draw`, and the rate has a range. Where too little growth is still to come it says so.
+    `ws.draw`, but for those that the record sets, and the rate has a range; the crops of all draws grow in the
+    nominal weeks. Where too little growth is still to come it says so.
     """
     require_scenario(scenario)
     wanted = in_unit("height", height, "m", "24 cm")
-    (one,) = _seek([scenario], wanted, threads)
+    place = _Place.of(scenario, weather, time)
+    (one,) = place.seek([place.scenario], wanted, threads)
     low = high = np.nan
     reached = 1.0 if one.reach == "found" else 0.0
     if samples:
-        found = _seek(_drawn(scenario, samples, seed, given), wanted, threads)
+        found = place.seek(place.drawn(samples, seed, given), wanted, threads)
         rates = np.array([each.concentration for each in found if each.reach == "found"])
         reached = float(np.mean([each.reach != "not reachable" for each in found]))
         if len(rates):
@@ -209,22 +230,28 @@ class Equivalent:
 def as_drench(
     scenario: Scenario,
     volume: object = _POUR,
+    weather: Weather | None = None,
+    time: Moment | None = None,
     *,
     samples: int = 0,
     seed: Seed = 1,
     given: Given = "anchors",
     threads: int = 0,
 ) -> Equivalent:
-    """Return what a spray equals as a drench of `volume` for each plant, as text with its unit or in m3."""
+    """Return what a spray equals as a drench of `volume` for each plant, as text with its unit or in m3.
+
+    In the scenario's unchanging air, or both applied at `time` of `weather`, as by `rate_for`.
+    """
     require_scenario(scenario)
     if scenario.shown("application.method") != "spray" or scenario.applications:
         raise InputError("as_drench wants a scenario of one spray, without a calendar")
     litres = in_unit("volume", volume, "m^3", _POUR)
+    place = _Place.of(scenario, weather, time)
 
     def equivalents(asked: Sequence[Scenario]) -> list[_core.Equivalent]:
-        return _core.sprays_as_drenches(*_jobs(asked), litres, threads)
+        return _core.sprays_as_drenches(*place.jobs(asked), litres, threads)
 
-    found = _equivalent(scenario, f"a drench of {volume}", equivalents, samples, seed, given)
+    found = _equivalent(place, f"a drench of {volume}", equivalents, samples, seed, given)
     return replace(found, volume=litres)
 
 
@@ -232,28 +259,34 @@ def as_drench(
 def as_spray(
     scenario: Scenario,
     volume_rate: object = _VOLUME_RATE,
+    weather: Weather | None = None,
+    time: Moment | None = None,
     *,
     samples: int = 0,
     seed: Seed = 1,
     given: Given = "anchors",
     threads: int = 0,
 ) -> Equivalent:
-    """Return what a drench equals as a spray of `volume_rate`, in the scenario's own air."""
+    """Return what a drench equals as a spray of `volume_rate`.
+
+    In the scenario's unchanging air, or both applied at `time` of `weather`, as by `rate_for`.
+    """
     require_scenario(scenario)
     if scenario.shown("application.method") == "spray" or scenario.applications:
         raise InputError("as_spray wants a scenario of one drench, without a calendar")
     change = {"application.method": "spray", "application.volume_rate": volume_rate}
+    place = _Place.of(scenario, weather, time)
 
     def equivalents(asked: Sequence[Scenario]) -> list[_core.Equivalent]:
-        cores, airs, starts, weeks = _jobs(asked)
+        cores, airs, starts, weeks = place.jobs(asked)
         sprays = [each.replace(change)._core for each in asked]
         return _core.drenches_as_sprays(cores, sprays, airs, starts, weeks, threads)
 
-    return _equivalent(scenario, f"a spray of {volume_rate}", equivalents, samples, seed, given)
+    return _equivalent(place, f"a spray of {volume_rate}", equivalents, samples, seed, given)
 
 
 def _equivalent(
-    scenario: Scenario,
+    place: _Place,
     instead: str,
     equivalents: Callable[[Sequence[Scenario]], list[_core.Equivalent]],
     samples: int,
@@ -261,18 +294,18 @@ def _equivalent(
     given: Given,
 ) -> Equivalent:
     """Seek the concentration of the other way of applying that gives the same height, in every draw."""
-    (one,) = equivalents([scenario])
+    (one,) = equivalents([place.scenario])
     if np.isnan(one.control):
         raise InputError(one.same_control.reason)
     low = high = np.nan
     if samples:
-        drawn = equivalents(_drawn(scenario, samples, seed, given))
+        drawn = equivalents(place.drawn(samples, seed, given))
         found = [each.same_control for each in drawn if each.same_control.reach == "found"]
         rates = np.array([each.concentration for each in found])
         if len(rates):
             low, high = (float(np.quantile(rates, level)) for level in (0.1, 0.9))
     return Equivalent(
-        str(scenario.shown("application.method")).replace("_", "-"),
+        str(place.scenario.shown("application.method")).replace("_", "-"),
         instead,
         one.control,
         one.same_amount,
@@ -283,18 +316,50 @@ def _equivalent(
     )
 
 
-def _drawn(scenario: Scenario, samples: int, seed: Seed, given: Given) -> list[Scenario]:
-    columns = draw(scenario, checked_samples(samples), seed, given=given)
-    loose = {"numerics.tolerance": max(scenario["numerics.tolerance"], _TOLERANCE)}
-    rows = zip(*(values.tolist() for values in columns.values()), strict=True)
-    return [scenario.in_si(loose | dict(zip(columns, row, strict=True))) for row in rows]
+@dataclass(frozen=True)
+class _Place:
+    """Where and when crops are treated: in unchanging air, or at a moment of a record."""
 
+    scenario: Scenario
+    weather: Weather | None
+    moment: pd.DatetimeIndex  # one, or none without weather
+    weeks: Numbers | None
 
-def _jobs(scenarios: Sequence[Scenario]) -> tuple[list[_core.Scenario], list[_core.CropAir], Numbers, None]:
-    """Return scenarios, each in its own unchanging air, as the core takes them."""
-    cores = [each._core for each in scenarios]
-    return cores, [_core.steady_air(core) for core in cores], np.zeros(len(cores)), None
+    @classmethod
+    def of(cls, scenario: Scenario, weather: Weather | None, time: Moment | None) -> _Place:
+        if weather is None:
+            if time is not None:
+                raise InputError("a time was given without weather; give both, or neither for unchanging air")
+            return cls(scenario, None, pd.DatetimeIndex([]), None)
+        if time is None:
+            raise InputError("weather was given without a time of spraying, such as time='2026-05-14T15:00'")
+        moment = pd.DatetimeIndex([local(weather, time)])
+        own = timed(scenario, weather, moment[0])
+        airs_at(own, weather, moment)  # refuses a moment outside the record, and warns of its light, once
+        (weeks,), _ = weeks_at(own, weather, moment)
+        return cls(own, weather, moment, weeks)
 
+    def drawn(self, samples: int, seed: Seed, given: Given) -> list[Scenario]:
+        """Return the scenario with its unknown inputs drawn, but for those that the record sets."""
+        columns = draw(self.scenario, checked_samples(samples), seed, given=given)
+        if self.weather is not None:
+            for name in set_by_a_record(self.weather, bool(self.scenario["house.enclosed"])):
+                columns.pop(name, None)
+        loose = {"numerics.tolerance": max(self.scenario["numerics.tolerance"], _TOLERANCE)}
+        rows = zip(*(values.tolist() for values in columns.values()), strict=True)
+        return [self.scenario.in_si(loose | dict(zip(columns, row, strict=True))) for row in rows]
 
-def _seek(scenarios: Sequence[Scenario], height: float, threads: int) -> list[_core.RateForHeight]:
-    return _core.rates_for_height(*_jobs(scenarios), height, threads)
+    def jobs(
+        self, scenarios: Sequence[Scenario]
+    ) -> tuple[list[_core.Scenario], list[_core.CropAir], Numbers, Numbers | None]:
+        """Return scenarios, each in its own air, as the core takes them."""
+        cores = [each._core for each in scenarios]
+        if self.weather is None:
+            return cores, [_core.steady_air(core) for core in cores], np.zeros(len(cores)), None
+        (stretch,), which = stretches_of(self.weather, self.moment, followed(self.scenario))
+        (start,) = starts_in(self.weather, [stretch], which, self.moment)
+        airs = [raised(air) for air in follow([(self.weather, stretch, each) for each in scenarios])]
+        return cores, airs, np.full(len(cores), start), self.weeks
+
+    def seek(self, scenarios: Sequence[Scenario], height: float, threads: int) -> list[_core.RateForHeight]:
+        return _core.rates_for_height(*self.jobs(scenarios), height, threads)

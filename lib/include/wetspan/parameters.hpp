@@ -186,6 +186,9 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "spherical leaf angles under vertical fall: Campbell and Norman 1998", \
     "Projected over one-sided leaf area along the fall of the droplets") \
   P(int, layers, 2, 1, 4, 1.0, "1", "1", D, "convention", "Number of leaf layers of equal area, from the top down") \
+  P(double, growing_share, 0.20, 0.0, 1.0, 2.0, "1", "percent", D, \
+    "assumption: a young chrysanthemum unfolds 0.4 leaves a day (Karlsson et al., seen as abstract), which grow for about 12 days and are half-sized on average: 2.5 of some 12 leaf areas", \
+    "Share of the leaf area that is still growing, from the top of the crop down") \
   P(double, leaf_angle, 0.7, 0.0, 1.5, 1.3, "rad", "deg", D, "assumption: 40 degrees", \
     "Mean inclination of the leaves from level") \
   P(double, wind_attenuation, 0.5, 0.0, 4.0, 1.5, "1", "1", D, "assumption", \
@@ -271,6 +274,9 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
   P(double, cuticle, 1.0, 0.01, 100.0, 3.0, "1", "1", D, \
     "1 is the Citrus leaf cuticle of Kerler and Schonherr 1988 (correlation from memory)", \
     "Permeance of the crop's cuticle over that of the reference cuticle") \
+  P(double, growing_cuticle, 2.0, 0.1, 100.0, 2.0, "1", "1", D, \
+    "assumption; published is the sign: more fenarimol and flusilazol entered partially unfolded apple leaves (O'Leary and Jones 1987, Phytopathology 77:1564), more triclopyr immature tanoak leaves, whose cuticle is thinner and more permeable (King and Radosevich 1985, Weed Sci. 33:599, authors from memory); bentazon both ways (Levene and Owen 1994, 1995; all seen as abstract)", \
+    "Permeance of leaf blades that are still growing over that of mature ones; the mobile rate likewise") \
   P(double, stem_cuticle, 1.0, 0.01, 100.0, 3.0, "1", "1", D, "assumption: as permeable as a leaf", \
     "Permeance of the stem's surface over that of the crop's leaf") \
   P(double, activation_energy, 6.0e4, 0.0, 2e5, 1.25, "J/mol", "kJ/mol", A_other, \
@@ -323,9 +329,9 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
   P(double, tip_share, 0.23, 0.001, 1.0, 1.5, "1", "percent", A_other, \
     "23 % of a stem-injected dose stood in the apical shoots after 27 days, apple: Sterrett 1985, J. Amer. Soc. Hort. Sci. 110(1):4-8 (seen as abstract, author from memory)", \
     "Share of what leaves stems and roots upwards that reaches the growing tips") \
-  P(double, leaf_tip_share, 0.005, 0.0, 1.0, 6.0, "1", "percent", C, \
+  P(double, leaf_tip_share, 0.02, 0.0, 1.0, 6.0, "1", "percent", C, \
     "calibrated to a spray of 30-50 mg/L that controls chrysanthemum: Menhenett 1984, Sci. Hortic. 24:349 (seen as abstract); mature blades export nothing (14C, apple: Richardson and Quinlan 1986)", \
-    "Share of what enters leaf blades that acts at the growing tips: blades still growing") \
+    "Share of what enters blades that are still growing that acts at the growing tips; mature blades export nothing") \
   P(double, depot_rate, 1.157e-6, 1e-9, 1e-4, 3.0, "1/s", "1/day", D, \
     "assumption: 0.10 per day; peach slowed 2 to 5 days after its roots were fed (Early and Martin, seen as abstract)", \
     "Rate at which what entered stems and roots moves on") \

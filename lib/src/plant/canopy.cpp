@@ -23,6 +23,10 @@ double leaf_area_index(const Canopy& canopy) { return canopy.plant_density * can
 
 double stem_area_index(const Canopy& canopy) { return canopy.plant_density * canopy.stem_area; }
 
+double growing_share(const Canopy& canopy, std::size_t layer) {
+  return std::clamp(canopy.growing_share * canopy.layers - static_cast<double>(layer), 0.0, 1.0);
+}
+
 double pot_cover(const Canopy& canopy) {
   const double cover = canopy.plant_density * pi / 4.0 * canopy.pot_diameter * canopy.pot_diameter;
   if (cover > 1.0) {

@@ -65,7 +65,7 @@ double pass_three(const Emptying& a, const Emptying& b, const Emptying& c, doubl
 
 /// Rates of a day [1/s].
 struct Rates {
-  double mobile = 0, depot = 0, tips = 0;  // of outflow
+  double mobile = 0, growing_mobile = 0, depot = 0, tips = 0;  // of outflow
   double metabolism = 0, dilution = 0;
   double growing = 0;  // dtheta/dt [K]
   double moves = 0,
@@ -76,22 +76,23 @@ struct Rates {
 /// between compartments. Two equal steps combine to a step of double length.
 struct Step {
   double h = 0;
-  double mobile = 0, substrate = 0, depot = 0, tips = 0;
-  double mobile_tips = 0, mobile_depot = 0, substrate_depot = 0, depot_tips = 0;
+  double mobile = 0, growing_mobile = 0, substrate = 0, depot = 0, tips = 0;
+  double growing_mobile_tips = 0, mobile_depot = 0, substrate_depot = 0, depot_tips = 0;
   double mobile_depot_tips = 0, substrate_depot_tips = 0;
   double odds = 0;  // factor on the odds of the logistic function: exp(-kappa dtheta)
 };
 
 Step step_of(const Rates& rates, double from_substrate, double steepness, double h) {
   const auto emptying = [&](double rate) { return Emptying{rate, std::exp(-rate * h)}; };
-  const Emptying mobile = emptying(rates.mobile), substrate = emptying(from_substrate);
-  const Emptying depot = emptying(rates.depot), tips = emptying(rates.tips);
+  const Emptying mobile = emptying(rates.mobile), growing_mobile = emptying(rates.growing_mobile);
+  const Emptying substrate = emptying(from_substrate), depot = emptying(rates.depot), tips = emptying(rates.tips);
   return {.h = h,
           .mobile = mobile.stays,
+          .growing_mobile = growing_mobile.stays,
           .substrate = substrate.stays,
           .depot = depot.stays,
           .tips = tips.stays,
-          .mobile_tips = pass_two(mobile, tips, h),
+          .growing_mobile_tips = pass_two(growing_mobile, tips, h),
           .mobile_depot = pass_two(mobile, depot, h),
           .substrate_depot = pass_two(substrate, depot, h),
           .depot_tips = pass_two(depot, tips, h),
@@ -103,10 +104,11 @@ Step step_of(const Rates& rates, double from_substrate, double steepness, double
 Step twice(const Step& s) {
   return {.h = 2.0 * s.h,
           .mobile = s.mobile * s.mobile,
+          .growing_mobile = s.growing_mobile * s.growing_mobile,
           .substrate = s.substrate * s.substrate,
           .depot = s.depot * s.depot,
           .tips = s.tips * s.tips,
-          .mobile_tips = s.mobile_tips * (s.mobile + s.tips),
+          .growing_mobile_tips = s.growing_mobile_tips * (s.growing_mobile + s.tips),
           .mobile_depot = s.mobile_depot * (s.mobile + s.depot),
           .substrate_depot = s.substrate_depot * (s.substrate + s.depot),
           .depot_tips = s.depot_tips * (s.depot + s.tips),
@@ -118,7 +120,7 @@ Step twice(const Step& s) {
 
 /// The amounts of one application [kg per plant], and its current step.
 struct Amounts {
-  double leaf_mobile = 0, stem_mobile = 0, substrate = 0;
+  double leaf_mobile = 0, growing_mobile = 0, stem_mobile = 0, substrate = 0;
   double depot_stem = 0, depot_root = 0;
   double tips_leaf = 0, tips_stem = 0, tips_root = 0;
   RootRates roots;  // at the depth of this application
@@ -130,14 +132,14 @@ struct Amounts {
 
 /// Rate constants of the passages between compartments during a day.
 struct Ways {
-  double leaf_tips = 0;   // g k_B
+  double leaf_tips = 0;   // g growing_cuticle k_B
   double stem_depot = 0;  // k_B
   double depot_tips = 0;  // tau k_x
 };
 
 void advance(Amounts& a, const Ways& way) {
   const Step& s = a.step;
-  a.tips_leaf = s.tips * a.tips_leaf + way.leaf_tips * s.mobile_tips * a.leaf_mobile;
+  a.tips_leaf = s.tips * a.tips_leaf + way.leaf_tips * s.growing_mobile_tips * a.growing_mobile;
   a.tips_stem =
       s.tips * a.tips_stem +
       way.depot_tips * (s.depot_tips * a.depot_stem + way.stem_depot * s.mobile_depot_tips * a.stem_mobile);
@@ -146,6 +148,7 @@ void advance(Amounts& a, const Ways& way) {
   a.depot_stem = s.depot * a.depot_stem + way.stem_depot * s.mobile_depot * a.stem_mobile;
   a.depot_root = s.depot * a.depot_root + a.roots.up * s.substrate_depot * a.substrate;
   a.leaf_mobile *= s.mobile;
+  a.growing_mobile *= s.growing_mobile;
   a.stem_mobile *= s.mobile;
   a.substrate *= s.substrate;
 }
@@ -190,17 +193,19 @@ class Plant {
   void arrive(const Arrival& arrival) {
     Amounts& now = amounts_[arrival.application];
     Effect& effect = growth_.applications[arrival.application];
-    const double acts = crop_.leaf_tip_share * arrival.entered.leaf;
+    const double acts = crop_.leaf_tip_share * arrival.entered_growing;
     now.tips_leaf += acts;
     now.depot_stem += arrival.entered.stem, now.depot_root += arrival.entered.root;
-    now.leaf_mobile += arrival.leaf_mobile, now.stem_mobile += arrival.stem_mobile;
+    now.leaf_mobile += arrival.leaf_mobile, now.growing_mobile += arrival.growing_mobile;
+    now.stem_mobile += arrival.stem_mobile;
     now.substrate += arrival.substrate;
     effect.uptake.leaf += arrival.entered.leaf, effect.uptake.stem += arrival.entered.stem;
     effect.uptake.root += arrival.entered.root;
     effect.tips.leaf += acts;
     growth_.plant.blades += arrival.entered.leaf - acts;
     // repeated arrivals in the substrate change the curve only slightly
-    fresh_ = fresh_ || arrival.entered.sum() > 0.0 || arrival.leaf_mobile + arrival.stem_mobile > 0.0 ||
+    const double mobile = arrival.leaf_mobile + arrival.growing_mobile + arrival.stem_mobile;
+    fresh_ = fresh_ || arrival.entered.sum() > 0.0 || mobile > 0.0 ||
              2.0 * arrival.substrate > now.substrate;
   }
 
@@ -247,7 +252,7 @@ class Plant {
       const Amounts& left = amounts_[i];
       growth_.plant.depot += left.depot_stem + left.depot_root;
       growth_.plant.tips += left.tips();
-      growth_.leaf_mobile += left.leaf_mobile, growth_.stem_mobile += left.stem_mobile;
+      growth_.leaf_mobile += left.leaf_mobile + left.growing_mobile, growth_.stem_mobile += left.stem_mobile;
       growth_.substrate += left.substrate;
     }
     growth_.untreated = crop_.final_height;
@@ -285,6 +290,7 @@ class Plant {
         crop_.metabolism * std::exp(std::log(crop_.metabolism_q10) * (temperature - twenty) / q10_step);
     rates.dilution = crop_.dilution * rates.growing / (twenty - crop_.base_temperature);
     rates.mobile = mobile_rate(uptake_, temperature);
+    rates.growing_mobile = uptake_.growing_cuticle * rates.mobile;
     rates.depot = crop_.depot_rate + rates.metabolism;
     rates.tips = rates.metabolism + rates.dilution;
     rates.moves = crop_.depot_rate / rates.depot;
@@ -294,7 +300,7 @@ class Plant {
 
   /// Takes two equal steps, and adds the elongation that each application inhibits in them, over scale_.
   void simpson() {
-    const Ways way{.leaf_tips = crop_.leaf_tip_share * rates_.mobile,
+    const Ways way{.leaf_tips = crop_.leaf_tip_share * rates_.growing_mobile,
                    .stem_depot = rates_.mobile,
                    .depot_tips = crop_.tip_share * crop_.depot_rate};
     const double h = amounts_.front().step.h, odds = amounts_.front().step.odds;
@@ -330,7 +336,8 @@ class Plant {
   /// Adds the flows between compartments within a day to the totals.
   void settle(const Amounts& before, const Amounts& after, Effect& effect) {
     InPlant& plant = growth_.plant;
-    const double through_leaf = before.leaf_mobile - after.leaf_mobile;
+    const double through_growing = before.growing_mobile - after.growing_mobile;
+    const double through_leaf = before.leaf_mobile - after.leaf_mobile + through_growing;
     const double through_stem = before.stem_mobile - after.stem_mobile;
     const double from_substrate = before.substrate - after.substrate;
     const double through_root =
@@ -339,7 +346,7 @@ class Plant {
     effect.uptake.leaf += through_leaf, effect.uptake.stem += through_stem;
     effect.uptake.root += through_root;
 
-    const double acts = crop_.leaf_tip_share * through_leaf;
+    const double acts = crop_.leaf_tip_share * through_growing;
     plant.blades += through_leaf - acts;
     double to_tips = acts;
     effect.tips.leaf += acts;

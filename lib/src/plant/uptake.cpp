@@ -44,6 +44,14 @@ double mobile_rate(const Uptake& uptake, double temperature) {
          arrhenius(uptake.activation_energy, temperature, stated_at);
 }
 
+double leaf_cuticle(const Uptake& uptake, double growing) {
+  return 1.0 + growing * (uptake.growing_cuticle - 1.0);
+}
+
+double enters_growing(const Uptake& uptake, double growing) {
+  return growing * uptake.growing_cuticle / leaf_cuticle(uptake, growing);
+}
+
 double turns_mobile(const Uptake& uptake, double mass) {
   const double z = uptake.mobile_share * mass, most = uptake.wax_capacity;
   return z < most ? z / (1.0 + z / most) : most / (1.0 + most / z);  // neither form overflows

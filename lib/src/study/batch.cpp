@@ -31,7 +31,7 @@ Outcome failed() {
           &span->lost_from_stems, &span->wet_share, &span->cover, &span->water_balance}) {
       *value = nan;
     }
-    span->layer_wet_time.assign(1, nan);
+    span->layer_wet_time.assign(1, nan), span->layer_leaf_uptake.assign(1, nan);
   }
   for (double* value : {&outcome.landing.shattered, &outcome.landing.rebounded, &outcome.landing.stem_run_off,
                         &outcome.applied}) {

@@ -185,7 +185,7 @@ template <class L, class R = typename L::R>
                       its.latent * slope * (conductance + open);
   settling = L::max(stiffness * by_capacity, 1.0 / longest_step);
 
-  const R permeance = arrhenius<L>(of, terms.uptake.permeance, its.by_temperature);
+  const R permeance = arrhenius<L>(of, layer.permeance, its.by_temperature);
   const R most = arrhenius<L>(of, terms.uptake.most_dissolved, its.by_temperature);
   dy[entry_of(k, exposure)] = permeance * terms.uptake.mobile_over_permeance;
   for (std::size_t below = 0; below < 2; ++below) {

@@ -143,6 +143,8 @@ void make_layer_ready(Event& event, std::size_t k, const WetCrop& crop, const Lo
   terms = {};
   terms.leaf = leaf_terms(s.leaf, layer.light, layer.views, layer.air_speed);
   terms.area = layer.area;
+  terms.permeance[0] = event.terms.uptake.permeance[0] + std::log(layer.cuticle);
+  terms.permeance[1] = event.terms.uptake.permeance[1];
   terms.given = load.layers[k].temperature;
   terms.liquid_heat = crop.liquid_heat(k);
   terms.of_leaf_water = layer.water / crop.leaf_water;
@@ -221,6 +223,7 @@ Load::Layer left_on(const Solution& solution, const WetCrop& crop, const Load::L
                    .droplets = carried.droplets,
                    .stem_liquid = y[entry_of(k, stem_water)] * layer.stem.water,
                    .stem = end(on_stem, stem_active, layer.stem.area, from_stems, span.lost_from_stems)};
+  span.layer_leaf_uptake.push_back(from_leaves);
   if (crop.leaf_active > 0.0) span.leaf_uptake += from_leaves / crop.leaf_active;
   if (crop.stem_active > 0.0) span.stem_uptake += from_stems / crop.stem_active;
   return left;

@@ -63,6 +63,7 @@ struct LayerTerms {
   Number area;                     // leaf area per area of bench [1]
   Number landed[2], by_landed[2];  // water that landed on a side per leaf area [m]; reciprocal of its mass
                                    // per leaf area, 0 without water [m2/kg]
+  Number permeance[2];             // of the leaves, as in UptakeTerms
   Number fresh[2];                 // active ingredient in this water, per leaf area [kg/m2]
   Number side_share[2];            // share of the side in the water that landed on the layer [1]
   Number by_clock_unit[2];         // reciprocal of the unit of each side's clock [1/m2]

@@ -201,6 +201,14 @@ OnSurface Deposits::left(std::size_t k, std::size_t surface) const {
   return {.liquid = all * its.liquid, .mobile = all * its.mobile, .locked = all * its.locked};
 }
 
+double Deposits::taken_by_leaves(std::size_t k) const {
+  double sum = 0.0;
+  for (const Surface side : {on_upper, on_lower}) {
+    sum += equations_.layers[k].came[side].sum() * layers_[k].deposit[side].taken;
+  }
+  return sum;
+}
+
 BySite Deposits::sum(double Deposit::* part) const {
   BySite sum;
   for (std::size_t k = 0; k < layers_.size(); ++k) {

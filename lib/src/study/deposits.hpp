@@ -43,6 +43,7 @@ class Deposits {
 
   /// Amounts per area of bench [kg/m2]: left on a surface, taken up by leaves and stems, and lost.
   OnSurface left(std::size_t layer, std::size_t surface) const;
+  double taken_by_leaves(std::size_t layer) const;
   BySite taken() const { return sum(&Deposit::taken); }
   BySite lost() const { return sum(&Deposit::lost); }
 

@@ -276,13 +276,18 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
                   // if all the liquid evaporates, the active ingredient remains airborne as dust
                   .airborne = came > 0.0 ? parts.airborne * came : concentration * volume};
   const double to_pot = parts.substrate * placed_.held * came;
-  const auto take = [&](const WetSpan& span) {
+  const auto take = [&](const WetSpan& span, Arrival& arrival) {
     const BySite before = carried(load_), after = carried(span.left);
     load_ = span.left;
     settled.weathered += span.lost_from_leaves + span.lost_from_stems;
     // for very small amounts the differences may be negative by rounding
-    return BySite{.leaf = std::max(0.0, before.leaf - after.leaf - span.lost_from_leaves),
-                  .stem = std::max(0.0, before.stem - after.stem - span.lost_from_stems)};
+    arrival.entered = {.leaf = std::max(0.0, before.leaf - after.leaf - span.lost_from_leaves),
+                       .stem = std::max(0.0, before.stem - after.stem - span.lost_from_stems)};
+    for (std::size_t k = 0; k < span.layer_leaf_uptake.size(); ++k) {
+      arrival.entered_growing +=
+          enters_growing(scenario.uptake, growing_share(scenario.canopy, k)) * span.layer_leaf_uptake[k];
+    }
+    arrival.entered_growing = std::min(arrival.entered_growing, arrival.entered.leaf);
   };
 
   if (scenario.application.method == Method::continuous) {  // one part with the water of each day
@@ -293,7 +298,7 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
     }
   } else {
     settled.arrivals.push_back({.time = at, .application = position, .substrate = to_pot});
-    settled.arrivals.back().entered = take(wet);
+    take(wet, settled.arrivals.back());
   }
   double ends = at + wet.end;
   if (again_) {
@@ -303,7 +308,7 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
     rewet = unchecked::wet_span(
         scenario, load_, air_, start_ + delay,
         {.at_least = std::max(0.0, following_.at_least - delay), .watch = following_.watch}, keep_history);
-    settled.arrivals.back().entered = take(rewet);
+    take(rewet, settled.arrivals.back());
     join(wet, rewet, delay);
     if (keep_history) append(wet.history, rewet.history, delay);
     ends = at + delay + rewet.end;
@@ -312,8 +317,9 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
 
   const double per_plant = 1.0 / scenario.canopy.plant_density;
   for (Arrival& arrival : settled.arrivals) {
-    for (double* mass : {&arrival.entered.leaf, &arrival.entered.stem, &arrival.leaf_mobile,
-                         &arrival.stem_mobile, &arrival.substrate}) {
+    for (double* mass : {&arrival.entered.leaf, &arrival.entered.stem, &arrival.entered_growing,
+                         &arrival.leaf_mobile, &arrival.growing_mobile, &arrival.stem_mobile,
+                         &arrival.substrate}) {
       *mass *= per_plant;
     }
   }
@@ -333,9 +339,11 @@ void Simulation::dry_out(Settled& settled, const WetSpan& last, double ends, std
   settled.locked.push_back({.time = ends});
   for (std::size_t k = 0; k < load_.layers.size(); ++k) {
     Load::Layer& layer = load_.layers[k];
+    const double growing = growing_share(scenario.canopy, k);
     for (OnSurface* side : {&layer.upper, &layer.lower}) {
       dry(*side, contact * geometry[k].area, scenario.uptake);
-      mobile.leaf_mobile += side->mobile, settled.locked.back().leaf += side->locked;
+      mobile.growing_mobile += growing * side->mobile, mobile.leaf_mobile += (1.0 - growing) * side->mobile;
+      settled.locked.back().leaf += side->locked;
     }
     dry(layer.stem, geometry[k].stem.area, scenario.uptake);
     mobile.stem_mobile += layer.stem.mobile, settled.locked.back().stem += layer.stem.locked;

@@ -154,6 +154,7 @@ WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, dou
   for (std::size_t k = 0; k < geometry.size(); ++k) {
     const Load::Layer& carries = load.layers[k];
     Layer layer = bare_layer(geometry, k, s.leaf.absorptance);
+    layer.cuticle = leaf_cuticle(s.uptake, growing_share(s.canopy, k));
     set_liquid(layer, carries, s.liquid);
     set_stem_water(layer, carries);
     in_air += carries.stem_liquid - layer.stem.water;

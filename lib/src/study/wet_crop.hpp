@@ -44,6 +44,7 @@ struct Layer {
   double light;           // share of the light above the crop that it intercepts, per leaf area [1]
   Views views;            // per leaf area
   double air_speed;       // over that at the top of the crop [1]
+  double cuticle;         // permeance of its leaves over that of mature ones [1]
   double solute;          // share of the liquid's volume that does not evaporate [1]
   double hygroscopicity;  // kappa V_solute / V_water of the landed liquid [1]
   double dries_at;        // share of a class's water at which it counts as dried out

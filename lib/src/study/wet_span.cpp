@@ -452,7 +452,10 @@ class Span {
     if (equations_.leaf_active > 0.0) result_.leaf_uptake = taken.leaf / equations_.leaf_active;
     if (equations_.stem_active > 0.0) result_.stem_uptake = taken.stem / equations_.stem_active;
     result_.lost_from_leaves = lost.leaf, result_.lost_from_stems = lost.stem;
-    for (std::size_t k = 0; k < layers().size(); ++k) leave(k);
+    for (std::size_t k = 0; k < layers().size(); ++k) {
+      result_.layer_leaf_uptake.push_back(deposits_.taken_by_leaves(k));
+      leave(k);
+    }
     result_.left.bench_liquid = y_[bench_left] * equations_.on_bench;
     result_.left.air_vapour = equations_.house_answers ? y_[house_vapour] * equations_.came : 0.0;
     result_.left.air_heat = warmth_unit * y_[house_heat];
@@ -535,6 +538,7 @@ WetSpan unchecked::wet_span(const Scenario& scenario, const Load& load, const Cr
     WetSpan result;
     result.left = load;
     result.layer_wet_time.assign(equations.layers.size(), 0.0);
+    result.layer_leaf_uptake = result.layer_wet_time;
     return result;
   }
   return Span(load, following, keep_history, equations).follow();

@@ -304,11 +304,12 @@ double Equations::follow_leaf(std::size_t k, const SprayedAir<double>& now, cons
 void Equations::surfaces_now(const State& y, double t, std::vector<LayerNow>& layers_now) const {
   const double by_air = air_at(y, t).by_temperature;
   layers_now.assign(layers.size(), {});
-  const auto wetted = [&](double by_temperature, double cuticle, double covered, double depth) {
-    const double permeance = arrhenius<One>(of_, uptake_.permeance, by_temperature);
+  // permeances are relative to mature leaves; that of stems holds for liquid, that of leaves for all deposits
+  const auto wetted = [&](double by_temperature, double leaf, double stem, double covered, double depth) {
+    const double permeance = leaf * arrhenius<One>(of_, uptake_.permeance, by_temperature);
     const double most = arrhenius<One>(of_, uptake_.most_dissolved, by_temperature);
-    return SurfaceNow{.dissolved = uptake_of_dissolved(permeance * cuticle, covered, depth),
-                      .saturated = uptake_of_saturated(permeance * cuticle, covered, depth, most),
+    return SurfaceNow{.dissolved = uptake_of_dissolved(permeance * stem, covered, depth),
+                      .saturated = uptake_of_saturated(permeance * stem, covered, depth, most),
                       .mobile = permeance * uptake_.mobile_over_permeance,
                       .permeance = permeance,
                       .solubility = most / scenario.uptake.supersaturation};
@@ -318,13 +319,13 @@ void Equations::surfaces_now(const State& y, double t, std::vector<LayerNow>& la
     LayerNow& now = layers_now[k];
     const double film = std::max(0.0, y[layer.stem_left]);
     const double on_stems = layer.stem.area > 0.0 ? layer.stem.water / layer.stem.area * film : 0.0;
-    now[on_stem] = wetted(by_air, scenario.uptake.stem_cuticle, film_share(film), on_stems);
+    now[on_stem] = wetted(by_air, 1.0, scenario.uptake.stem_cuticle, film_share(film), on_stems);
     const OnLeaves on = on_leaves(k, y);
     for (const std::size_t side : {on_upper, on_lower}) {
       const std::size_t from = side == on_upper ? 0 : layer.lower;
       const std::size_t to = side == on_upper ? layer.lower : layer.classes.size();
-      now[side] = wetted(1.0 / temperature(layer, y), 1.0, wet_share(sum_classes(k, from, to, y).discs),
-                         on.water[side]);
+      now[side] = wetted(1.0 / temperature(layer, y), layer.cuticle, 1.0,
+                         wet_share(sum_classes(k, from, to, y).discs), on.water[side]);
       now[side].dew_cover = on.dew_cover, now[side].dew = 0.5 * on.dew;
     }
   }

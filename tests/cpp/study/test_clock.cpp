@@ -63,9 +63,15 @@ Case drawn(std::uint64_t seed, double tolerance) {
   for (std::size_t i = 0; i < parameters().size(); ++i) {
     const Parameter& row = parameters()[i];
     if (std::find(sections.begin(), sections.end(), row.section) == sections.end()) continue;
-    if (row.name == "habit") {  // from a stream of its own: all else stays as it was drawn without it
+    // from streams of their own: all else stays as it was drawn without them
+    if (row.name == "habit") {
       std::mt19937_64 own(~seed);
       set(s, i, std::floor((row.high + 1.0) * uniform(own)));
+      continue;
+    }
+    if (row.name == "growing_share" || row.name == "growing_cuticle") {
+      std::mt19937_64 own(~seed ^ i);
+      set(s, i, row.name == "growing_share" ? uniform(own) : std::pow(10.0, 1.5 * uniform(own) - 0.5));
       continue;
     }
     const double value =
@@ -203,9 +209,11 @@ std::map<std::string, double> apart(const Case& of, const WetSpan& one, const We
   for (const Load::Layer& layer : of.load.layers) came += layer.liquid + layer.stem_liquid;
   note("left.air_vapour", one.left.air_vapour, other.left.air_vapour, came);
   REQUIRE(one.layer_wet_time.size() == other.layer_wet_time.size());
+  REQUIRE(one.layer_leaf_uptake.size() == other.layer_leaf_uptake.size());
   REQUIRE(one.left.layers.size() == other.left.layers.size());
   for (std::size_t k = 0; k < other.left.layers.size(); ++k) {
     time("layer_wet_time", one.layer_wet_time[k], other.layer_wet_time[k]);
+    note("leaf_uptake", one.layer_leaf_uptake[k], other.layer_leaf_uptake[k], std::max(on_crop.leaf, tiny));
     const Load::Layer &a = one.left.layers[k], &b = other.left.layers[k], &fresh = of.load.layers[k];
     note("left.liquid", a.liquid, b.liquid, std::max(fresh.liquid, tiny));
     note("left.strength", a.strength * a.liquid, b.strength * b.liquid, std::max(fresh.liquid, tiny));
@@ -375,6 +383,7 @@ std::vector<double> numbers(const WetSpan& span) {
                           span.left.air_vapour,
                           span.left.air_heat};
   all.insert(all.end(), span.layer_wet_time.begin(), span.layer_wet_time.end());
+  all.insert(all.end(), span.layer_leaf_uptake.begin(), span.layer_leaf_uptake.end());
   for (const Load::Layer& layer : span.left.layers) {
     all.insert(all.end(), {layer.liquid, layer.strength, layer.stem_liquid, layer.dew, layer.temperature});
     for (const OnSurface& on : {layer.upper, layer.lower, layer.stem}) {

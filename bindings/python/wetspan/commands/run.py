@@ -30,12 +30,12 @@ from wetspan.commands.output import (
     write_json,
 )
 from wetspan.draws import CropDraws
-from wetspan.errors import InputError
 from wetspan.rates import Equivalent, Rate, as_drench, as_spray, rate_for, usual_amount
 from wetspan.report import outcome_document, outcome_table, what_is_sprayed
 from wetspan.scenario import Scenario
 from wetspan.sensitivity import control_range
 from wetspan.study import simulate
+from wetspan.weather import Weather
 
 NAMES = WEATHER_NAMES
 
@@ -54,7 +54,7 @@ def add(command: argparse.ArgumentParser) -> None:
         "--height",
         metavar="HEIGHT",
         help="also tell the concentration that gives this final height, such as '24 cm', with its range, and "
-        "what the application equals: a spray as a drench, a drench as a spray (without --weather)",
+        "what the application equals: a spray as a drench, a drench as a spray",
     )
     add_samples(command)
     add_output(command)
@@ -70,14 +70,10 @@ def run(asked: argparse.Namespace) -> None:
     weather = None if steady else weather_of(asked, None, scenario)
     if asked.time is not None:
         check("--time", asked.time, not_a_bare_day, "a day and a time of day such as 2026-05-14T15:00")
-    if asked.height is not None and not steady:
-        raise InputError(
-            "--height is sought in the scenario's unchanging air; leave out --weather and --time"
-        )
     outcome = simulate(scenario, weather, asked.time)
     draws = {"samples": asked.samples, "seed": asked.seed}
     control = control_range(scenario, weather, asked.time, crop=crop, **draws) if asked.samples else None
-    sought = _sought(scenario, asked, crop) if asked.height is not None else []
+    sought = _sought(scenario, weather, asked, crop) if asked.height is not None else []
     save_picture(lambda plots: plots.plot_outcome(outcome), asked.picture)
     when = "" if weather is None else when_and_where(f"{weather.local(asked.time):%Y-%m-%d %H:%M}", weather)
     save_report(outcome, asked.report, when=when, spread=control)
@@ -102,14 +98,9 @@ def run(asked: argparse.Namespace) -> None:
     told.print(outcome_table(outcome, control))
     for each in sought:
         told.print(f"\n{each.told(scenario.units)}")
-    if (
-        steady
-        and not sought
-        and scenario.shown("application.method") == "spray"
-        and not scenario.applications
-    ):
+    if not sought and scenario.shown("application.method") == "spray" and not scenario.applications:
         pour = usual_amount("drench", scenario.units)
-        told.print(f"\n{as_drench(scenario, pour).short(scenario.units)}")
+        told.print(f"\n{as_drench(scenario, pour, weather, asked.time).short(scenario.units)}")
     told.print(f"\n{CAUTIONS}")
 
 
@@ -121,9 +112,13 @@ def _plain(found: Rate | Equivalent) -> dict[str, Any]:
     }
 
 
-def _sought(scenario: Scenario, asked: argparse.Namespace, crop: CropDraws | None) -> list[Rate | Equivalent]:
+def _sought(
+    scenario: Scenario, weather: Weather | None, asked: argparse.Namespace, crop: CropDraws | None
+) -> list[Rate | Equivalent]:
     """Return the rate for the height that is asked for, and what one application equals."""
     options: dict[str, Any] = {
+        "weather": weather,
+        "time": asked.time,
         "samples": asked.samples,
         "seed": asked.seed,
         "given": "anchors" if crop is None else crop,

@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 
 GRADE = "C calibrated"
 #: Version of what a crop's file holds. Another is refused: its numbers would mean something else.
-FORMAT = 2
+FORMAT = 3
 #: Standard deviations from the middle to either end of 90 % of a normal distribution.
 Z90 = float(stats.norm.ppf(0.95))
 _ROUNDS = 100  # of draws, until enough lie within the table's bounds

@@ -5,11 +5,14 @@
 //   dH/dt   = (H_f - H_0) s'(theta) dtheta/dt (1 - I)
 //   I       = I_max A / (A + A_50)                                            inhibition [1]
 //   dX/dt   = F_stem + F_root - (k_x + k_m) X                                 in stems and roots [kg]
-//   dA/dt   = tau k_x X + g F_leaf - (k_m + rho) A                            at the growing tips [kg]
+//   dA/dt   = tau k_x X + g F_growing - (k_m + rho) A                         at the growing tips [kg]
 //   k_m(T)  = k_m20 Q10^((T - 20 degC) / 10 K)                                metabolism
 //   rho(T)  = rho20 dtheta/dt / (20 degC - T_b)                               dilution by growth
-//   F_leaf, F_stem  = uptake while wet + k_B(T) B                             plant/uptake.hpp
+//   F_growing, F_stem  = uptake while wet + rate(T) B                         plant/uptake.hpp
 //   F_root  = up M,  dM/dt = -(up + loss) M                                   in the substrate
+//
+// F_growing is the uptake by leaf blades that are still growing, where the mobile deposit enters at
+// growing_cuticle k_B; mature blades, where it enters at k_B, export nothing.
 //
 // s is logistic in theta with growth_middle and growth_steepness. It is scaled so that the untreated check
 // has initial_height when growth starts and final_height when height is judged: the user states the height of
@@ -51,7 +54,9 @@ struct Arrival {
   double time = 0;              ///< after the start of growth [s]
   std::size_t application = 0;  ///< index of the application that it comes from
   BySite entered = {};          ///< enters at this time, such as uptake through wet leaves and stems
-  double leaf_mobile = 0;       ///< mobile deposit on leaves, which enters at rate k_B
+  double entered_growing = 0;   ///< the part of entered.leaf that enters blades that are still growing
+  double leaf_mobile = 0;       ///< mobile deposit on mature leaves, which enters at rate k_B
+  double growing_mobile = 0;    ///< on leaves that are still growing, at growing_cuticle k_B
   double stem_mobile = 0;       ///< mobile deposit on stems, likewise
   double substrate = 0;         ///< in the pot
 };

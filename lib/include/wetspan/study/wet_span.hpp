@@ -84,6 +84,7 @@ struct WetSpan {
   double lost_from_leaves = 0;         ///< active ingredient lost from their locked deposit [kg/m2 of bench]
   double lost_from_stems = 0;          ///< likewise from stems
   std::vector<double> layer_wet_time;  ///< as wet_time, of each leaf layer [s]
+  std::vector<double> layer_leaf_uptake;  ///< by the leaves of each layer [kg/m2 of bench]
   double mean_leaf_temperature = std::numeric_limits<double>::quiet_NaN();  ///< from start to end [K]
   double wet_share = 0;  ///< of the upper side of the top layer, for the fresh deposit [1]
   double cover = 0;      ///< wet area of the fresh deposit per leaf area, both sides, mean of the layers [1]
