@@ -239,8 +239,20 @@ def test_run_tells_the_rate_for_a_height(command, refused, bench):
     assert "cannot be reached" in out
     json.loads(command("run", bench, "--height=7 cm", "--samples=0", "--json")[1])
     refused("run", bench, "--height=3 kg", fragments=("--height '3 kg'",))
-    when = ("--weather=piedmont", "--time=2026-05-16T15:00")
-    refused("run", bench, "--height=24 cm", *when, fragments=("--height", "unchanging air"))
+
+
+def test_run_tells_the_rate_for_a_height_in_weather(command, bench):
+    when = ("--weather=piedmont", "--time=2026-05-16T15:00", "--samples=0", "--json")
+    told = json.loads(command("run", bench, "--height=24 cm", *when)[1])
+    weather = ws.read_weather("piedmont")
+    rate, equal = told["for_height"]
+    assert (
+        rate["concentration"]
+        == ws.rate_for(ws.load(bench), "24 cm", weather, "2026-05-16T15:00").concentration
+    )
+    assert equal["same_control"] > 0.0
+    late = command("run", bench, "--height=7 cm", "--weather=piedmont", "--time=2026-05-16T15:00")[1]
+    assert "cannot be reached" in late
 
 
 @pytest.mark.parametrize(
@@ -461,9 +473,9 @@ def test_crops_that_are_refused(command, refused, bench, crop_text, tmp_path):
     refused("run", bench, "--crop", "m.toml", fragments=("m.toml: there is no such file",))
     line = crop_text[: crop_text.index("date = ")].count("\n") + 1
     for old, new, fragment in (
-        ("format = 2", "format = 1", "calibrated by an earlier version (format 1, this one reads 2)"),
-        ("format = 2\n", "", "calibrated by an earlier version"),
-        ("format = 2", "format = 9", "calibrated by another version (format 9"),
+        ("format = 3", "format = 2", "calibrated by an earlier version (format 2, this one reads 3)"),
+        ("format = 3\n", "", "calibrated by an earlier version"),
+        ("format = 3", "format = 9", "calibrated by another version (format 9"),
         ("date = 2026-05-14", "date = 'May'", f"my.toml, line {line}: date = 'May' is not a date"),
     ):
         assert old in crop_text

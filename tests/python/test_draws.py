@@ -53,6 +53,11 @@ def test_a_rewetting_taken_as_a_larger_mobile_share_is_about_a_rewetting():
     again = SPRAY.replace({"rewetting.volume_rate": "0.5 qt / (100 ft^2)"})
     exact = control(again, there) / control(SPRAY, there) - 1.0
     assert gains == pytest.approx(exact, rel=0.1)
+    for cuticle in (1.0, 4.0):
+        other = there | {"uptake.growing_cuticle": np.full(len(shares), cuticle)}
+        _, gains = _sprays(SPRAY, other, ("rewetting",))
+        exact = control(again, other) / control(SPRAY, other) - 1.0
+        assert gains == pytest.approx(exact, rel=0.2)
 
 
 def test_a_seed_is_the_same_draws_within_their_bounds():

@@ -54,6 +54,41 @@ def test_too_little_growth_to_come_is_not_reachable():
     refused(lambda: ws.rate_for(SPRAY.in_si({"application.concentration": 0.0}), "20 cm"), "nothing to raise")
 
 
+WEATHER, TIME = ws.read_weather("piedmont"), "2026-05-16T15:00"
+
+
+@pytest.mark.parametrize("scenario", [SPRAY, DRENCH, SPRAY.replace({"house.enclosed": False})])
+def test_the_rate_gives_the_height_in_weather(scenario):
+    found = ws.rate_for(scenario, "24 cm", WEATHER, TIME)
+    assert found.reach == "found"
+    at_it = scenario.in_si({"application.concentration": found.concentration})
+    outcome = ws.simulate(at_it, WEATHER, TIME)
+    assert (1 - outcome.growth_control) * 0.30 == pytest.approx(0.24, abs=1e-6)
+    # the weeks are those of the record: in unchanging air and weeks of 20 degC it takes another rate
+    assert found.concentration != pytest.approx(ws.rate_for(scenario, "24 cm").concentration, rel=1e-3)
+
+
+def test_a_rate_in_weather_has_a_range_and_a_bound():
+    found = ws.rate_for(SPRAY, "24 cm", WEATHER, TIME, samples=8)
+    assert found.low < found.high
+    late = SPRAY.replace({"crop.initial_height": "28 cm"})
+    assert ws.rate_for(late, "25 cm", WEATHER, TIME).reach == "not reachable"
+    refused(lambda: ws.rate_for(SPRAY, "24 cm", WEATHER), "without a time")
+    refused(lambda: ws.rate_for(SPRAY, "24 cm", time=TIME), "without weather")
+
+
+def test_equivalents_in_weather_give_the_same_height():
+    found = ws.as_drench(SPRAY, "118 mL", WEATHER, TIME)
+    drench = DRENCH.in_si({"application.concentration": found.same_control})
+
+    def control(scenario):
+        return ws.simulate(scenario, WEATHER, TIME).growth_control
+
+    assert control(drench) == pytest.approx(control(SPRAY), abs=1e-6)
+    back = ws.as_spray(drench, weather=WEATHER, time=TIME)
+    assert back.same_control == pytest.approx(SPRAY["application.concentration"], rel=0.02)
+
+
 def test_a_rate_has_a_range():
     found = ws.rate_for(DRENCH, "23.25 cm", samples=40)  # 22.5 %: what the drench is calibrated to
     assert found.low < found.concentration < found.high

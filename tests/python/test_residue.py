@@ -88,7 +88,7 @@ def test_one_spray_owes_more_to_its_wet_time_where_the_residue_locks_up():
     for each in owed:
         locked, mobile = each.values
         assert locked > 3.0 * mobile > 0.0
-    assert (owed[1] > 3.0 * owed[0]).all()
+    assert (owed[1] > 2.5 * owed[0]).all()
     drench = SPRAY.replace({"application.method": "drench"})
     assert np.abs(owed_to_wet_time(ws.simulate(drench))).max() < 1e-12
 

@@ -46,14 +46,14 @@ class Growth:
         up = s["uptake.water_use"] * transpiration_factor(s) / capacity
         self.up = up * np.asarray(availability)
         n = self.n = len(availability)
-        # leaf and stem deposits, depot of stem and root, tips, broken down; in substrates, lost from them;
+        # deposits on mature and growing leaves and on stems, depot of stem and root, tips, broken down; in substrates, lost from them;
         # uptake by site, to tips by site; thermal time; saved
-        names = ["leaf", "stem", "depot_stem", "depot_root", "tips"]
+        names = ["leaf", "growing", "stem", "depot_stem", "depot_root", "tips"]
         self.at = {name: i for i, name in enumerate(names)}
-        self.pots = slice(5, 5 + n)
-        self.lost, self.taken, self.to_tips = 5 + n, slice(6 + n, 9 + n), slice(9 + n, 12 + n)
-        self.theta, self.saved = 12 + n, 13 + n
-        self.size = 14 + n
+        self.pots = slice(6, 6 + n)
+        self.lost, self.taken, self.to_tips = 6 + n, slice(7 + n, 10 + n), slice(10 + n, 13 + n)
+        self.theta, self.saved = 13 + n, 14 + n
+        self.size = 15 + n
 
     def temperature(self, t):
         day = int(t // DAY)
@@ -74,22 +74,23 @@ class Growth:
         dilution = s["crop.dilution"] * growing / (293.15 - s["crop.base_temperature"])
         k_b, k_x, tau = self.mobile_rate(temperature), s["crop.depot_rate"], s["crop.tip_share"]
         leaf, stem = k_b * y[at["leaf"]], k_b * y[at["stem"]]
+        growing_blades = s["uptake.growing_cuticle"] * k_b * y[at["growing"]]
         roots = self.up * y[self.pots]
-        dy[at["leaf"]], dy[at["stem"]] = -leaf, -stem
+        dy[at["leaf"]], dy[at["growing"]], dy[at["stem"]] = -leaf, -growing_blades, -stem
         dy[self.pots] = -roots - s["active.loss_rate"] * y[self.pots]
         dy[self.lost] = s["active.loss_rate"] * y[self.pots].sum()
         for name, enters in (("depot_stem", stem), ("depot_root", roots.sum())):
             dy[at[name]] = enters - (k_x + breaks) * y[at[name]]
         arrives = np.array(
             [
-                s["crop.leaf_tip_share"] * leaf,
+                s["crop.leaf_tip_share"] * growing_blades,
                 tau * k_x * y[at["depot_stem"]],
                 tau * k_x * y[at["depot_root"]],
             ]
         )
         tips = y[at["tips"]]
         dy[at["tips"]] = arrives.sum() - (breaks + dilution) * tips
-        dy[self.taken] = leaf, stem, roots.sum()
+        dy[self.taken] = leaf + growing_blades, stem, roots.sum()
         dy[self.to_tips] = arrives
         dy[self.theta] = growing
         inhibition = s["crop.largest_inhibition"] * tips / (tips + s["crop.half_amount"])
@@ -114,7 +115,7 @@ class Growth:
             self.logistic(warmth) - self.logistic(0.0)
         )
         y = np.zeros(self.size)
-        amount = max(1e-15, max(sum(a.get(k, 0.0) for k in ("leaf", "stem", "pot")) for a in arrivals))
+        amount = max(1e-15, max(sum(a.get(k, 0.0) for k in ("leaf", "growing", "stem", "pot")) for a in arrivals))
         atol = np.full(self.size, 1e-10 * amount)
         atol[self.theta], atol[self.saved] = 1e-3, 1e-11
         for begin, end in pairwise(turns):
@@ -140,7 +141,7 @@ class Growth:
             "growth_control": y[self.saved] / final,
             "uptake": dict(zip(SITES, y[self.taken], strict=True)),
             "tips": dict(zip(SITES, y[self.to_tips], strict=True)),
-            "leaf_mobile": y[at["leaf"]],
+            "leaf_mobile": y[at["leaf"]] + y[at["growing"]],
             "stem_mobile": y[at["stem"]],
             "substrate": y[self.pots].sum(),
             "lost": y[self.lost],
@@ -151,10 +152,11 @@ class Growth:
         at = self.at
         leaf, stem = a.get("entered_leaf", 0.0), a.get("entered_stem", 0.0)
         y[at["leaf"]] += a.get("leaf", 0.0)
+        y[at["growing"]] += a.get("growing", 0.0)
         y[at["stem"]] += a.get("stem", 0.0)
         y[self.pots.start + a.get("application", 0)] += a.get("pot", 0.0)
         y[at["depot_stem"]] += stem
-        of_leaf = self.s["crop.leaf_tip_share"] * leaf
+        of_leaf = self.s["crop.leaf_tip_share"] * a.get("entered_growing", 0.0)
         y[at["tips"]] += of_leaf
         y[self.taken] += leaf, stem, 0.0
         y[self.to_tips] += of_leaf, 0.0, 0.0

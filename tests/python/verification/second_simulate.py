@@ -176,6 +176,13 @@ def on_top(landing, before):
     return replace(landing, layers=layers)
 
 
+def entered_growing(s, y):
+    """Of what a span took up through leaves, the part that entered growing blades [kg/m2 of bench]."""
+    young = second_uptake.growing(s, len(y))
+    faster = young * s["uptake.growing_cuticle"]
+    return (faster / (1 - young + faster)) @ y[:, :2, TAKEN].sum(axis=1)
+
+
 def one_application(s, landing, record, longest, at, position, again=None):
     """Arrivals [kg per plant] of one application, its availability, and what else became of it.
 
@@ -209,6 +216,7 @@ def one_application(s, landing, record, longest, at, position, again=None):
         for site, surfaces in (("leaf", slice(0, 2)), ("stem", slice(2, 3))):
             told["arrivals"][0][f"entered_{site}"] = span.y[:, surfaces, TAKEN].sum() / density
             told["weathered"] += span.y[:, surfaces, LOST].sum() / density
+        told["arrivals"][0]["entered_growing"] = entered_growing(s, span.y) / density
         water, lands = again
         pass_ = lands(span.held)
         span = told["rewet"] = Span(water, pass_, lambda t: record(t + delay), longest - delay, before=span)
@@ -226,11 +234,12 @@ def one_application(s, landing, record, longest, at, position, again=None):
     for site, of in by_site.items():
         told["arrivals"][-1][f"entered_{site}"] = of[TAKEN]
         told["weathered"] += of[LOST]
+    told["arrivals"][-1]["entered_growing"] = entered_growing(s, y) / density
     told["locked"] = tuple(by_site[site][LOCKED] for site in ("leaf", "stem"))
     told["dry_at"] = at + span.t
-    told["arrivals"].append(
-        {"time": at + span.t, "application": position} | {site: by_site[site][MOBILE] for site in by_site}
-    )
+    young = second_uptake.growing(s, len(y)) @ y[:, :2, MOBILE].sum(axis=1) / density
+    mobile = {"leaf": by_site["leaf"][MOBILE] - young, "growing": young, "stem": by_site["stem"][MOBILE]}
+    told["arrivals"].append({"time": at + span.t, "application": position} | mobile)
     return told
 
 

@@ -42,6 +42,11 @@ def turns_mobile(s, mass):
     return z / (1 + z / s["uptake.wax_capacity"])
 
 
+def growing(s, count):
+    """Share of each of `count` leaf layers that is still growing [1]: the youngest leaves stand on top."""
+    return np.clip(s["canopy.growing_share"] * count - np.arange(count), 0.0, 1.0)
+
+
 class Uptake:
     """Deposits of a drying crop, `y[surface, what]`, surfaces layer by layer: upper, lower, stem."""
 
@@ -108,6 +113,10 @@ class Uptake:
             [now["leaf"], now["leaf"], np.full(self.count, now["air"]["temperature"])]
         )
         P = permeance(s, temperature)  # noqa: N806
+        young = growing(s, self.count)
+        mean = np.ones((self.count, 3))
+        mean[:, :2] = (1 - young + young * s["uptake.growing_cuticle"])[:, None]
+        P *= mean
         P[:, 2] *= s["uptake.stem_cuticle"]
         most = s["uptake.supersaturation"] * solubility(s, temperature)
         depth = np.column_stack([now["water"], now["stem_water"]])
@@ -116,7 +125,7 @@ class Uptake:
         with np.errstate(divide="ignore", invalid="ignore"):
             c = np.where(depth > 0, np.minimum(held / depth, most), 0.0)
         enters_wet = np.where(held > 0, P * c * covered * area, 0.0)
-        enters = mobile_rate(s, temperature) * y[..., MOBILE]
+        enters = mean * mobile_rate(s, temperature) * y[..., MOBILE]
         dry = np.column_stack([1 - now["dew_cover"], 1 - now["dew_cover"], np.ones(self.count)])
         lost = s["uptake.residue_loss"] * dry * y[..., LOCKED]
         dy[..., LIQUID], dy[..., MOBILE], dy[..., LOCKED] = -enters_wet, -enters, -lost
