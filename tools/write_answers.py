@@ -253,7 +253,12 @@ def evenness() -> list[str]:
     heights = np.array(found)
     two_, same_, more_, drench_ = heights.T
     low, middle, high = np.quantile(heights, (0.1, 0.5, 0.9), axis=0)
-    names = ("2 qt, four passes", "3 qt, the same four passes", "3 qt, six passes", "drench, poured with 10 %")
+    names = (
+        "2 qt, four passes",
+        "3 qt, the same four passes",
+        "3 qt, six passes",
+        "drench, poured with 10 %",
+    )
     orders = (
         ("3 qt in the same four passes more even than 2 qt", same_ < two_),
         ("3 qt in six passes more even than 2 qt", more_ < two_),
@@ -268,9 +273,7 @@ def evenness() -> list[str]:
             ["variation of height from plant to plant", "10 %", "median", "90 % of the seeds", "mean"],
             *(
                 [name, *(f"{100 * each:.1f} %" for each in (*spread_of, mean))]
-                for name, *spread_of, mean in zip(
-                    names, low, middle, high, heights.mean(axis=0), strict=True
-                )
+                for name, *spread_of, mean in zip(names, low, middle, high, heights.mean(axis=0), strict=True)
             ),
         ),
         *table(["order", "seeds"], *([told, f"{holds.sum()} of {SEEDS}"] for told, holds in orders)),

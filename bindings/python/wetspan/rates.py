@@ -132,10 +132,10 @@ def rate_for(
 
     In the scenario's unchanging air, or applied at `time` of `weather`, as by `simulate`: growth starts at
     this time, and the weeks have the record's temperatures, through the house, as far as it reaches. `height`
-    as text with its unit or in m. The scenario's method, volume and time are kept; the
-    concentrations of a calendar rise and fall together. With `samples`, the unknown inputs are drawn as by
-    `ws.draw`, but for those that the record sets, and the rate has a range; the crops of all draws grow in the
-    nominal weeks. Where too little growth is still to come it says so.
+    as text with its unit or in m. The scenario's method, volume and time are kept; the concentrations of a
+    calendar rise and fall together. With `samples`, the unknown inputs are drawn as by `ws.draw`, but for
+    those that the record sets, and the rate has a range; the crops of all draws grow in the nominal weeks.
+    Where too little growth is still to come it says so.
     """
     require_scenario(scenario)
     wanted = in_unit("height", height, "m", "24 cm")

@@ -85,7 +85,8 @@ struct Step {
 Step step_of(const Rates& rates, double from_substrate, double steepness, double h) {
   const auto emptying = [&](double rate) { return Emptying{rate, std::exp(-rate * h)}; };
   const Emptying mobile = emptying(rates.mobile), growing_mobile = emptying(rates.growing_mobile);
-  const Emptying substrate = emptying(from_substrate), depot = emptying(rates.depot), tips = emptying(rates.tips);
+  const Emptying substrate = emptying(from_substrate), depot = emptying(rates.depot),
+                 tips = emptying(rates.tips);
   return {.h = h,
           .mobile = mobile.stays,
           .growing_mobile = growing_mobile.stays,
@@ -205,8 +206,7 @@ class Plant {
     growth_.plant.blades += arrival.entered.leaf - acts;
     // repeated arrivals in the substrate change the curve only slightly
     const double mobile = arrival.leaf_mobile + arrival.growing_mobile + arrival.stem_mobile;
-    fresh_ = fresh_ || arrival.entered.sum() > 0.0 || mobile > 0.0 ||
-             2.0 * arrival.substrate > now.substrate;
+    fresh_ = fresh_ || arrival.entered.sum() > 0.0 || mobile > 0.0 || 2.0 * arrival.substrate > now.substrate;
   }
 
   /// Advances from `from` to `until`; both lie in the same day.

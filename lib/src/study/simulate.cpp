@@ -262,6 +262,23 @@ void Simulation::wet_again(Settled& settled) {
   load.air_vapour += flight.vapour, load.air_heat -= flight.cooling;
 }
 
+/// Adds to the last arrival what a wet span took up, and takes over the load that it left on the crop.
+void Simulation::take(const WetSpan& span, Settled& settled) {
+  const Scenario& scenario = *scenario_;
+  const BySite before = carried(load_), after = carried(span.left);
+  load_ = span.left;
+  settled.weathered += span.lost_from_leaves + span.lost_from_stems;
+  Arrival& arrival = settled.arrivals.back();
+  // for very small amounts the differences may be negative by rounding
+  arrival.entered = {.leaf = std::max(0.0, before.leaf - after.leaf - span.lost_from_leaves),
+                     .stem = std::max(0.0, before.stem - after.stem - span.lost_from_stems)};
+  for (std::size_t k = 0; k < span.layer_leaf_uptake.size(); ++k) {
+    arrival.entered_growing +=
+        enters_growing(scenario.uptake, growing_share(scenario.canopy, k)) * span.layer_leaf_uptake[k];
+  }
+  arrival.entered_growing = std::min(arrival.entered_growing, arrival.entered.leaf);
+}
+
 /// Computes an application from the end of its wet span to the dry deposit.
 Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, std::size_t position,
                                        bool keep_history) {
@@ -276,20 +293,6 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
                   // if all the liquid evaporates, the active ingredient remains airborne as dust
                   .airborne = came > 0.0 ? parts.airborne * came : concentration * volume};
   const double to_pot = parts.substrate * placed_.held * came;
-  const auto take = [&](const WetSpan& span, Arrival& arrival) {
-    const BySite before = carried(load_), after = carried(span.left);
-    load_ = span.left;
-    settled.weathered += span.lost_from_leaves + span.lost_from_stems;
-    // for very small amounts the differences may be negative by rounding
-    arrival.entered = {.leaf = std::max(0.0, before.leaf - after.leaf - span.lost_from_leaves),
-                       .stem = std::max(0.0, before.stem - after.stem - span.lost_from_stems)};
-    for (std::size_t k = 0; k < span.layer_leaf_uptake.size(); ++k) {
-      arrival.entered_growing +=
-          enters_growing(scenario.uptake, growing_share(scenario.canopy, k)) * span.layer_leaf_uptake[k];
-    }
-    arrival.entered_growing = std::min(arrival.entered_growing, arrival.entered.leaf);
-  };
-
   if (scenario.application.method == Method::continuous) {  // one part with the water of each day
     constexpr double day = 86400.0;
     const double days = std::max(1.0, std::ceil((scenario.uptake.horizon - at) / day));
@@ -298,7 +301,7 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
     }
   } else {
     settled.arrivals.push_back({.time = at, .application = position, .substrate = to_pot});
-    take(wet, settled.arrivals.back());
+    take(wet, settled);
   }
   double ends = at + wet.end;
   if (again_) {
@@ -308,7 +311,7 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
     rewet = unchecked::wet_span(
         scenario, load_, air_, start_ + delay,
         {.at_least = std::max(0.0, following_.at_least - delay), .watch = following_.watch}, keep_history);
-    take(rewet, settled.arrivals.back());
+    take(rewet, settled);
     join(wet, rewet, delay);
     if (keep_history) append(wet.history, rewet.history, delay);
     ends = at + delay + rewet.end;
@@ -317,9 +320,9 @@ Simulation::Settled Simulation::settle(WetSpan& wet, WetSpan& rewet, double at, 
 
   const double per_plant = 1.0 / scenario.canopy.plant_density;
   for (Arrival& arrival : settled.arrivals) {
-    for (double* mass : {&arrival.entered.leaf, &arrival.entered.stem, &arrival.entered_growing,
-                         &arrival.leaf_mobile, &arrival.growing_mobile, &arrival.stem_mobile,
-                         &arrival.substrate}) {
+    for (double* mass :
+         {&arrival.entered.leaf, &arrival.entered.stem, &arrival.entered_growing, &arrival.leaf_mobile,
+          &arrival.growing_mobile, &arrival.stem_mobile, &arrival.substrate}) {
       *mass *= per_plant;
     }
   }

@@ -51,6 +51,7 @@ class Simulation {
   };
   WetSpan wet_span_by_either_path() const;
   Settled settle(WetSpan& wet, WetSpan& rewet, double at, std::size_t position, bool keep_history);
+  void take(const WetSpan& span, Settled& settled);
   void wet_again(Settled& settled);
   void dry_out(Settled& settled, const WetSpan& last, double ends, std::size_t position);
   Account account_of(const Settled& settled, const Growth& growth) const;

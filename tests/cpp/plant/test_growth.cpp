@@ -131,8 +131,7 @@ TEST_CASE("stages of equal and nearly equal rates pass as others do") {
   const auto tips = [](double metabolism, double dilution, double depot_rate) {
     Growing g{.crop = {}, .uptake = {}, .roots = {2e-7, 1e-7}};
     g.crop.metabolism = metabolism, g.crop.dilution = dilution, g.crop.depot_rate = depot_rate;
-    const std::array<Arrival, 1> arrivals{
-        Arrival{
+    const std::array<Arrival, 1> arrivals{Arrival{
         .entered = {0.0, 1e-10, 0.0}, .growing_mobile = 1e-8, .stem_mobile = 1e-9, .substrate = 1e-7}};
     return grow(g, at_start, arrivals).treated;
   };

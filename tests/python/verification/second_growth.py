@@ -46,8 +46,8 @@ class Growth:
         up = s["uptake.water_use"] * transpiration_factor(s) / capacity
         self.up = up * np.asarray(availability)
         n = self.n = len(availability)
-        # deposits on mature and growing leaves and on stems, depot of stem and root, tips, broken down; in substrates, lost from them;
-        # uptake by site, to tips by site; thermal time; saved
+        # deposits on mature leaves, on growing ones and on stems, depot of stem and root, tips, broken down;
+        # in substrates, lost from them; uptake by site, to tips by site; thermal time; saved
         names = ["leaf", "growing", "stem", "depot_stem", "depot_root", "tips"]
         self.at = {name: i for i, name in enumerate(names)}
         self.pots = slice(6, 6 + n)
@@ -115,7 +115,9 @@ class Growth:
             self.logistic(warmth) - self.logistic(0.0)
         )
         y = np.zeros(self.size)
-        amount = max(1e-15, max(sum(a.get(k, 0.0) for k in ("leaf", "growing", "stem", "pot")) for a in arrivals))
+        amount = max(
+            1e-15, max(sum(a.get(k, 0.0) for k in ("leaf", "growing", "stem", "pot")) for a in arrivals)
+        )
         atol = np.full(self.size, 1e-10 * amount)
         atol[self.theta], atol[self.saved] = 1e-3, 1e-11
         for begin, end in pairwise(turns):

@@ -112,11 +112,10 @@ class Uptake:
         temperature = np.column_stack(
             [now["leaf"], now["leaf"], np.full(self.count, now["air"]["temperature"])]
         )
-        P = permeance(s, temperature)  # noqa: N806
         young = growing(s, self.count)
         mean = np.ones((self.count, 3))
         mean[:, :2] = (1 - young + young * s["uptake.growing_cuticle"])[:, None]
-        P *= mean
+        P = mean * permeance(s, temperature)  # noqa: N806
         P[:, 2] *= s["uptake.stem_cuticle"]
         most = s["uptake.supersaturation"] * solubility(s, temperature)
         depth = np.column_stack([now["water"], now["stem_water"]])

@@ -16,8 +16,9 @@ double leaf_area_index(const Canopy& canopy);
 /// Lateral area of stems per area of bench [1].
 double stem_area_index(const Canopy& canopy);
 
-/// Share of the area of leaf layer `layer`, counted from the top, that is still growing [1]. The youngest leaves
-/// are at the top of the crop: growing_share fills the layers, which have equal areas, from the top down.
+/// Share of the area of leaf layer `layer`, counted from the top, that is still growing [1]. The youngest
+/// leaves are at the top of the crop: growing_share fills the layers, which have equal areas, from the top
+/// down.
 double growing_share(const Canopy& canopy, std::size_t layer);
 
 /// Share of the bench that open pots occupy [1], at most 1. Throws InputError if the pots do not fit.

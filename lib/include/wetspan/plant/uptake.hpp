@@ -28,8 +28,8 @@ namespace wetspan {
 /// degC.
 double cuticle_permeance(double log_kow, double molar_volume);
 
-/// Permeance P [m/s] of the crop's mature leaves at `temperature` [K]: an Arrhenius law about 25 degC times the
-/// accelerator factor.
+/// Permeance P [m/s] of the crop's mature leaves at `temperature` [K]: an Arrhenius law about 25 degC times
+/// the accelerator factor.
 double permeance(const Active& active, const Uptake& uptake, double temperature);
 
 /// Solubility S [kg/m3] at `temperature` [K]: a van 't Hoff law about 20 degC.
@@ -46,9 +46,10 @@ double dissolved(double mass, double water, double most);
 /// degC times the accelerator factor. It is the same for mature leaves and stems (assumption, grade D).
 double mobile_rate(const Uptake& uptake, double temperature);
 
-/// Permeance and mobile rate of a leaf layer over those of mature leaves [1]: the mean over its area, of which
-/// the share `growing` is still growing and has a cuticle that is `uptake.growing_cuticle` times as permeable.
-/// The two kinds of blades of a layer share one deposit; this is exact as long as little of it has entered.
+/// Permeance and mobile rate of a leaf layer over those of mature leaves [1]: the mean over its area, of
+/// which the share `growing` is still growing and has a cuticle that is `uptake.growing_cuticle` times as
+/// permeable. The two kinds of blades of a layer share one deposit; this is exact as long as little of it has
+/// entered.
 double leaf_cuticle(const Uptake& uptake, double growing);
 /// Share of a layer's uptake that enters the blades that are still growing [1].
 double enters_growing(const Uptake& uptake, double growing);
