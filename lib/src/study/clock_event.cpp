@@ -204,7 +204,8 @@ Load::Layer left_on(const Solution& solution, const WetCrop& crop, const Load::L
   const Layer& layer = crop.layers[k];
   const auto end = [&](Surface surface, LayerEntry entry, double area, double& taken, double& lost) {
     const DryDeposit& deposit = solution.deposit[k][surface];
-    const double came = layer.came[surface].liquid, left = came > 0.0 ? y[entry_of(k, entry)] : 0.0;
+    const double came = layer.came[surface].liquid,
+                 left = came > 0.0 ? std::max(0.0, y[entry_of(k, entry)]) : 0.0;
     taken += came * (1.0 - left - solution.dried[k][surface]) + area * deposit.taken;
     lost += area * deposit.lost;
     return OnSurface{.liquid = came * left, .mobile = area * deposit.mobile, .locked = area * deposit.locked};

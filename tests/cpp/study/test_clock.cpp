@@ -71,7 +71,7 @@ Case drawn(std::uint64_t seed, double tolerance) {
     }
     if (row.name == "growing_share" || row.name == "growing_cuticle") {
       std::mt19937_64 own(~seed ^ i);
-      set(s, i, row.name == "growing_share" ? uniform(own) : std::pow(10.0, 1.5 * uniform(own) - 0.5));
+      set(s, i, row.name == "growing_share" ? uniform(own) : std::exp2(3.0 * uniform(own) - 1.0));
       continue;
     }
     const double value =
