@@ -56,9 +56,9 @@ writing at 1e-7). Differences are relative, of shares below a millionth relative
 more, since the library integrates it by a rule over half days ([growth](growth.md)). Flights are compared droplet by
 droplet at a tolerance of 1e-9 in the library and 1e-8 in the second writing; those that end above 40 um may differ by 1e-5, finer ones by
 5e-3, since the library takes their slip as steady. Sprays that dry out are written a second time from nozzle to height;
-the other groups and the landings begin from the library's flights. A drench's way into the pot is the library's. Salts
-may differ by 3 %, as humectants may, since in the library classes of droplets near balance with their air stand still. The
-time of their last drop is not compared: both add to the moment at which the last class crystallises the time that the rest
+the other groups and the landings begin from the library's flights. A drench's way into the pot is the library's. The
+tables of humectants and salts were written when classes of droplets near balance with their air stood still in the library;
+since it follows them one by one, the gate holds humectants to 3e-05. Salts may differ by 3 %. The time of their last drop is not compared: both add to the moment at which the last class crystallises the time that the rest
 of its water would need at its present rate, and near balance with the air this rate is badly determined. Without it,
 the moments of the two that were looked at differ by 0.5 %.
 

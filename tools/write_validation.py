@@ -122,7 +122,7 @@ run in the gate (`tests/python/verification/test_convergence.py` where no other 
 
 | Integration | Against | Observed |
 |---|---|---|
-| wet span, full system and clocks: Dormand and Prince 5(4) | a run at tolerance 1e-11 | below 30 times the tolerance from 1e-4 to 1e-8, and a thirtieth or less at its end; with hygroscopic liquids below 2e-3 at any |
+| wet span, full system, humectants and clocks | a run at tolerance 1e-11 | below 30 times the tolerance from 1e-4 to 1e-8, and a thirtieth or less at its end |
 | flight, in lanes and one by one: the same pair | a run at tolerance 1e-12 | the same |
 | weather through a house: the same pair, tolerance 1e-6 | cooling and airing of an empty house in closed form | 3e-6 of the temperature, 1e-5 of the vapour |
 | films on stems | (1 - c t / 3)^3 in steady air | 1e-7 of the time to dry |
