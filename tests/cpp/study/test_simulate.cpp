@@ -96,7 +96,7 @@ std::string flaw(const Scenario& scenario, const Outcome& outcome) {
   if (!(std::abs(growth.plant.sum() - growth.uptake.sum()) <= closed * outcome.applied)) {
     return "what the plant took up";
   }
-  if (!(outcome.growth.tips.sum() <= outcome.growth.uptake.sum() * (1.0 + closed))) return "tips";
+  if (!(growth.tips.sum() <= growth.uptake.sum() + closed * outcome.applied)) return "tips";
   return "";
 }
 
