@@ -77,14 +77,18 @@ bool Deposits::bends(const Piece& piece) const {
     for (std::size_t surface = 0; surface < surfaces; ++surface) {
       const double left = layers_[k].deposit[surface].liquid, fresh = layers_[k].fresh[surface];
       if (!(left > allowed)) continue;
-      const auto gives = [&](const Moment& moment) {
-        const SurfaceNow& now = moment[k][surface];
-        return std::min(now.dissolved * left, saturated(now, fresh));
-      };
-      const double begin = gives(piece.begin), middle = gives(piece.middle), end = gives(piece.end);
-      const double amount = std::min(left, piece.time * mean(begin, middle, end));
-      const double bent = std::min(left, piece.time * std::abs(begin - 2.0 * middle + end) / 6.0);
-      if (bent * bent > allowed * amount) return true;
+      // where a liquid comes to saturation within the piece, three moments may lie on a line by chance; they
+      // do not do so again where saturation is put higher
+      for (const double higher : {1.0, 2.0}) {
+        const auto gives = [&](const Moment& moment) {
+          const SurfaceNow& now = moment[k][surface];
+          return std::min(now.dissolved * left, higher * saturated(now, fresh));
+        };
+        const double begin = gives(piece.begin), middle = gives(piece.middle), end = gives(piece.end);
+        const double amount = std::min(left, piece.time * mean(begin, middle, end));
+        const double bent = std::min(left, piece.time * std::abs(begin - 2.0 * middle + end) / 6.0);
+        if (bent * bent > allowed * amount) return true;
+      }
     }
   }
   return false;
