@@ -60,7 +60,9 @@ void Events<Width>::active_dries(int lane, std::size_t k, Surface surface, std::
   DryDeposit& deposit = progress.solution.deposit[k][surface];
   weather(deposit, *progress.event.uptake, L::get(steps_.end[exposure_entry], lane),
           L::get(steps_.end[elapsed], lane));
-  const double mass = moved * fresh, turned = contact * turns_mobile(*progress.event.uptake, mass / contact);
+  const double mass = moved * fresh;
+  // where all turns mobile, rounding must not leave less than nothing locked
+  const double turned = std::min(mass, contact * turns_mobile(*progress.event.uptake, mass / contact));
   deposit.mobile += turned, deposit.locked += mass - turned;
 }
 

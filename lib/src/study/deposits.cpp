@@ -194,8 +194,10 @@ void Deposits::dries(std::size_t k, std::size_t surface, double part, double con
   Deposit& its = layers_[k].deposit[surface];
   const double fresh = layers_[k].fresh[surface], moved = part * its.liquid, mass = fresh * moved;
   const Uptake& uptake = equations_.scenario.uptake;
-  const double turned =
-      mass > 0.0 && contact > 0.0 ? contact * turns_mobile(uptake, mass / contact) / fresh : 0.0;
+  // where all turns mobile, rounding must not leave less than nothing locked
+  const double turned = mass > 0.0 && contact > 0.0
+                            ? std::min(moved, contact * turns_mobile(uptake, mass / contact) / fresh)
+                            : 0.0;
   its.liquid -= moved, its.mobile += turned, its.locked += moved - turned;
 }
 
