@@ -88,9 +88,10 @@ void Linearised::classes_about(std::size_t k, int side, const State& y, const Ou
       const bool some = y[e] > 0.0;
       const double lies = forms.lies[at], shell = forms.shell[at], activity = forms.activity[at];
       const double changes = some ? lies * forms.edge[at] * Two::get(shells, lane) : 0.0;
-      const double both = std::max(forms.floor[at], y[e]) + layer.hygroscopicity;
-      const double drives =
-          layer.hygroscopicity > 0.0 ? layer.hygroscopicity / (both * both) : 0.0;  // d activity / d left
+      double drives = forms.slope[at];  // d activity / d left
+      if (y[e] > forms.floor[at] && layer.hygroscopicity > 0.0) {
+        drives = layer.hygroscopicity / squared(y[e] + layer.hygroscopicity);
+      }
       const double flux = shell * (activity * driven - around);
       const double by = -forms.by_mass[at] * (flux < 0.0 ? 1.0 - liquid : 1.0);
       shell_[e] = changes;

@@ -29,6 +29,9 @@ constexpr double close = 1e-12;  // to a moment, over the time since the spray: 
 
 /// Water of a class that leaves the balance with its air again, over that at which it came into balance.
 constexpr double parts_beyond = 5.0;
+/// Most water at which a class comes into balance, over the error that a step may leave in it; and that error
+/// over the hygroscopicity above which the water is more than one error [1].
+constexpr double most_errors = 10.0;
 /// Initial water of a deliquescing crystal, over the water at which it counts as dried; just above 1.
 constexpr double first_film = 1.01;
 
@@ -260,11 +263,28 @@ class Span {
 
   // hygroscopic liquid -------------------------------------------------------------------------------------
 
-  /// Where the water of a class is as small as the error that a step may leave in it, the class counts as in
+  /// Where the water of a class is as small as the errors that steps may leave in it, the class counts as in
   /// balance with the air just outside it. Very dilute solutions come near their balance so suddenly that
-  /// steps would otherwise become as short as the last moments of every class.
+  /// steps would otherwise become as short as the last moments of every class. Where the hygroscopicity is
+  /// far smaller than that error, the activity bends too sharply for steps to see, and the class is balanced
+  /// sooner: else an error would take it from one end of the bend to the other.
   double balances_at(std::size_t k, std::size_t i) const {
-    return std::min(gone, absolute_over_relative * tolerance() / equations_.weight_of(k, i));
+    const double error = absolute_over_relative * tolerance() / equations_.weight_of(k, i);
+    return std::min(gone,
+                    error * std::clamp(error / (most_errors * layers()[k].hygroscopicity), 1.0, most_errors));
+  }
+  /// Limits the slope of a class's activity near its balance to 1 over the water that counts as balanced. The
+  /// slope of the curve can be ten thousand times as steep, so that an error that a step may leave would make
+  /// the class draw in water at a rate without measure. Where the curve is steeper at the balance, a line
+  /// through the balance replaces it up to where the two meet again; else the tangent of the limiting slope.
+  void soften(const Liquid& liquid, double balance) {
+    const double hygroscopicity = layers()[*liquid.layer].hygroscopicity;
+    const double most = 1.0 / balances_at(*liquid.layer, liquid.i), both = balance + hygroscopicity;
+    double share = std::max(0.0, std::sqrt(hygroscopicity / most) - hygroscopicity);  // a tangent so steep
+    if (hygroscopicity / (both * both) <= most)
+      return equations_.continue_below(*liquid.layer, liquid.i, share);
+    share = hygroscopicity * (1.0 / (most * both) - 1.0);  // where the line meets the curve again
+    equations_.continue_below(*liquid.layer, liquid.i, share, most);
   }
   void come_into_balance(const Liquid& liquid) {
     const auto entry = static_cast<Eigen::Index>(liquid.entry);
@@ -273,9 +293,19 @@ class Span {
       y_[equations_.exchange()] += (y_[entry] - balance) * liquid.water / equations_.came;
       y_[entry] = balance;
     }
-    equations_.continue_below(*liquid.layer, liquid.i, 0.0);
+    soften(liquid, balance);
     const auto same = [&](const Liquid& other) { return other.entry == liquid.entry; };
     std::find_if(wet_.begin(), wet_.end(), same)->limit = -1.0;
+  }
+  /// Classes in balance hold the water of their activity: before, it is known within the error of a step.
+  void settle() {
+    for (const Liquid& liquid : wet_) {
+      if (!liquid.stays || liquid.limit >= 0.0) continue;
+      double& now = y_[static_cast<Eigen::Index>(liquid.entry)];
+      const double held = equations_.water_of(*liquid.layer, liquid.i, y_);
+      y_[equations_.exchange()] += (now - held) * liquid.water / equations_.came;
+      now = held;
+    }
   }
   /// Classes that have taken up water again may come into balance once more.
   void leave_balance() {
@@ -438,6 +468,7 @@ class Span {
   // the end ------------------------------------------------------------------------------------------------
 
   void sum_up() {
+    settle();
     const bool dry = result_.wet_time < infinity && result_.stem_wet_time < infinity;
     result_.status = equations_.leaf_water <= 0.0 ? Status::nothing_wet
                      : dry                        ? Status::dry

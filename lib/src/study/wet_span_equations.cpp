@@ -68,9 +68,25 @@ Equations::Equations(const Scenario& s, const Load& load, const CropAir& record,
         forms.weight.push_back(std::max(least_weight, 0.5 * (forms.water[i] / water + forms.disc[i] / area)));
       }
     }
-    forms.floor.assign(layer.classes.size(), 0.0);
     forms.shell.assign(layer.classes.size(), 0.0);
+    forms.floor = forms.slope = forms.shell;
+    if (layer.hygroscopicity <= 0.0) continue;
+    for (std::size_t i = 0; i < layer.classes.size(); ++i) continue_below(forms_.size() - 1, i, 0.0);
   }
+}
+
+void Equations::continue_below(std::size_t k, std::size_t i, double share) {
+  const double hygroscopicity = layers[k].hygroscopicity;
+  continue_below(k, i, share, hygroscopicity / squared(share + hygroscopicity));
+}
+
+double Equations::water_of(std::size_t k, std::size_t i, const State& y) const {
+  const double now = y[static_cast<Eigen::Index>(layers[k].entry(i))];
+  const double hygroscopicity = layers[k].hygroscopicity, floor = forms_[k].floor[i];
+  if (hygroscopicity <= 0.0 || now >= floor) return now;
+  const double activity =
+      std::max(0.0, floor / (floor + hygroscopicity) + (now - floor) * forms_[k].slope[i]);
+  return hygroscopicity * activity / (1.0 - activity);
 }
 
 void Equations::set(std::size_t k, std::size_t i, Wetness wetness) {
@@ -210,8 +226,8 @@ Equations::SideSums Equations::sum_classes(std::size_t k, std::size_t from, std:
     put_two(shell, forms.shell.data(), i, to);
     if (layer.hygroscopicity <= 0.0) continue;
     const Two::R floored = Two::max(now, two_of(forms.floor.data(), i, to));
-    const Two::R by_both = Two::inverse(floored + layer.hygroscopicity);
-    const Two::R activity = (floored + (now - floored) * layer.hygroscopicity * by_both) * by_both;
+    const Two::R activity = floored * Two::inverse(floored + layer.hygroscopicity) +
+                            (now - floored) * two_of(forms.slope.data(), i, to);
     drive += shell * activity;
     put_two(activity, forms.activity.data(), i, to);
   }
@@ -320,10 +336,16 @@ void Equations::surfaces_now(const State& y, double t, std::vector<LayerNow>& la
     const double film = std::max(0.0, y[layer.stem_left]);
     const double on_stems = layer.stem.area > 0.0 ? layer.stem.water / layer.stem.area * film : 0.0;
     now[on_stem] = wetted(by_air, 1.0, scenario.uptake.stem_cuticle, film_share(film), on_stems);
-    const OnLeaves on = on_leaves(k, y);
+    OnLeaves on = on_leaves(k, y);
     for (const std::size_t side : {on_upper, on_lower}) {
       const std::size_t from = side == on_upper ? 0 : layer.lower;
       const std::size_t to = side == on_upper ? layer.lower : layer.classes.size();
+      if (layer.hygroscopicity > 0.0) {  // uptake ends without liquid, however little there is
+        on.water[side] = 0.0;
+        for (std::size_t i = from; i < to; ++i) {
+          on.water[side] += forms_[k].water[i] * forms_[k].lies[i] * std::max(0.0, water_of(k, i, y));
+        }
+      }
       now[side] = wetted(1.0 / temperature(layer, y), layer.cuticle, 1.0,
                          wet_share(sum_classes(k, from, to, y).discs), on.water[side]);
       now[side].dew_cover = on.dew_cover, now[side].dew = 0.5 * on.dew;

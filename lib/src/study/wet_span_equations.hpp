@@ -64,7 +64,14 @@ class Equations : public WetCrop {
   void set(std::size_t layer, std::size_t i, Wetness wetness);
   /// Continues the activity of a class below a share of its water by the tangent there, 0 at first. So the
   /// rates are smooth up to the event that ends this, and an error in the last of the water does no harm.
-  void continue_below(std::size_t layer, std::size_t i, double share) { forms_[layer].floor[i] = share; }
+  void continue_below(std::size_t layer, std::size_t i, double share);
+  /// The same by a line of another slope [1].
+  void continue_below(std::size_t layer, std::size_t i, double share, double slope) {
+    forms_[layer].floor[i] = share, forms_[layer].slope[i] = slope;
+  }
+  /// Water of a class, over what landed. Where its activity is continued by a line, this is the water that
+  /// has that activity: unlike the entry of the state it is never negative.
+  double water_of(std::size_t layer, std::size_t i, const State& y) const;
   /// Share of a class in its side of the leaf, the mean of its shares in water and in area, 1e-3 or more.
   double weight_of(std::size_t layer, std::size_t i) const { return forms_[layer].weight[i]; }
   /// Water of a class in equilibrium with the air just outside it now, over what landed; infinite if none.
@@ -90,7 +97,8 @@ class Equations : public WetCrop {
     std::vector<double> by_mass;                  // 1 / (mass of landed water) [m2/kg]
     std::vector<double> lies;                     // 1 while a class has not dried; else 0
     std::vector<double> weight;                   // weight_of()
-    std::vector<double> floor;                    // share of its water below which its activity is a tangent
+    std::vector<double> floor;                    // share of its water below which its activity is a line
+    std::vector<double> slope;                    // of that line [1]
     mutable std::vector<double> shell, activity;  // work space of an evaluation
   };
   struct SideSums {

@@ -642,6 +642,16 @@ TEST_CASE("with a humectant or a salt the results converge with the tolerance, a
   }
 }
 
+TEST_CASE("the uptake from a balance that the tolerance hides is that from the liquid of the balance") {
+  Scenario s = moist_scenario({1e-6, 0.05, 0.7, 0.3, 2e-4, 2e-4}, 12, 2);
+  const auto at = [&](double tolerance) {
+    s.numerics.tolerance = tolerance;
+    return simulate(s).wet.leaf_uptake;
+  };
+  const double exact = at(1e-9);
+  for (const double tolerance : {1e-4, 1e-5, 1e-6}) CHECK(at(tolerance) == Approx(exact).epsilon(0.01));
+}
+
 TEST_CASE("two thousand crops with every option on: all accounts close") {
   const auto draw = [](std::uint64_t seed) {
     std::mt19937_64 bits(seed);
