@@ -24,6 +24,9 @@ inline namespace WETSPAN_LANES_NAMESPACE {
 namespace {  // in the kernel alone
 
 constexpr int moments = 4;  // of the droplets' evaporation that a step keeps
+/// The shortest that a cubic is made for, in its clock, which stands still in saturated air: the third power
+/// of the inverse is no infinity, which a weight of 0 would make no number.
+constexpr double shortest = 1e-60;
 
 /// The cubics of (clock - from) x by_length that stand for a side's droplets along a step.
 template <class L>
@@ -162,7 +165,7 @@ void sum_up(LeafSide<L>& side, const CourseTerms<R>& course, const LayerTerms<R>
   const SideCubics<L>& before = side.before;
   SideCubics<L>& now = side.now;
   now.from = from;
-  const R length = L::max(side.end - now.from, no_zero);
+  const R length = L::max(side.end - now.from, shortest);
   now.by_length = L::inverse(length);
   const auto clock = [&](const R& x) { return L::fma(x, length, now.from); };
   Moments<L> shell, disc;

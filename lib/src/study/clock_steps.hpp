@@ -23,17 +23,21 @@ namespace {  // in the kernel alone
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double most_settled = 4.0;  // longest step, over the time in which a leaf's temperature settles [1]
+/// What the cube root of a film is held to, over the absolute tolerance. It falls at its full rate to the
+/// end, so that its error is one of the time at which stems are dry.
+constexpr double of_films = 0.5;
 constexpr double cube_root_gone = 0.1;
 static_assert(gone == 1e-3, "its cube root is 0.1");
 /// The dense output of a step is good within this share of either end; cut elsewhere, the step is taken anew,
 /// and then goes a little beyond what it is to meet, so that the end of the dense output is read.
-constexpr double good_end = 0.02, overshoot = 1.0005;
+constexpr double good_end = 0.005, overshoot = 1.0005;
 /// Droplets are summed up a little further than clocks are expected to go; a step whose clock goes beyond
 /// that by more than `too_far` of its length is taken anew, `shorter`. Tuned for speed: they do not touch the
 /// result but by the error of the step.
-constexpr double further = 1.03, too_far = 0.05, shorter = 0.7;
-/// Of the error control: the usual safety factor and bounds of a step's change.
-constexpr double safety = 0.9, most_longer = 5.0, most_shorter = 0.1;
+constexpr double further = 1.1, too_far = 0.05, shorter = 0.7;
+/// Of the error control: the usual safety factor, which is smaller here since a class that dries out stirs
+/// the leaf up, and bounds of a step's change.
+constexpr double safety = 0.85, most_longer = 5.0, most_shorter = 0.1;
 
 using dormand_prince::dense_weights, dormand_prince::error_weights, dormand_prince::nodes_of_pair,
     dormand_prince::stages, dormand_prince::step_by_error, dormand_prince::weights;
@@ -169,7 +173,7 @@ class Steps {
     });
     meets = nearest <= L::min(span, retry);
     // no scrap of a step behind
-    span = L::select(nearest < 2.0 * span, L::min(span, 0.5 * nearest), span);
+    span = L::select((nearest > span) & (nearest < 2.0 * span), 0.5 * nearest, span);
     span = L::select(meets, nearest, L::min(span, retry));
     length_ = L::select(meets, gap, span * pace);
   }
@@ -244,7 +248,8 @@ class Steps {
     integrate();
     const R error_now = error();
     constexpr double least = 1e-10, most = 1e10;
-    Mask accepted = error_now <= L::all(1.0);
+    precise_ = error_now <= L::all(1.0);
+    Mask accepted = precise_;
     const R factor = safety * L::pow(L::min(L::max(error_now, least), most), step_by_error);
     const R longer = (ahead[elapsed] - y[elapsed]) * L::min(factor, most_longer);
     trial = L::select(accepted, L::select(span < trial, L::max(trial, longer), longer),
@@ -279,8 +284,9 @@ class Steps {
       constexpr double least_stretch = 0.5, most_stretch = 4.0;
       const R at_start = k[0][i] * span;
       const R went = (ahead[i] - y[i]) * L::inverse(L::max(at_start, no_zero));
-      side.stretch =
+      const R stretch =
           L::select(at_start > L::all(0.0), L::min(L::max(went, least_stretch), most_stretch), L::all(1.0));
+      side.stretch = L::select(precise_, stretch, side.stretch);
       side.rate = L::select(accepted, k[stages - 1][i], k[0][i]);
       side.before.accept(side.now, accepted);
       side.before_end = L::select(accepted, side.end, side.before_end);
@@ -338,7 +344,7 @@ class Steps {
   /// What an entry's error may be.
   R allowed(std::size_t i) const {
     const Terms<R>& terms = crops.terms;
-    if (is_film(i)) return terms.absolute;
+    if (is_film(i)) return of_films * terms.absolute;
     const R grows = span * L::abs(is_warmth(i) ? leaf[layer_of(i)].warming : k[0][i]);
     if (i != elapsed && !is_clock(i)) return L::fma(terms.relative, L::abs(y[i]) + grows, terms.absolute);
     // drying times add up from clocks and time
@@ -407,7 +413,8 @@ class Steps {
     }
   }
 
-  R length_{};           // how far the step goes, of its variable
+  Mask precise_{};  // whether the error was allowed; elsewhere a step tells nothing, and may be no number
+  R length_{};      // how far the step goes, of its variable
   R goes_[stages] = {};  // see above
 };
 
