@@ -85,6 +85,7 @@ EXAMPLES: dict[str, Callable[[Given], object]] = {
     "card": lambda g: ws.card(g.quick),
     "deposit": lambda g: ws.deposit(g.quick),
     "fly": lambda g: ws.fly(g.quick),
+    "flight_paths": lambda g: ws.flight_paths(g.quick, [1e-4, 3e-4]),
     "fly_classes": lambda g: ws.fly_classes(g.quick),
     "impact_map": lambda g: ws.impact_map(g.quick),
     "nozzle": lambda _: ws.nozzle("04", "3 bar"),

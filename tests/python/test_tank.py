@@ -139,7 +139,7 @@ def test_solubility_note() -> None:
 
 # Properties ------------------------------------------------------------------------------------------------
 
-targets = st.floats(0.01, 3000)
+targets = st.floats(0.1, 3000)
 areas = st.floats(0.1, 1e5)
 rates = st.floats(0.01, 2)
 

@@ -104,7 +104,7 @@ class Group:
 
 
 GROUPS = (
-    Group("sprays that dry out", 7, 3e-5),
+    Group("sprays that dry out", 8, 3e-5),
     Group("sprays in changing air", 3, 3e-5),
     Group(
         "humectants",
@@ -372,8 +372,10 @@ def landed(number: int) -> dict[str, tuple[float, float]]:
             told[f"stems of layer {k}, {name}"] = (getattr(one.stem, name), getattr(other.stem, name))
         sizes = zip(one.droplets.diameter, other.droplets.diameter, strict=True)
         shares = zip(one.droplets.volume_share, other.droplets.volume_share, strict=True)
-        told[f"sizes on layer {k}"] = max(sizes, key=lambda both: difference(*both))
-        told[f"shares of sizes on layer {k}"] = max(shares, key=lambda both: difference(*both))
+        told[f"sizes on layer {k}"] = max(sizes, key=lambda both: difference(*both), default=(0.0, 0.0))
+        told[f"shares of sizes on layer {k}"] = max(
+            shares, key=lambda both: difference(*both), default=(0.0, 0.0)
+        )
     return told
 
 
@@ -461,7 +463,7 @@ def flown(number: int) -> dict[str, tuple[float, float]]:
 
 
 def difference(library: float, ours: float) -> float:
-    """Relative difference; of shares and amounts that are next to nothing against a millionth."""
+    """Relative difference; of shares and amounts that are next to nothing against a hundred-thousandth."""
     if library == ours or (np.isinf(library) and np.isinf(ours)):
         return 0.0
-    return abs(ours - library) / max(abs(library), 1e-6)
+    return abs(ours - library) / max(abs(library), 1e-5)

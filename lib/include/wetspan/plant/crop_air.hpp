@@ -39,6 +39,7 @@ struct Conditions {
 };
 /// The conditions of a state of the air, or of the constant air of a scenario without a weather record.
 Conditions conditions(const AirState& air);
+/// The conditions of the crop's air in a house, its air changes included.
 Conditions conditions(const CropClimate& air, const House& house);
 
 /// Throws InputError unless every value is finite and physically possible; the message names the first
