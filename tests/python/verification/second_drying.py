@@ -52,7 +52,9 @@ def merged(diameter, share, count):
     of = np.searchsorted(u[:-1] ** 2 * (3 - 2 * u[:-1]), middle, side="right")
     volume, surface = np.bincount(of, share), np.bincount(of, share / diameter)
     there = volume > 0
-    return volume[there] / surface[there], volume[there]
+    sizes, shares = volume[there] / surface[there], volume[there]
+    larger = np.diff(sizes, prepend=0.0) > 1e-12 * sizes  # classes of one size are one
+    return sizes[larger], np.bincount(np.cumsum(larger) - 1, shares)
 
 
 @dataclass

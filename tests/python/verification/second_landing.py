@@ -244,10 +244,9 @@ class Crop:
             came = layer.stem.caught + layer.stem.from_leaves + flows
             layer.stem.liquid = retained(came, self.s["retention.stem_store"] * self.stem_area, on_stem)
             flows = layer.stem.run_off = came - layer.stem.liquid
-            sizes = np.array(sorted(layer.kept, key=lambda each: each[0])).reshape(-1, 2).T
-            if not sizes.size:
-                layer.droplets = Sizes(*sizes)
-                continue
+            # drip alone has the sizes of the spray
+            kept = layer.kept or list(zip(*sizes_of(self.s), strict=True))
+            sizes = np.array(sorted(kept, key=lambda each: each[0])).T
             layer.droplets = Sizes(*merged(sizes[0], sizes[1] / sizes[1].sum(), int(self.s["droplets.bins"])))
         self.reaches(self.below, drips / volume)
         self.reaches(self.base, flows / volume)

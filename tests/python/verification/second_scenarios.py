@@ -104,7 +104,7 @@ class Group:
 
 
 GROUPS = (
-    Group("sprays that dry out", 8, 3e-5),
+    Group("sprays that dry out", 8, 1e-4),
     Group("sprays in changing air", 3, 3e-5),
     Group(
         "humectants",
@@ -370,9 +370,11 @@ def landed(number: int) -> dict[str, tuple[float, float]]:
             told[f"leaves of layer {k}, {name}"] = (getattr(one, name), getattr(other, name))
         for name in ("caught", "from_leaves", "from_above", "liquid", "run_off"):
             told[f"stems of layer {k}, {name}"] = (getattr(one.stem, name), getattr(other.stem, name))
+        if not other.liquid > 0:
+            continue  # sizes of nothing
         sizes = zip(one.droplets.diameter, other.droplets.diameter, strict=True)
         shares = zip(one.droplets.volume_share, other.droplets.volume_share, strict=True)
-        told[f"sizes on layer {k}"] = max(sizes, key=lambda both: difference(*both), default=(0.0, 0.0))
+        told[f"sizes on layer {k}"] = max(sizes, key=lambda both: difference(*both))
         told[f"shares of sizes on layer {k}"] = max(
             shares, key=lambda both: difference(*both), default=(0.0, 0.0)
         )
