@@ -157,7 +157,7 @@ GROUPS = (
     Group(
         "salts in air that dries and moistens",
         3,
-        0.03,  # a crystal forms and dissolves at a moment that both writings find; not tightened yet
+        3e-5,
         {
             "liquid.humectant": (0.002, 0.02),
             "liquid.kappa": (0.4, 0.7),
