@@ -386,6 +386,8 @@ def _parsed_by_pvlib(path: Path, text: str, kind: str) -> tuple[pd.DataFrame, tz
         )
     except InputError as error:
         raise InputError(f"{path.name}: {error}") from None
+    except ImportError:  # a library that is missing is no fault of the file
+        raise
     except Exception as error:  # whatever parsing raised inside pvlib
         said = str(error).replace(str(path), path.name)
         raise InputError(f"{path.name}: not readable as {kind.upper()}: {short(said)}") from error
