@@ -287,12 +287,13 @@ void Linearised::solve(State& r) const {
     const Layer& layer = e.layers[k];
     for (int s = 0; s < 2; ++s) {
       const auto [first, count] = side_of(k, s);
+      const Eigen::Index at = Eigen::Index{side_sums} * s;
       auto now = kept_.segment(first, count);
       now = r.segment(first, count).array() * inverse_.segment(first, count);
-      kept[k][side_sums * s] = (shell_.segment(first, count) * now).sum();
-      kept[k][side_sums * s + 1] = (driving_.segment(first, count) * now).sum();
-      kept[k][side_sums * s + 2] = (disc_.segment(first, count) * now).sum();
-      kept[k][side_sums * s + 3] = (water_.segment(first, count) * now).sum();
+      kept[k][at] = (shell_.segment(first, count) * now).sum();
+      kept[k][at + 1] = (driving_.segment(first, count) * now).sum();
+      kept[k][at + 2] = (disc_.segment(first, count) * now).sum();
+      kept[k][at + 3] = (water_.segment(first, count) * now).sum();
     }
     const Eigen::Vector3d rates = layers_[k].rates_kept * kept[k];
     border_of[border(k, 0)] = r[static_cast<Eigen::Index>(layer.warmth)] + rates[warmth];
