@@ -465,7 +465,7 @@ def flown(number: int) -> dict[str, tuple[float, float]]:
 
 
 def difference(library: float, ours: float) -> float:
-    """Relative difference; of shares and amounts that are next to nothing against a hundred-thousandth."""
+    """Relative difference; of shares and amounts that are next to nothing against 5e-6."""
     if library == ours or (np.isinf(library) and np.isinf(ours)):
         return 0.0
-    return abs(ours - library) / max(abs(library), 1e-5)
+    return abs(ours - library) / max(abs(library), 5e-6)
