@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import wetspan as ws
-from wetspan.batch import compute
+from wetspan.batch.core import compute
 from wetspan.evidence import KINDS
 from wetspan.parameters import POSITION
 from write_response_table import CROP, control, controls, drench, on_day, spray

@@ -18,7 +18,7 @@ import numpy as np
 import wetspan as ws
 from scipy.optimize import brentq
 from wetspan import _core
-from wetspan.batch import compute
+from wetspan.batch.core import compute
 from wetspan.parameters import TABLE
 
 ROOT = Path(__file__).resolve().parents[1]

@@ -826,7 +826,7 @@ def test_rows_of_many_sprays_are_grouped_by_spray(quick, outdoors, monkeypatch):
         "application.volume_rate": rates,
         "time": pd.date_range("2026-03-08T08:00", periods=24, freq="5min"),
     }
-    monkeypatch.setattr(importlib.import_module("wetspan.batch"), "TABLE_PAYS", 1)
+    monkeypatch.setattr(importlib.import_module("wetspan.batch.landing_tables"), "TABLE_PAYS", 1)
     seen = []
     compute = _core.simulate_rows
 
@@ -851,7 +851,7 @@ def test_the_core_takes_instructions_that_are_there_and_no_others(quick):
 
 
 def test_flights_of_sprays_that_few_rows_share_are_computed(quick, piedmont, monkeypatch):
-    monkeypatch.setattr(importlib.import_module("wetspan.batch"), "TABLE_PAYS", 5)
+    monkeypatch.setattr(importlib.import_module("wetspan.batch.landing_tables"), "TABLE_PAYS", 5)
     asked = quick.replace({"numerics.flights": "table"})
     times = pd.date_range("2026-05-14T09:00", periods=7, freq="20min")
     sizes = np.array([2e-4, 3e-4, 2e-4, 2e-4, 3e-4, 2e-4, 2e-4])  # 3e-4 comes twice

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import wetspan as ws
 from refusal import refused
-from wetspan.batch import compute
+from wetspan.batch.core import compute
 from wetspan.draws import MOST_SAMPLES, _sprays
 from wetspan.parameters import POSITION
 

@@ -198,7 +198,7 @@ def test_fingerprints_tell_records_apart(piedmont, sites):
 
 
 def test_tables_of_sprays_do_not_depend_on_chunks(quick, piedmont, monkeypatch):
-    monkeypatch.setattr(importlib.import_module("wetspan.batch"), "TABLE_PAYS", 4)
+    monkeypatch.setattr(importlib.import_module("wetspan.batch.landing_tables"), "TABLE_PAYS", 4)
     asked = quick.replace({"numerics.flights": "table"})
     times = pd.date_range("2026-05-14T09:00", periods=6, freq="20min")
     sizes = np.array([2e-4, 3e-4, 2e-4, 2e-4, 3e-4, 2e-4])

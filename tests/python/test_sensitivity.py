@@ -5,7 +5,7 @@ import pytest
 import wetspan as ws
 import xarray as xr
 from refusal import refused
-from wetspan.batch import compute
+from wetspan.batch.core import compute
 from wetspan.draws import ranges_of, scaled
 from wetspan.parameters import POSITION
 from wetspan.sensitivity import control_range, indices

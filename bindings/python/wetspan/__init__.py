@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from wetspan.cautions import CAUTIONS
     from wetspan.draws import draw
     from wetspan.errors import InputError, IntegrationError
+    from wetspan.house_air import house_air
     from wetspan.jug import pours, settle
     from wetspan.lazy import to_zarr
     from wetspan.names import from_cf, sections, to_cf
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
     from wetspan.residue import residue_ends
     from wetspan.rewetting import RewettingGain, compare_rewettings, rewetting_gain
     from wetspan.scenario import Scenario, load
-    from wetspan.season import best_windows, house_air, season, share_below
+    from wetspan.season import best_windows, season, share_below
     from wetspan.sensitivity import sobol, uncertainty
     from wetspan.sensors import sensor_accuracy
     from wetspan.spray import (
@@ -78,6 +79,7 @@ _OFFERED = {
     "wetspan.cautions": "CAUTIONS",
     "wetspan.draws": "draw",
     "wetspan.errors": "InputError IntegrationError",
+    "wetspan.house_air": "house_air",
     "wetspan.jug": "pours settle",
     "wetspan.lazy": "to_zarr",
     "wetspan.names": "from_cf sections to_cf",
@@ -92,7 +94,7 @@ _OFFERED = {
     "wetspan.residue": "residue_ends",
     "wetspan.rewetting": "RewettingGain compare_rewettings rewetting_gain",
     "wetspan.scenario": "Scenario load",
-    "wetspan.season": "best_windows house_air season share_below",
+    "wetspan.season": "best_windows season share_below",
     "wetspan.sensitivity": "sobol uncertainty",
     "wetspan.sensors": "sensor_accuracy",
     "wetspan.spray": "card deposit flight_paths fly fly_classes impact_map nozzle nozzle_chart size_class "

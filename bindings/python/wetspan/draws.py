@@ -28,7 +28,7 @@ import numpy.typing as npt
 from scipy.stats import norm, qmc
 
 from wetspan import _core
-from wetspan.batch import compute
+from wetspan.batch.core import compute
 from wetspan.errors import InputError, nearest
 from wetspan.parameters import POSITION, TABLE, row_of
 from wetspan.scenario import Scenario, require_scenario

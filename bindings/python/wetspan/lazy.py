@@ -16,11 +16,11 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from hashlib import sha256
-from itertools import pairwise, product
+from itertools import product
 from math import prod
 from numbers import Integral
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 from uuid import uuid4
 
 import numpy as np
@@ -29,14 +29,15 @@ import pandas as pd
 import xarray as xr
 
 from wetspan import _core
-from wetspan.batch import Chunks, Plain, Progress
 from wetspan.errors import InputError
 from wetspan.names import from_cf, to_cf
-from wetspan.progress import shown, silent
+from wetspan.progress import Progress, shown, silent
 from wetspan.scenario import Scenario
 from wetspan.weather import Weather, WeatherGrid
 
-_ROWS_TOGETHER = 10_000  # of a chunk
+#: How many rows or days are computed together; "auto" chooses; a mapping names the dimension.
+Chunks: TypeAlias = int | str | Mapping[str, int]
+
 _REASON = np.dtype("<U120")
 _SKIES = 8  # that a worker keeps
 _WRITTEN = "written"
@@ -51,7 +52,7 @@ _ALIKE = {
 }
 
 
-def _module(name: str) -> Any:
+def module(name: str) -> Any:
     try:
         return importlib.import_module(name)
     except ModuleNotFoundError as error:
@@ -72,69 +73,6 @@ def chunk_sizes(chunks: Chunks, dim: str, count: int, usual: int) -> list[int]:
         raise InputError(f"chunks = {chunks!r} is not 'auto' or a whole number from 1 on")
     size = int(size)
     return [min(size, count - first) for first in range(0, count, size)] or [0]
-
-
-@dataclass(frozen=True)
-class Columns:
-    """Columns of rows, those that Dask holds in its own chunks, and the sizes of the chunks."""
-
-    columns: Mapping[str, Any]
-    sizes: list[int]
-
-    @classmethod
-    def of(cls, given: Mapping[str, Any], chunks: Chunks) -> Columns:
-        """Read plain columns, or labelled ones some of which Dask holds."""
-        if isinstance(given, Plain):
-            count = len(next(iter(given.values())))
-            return cls(given, chunk_sizes(chunks, "row", count, _ROWS_TOGETHER))
-        arrays = {
-            name: each if isinstance(each, xr.DataArray) else xr.DataArray(each, dims="row")
-            for name, each in given.items()
-        }
-        for name, each in arrays.items():
-            if each.ndim != 1:
-                raise InputError(f"{name} has {each.ndim} dimensions; a column has one")
-        lengths = {each.size for each in arrays.values()}
-        if len(lengths) > 1:
-            raise InputError("the columns of a batch are not equally long")
-        if any(np.isnan(size) for each in arrays.values() if each.chunks for size in each.chunks[0]):
-            raise InputError(
-                "Dask does not know how long a column's chunks are: compute_chunk_sizes() finds it"
-            )
-        held = next(each.chunks[0] for each in arrays.values() if each.chunks)
-        sizes = list(held) if chunks == "auto" else chunk_sizes(chunks, "row", lengths.pop(), _ROWS_TOGETHER)
-        of_dask = _module("dask.array")
-        columns = {}
-        for name, each in arrays.items():
-            data = each.data if each.chunks else of_dask.from_array(each.to_numpy(), (tuple(sizes),))
-            columns[name] = xr.DataArray(data.rechunk((tuple(sizes),)), dims="row", attrs=each.attrs)
-        return cls(columns, sizes)
-
-    def none(self) -> Mapping[str, Any]:
-        """Return no rows."""
-        if isinstance(self.columns, Plain):
-            return Plain({name: values[:0] for name, values in self.columns.items()})
-        return {
-            name: xr.DataArray(np.empty(0, each.dtype), dims="row", attrs=each.attrs)
-            for name, each in self.columns.items()
-        }
-
-    def parts(self) -> Iterator[Any]:
-        """Yield the columns of each chunk."""
-        ends = np.cumsum([0, *self.sizes])
-        if isinstance(self.columns, Plain):
-            for first, last in pairwise(ends):
-                yield Plain({name: values[first:last] for name, values in self.columns.items()})
-            return
-        delayed = {name: each.data.to_delayed() for name, each in self.columns.items()}
-        for i in range(len(self.sizes)):
-            yield {name: (each[i], self.columns[name].attrs) for name, each in delayed.items()}
-
-    def told(self) -> Any:
-        """Return what tells these columns from others."""
-        if isinstance(self.columns, Plain):
-            return dict(self.columns)
-        return {name: (each.data.name, repr(each.attrs)) for name, each in self.columns.items()}
 
 
 def fingerprint(*things: Any) -> str:
@@ -177,7 +115,7 @@ class Study:
 
     def part(self, template: xr.Dataset, place: object, arguments: tuple[Any, ...], sky: object) -> Any:
         """Return a chunk to compute: a Dask Delayed of its arrays by name."""
-        delayed = _module("dask").delayed
+        delayed = module("dask").delayed
         own = self.fingerprint[:16]
         shared = delayed(self.shared, name=f"wetspan-study-{own}", traverse=False)
         mark = fingerprint(sky)
@@ -233,13 +171,6 @@ def _reasons(found: xr.Dataset) -> npt.NDArray[Any]:
     return np.zeros(found["status"].shape, dtype=_REASON)
 
 
-def labelled(columns: Any) -> Any:
-    """Return the columns of a chunk as a batch takes them."""
-    if isinstance(columns, Plain):
-        return columns
-    return {name: xr.DataArray(values, dims="row", attrs=attrs) for name, (values, attrs) in columns.items()}
-
-
 def with_reason(template: xr.Dataset) -> xr.Dataset:
     """Return the Dataset of no rows, with a reason whether or not one failed."""
     dims = template["status"].dims
@@ -251,7 +182,7 @@ def assembled(
     template: xr.Dataset, sizes: Mapping[str, Sequence[int]], parts: Mapping[tuple[int, ...], Any]
 ) -> xr.Dataset:
     """Return the lazy Dataset of chunks, by their place along the dimensions of `sizes`."""
-    arrays = _module("dask.array")
+    arrays = module("dask.array")
     result = xr.Dataset(attrs=template.attrs)
     along = tuple(sizes)
     for name, variable in template.variables.items():
@@ -305,7 +236,7 @@ def to_zarr(
     """
     if not isinstance(dataset, xr.Dataset) or "fingerprint" not in dataset.attrs or not dataset.chunks:
         raise InputError("to_zarr is for the lazy Dataset of ws.season or ws.batch with chunks=...")
-    _module("zarr")
+    module("zarr")
     if "://" in os.fspath(store):
         raise InputError(
             f"{os.fspath(store)!r} is an address; to_zarr writes to a folder that all workers reach"
@@ -355,7 +286,7 @@ def _begin(path: Path, dataset: xr.Dataset, along: Sequence[str]) -> None:
     )
     beside = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        empty = _module("dask.array").empty  # as large, and nothing to compute
+        empty = module("dask.array").empty  # as large, and nothing to compute
         bare = {
             name: each.copy(data=empty(each.shape, dtype=each.dtype, chunks=each.chunks))
             for name, each in dataset.variables.items()
@@ -420,7 +351,7 @@ def _run(writes: Mapping[Any, Any], arrays: Iterable[Any], done: Callable[[int],
     """
     if not writes:
         return
-    graphs = _module("dask.highlevelgraph").HighLevelGraph
+    graphs = module("dask.highlevelgraph").HighLevelGraph
     keys = list(writes)
     graph = graphs.from_collections("wetspan-write", writes, [each.data for each in arrays]).cull(set(keys))
     try:
@@ -444,6 +375,6 @@ def _run(writes: Mapping[Any, Any], arrays: Iterable[Any], done: Callable[[int],
             count += 1
             done(count)
 
-    get = _module("dask.base").get_scheduler() or _module("dask.threaded").get
-    with _module("dask.callbacks").Callback(posttask=told):
+    get = module("dask.base").get_scheduler() or module("dask.threaded").get
+    with module("dask.callbacks").Callback(posttask=told):
         get(graph, keys)

@@ -8,7 +8,10 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import Any
+from typing import Any, TypeAlias
+
+#: Called with what is done and all there is.
+Progress: TypeAlias = Callable[[int, int], object]
 
 _PATIENCE = 2.0  # s
 #: Whether progress is told already, or nobody is to hear of it.
@@ -46,9 +49,7 @@ class Bar:
 
 
 @contextmanager
-def shown(
-    progress: Callable[[int, int], object] | None, what: str = "sprays"
-) -> Iterator[Callable[[int, int], object] | None]:
+def shown(progress: Progress | None, what: str = "sprays") -> Iterator[Progress | None]:
     """Give the progress that a user asked for; without one a bar, where somebody can see it.
 
     Within it nothing else shows a bar: what is part of something larger is told by that.

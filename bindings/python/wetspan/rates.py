@@ -14,7 +14,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from wetspan import _core
-from wetspan.batch import set_by_a_record
+from wetspan.batch.weather import set_by_a_record
 from wetspan.cautions import CAUTIONS
 from wetspan.draws import Given, agreeing, checked_samples, draw
 from wetspan.draws import told as what_is_given

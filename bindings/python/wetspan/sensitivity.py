@@ -13,13 +13,14 @@ import xarray as xr
 from scipy.stats import rankdata
 
 from wetspan import _core
-from wetspan.batch import Progress, _batch, set_by_a_record
+from wetspan.batch.dataset import of_rows
+from wetspan.batch.weather import set_by_a_record
 from wetspan.draws import CropDraws, Given, checked_samples, draw, ranges_of, scaled, told
 from wetspan.errors import InputError
 from wetspan.evidence import KINDS, about_evidence, by_evidence, kind_of
 from wetspan.outcome import Outcome
 from wetspan.parameters import row_of
-from wetspan.progress import shown
+from wetspan.progress import Progress, shown
 from wetspan.record import Moment, local
 from wetspan.scenario import Scenario, require_scenario
 from wetspan.seeds import Seed, fixed, stream
@@ -423,10 +424,10 @@ class _Place:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of the nominal spray is warned, and of failures by the caller
             if self.weather is None:
-                return _batch(loose, columns, None, threads, progress)
+                return of_rows(loose, columns, None, threads, progress)
             rows = {**columns, "time_utc": np.full(count, self.moment)}
             if not errors:
-                return _batch(loose, rows, self.weather, threads, progress, self.scenario)
+                return of_rows(loose, rows, self.weather, threads, progress, self.scenario)
             parts = []
             for first in range(0, count, _PORTION):
                 draws = np.arange(first, min(first + _PORTION, count))
@@ -459,7 +460,7 @@ class _Place:
             for draw in draws.tolist()
         }
         part = {key: values[draws] for key, values in rows.items()}
-        return _batch(
+        return of_rows(
             loose,
             part | {"weather": np.array(list(records))},
             records,

@@ -15,7 +15,8 @@ import pandas as pd
 import xarray as xr
 
 from wetspan import _core
-from wetspan.batch import TABLE_PAYS, compute
+from wetspan.batch.core import compute
+from wetspan.batch.landing_tables import TABLE_PAYS
 from wetspan.doubts import doubt_humectant
 from wetspan.draws import CropDraws, checked_samples, draw, told
 from wetspan.errors import InputError, echo

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from numbers import Integral
 
 from wetspan import _core
-from wetspan.batch import allowed_threads
+from wetspan.batch.core import allowed_threads
 from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError, only_for
 from wetspan.outcome import SITES, Outcome

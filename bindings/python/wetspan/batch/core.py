@@ -1,0 +1,85 @@
+"""Rows through the core (`_core.simulate_rows`): names for its columns and its codes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from numbers import Integral
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from wetspan import _core
+from wetspan.errors import InputError
+from wetspan.outcome import Columns
+from wetspan.progress import Progress, shown
+from wetspan.record import Numbers
+from wetspan.scenario import Scenario
+
+Positions: TypeAlias = npt.NDArray[np.uint64]
+
+_STATUS, _PATH = np.array(_core.status_names), np.array(_core.path_names)
+_MOST_THREADS = 1024
+
+
+@dataclass(frozen=True)
+class Computed:
+    """What the core tells of rows."""
+
+    columns: Columns
+    status: npt.NDArray[np.str_]
+    path: npt.NDArray[np.str_]
+    path_reason: npt.NDArray[np.int8]
+    failed: list[tuple[int, str]]
+
+
+def compute(
+    scenarios: Sequence[Scenario | _core.Scenario],
+    airs: Sequence[_core.CropAir],
+    *,
+    count: int,
+    inputs: Sequence[tuple[int, Numbers]] = (),
+    scenario_of: Positions | None = None,
+    air_of: Positions | None = None,
+    starts: Numbers | None = None,
+    weeks: Sequence[Numbers] = (),
+    weeks_of: Positions | None = None,
+    threads: int = 0,
+    progress: Progress | None = None,
+) -> Computed:
+    """Run rows in the core, as `_core.simulate_rows` says."""
+    with shown(progress) as heard:
+        told = _core.simulate_rows(
+            count,
+            [each._core if isinstance(each, Scenario) else each for each in scenarios],
+            list(airs),
+            inputs=list(inputs),
+            scenario_of=scenario_of,
+            air_of=air_of,
+            starts=starts,
+            weeks=list(weeks),
+            weeks_of=weeks_of,
+            threads=allowed_threads(threads),
+            progress=None if heard is None else lambda done: heard(done, count),
+        )
+    return named(told)
+
+
+def allowed_threads(threads: int) -> int:
+    """Return a number of threads, refused unless it is whole and not too large."""
+    if not isinstance(threads, Integral) or isinstance(threads, bool) or not 0 <= threads <= _MOST_THREADS:
+        raise InputError(f"threads = {threads!r} is not a whole number from 0 to {_MOST_THREADS}")
+    return int(threads)
+
+
+def named(told: _core.RowTable) -> Computed:
+    """Return a table of the core with names for its columns and codes."""
+    names = [each.name for each in _core.outcome_variables()]
+    return Computed(
+        dict(zip(names, told.values, strict=True)),
+        _STATUS[told.status],
+        _PATH[told.path],
+        told.refusal.view(np.int8),
+        [(each.row, each.reason) for each in told.failed],
+    )

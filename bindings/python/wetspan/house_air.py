@@ -1,0 +1,87 @@
+"""The air of a house, or at a logger in the crop, while nothing is sprayed."""
+
+from __future__ import annotations
+
+import pandas as pd
+import xarray as xr
+
+from wetspan import _core
+from wetspan.errors import InputError
+from wetspan.outcome import attributes
+from wetspan.record import ABOUT_AIR, Moment, Stretch, conditions, follow, local, raised, stretches_of, utc_in
+from wetspan.scenario import Scenario, require_scenario
+from wetspan.weather import Weather
+
+_OTHER_AIR = {
+    "vapour_pressure": ("Pa", "vapour pressure at the crop"),
+    "pressure": ("Pa", "air pressure"),
+    "speed": ("m/s", "air speed at the crop"),
+    "radiant_temperature": ("K", "radiant temperature of the surroundings above the crop"),
+}
+
+
+def house_air(
+    scenario: Scenario, weather: Weather, start: Moment | None = None, end: Moment | None = None
+) -> xr.Dataset:
+    """Return the air at the crop while nothing is sprayed, every five minutes: of a logger, at its stamps.
+
+    From `start` to `end`, read as by `weather.local`; left out: the whole record, of a typical year the year
+    2001. The Dataset lies along `time`, in UTC; `clock` is the record's own wall clock. Variables: those that
+    `batch` tells of the air at spraying, and vapour_pressure, pressure [Pa], speed [m/s], radiant_temperature
+    [K]. It is the air that sprays meet, bit for bit.
+    """
+    require_scenario(scenario)
+    local(weather, "2001-01-01")  # refuses what is no record
+    known = weather.data.index
+    bounds = (pd.Timestamp(year, 1, 1, tz=weather.tz) for year in (2001, 2002))
+    first, last = bounds if weather.typical else (known[0], known[-1])
+    first = first if start is None else local(weather, start)
+    last = last if end is None else local(weather, end)
+    if last <= first:
+        raise InputError(f"start {first.isoformat()} is not before end {last.isoformat()}")
+    span = pd.DatetimeIndex([first, last]).tz_convert("UTC")
+    weather.at(span)  # refuses what is outside the record
+    midnights = pd.date_range(span[0], span[1], freq="1D")
+    stretches, _ = stretches_of(
+        weather, pd.DatetimeIndex([*midnights, span[1]]), scenario["numerics.longest"]
+    )
+    parts = [
+        _stretch_air(raised(air), weather, stretch, span)
+        for stretch, air in zip(
+            stretches, follow([(weather, each, scenario) for each in stretches]), strict=True
+        )
+    ]
+    parts = [part for part in parts if part.sizes["time"]]
+    if not parts:
+        raise InputError(f"{first.isoformat()} to {last.isoformat()} holds no moment of the air")
+    air = xr.concat(parts, "time")
+    clock = pd.DatetimeIndex(air["time"].values, tz="UTC").tz_convert(weather.tz).tz_localize(None)
+    air = air.assign_coords(
+        clock=("time", clock, {"long_name": "the record's own wall clock", "time_zone": weather.time_zone})
+    )
+    air["time"].attrs = {"standard_name": "time", "long_name": "time in UTC"}
+    air.attrs = {
+        "Conventions": "CF-1.11",
+        "title": scenario.title,
+        "scenario": scenario.to_toml(),
+        "wetspan_version": _core.__version__,
+        "weather": repr(weather),
+    }
+    return air
+
+
+def _stretch_air(
+    air: _core.CropAir, weather: Weather, stretch: Stretch, span: pd.DatetimeIndex
+) -> xr.Dataset:
+    """Return the air of a stretch within its own week and the span that was asked for."""
+    utc = utc_in(weather, stretch, air)
+    first, last = stretch.week_of(utc)
+    kept = (utc >= max(first, span[0])) & (utc < last) & (utc <= span[1])
+    seconds = air.time[kept]
+    known = conditions(air, seconds)
+    columns = {name: (known[name], *about) for name, about in ABOUT_AIR.items()}
+    columns |= {name: (air.columns[name][kept], *about) for name, about in _OTHER_AIR.items()}
+    return xr.Dataset(
+        {name: ("time", values, attributes(name, *about)) for name, (values, *about) in columns.items()},
+        coords={"time": ("time", utc[kept].tz_localize(None))},
+    )

@@ -1,0 +1,162 @@
+"""`season`: the same spray at every clock time of every day, at one site or several."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from wetspan.batch.weather import Skies
+from wetspan.lazy import Chunks
+from wetspan.nights import WET_LIMIT, clock_hours, limit_of, sun
+from wetspan.outcome import attributes
+from wetspan.progress import Progress, shown
+from wetspan.residue import along_ends
+from wetspan.rewetting import about_water, rewets, without_rewetting
+from wetspan.scenario import Scenario, require_scenario
+from wetspan.season.lazy import lazy_ends, lazy_season
+from wetspan.season.plan import Plan
+from wetspan.season.times import Clocks, Day, clock_text, clocks_of, coordinates_of_cells, days_of, sites_of
+from wetspan.seeds import Seed, fixed
+from wetspan.seeds import told as told_seed
+from wetspan.study import CENTRAL, draw_scenarios
+from wetspan.weather import Weather, WeatherGrid
+
+READ_FOR = (
+    "Wet times compare across times, days and sites, as far as the weather and the house are known. Growth "
+    "control compares times of one day; across days and seasons it carries what the model assumes on warmth "
+    "and growth, which no trial here has tested."
+)
+_DAYS_AT_ENDS = 12  # days on which both ends of the residue are computed
+
+
+def season(
+    scenario: Scenario,
+    weather: Skies,
+    start: Day,
+    end: Day,
+    hours: Clocks = range(6, 21),
+    *,
+    wet_limit: object = WET_LIMIT,
+    samples: int = 0,
+    seed: Seed = 1,
+    threads: int = 0,
+    progress: Progress | None = None,
+    chunks: Chunks | None = None,
+) -> xr.Dataset:
+    """Compute the same spray at some clock times of every day from `start` to `end`, both included.
+
+    `weather` is a record or several, {"miami": ..., ...}. Days and clock times are those of each record's own
+    clock; `hours` holds whole hours, texts such as "06:30" or `datetime.time`.
+
+    The Dataset lies along `site`, `day` (midnight, datetime64) and `clock` (text); `hour` is the clock time
+    in hours and `time_utc` the moment in UTC. Variables: wet_time, last_drop_time, stem_wet_time [s],
+    split(target), uptake(site of uptake, `organ`), tips [mg per plant], growth_control, status, reason where
+    one failed; the air at spraying: air_temperature, relative_humidity, vapour_pressure_deficit, shortwave,
+    air_changes; `bridged`; sunrise and sunset [h on the clock] where the place of a record or its light tells
+    them; `wet_past_sunset` and `wet_too_long` (for longer than `wet_limit`), as in `compare_times`. All are
+    nominal.
+
+    growth_control_at_ends, along `residue` and `day_at_ends`, is growth control at both ends of what the
+    dried residue does (`ws.residue_ends`), on up to 12 days spread over the season; where the scenario is
+    wetted again, control_without_rewetting_at_ends is the same without.
+
+    With `samples`, every input's plausible deviation is drawn that many times as by `uncertainty`, the same
+    draws at every time. wet_time, stem_wet_time and growth_control then have `_draws` along `sample`, the 10
+    and 90 % quantiles `_low` and `_high`; `not_dry` counts the draws that stay wet, `slow_draws` those that
+    the full system followed. Draws read their
+    landings from a table (numerics.flights) only in seasons of 1000 sprays or more, where that pays.
+
+    What it may be read for stands in the attribute `read_for`: wet times compare across a season, growth
+    control within a day. See `share_below`, `best_windows` and `plot_season`. `progress` is called with the
+    rows done and all rows; without it a bar is shown in a terminal or a notebook, once it has taken two
+    seconds.
+
+    Over a grid (`Weather.from_xarray`) each cell is a site, with the cell's coordinates along `site`:
+    `.set_index(site=["latitude", "longitude"])` and `.unstack("site")` lay them out.
+
+    With `chunks`, days of one site that are computed together ("auto" for weeks of some 5000 sprays), the
+    Dataset is lazy: Dask computes it when its numbers are asked for, on the scheduler that is set up, with
+    the same bits. `reason` is then always there, cut to 120 characters, and `threads` are those of each
+    chunk, one if left out. `ws.to_zarr` writes it chunk by chunk.
+    """
+    require_scenario(scenario)
+    sites = sites_of(weather)
+    days, clocks = days_of(start, end), clocks_of(hours)
+    seed = fixed(seed)
+    each = len(sites) * len(days) * len(clocks)
+    drawn = tuple(draw_scenarios(scenario, samples, seed, each=each) if samples else ())
+    plan = Plan(scenario, drawn, clocks, limit_of(wet_limit))
+    if chunks is None:
+        with shown(progress) as told:
+            result = plan.over(sites, days, threads, told)
+    else:
+        result = lazy_season(plan, sites, days, chunks, threads)
+    result = result.assign_coords(
+        site=("site", list(sites), {"long_name": "weather record"}),
+        day=("day", days.to_numpy(), {"long_name": "day on the record's own clock"}),
+        clock=("clock", [clock_text(each) for each in clocks], {"long_name": "clock time of spraying"}),
+        hour=(
+            "clock",
+            clocks / pd.Timedelta(hours=1),
+            {"long_name": "clock time of spraying", "units": "hour"},
+        ),
+        time_zone=("site", [each.time_zone for each in sites.values()], {"long_name": "clock of the record"}),
+    )
+    if isinstance(weather, WeatherGrid):
+        result = result.assign_coords(coordinates_of_cells(weather))
+    _add_sun(result, sites, days)
+    some = np.unique(np.linspace(0, len(days) - 1, min(len(days), _DAYS_AT_ENDS)).round().astype(int))
+
+    def at_ends(each: Plan) -> Any:
+        if chunks is None:
+            return each.ends(sites, days[some], threads)
+        return lazy_ends(each, sites, days[some], threads)
+
+    _add_ends(result, scenario, days[some], "growth_control", at_ends(plan))
+    if rewets(scenario):
+        plain = replace(plan, scenario=without_rewetting(scenario), drawn=())
+        _add_ends(result, scenario, days[some], "control_without_rewetting", at_ends(plain))
+        result.attrs["rewetting"] = about_water(scenario)
+    result.attrs |= {"central": CENTRAL, "read_for": READ_FOR}
+    if samples:
+        result.attrs |= {"samples": samples, "seed": told_seed(seed)}
+    return result
+
+
+def _add_ends(result: xr.Dataset, scenario: Scenario, days: pd.DatetimeIndex, name: str, values: Any) -> None:
+    """Add a growth control at both ends of the residue, on days spread over the season."""
+    long_name = {
+        "growth_control": result["growth_control"].attrs["long_name"],
+        "control_without_rewetting": "growth control without the re-wetting",
+    }[name]
+    result.coords.update(xr.Dataset(coords=along_ends(scenario)).coords)
+    result.coords["day_at_ends"] = (
+        "day_at_ends",
+        days.to_numpy(),
+        {"long_name": "days on which both ends of the residue are computed"},
+    )
+    result[f"{name}_at_ends"] = (
+        ("residue", "site", "day_at_ends", "clock"),
+        values,
+        attributes(name, "1", f"{long_name}, at both ends of the residue"),
+    )
+
+
+def _add_sun(result: xr.Dataset, sites: Mapping[str, Weather], days: pd.DatetimeIndex) -> None:
+    """Add sunrise and sunset by each record's clock; NaN where they are not known (`wetspan.nights.sun`)."""
+    known = [sun(weather, days) for weather in sites.values()]
+    for name, which in (("sunrise", "rise"), ("sunset", "set")):
+        hours = [
+            clock_hours(weather, getattr(each, which))
+            for weather, each in zip(sites.values(), known, strict=True)
+        ]
+        result[name] = (
+            ("site", "day"),
+            np.array(hours),
+            {"long_name": f"{name} on the record's own clock", "units": "hour"},
+        )
