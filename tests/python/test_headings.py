@@ -16,7 +16,8 @@ import wetspan as ws
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from wetspan.errors import InputError
-from wetspan.weather.headings import pattern_of, plain_stamp, unit_in
+from wetspan.weather.headings import unit_in
+from wetspan.weather.stamps import pattern_of, plain_stamp
 from wetspan.weather.variables import VARIABLES, allowed, convert, light_factor
 
 HOUR = timedelta(hours=3)

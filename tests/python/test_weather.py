@@ -252,7 +252,7 @@ def test_samples_know_their_place_and_clock(name: str, place: Place, zone: str, 
 
 
 def test_a_sample_missing_from_pvlib_is_said_so(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("wetspan.weather.readers.SAMPLES", {"miami": "gone.tm2"})
+    monkeypatch.setattr("wetspan.weather.files.SAMPLES", {"miami": "gone.tm2"})
     refused(sample_weather, "sample 'miami'", "gone.tm2", pvlib.__version__)
     refused(lambda: read_weather("miami"), "sample 'miami'", "gone.tm2")
 

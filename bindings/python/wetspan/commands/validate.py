@@ -19,7 +19,7 @@ from wetspan.trials.own_sheet import headings
 from wetspan.trials.read import read_trial
 from wetspan.unit_choice import UnitChoice
 from wetspan.weather import Weather, read_weather, sample_weather
-from wetspan.weather.readers import weather_format
+from wetspan.weather.files import weather_format
 
 NAMES = WEATHER_NAMES
 _KINDS = ("scenario", "crop", "weather", "trial", *EXPERIMENTS)

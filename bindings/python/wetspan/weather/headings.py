@@ -1,7 +1,7 @@
-"""What a plain CSV says itself: which column is what, in which unit, and how its stamps are written.
+"""What the headings of a plain CSV say: which column is what, in which unit, and on which clock.
 
-Nothing is guessed. A heading such as "Temp (°F)" says what it is, a day above 12 says where the month stands,
-"GMT-04:00" says the clock; what is left open is asked for, all of it at once, with what answers it.
+Nothing is guessed. A heading such as "Temp (°F)" says what it is, "GMT-04:00" says the clock; what is left
+open is asked for, all of it at once, with what answers it.
 """
 
 from __future__ import annotations
@@ -10,8 +10,6 @@ import csv
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
-from itertools import pairwise
 
 import numpy as np
 
@@ -165,64 +163,3 @@ def unit_in(heading: str, name: str) -> str | None:
         spoken = (each for each in VARIABLES[name].common_units if same_unit(unit, each, name))
         return next(spoken, unit)
     return None
-
-
-# Stamps ---------------------------------------------------------------------------------------------------
-
-_STAMP = re.compile(
-    r"(?P<a>\d{1,4})(?P<sep>[/.\-])(?P<b>\d{1,2})(?P=sep)(?P<c>\d{1,4})(?P<gap>,? )"
-    r"(?P<clock>\d{1,2}:\d{2})(?P<s>:\d{2})?(?P<fraction>\.\d+)?(?P<half> [AP]M)?"
-)
-
-
-def plain_stamp(text: str) -> str:
-    """Return a stamp with plain single spaces, and AM or PM apart in capitals."""
-    spaced = " ".join(text.split())
-    return re.sub(r"(?<=\d)\s*([aApP])\.?\s?[mM]\.?$", lambda half: f" {half[1].upper()}M", spaced)
-
-
-def pattern_of(texts: Sequence[str], longest_gap: timedelta) -> str:
-    """Return the one pattern, for strptime, that stamps are written in.
-
-    InputError where none is, or where day and month may be exchanged: neither a number above 12 nor the
-    order of the stamps tells them apart.
-    """
-    matches = [_STAMP.fullmatch(text) for text in texts]
-    if not matches or any(match is None for match in matches):
-        raise InputError("not a date and a time of day")
-    first = matches[0]
-    assert first is not None
-    sep, year = first["sep"], "%Y" if max(len(first["a"]), len(first["c"])) == 4 else "%y"
-    clock = "%I:%M" if first["half"] else "%H:%M"
-    clock += (":%S" if first["s"] else "") + (".%f" if first["fraction"] else "")
-    clock += " %p" if first["half"] else ""
-    if len(first["a"]) == 4:
-        return f"%Y{sep}%m{sep}%d{first['gap']}{clock}"
-    month_first, day_first = (
-        f"{date.replace('/', sep)}{sep}{year}{first['gap']}{clock}" for date in ("%m/%d", "%d/%m")
-    )
-    a, b = (max(int(match[name]) for match in matches if match is not None) for name in "ab")
-    if a > 12 and b > 12:
-        raise InputError("neither number of the dates is a month")
-    if b > 12:
-        return month_first
-    if a > 12 or sep == ".":
-        return day_first
-    running = [each for each in (month_first, day_first) if _runs_on(texts, each, longest_gap)]
-    if len(running) == 1:
-        return running[0]
-    one = next(
-        (text for text, match in zip(texts, matches, strict=True) if match and match["a"] != match["b"]),
-        texts[0],
-    )
-    raise InputError(
-        f"'{one}' may have the month first or the day; give units={{'time': '{month_first}'}} or "
-        f"units={{'time': '{day_first}'}}"
-    )
-
-
-def _runs_on(texts: Sequence[str], pattern: str, longest_gap: timedelta) -> bool:
-    """Return whether stamps read so increase without a gap that is too long."""
-    moments = [datetime.strptime(text, pattern) for text in texts]
-    steps = [after - before for before, after in pairwise(moments)]
-    return all(timedelta(0) < step <= longest_gap for step in steps)

@@ -1,0 +1,141 @@
+"""Stamps of a plain CSV: the pattern they are written in, and the clock they are on.
+
+Nothing is guessed: a day above 12 says where the month stands, or else the order of the stamps.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta, timezone, tzinfo
+from itertools import pairwise
+
+import pandas as pd
+
+from wetspan.errors import InputError, Problems
+from wetspan.weather.cells import Cells
+from wetspan.weather.clock import YEARS, YEARS_ALLOWED, clock_of, localize
+
+_STAMP = re.compile(
+    r"(?P<a>\d{1,4})(?P<sep>[/.\-])(?P<b>\d{1,2})(?P=sep)(?P<c>\d{1,4})(?P<gap>,? )"
+    r"(?P<clock>\d{1,2}:\d{2})(?P<s>:\d{2})?(?P<fraction>\.\d+)?(?P<half> [AP]M)?"
+)
+
+
+def plain_stamp(text: str) -> str:
+    """Return a stamp with plain single spaces, and AM or PM apart in capitals."""
+    spaced = " ".join(text.split())
+    return re.sub(r"(?<=\d)\s*([aApP])\.?\s?[mM]\.?$", lambda half: f" {half[1].upper()}M", spaced)
+
+
+def pattern_of(texts: Sequence[str], longest_gap: timedelta) -> str:
+    """Return the one pattern, for strptime, that stamps are written in.
+
+    InputError where none is, or where day and month may be exchanged: neither a number above 12 nor the
+    order of the stamps tells them apart.
+    """
+    matches = [_STAMP.fullmatch(text) for text in texts]
+    if not matches or any(match is None for match in matches):
+        raise InputError("not a date and a time of day")
+    first = matches[0]
+    assert first is not None
+    sep, year = first["sep"], "%Y" if max(len(first["a"]), len(first["c"])) == 4 else "%y"
+    clock = "%I:%M" if first["half"] else "%H:%M"
+    clock += (":%S" if first["s"] else "") + (".%f" if first["fraction"] else "")
+    clock += " %p" if first["half"] else ""
+    if len(first["a"]) == 4:
+        return f"%Y{sep}%m{sep}%d{first['gap']}{clock}"
+    month_first, day_first = (
+        f"{date.replace('/', sep)}{sep}{year}{first['gap']}{clock}" for date in ("%m/%d", "%d/%m")
+    )
+    a, b = (max(int(match[name]) for match in matches if match is not None) for name in "ab")
+    if a > 12 and b > 12:
+        raise InputError("neither number of the dates is a month")
+    if b > 12:
+        return month_first
+    if a > 12 or sep == ".":
+        return day_first
+    running = [each for each in (month_first, day_first) if _runs_on(texts, each, longest_gap)]
+    if len(running) == 1:
+        return running[0]
+    one = next(
+        (text for text, match in zip(texts, matches, strict=True) if match and match["a"] != match["b"]),
+        texts[0],
+    )
+    raise InputError(
+        f"'{one}' may have the month first or the day; give units={{'time': '{month_first}'}} or "
+        f"units={{'time': '{day_first}'}}"
+    )
+
+
+def _runs_on(texts: Sequence[str], pattern: str, longest_gap: timedelta) -> bool:
+    """Return whether stamps read so increase without a gap that is too long."""
+    moments = [datetime.strptime(text, pattern) for text in texts]
+    steps = [after - before for before, after in pairwise(moments)]
+    return all(timedelta(0) < step <= longest_gap for step in steps)
+
+
+def with_pattern(cells: Cells, longest_gap: timedelta) -> Cells:
+    """Return the cells, the pattern of their stamps settled where they are not ISO 8601."""
+    texts = [plain_stamp(text) for text in cells.texts["time"]]
+    if "time" in cells.units:
+        if "%p" in cells.units["time"]:
+            return replace(cells, texts={**cells.texts, "time": texts})
+        return cells
+    try:
+        datetime.fromisoformat(texts[0])
+    except ValueError:
+        pass
+    else:
+        return cells
+    try:
+        pattern = pattern_of(texts, longest_gap)
+    except InputError as error:
+        if "units=" in str(error):
+            raise InputError(f"{cells.file}: {error}") from None
+        return cells  # what is no time is told stamp by stamp
+    return replace(cells, texts={**cells.texts, "time": texts}, units={"time": pattern, **cells.units})
+
+
+def stamps_of(cells: Cells, time_zone: str | None) -> tuple[pd.DatetimeIndex, tzinfo]:
+    """Return the stamps of a CSV in UTC, and the record's own clock."""
+    pattern = cells.units.get("time")
+    iso = "ISO 8601 such as 2026-05-14T06:00, or a pattern stated as units={'time': '%m/%d/%Y %H:%M'}"
+    parsed: list[datetime] = []
+    problems = Problems()
+    for row, text in enumerate(cells.texts["time"]):
+        try:
+            stamp = datetime.fromisoformat(text) if pattern is None else datetime.strptime(text, pattern)
+        except ValueError:
+            problems.add(f"{cells.where(row, 'time')} is not a time; allowed is {pattern or iso}")
+            continue
+        if stamp.year not in YEARS:
+            problems.add(f"{cells.where(row, 'time')}; {YEARS_ALLOWED}")
+        elif parsed and (stamp.tzinfo is None) != (parsed[0].tzinfo is None):
+            problems.add(f"{cells.where(row, 'time')}: either all stamps carry a UTC offset or none")
+        else:
+            parsed.append(stamp)
+    problems.refuse()
+    if parsed[0].tzinfo is not None:
+        offsets = sorted({stamp.utcoffset() or timedelta() for stamp in parsed})
+        if time_zone is None and len(offsets) > 1:
+            raise InputError(
+                f"{cells.file}: stamps carry {len(offsets)} offsets, {timezone(offsets[0])} to "
+                f"{timezone(offsets[-1])}; give their clock, as time_zone='America/New_York'"
+            )
+        clock = timezone(offsets[0]) if time_zone is None else clock_of(time_zone)
+        return pd.DatetimeIndex(pd.to_datetime(parsed, utc=True)), clock
+    if time_zone is None:
+        raise InputError(
+            f"{cells.where(0, 'time')} has no UTC offset; give time_zone=, such as 'America/New_York' for a "
+            "clock with daylight saving, 'UTC-05:00' for standard time all year"
+        )
+    clock = clock_of(time_zone)
+    stamps, fault = localize(pd.DatetimeIndex(parsed), clock)
+    if fault is not None:
+        raise InputError(
+            f"{cells.where(fault[0], 'time')} {fault[1]} on the clock of {clock}; if the logger stays on "
+            "standard time, give that, as time_zone='UTC-05:00'; else write the UTC offset into the stamps"
+        )
+    return stamps.tz_convert("UTC"), clock
