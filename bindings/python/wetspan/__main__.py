@@ -2,6 +2,6 @@
 
 import sys
 
-from wetspan.command_line import main
+from wetspan.command_line import program
 
-sys.exit(main())
+sys.exit(program())

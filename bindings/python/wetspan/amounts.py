@@ -6,7 +6,8 @@ import math
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 from wetspan.errors import InputError, echo
-from wetspan.units import quantity, registry
+from wetspan.unit_registry import registry
+from wetspan.units import quantity
 
 if TYPE_CHECKING:
     import pint

@@ -13,6 +13,7 @@ from typing import Any
 from wetspan.cautions import CAUTIONS
 from wetspan.commands.parser import Parser, add_command
 from wetspan.errors import InputError, IntegrationError
+from wetspan.unit_registry import in_own_process
 
 #: What each command does; its module in `wetspan.commands` is loaded when it is asked for.
 COMMANDS = {
@@ -30,6 +31,12 @@ COMMANDS = {
     "trial": "plan a trial, read it, calibrate a crop to it",
     "measure": "weigh it yourself: plan, sheet, reading, and a crop calibrated to it",
 }
+
+
+def program() -> int:
+    """Run the command as a process of its own; return its exit status."""
+    in_own_process()
+    return main()
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -34,7 +34,8 @@ from wetspan.amounts import (
 from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError, nearest
 from wetspan.product import Product, find_product
-from wetspan.units import Quantity, is_quantity, registry
+from wetspan.unit_registry import registry
+from wetspan.units import Quantity, is_quantity
 
 #: Spray volume that rates in mg/L are usually meant for. Common practice, no source.
 LABEL_VOLUME_RATE = "2 qt / (100 ft^2)"

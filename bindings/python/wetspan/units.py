@@ -21,6 +21,7 @@ import numpy.typing as npt
 
 from wetspan import _core
 from wetspan.errors import InputError, echo, nearest
+from wetspan.unit_registry import registry
 from wetspan.unit_text import UnreadableError, Written, read, read_number, read_unit
 
 if TYPE_CHECKING:
@@ -606,14 +607,6 @@ def unit_of(text: str) -> str:
 
 
 # pint below -----------------------------------------------------------------------------------------------
-
-
-@cache
-def registry() -> Any:
-    """Return pint's application registry: one for all."""
-    import pint
-
-    return pint.get_application_registry()
 
 
 def is_quantity(given: object) -> TypeGuard[Quantity]:

@@ -15,8 +15,8 @@ from wetspan.errors import InputError, echo, nearest
 from wetspan.trials.layout import bench_for, draw_layout, inner_places
 from wetspan.trials.planned import POWER, PlannedTrial, residual_df
 from wetspan.trials.read import TrialResult, read_trial
+from wetspan.unit_registry import registry
 from wetspan.unit_text import UnreadableError, read, read_unit
-from wetspan.units import registry
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
