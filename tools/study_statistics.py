@@ -16,8 +16,8 @@ import numpy as np
 import pandas as pd
 import wetspan as ws
 from scipy import stats
+from wetspan.crop import Z90
 from wetspan.trials import compare
-from wetspan.trials.crop import Z90
 from wetspan.trials.crop_fit import DECIDABLE, CropModel
 
 BENCH = ws.Scenario(application={"concentration": "30 mg/L"}, title="a made-up bench")

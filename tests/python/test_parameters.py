@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from wetspan.errors import InputError
 from wetspan.parameters import GRADES, POSITION, SECTIONS, TABLE, parameters, row_of, schema
-from wetspan.scenario import from_document
+from wetspan.scenario_file import from_document
 from wetspan.units import shown, value_in_si
 
 

@@ -18,7 +18,7 @@ from wetspan.bench.inputs import value as bench_value
 from wetspan.command_line import main
 from wetspan.jug import _value as jug_value
 from wetspan.parameters import TABLE
-from wetspan.scenario import from_document
+from wetspan.scenario_file import from_document
 from wetspan.spray.inputs import si as spray_value
 from wetspan.units import column, in_si, share
 

@@ -15,7 +15,7 @@ import xarray as xr
 from refusal import refused
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
-from wetspan.scenario import from_document
+from wetspan.scenario_file import from_document
 from wetspan.sensitivity import control_range
 
 LOGGER = """time,T,RH,light

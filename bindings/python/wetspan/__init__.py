@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from wetspan.batch import batch, batches
     from wetspan.bench import BenchResult, spray_bench
     from wetspan.cautions import CAUTIONS
+    from wetspan.crop import Crop, load_crop
     from wetspan.draws import draw
     from wetspan.errors import InputError, IntegrationError
     from wetspan.house_air import house_air
@@ -37,8 +38,9 @@ if TYPE_CHECKING:
     from wetspan.rates import Equivalent, Rate, as_drench, as_spray, rate_for
     from wetspan.report import advice
     from wetspan.residue import residue_ends
-    from wetspan.rewetting import RewettingGain, compare_rewettings, rewetting_gain
-    from wetspan.scenario import Scenario, load
+    from wetspan.rewetting_gain import RewettingGain, compare_rewettings, rewetting_gain
+    from wetspan.scenario import Scenario
+    from wetspan.scenario_file import load
     from wetspan.season import best_windows, season, share_below
     from wetspan.sensitivity import sobol, uncertainty
     from wetspan.sensors import sensor_accuracy
@@ -59,11 +61,9 @@ if TYPE_CHECKING:
     from wetspan.tank import TankMix, applied, mix
     from wetspan.trials import (
         Calibration,
-        Crop,
         TrialPlan,
         TrialResult,
         calibrate,
-        load_crop,
         plan_trial,
         read_trial,
     )
@@ -77,6 +77,7 @@ _OFFERED = {
     "wetspan.batch": "batch batches",
     "wetspan.bench": "BenchResult spray_bench",
     "wetspan.cautions": "CAUTIONS",
+    "wetspan.crop": "Crop load_crop",
     "wetspan.draws": "draw",
     "wetspan.errors": "InputError IntegrationError",
     "wetspan.house_air": "house_air",
@@ -92,8 +93,9 @@ _OFFERED = {
     "wetspan.rates": "Equivalent Rate as_drench as_spray rate_for",
     "wetspan.report": "advice",
     "wetspan.residue": "residue_ends",
-    "wetspan.rewetting": "RewettingGain compare_rewettings rewetting_gain",
-    "wetspan.scenario": "Scenario load",
+    "wetspan.rewetting_gain": "RewettingGain compare_rewettings rewetting_gain",
+    "wetspan.scenario": "Scenario",
+    "wetspan.scenario_file": "load",
     "wetspan.season": "best_windows season share_below",
     "wetspan.sensitivity": "sobol uncertainty",
     "wetspan.sensors": "sensor_accuracy",
@@ -101,7 +103,7 @@ _OFFERED = {
     "size_classes spectrum",
     "wetspan.study": "compare_times simulate sweep",
     "wetspan.tank": "TankMix applied mix",
-    "wetspan.trials": "Calibration Crop TrialPlan TrialResult calibrate load_crop plan_trial read_trial",
+    "wetspan.trials": "Calibration TrialPlan TrialResult calibrate plan_trial read_trial",
     "wetspan.weather": "Weather read_weather sample_weather",
     "wetspan.why": "Why why",
 }

@@ -108,7 +108,7 @@ def _close_output() -> None:
 
 class _Version(argparse.Action):
     def __call__(self, parser: argparse.ArgumentParser, *_: Any) -> None:
-        from wetspan._core import __version__
+        from wetspan._core import __version__  # which other commands load when they run
 
         print(f"wetspan {__version__}")
         parser.exit()

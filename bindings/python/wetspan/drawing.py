@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from typing import TypeAlias
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any, TypeAlias
 
+import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
@@ -22,6 +24,14 @@ LEAF, STEM, ROOT, AIR, SUN = "#1f5a3c", "#bd7a36", "#cfc6e8", "#2f6f9f", "#e0b84
 LEAST_STEP = 20.0
 #: What marks a site besides its colour: hatching of areas.
 HATCHES = {LEAF: "", STEM: "////", ROOT: "...."}
+#: Pictures of plants that were measured: lines and text, what stands back, the page, what is pointed at.
+INK, MUTED, PAPER, ACCENT = "#22302b", "#7d8a84", "#fbfaf6", "#b4532a"
+_STYLE: Any = {
+    "figure.facecolor": PAPER, "axes.facecolor": PAPER, "font.size": 10,
+    "axes.edgecolor": MUTED, "axes.labelcolor": INK, "text.color": INK, "xtick.color": INK,
+    "ytick.color": INK, "axes.spines.top": False, "axes.spines.right": False, "axes.titlesize": 11,
+    "axes.titlelocation": "left", "legend.frameon": False,
+}  # fmt: skip
 
 
 def panels(
@@ -67,3 +77,19 @@ def lightness(colour: str | tuple[float, float, float]) -> float:
     linear = [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in to_rgb(colour)]
     luminance = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
     return 116.0 * luminance ** (1 / 3) - 16.0 if luminance > 216 / 24389 else 24389 / 27 * luminance
+
+
+@contextmanager
+def styled_panels(
+    ax: Where, names: Sequence[str], picture: str, width: float, height: float, **layout: Any
+) -> Iterator[tuple[Figure, list[Axes]]]:
+    """The panels of a picture, on a figure of that size [in] in the house style where the user gives none."""
+
+    def own() -> list[Axes]:
+        figure = Figure(figsize=(width, height), layout="constrained")
+        return list(figure.subplots(1, len(names), squeeze=False, **layout).flat)
+
+    with mpl.rc_context(_STYLE):
+        figure, axes = panels(ax, names, own, picture)
+        yield figure, axes
+        caution(figure)

@@ -21,7 +21,8 @@ from wetspan.nights import TOLD as NIGHTS_TOLD
 from wetspan.nights import about_marks, wet_nights
 from wetspan.outcome import Outcome, entries, minutes, not_dry, still_wet
 from wetspan.residue import about_times, about_wet_time, owed_to_wet_time, told_ends
-from wetspan.rewetting import about_gain, rewets, rewetting_gain
+from wetspan.rewetting import rewets
+from wetspan.rewetting_gain import about_gain, rewetting_gain
 from wetspan.scenario import Scenario, pot_cover
 from wetspan.sensitivity import ControlRange
 from wetspan.study import OF_A_DAY, air_at, best_time

@@ -1,27 +1,20 @@
-"""Re-wetting: at a time of day instead of an interval, and what it gains for its water."""
+"""When a scenario is wetted again, after an interval or at a time of day, and with how much water."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-import xarray as xr
 
-from wetspan.errors import InputError, only_for
-from wetspan.outcome import Outcome, attributes, minutes, single
+from wetspan.errors import InputError
 from wetspan.parameters import POSITION, TABLE
-from wetspan.residue import along_ends, residue_ends, told_ends
-from wetspan.scenario import Scenario, clock_time, require_scenario, told_clock
+from wetspan.scenario import Scenario
+from wetspan.scenario_inputs import told_clock
 from wetspan.weather import Weather
 
-if TYPE_CHECKING:
-    from wetspan.record import Moment
-
-Numbers = npt.NDArray[np.float64]
+Numbers: TypeAlias = npt.NDArray[np.float64]
 
 DELAY, VOLUME = "rewetting.delay", "rewetting.volume_rate"
 _WHOLE_DAYS = 60.0  # s within which applications count as whole days apart
@@ -73,78 +66,6 @@ def without_rewetting(scenario: Scenario) -> Scenario:
     return without_clock(scenario).in_si({VOLUME: 0.0}).with_calendar(calendar)
 
 
-@dataclass(frozen=True)
-class RewettingGain:
-    """What a re-wetting gains: growth control with and without it, and what it costs in water.
-
-    wet_time
-        How long leaves are wet the second time [s]; infinite where they do not dry.
-    control, control_without
-        Growth control with and without it [1].
-    gain
-        What it adds, as a share of the control without [1]; `gain_locked` and `gain_mobile` at both ends of
-        what the dried residue does (`ws.residue_ends`), whose `mobile_shares` [1] are given.
-    water
-        Water per area of bench [m]; in words in `water_shown`.
-    """
-
-    wet_time: float
-    control: float
-    control_without: float
-    gain: float
-    gain_locked: float
-    gain_mobile: float
-    mobile_shares: tuple[float, float]
-    water: float
-    water_shown: str
-
-    def __str__(self) -> str:
-        dries = np.isfinite(self.wet_time)
-        again = f"for {minutes(self.wet_time)}" if dries else "as long as it is followed"
-        return (
-            f"The re-wetting costs {self.water_shown} of water, keeps leaves wet {again} more, and takes "
-            f"growth control from {100 * self.control_without:.1f} to {100 * self.control:.1f} %: "
-            + about_gain(self.gain, (self.gain_locked, self.gain_mobile), self.mobile_shares)
-        )
-
-
-def about_gain(gain: float, ends: tuple[float, float], mobile_shares: tuple[float, float]) -> str:
-    """Return a re-wetting's gain as text, with that at both ends of the residue."""
-    parts = ", ".join(
-        f"{100.0 * each:+.0f} % if {what}" for each, what in zip(ends, told_ends(mobile_shares), strict=True)
-    )
-    return f"{100.0 * gain:+.0f} % of it; {parts}."
-
-
-def rewetting_gain(outcome: Outcome) -> RewettingGain:
-    """Return what the re-wetting of an outcome's scenario gains over the same spray without it."""
-    only_for("rewetting_gain is for the Outcome of ws.simulate", outcome, Outcome)
-    scenario = outcome.scenario
-    if not rewets(scenario):
-        raise InputError("the scenario has no re-wetting; give rewetting.volume_rate, such as '0.1 L/m^2'")
-    pairs = []
-    for each in (scenario, *residue_ends(scenario)):
-        with_it, without = (
-            single(one, outcome.air, outcome.start, outcome.weeks).growth_control
-            for one in (each, without_rewetting(each))
-        )
-        pairs.append((with_it, without))
-    gains = [with_it / without - 1.0 if without > 0.0 else np.nan for with_it, without in pairs]
-    ends = residue_ends(scenario)
-    water = max([each.get(VOLUME, scenario[VOLUME]) for each in scenario.applications] or [scenario[VOLUME]])
-    return RewettingGain(
-        wet_time=outcome.rewet_time,
-        control=pairs[0][0],
-        control_without=pairs[0][1],
-        gain=gains[0],
-        gain_locked=gains[1],
-        gain_mobile=gains[2],
-        mobile_shares=(ends.locked["uptake.mobile_share"], ends.mobile["uptake.mobile_share"]),
-        water=water,
-        water_shown=shown_water(scenario, water),
-    )
-
-
 def about_water(scenario: Scenario) -> str:
     """Return when a scenario's re-wetting comes and what it costs, in words."""
     water = shown_water(scenario, scenario[VOLUME])
@@ -159,67 +80,6 @@ def about_water(scenario: Scenario) -> str:
 def shown_water(scenario: Scenario, water: float) -> str:
     """Return an amount of water per area [m] in the units in which the scenario is shown."""
     return scenario.units.show(TABLE[VOLUME], water)
-
-
-def compare_rewettings(
-    scenario: Scenario, weather: Weather, time: Moment, clocks: Iterable[object]
-) -> xr.Dataset:
-    """Compare re-wetting one spray at several times of day, each the next one after the spray.
-
-    `time` is that of the spray, read as by `weather.local`; `clocks` are texts such as "07:00" or
-    `datetime.time`. The Dataset lies along `clock`: `delay` and `rewet_time` [s], `growth_control`, and
-    `gain` over the same spray without re-wetting, as a share of its control (`growth_control_without`).
-    `gain_at_ends`, along `residue`, is the gain at both ends of what the dried residue does
-    (`ws.residue_ends`).
-    """
-    require_scenario(scenario)
-    from wetspan.study import simulate  # which itself tells of re-wettings
-
-    given = [clock_time(each) for each in clocks]
-    if not given:
-        raise InputError("clocks: give times of day, such as ['06:00', '07:00']")
-    found = []
-    for at in given:
-        outcome = simulate(scenario.replace({"rewetting.at": at}), weather, time)
-        found.append((outcome.scenario[DELAY], outcome.growth_control, rewetting_gain(outcome)))
-    gains = [gain for *_, gain in found]
-    clock = [f"{at:%H:%M}" + (f":{at:%S}" if at.second else "") for at in given]
-    result = xr.Dataset(
-        {
-            "delay": (
-                "clock",
-                [delay for delay, *_ in found],
-                attributes("delay", "s", TABLE[DELAY].meaning),
-            ),
-            "rewet_time": (
-                "clock",
-                [gain.wet_time for gain in gains],
-                attributes("rewet_time", "s", "time from re-wetting to dry leaves"),
-            ),
-            "growth_control": (
-                "clock",
-                [control for _, control, _ in found],
-                attributes("growth_control", "1", "share shorter than the untreated check"),
-            ),
-            "gain": (
-                "clock",
-                [gain.gain for gain in gains],
-                attributes("gain", "1", "gain in growth control, as a share of that without re-wetting"),
-            ),
-            "gain_at_ends": (
-                ("residue", "clock"),
-                [[gain.gain_locked for gain in gains], [gain.gain_mobile for gain in gains]],
-                attributes("gain", "1", "gain in growth control, at both ends of the residue"),
-            ),
-        },
-        coords={"clock": ("clock", clock, {"long_name": "clock time of re-wetting"})} | along_ends(scenario),
-        attrs={
-            "growth_control_without": gains[0].control_without,
-            "water": gains[0].water_shown,
-            "title": scenario.title,
-        },
-    )
-    return result
 
 
 def _check_calendar(scenario: Scenario) -> None:

@@ -10,9 +10,9 @@ from refusal import refused
 from scipy import stats
 from scipy.optimize import brentq, minimize
 from wetspan.active import active
+from wetspan.crop import Z90
 from wetspan.errors import InputError
 from wetspan.trials import calibrate, compare, crop_posterior, read_trial
-from wetspan.trials.crop import Z90
 from wetspan.trials.crop_fit import DECIDABLE, HALF, TIP_SHARE, CropModel
 
 BENCH = ws.Scenario(application={"concentration": "30 mg/L"}, title="a made-up bench")

@@ -12,11 +12,12 @@ from typing import Any
 import pandas as pd
 
 from wetspan import weather_table
+from wetspan.crop import Crop, load_crop
 from wetspan.draws import MOST_SAMPLES, checked_samples
 from wetspan.errors import InputError, echo
 from wetspan.nights import WET_LIMIT
-from wetspan.scenario import Scenario, load
-from wetspan.trials.crop import Crop, load_crop
+from wetspan.scenario import Scenario
+from wetspan.scenario_file import load
 from wetspan.weather import Weather, read_weather, sample_weather
 
 EXAMPLE = "afternoon_bench.toml"

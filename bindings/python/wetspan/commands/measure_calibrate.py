@@ -11,7 +11,7 @@ from wetspan.commands.output import save, write_json, write_text
 from wetspan.commands.trial_table import add_save, add_table, check_paths, check_save, records, trial_of
 from wetspan.errors import InputError
 from wetspan.measure.calibrate import calibrate
-from wetspan.scenario import load
+from wetspan.scenario_file import load
 
 
 def add(command: argparse.ArgumentParser) -> None:

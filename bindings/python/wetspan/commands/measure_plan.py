@@ -10,7 +10,7 @@ from wetspan.commands.measure_experiments import EXPERIMENTS, add_experiment, ex
 from wetspan.commands.measure_experiments import NAMES as NAMES
 from wetspan.commands.output import save, write_json, write_text
 from wetspan.commands.trial_table import check_paths
-from wetspan.scenario import load
+from wetspan.scenario_file import load
 from wetspan.units import share
 
 

@@ -9,7 +9,7 @@ from wetspan.commands.measure_experiments import NAMES as NAMES
 from wetspan.commands.measure_experiments import add_experiment, add_reading, result_of
 from wetspan.commands.output import save, save_picture, write_json, write_text
 from wetspan.commands.trial_table import check_paths, records
-from wetspan.scenario import load
+from wetspan.scenario_file import load
 
 
 def add(command: argparse.ArgumentParser) -> None:

@@ -54,7 +54,7 @@ def write_text(text: str) -> None:
 def check_picture(path: Name | None) -> None:
     """Refuse a picture that could not be written, before anything is computed."""
     if path is not None:
-        from wetspan import plots
+        from wetspan import plots  # which loads matplotlib
 
         plots.check_path(path)
 
@@ -62,7 +62,7 @@ def check_picture(path: Name | None) -> None:
 def check_report(path: Name | None) -> None:
     """Refuse a page to print that could not be written, before anything is computed."""
     if path is not None:
-        from wetspan import printed
+        from wetspan import printed  # which loads all that it may print
 
         printed.check_path(path)
 
@@ -70,7 +70,7 @@ def check_report(path: Name | None) -> None:
 def save_report(result: Any, path: Name | None, **more: Any) -> None:
     """Write a page to print of a result, if one is asked for, with what `write_report` takes besides."""
     if path is not None:
-        from wetspan import printed
+        from wetspan import printed  # which loads all that it may print
 
         printed.write_report(result, path, **more)
 
@@ -78,7 +78,7 @@ def save_report(result: Any, path: Name | None, **more: Any) -> None:
 def save_picture(draw: Callable[[Any], Figure], path: Name | None) -> None:
     """Draw a picture, if one is asked for, with what `wetspan.plots` has."""
     if path is not None:
-        from wetspan import plots
+        from wetspan import plots  # which loads matplotlib
 
         plots.save(draw(plots), path)
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from wetspan.errors import InputError, echo
 from wetspan.files import written
 from wetspan.page import page
-from wetspan.scenario import load
+from wetspan.scenario_file import load
 
 NAMES: dict[str, str] = {}
 

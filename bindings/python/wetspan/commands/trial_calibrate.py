@@ -24,7 +24,7 @@ from wetspan.commands.trial_table import (
 )
 from wetspan.errors import InputError
 from wetspan.report import per_cent
-from wetspan.scenario import load
+from wetspan.scenario_file import load
 from wetspan.trials.calibration import Calibration, calibrate
 from wetspan.trials.crop_fit import DECIDABLE, HALF, TIP_SHARE
 from wetspan.trials.dose_response import plain_number

@@ -9,12 +9,13 @@ from typing import Any
 
 from wetspan import weather_table
 from wetspan.commands.inputs import WEATHER_NAMES, add_csv, add_units, example_text, read_asked
+from wetspan.crop import is_crop, load_crop
 from wetspan.errors import InputError
 from wetspan.files import read_toml
 from wetspan.measure.check import EXPERIMENTS, checked, experiment_of
 from wetspan.parameters import TABLE
-from wetspan.scenario import CLOCK, is_crop, load, told_clock
-from wetspan.trials.crop import load_crop
+from wetspan.scenario_file import load
+from wetspan.scenario_inputs import CLOCK, told_clock
 from wetspan.trials.own_sheet import headings
 from wetspan.trials.read import read_trial
 from wetspan.unit_choice import UnitChoice

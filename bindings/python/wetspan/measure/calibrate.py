@@ -13,6 +13,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wetspan.cautions import CAUTIONS
+from wetspan.crop import Z90, Crop
 from wetspan.errors import InputError
 from wetspan.measure.learned import Learned, describe
 from wetspan.parameters import TABLE
@@ -21,7 +22,6 @@ from wetspan.scenario import Scenario
 from wetspan.trials.calibrated import SILENT
 from wetspan.trials.calibration import Calibration, Changes, six_digits
 from wetspan.trials.calibration import calibrate as calibrate_to_trials
-from wetspan.trials.crop import Z90, Crop
 from wetspan.trials.crop_fit import DECIDABLE, TIP_SHARE
 from wetspan.trials.read import TrialResult
 

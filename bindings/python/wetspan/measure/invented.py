@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wetspan._core import water
+from wetspan.crop import Z90
 from wetspan.measure.leaf import HUMIDITY_ERROR, SPEED_ERROR
 from wetspan.measure.leaf_fit import FIRST_BETWEEN, prior_of
 from wetspan.measure.pots import APPLIED_ERROR, SHARES, SplitModel
@@ -21,7 +22,6 @@ from wetspan.measure.wash_plan import WASH_ERROR
 from wetspan.measure.weighed_leaf import LeafModel, Weighings, density
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario, pot_cover
-from wetspan.trials.crop import Z90
 
 Array = NDArray[np.float64]
 

@@ -20,10 +20,10 @@ from numpy.typing import NDArray
 from scipy import stats
 from scipy.optimize import least_squares
 
+from wetspan.crop import Z90
 from wetspan.measure.weighed_leaf import SHARED, LeafModel, density
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
-from wetspan.trials.crop import Z90
 
 Array = NDArray[np.float64]
 

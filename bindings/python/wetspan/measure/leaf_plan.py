@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wetspan.crop import Z90
 from wetspan.errors import InputError
 from wetspan.measure.leaf import HUMIDITY_ERROR, SPEED_ERROR, LeafResult, boundary, read_leaf
 from wetspan.measure.leaf_fit import (
@@ -28,7 +29,6 @@ from wetspan.outcome import minutes
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
 from wetspan.trials.calibrated import z_of
-from wetspan.trials.crop import Z90
 from wetspan.trials.dose_response import plain_number
 from wetspan.units import in_unit, share
 

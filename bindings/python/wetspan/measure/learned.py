@@ -10,11 +10,11 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wetspan.cautions import CAUTIONS
+from wetspan.crop import Z90
 from wetspan.measure.leaf_fit import student
 from wetspan.parameters import TABLE
 from wetspan.trials.calibrated import SILENT
 from wetspan.trials.calibration import FAR
-from wetspan.trials.crop import Z90
 from wetspan.trials.dose_response import plain_number
 from wetspan.units import shown
 

@@ -11,9 +11,8 @@ from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
-from wetspan.drawing import Where
+from wetspan.drawing import ACCENT, INK, MUTED, Where, styled_panels
 from wetspan.measure.weighed_leaf import density
-from wetspan.trials.plots import ACCENT, INK, MUTED, _drawing
 
 if TYPE_CHECKING:
     from wetspan.measure.leaf import LeafResult
@@ -26,7 +25,7 @@ _GREEN, _PAPER_LEAF = "#24806f", "#b58a2e"
 def leaf_picture(result: LeafResult, ax: Where = None) -> Figure:
     """Liquid left over time, weighed and foretold; wet times measured against foretold; residuals."""
     names = ("liquid left", "wet times", "residuals")
-    with _drawing(ax, names, "LeafResult.plot", 12.5, 4.4, width_ratios=(1.5, 0.9, 1.1)) as drawn:
+    with styled_panels(ax, names, "LeafResult.plot", 12.5, 4.4, width_ratios=(1.5, 0.9, 1.1)) as drawn:
         figure, (left, middle, right) = drawn
         said: set[str] = set()
         for kind, fit in result.fits.items():
@@ -74,7 +73,7 @@ def leaf_picture(result: LeafResult, ax: Where = None) -> Figure:
 
 def pots_picture(result: PotsResult, ax: Where = None) -> Figure:
     """Shares of the spray, measured and foretold; inputs before and after, over what was assumed."""
-    with _drawing(ax, ("split", "inputs"), "PotsResult.plot", 10.5, 4.2, width_ratios=(1.3, 1)) as drawn:
+    with styled_panels(ax, ("split", "inputs"), "PotsResult.plot", 10.5, 4.2, width_ratios=(1.3, 1)) as drawn:
         figure, (left, right) = drawn
         table = result.table
         for i, (_, row) in enumerate(table.iterrows()):
@@ -117,7 +116,7 @@ def _plain_ticks(axis: Axis) -> None:
 
 def wash_picture(result: WashResult, ax: Where = None) -> Figure:
     """Deposit left over time; the joint posterior of mobile share and rate; what wet minutes are worth."""
-    with _drawing(ax, ("left", "posterior", "worth"), "WashResult.plot", 12.5, 4.2) as drawn:
+    with styled_panels(ax, ("left", "posterior", "worth"), "WashResult.plot", 12.5, 4.2) as drawn:
         figure, (left, middle, right) = drawn
         model, table = result.model, result.table
         hours = np.linspace(0.0, 1.1 * float(table["hours"].max()), 120)

@@ -103,7 +103,7 @@ def _pdf(sheet: Sheet, path: Path) -> None:
     from matplotlib.backends.backend_pdf import PdfPages
     from matplotlib.figure import Figure
 
-    from wetspan.trials.plots import INK, MUTED
+    from wetspan.drawing import INK, MUTED  # which loads matplotlib
 
     style: Any = {"text.color": INK}
     with PdfPages(path) as pages, mpl.rc_context(style):

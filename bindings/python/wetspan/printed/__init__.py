@@ -86,7 +86,7 @@ def page(
     """Return the page of `write_report` as text."""
     import jinja2  # which only pages want
 
-    from wetspan.printed.contents import contents_of
+    from wetspan.printed.contents import contents_of  # which loads matplotlib
 
     contents = contents_of(result, when=when, spread=spread, below=below, control=control)
     source = files("wetspan") / "printed"

@@ -9,7 +9,8 @@ from wetspan import _core
 from wetspan.bench import BENCH_INPUTS, BenchResult
 from wetspan.evidence import about_evidence
 from wetspan.parameters import SECTIONS, TABLE
-from wetspan.scenario import INTERVAL, Scenario
+from wetspan.scenario import Scenario
+from wetspan.scenario_inputs import INTERVAL
 from wetspan.sensitivity import uncertainty
 
 _GRADES = {

@@ -41,8 +41,10 @@ from wetspan.report import (
     where_it_lands,
 )
 from wetspan.residue import about_wet_time, owed_to_wet_time
-from wetspan.rewetting import rewets, rewetting_gain
-from wetspan.scenario import Scenario, from_document
+from wetspan.rewetting import rewets
+from wetspan.rewetting_gain import rewetting_gain
+from wetspan.scenario import Scenario
+from wetspan.scenario_file import from_document
 from wetspan.season import best_windows, share_below
 from wetspan.sensitivity import ControlRange
 from wetspan.trials.dose_response import plain_number

@@ -5,8 +5,8 @@ growth control with intervals, a dose response and the next rate to try; `calibr
 scenario to trials, and `load_crop` reads it back from its file.
 """
 
+from wetspan.crop import Crop, load_crop
 from wetspan.trials.calibration import Calibration, calibrate
-from wetspan.trials.crop import Crop, load_crop
 from wetspan.trials.dose_response import LogLogisticFit, RateEstimate, fit_log_logistic, log_logistic
 from wetspan.trials.plan import TrialPlan, plan_trial
 from wetspan.trials.read import TrialResult, read_trial

@@ -13,11 +13,11 @@ from scipy import stats
 from scipy.optimize import brentq
 from scipy.special import expit, logit
 
+from wetspan.crop import Z90, draws_asked
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed, stream
-from wetspan.trials.crop import Z90, draws_asked
 from wetspan.trials.crop_fit import STEP, CropModel
 from wetspan.trials.crop_posterior import Posterior
 from wetspan.trials.dose_response import RateEstimate, plain_number

@@ -19,12 +19,12 @@ from numpy.typing import NDArray
 from wetspan import _core
 from wetspan.active import active
 from wetspan.cautions import CAUTIONS
+from wetspan.crop import Z90, Crop
 from wetspan.errors import InputError, nearest
 from wetspan.parameters import TABLE, row_of
 from wetspan.progress import working
 from wetspan.scenario import Scenario
 from wetspan.trials.calibrated import SILENT, Calibrated, z_of
-from wetspan.trials.crop import Z90, Crop
 from wetspan.trials.crop_fit import (
     DECIDABLE,
     HALF,

@@ -27,10 +27,10 @@ from scipy import stats
 from scipy.optimize import least_squares
 
 from wetspan.batch.core import compute
+from wetspan.crop import bounds
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
-from wetspan.trials.crop import bounds
 
 Array = NDArray[np.float64]
 

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from scipy import special
 from scipy.stats import qmc
 
-from wetspan.trials.crop import bounds
+from wetspan.crop import bounds
 from wetspan.trials.crop_fit import CropModel, Fit, Means, Prior
 
 Array = NDArray[np.float64]

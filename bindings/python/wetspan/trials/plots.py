@@ -6,11 +6,9 @@ shown: `figure.savefig("bench.png")`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap, TwoSlopeNorm, to_rgb
@@ -20,7 +18,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 from scipy import stats
 
-from wetspan.drawing import Where, caution, panels
+from wetspan.drawing import ACCENT, INK, MUTED, PAPER, Where, styled_panels
 from wetspan.parameters import TABLE
 from wetspan.trials.compare import Array
 from wetspan.trials.dose_response import plain_number
@@ -32,34 +30,11 @@ if TYPE_CHECKING:
     from wetspan.trials.planned import PlannedTrial
     from wetspan.trials.statistics import TrialStatistics
 
-INK, MUTED, PAPER, CHECK = "#22302b", "#7d8a84", "#fbfaf6", "#e9e4d4"
-ACCENT = "#b4532a"
+CHECK = "#e9e4d4"
 FAR = 4.0  # a rate within this factor of those tested is drawn in its place, one beyond as an arrow
 _RAMP = LinearSegmentedColormap.from_list("leaf", ["#cfe6c4", "#6fb389", "#24806f", "#123f52"])
 #: From below to above, lightness rising all the way, so that the sign is read in grey.
 _LEAN = LinearSegmentedColormap.from_list("lean", ["#5a2408", "#b8693c", "#d3bfa6", "#bfe0dc", "#f1faf8"])
-_STYLE: Any = {
-    "figure.facecolor": PAPER, "axes.facecolor": PAPER, "font.size": 10,
-    "axes.edgecolor": MUTED, "axes.labelcolor": INK, "text.color": INK, "xtick.color": INK,
-    "ytick.color": INK, "axes.spines.top": False, "axes.spines.right": False, "axes.titlesize": 11,
-    "axes.titlelocation": "left", "legend.frameon": False,
-}  # fmt: skip
-
-
-@contextmanager
-def _drawing(
-    ax: Where, names: Sequence[str], picture: str, width: float, height: float, **layout: Any
-) -> Iterator[tuple[Figure, list[Axes]]]:
-    """The panels of a picture, on a figure of that size [in] in the house style where the user gives none."""
-
-    def own() -> list[Axes]:
-        figure = Figure(figsize=(width, height), layout="constrained")
-        return list(figure.subplots(1, len(names), squeeze=False, **layout).flat)
-
-    with mpl.rc_context(_STYLE):
-        figure, axes = panels(ax, names, own, picture)
-        yield figure, axes
-        caution(figure)
 
 
 def colours(check: str, treatments: tuple[str, ...]) -> dict[str, tuple[float, float, float]]:
@@ -84,7 +59,7 @@ def bench_map(plan: PlannedTrial, on: Where = None) -> Figure:
     rows, columns = plan.bench
     cell = float(np.clip(11 / columns, 0.28, 0.75))
     size = (max(columns * cell, 4.5) + 2.6, rows * cell + 1.7)
-    with _drawing(on, ("bench map",), "the picture of a plan", *size) as (figure, (ax,)):
+    with styled_panels(on, ("bench map",), "the picture of a plan", *size) as (figure, (ax,)):
         draw_bench(ax, plan, cell)
     return figure
 
@@ -173,7 +148,7 @@ def heights(result: TrialStatistics, on: Where = None) -> Figure:
     two = ("heights", "growth control")
     size = (9.5, 1.8 + 0.55 * len(names))
     layout: dict[str, Any] = {"sharey": True, "width_ratios": (1.25, 1)}
-    with _drawing(on, two, "the picture of a trial", *size, **layout) as (figure, (left, right)):
+    with styled_panels(on, two, "the picture of a trial", *size, **layout) as (figure, (left, right)):
         for i, name in enumerate(names):
             plants = result.measured.loc[result.measured["treatment"] == name, "height"].to_numpy()
             left.plot(plants, i + _spread(len(plants), 0.5), "o", ms=5, mfc=colour[name], mec=MUTED, mew=0.6)
@@ -216,7 +191,7 @@ def dose_response(result: TrialStatistics, control: float | None = 0.25, on: Whe
     curve = np.linspace(zero + 0.12 * (log_low - zero), log_high, 300)
     tested = np.geomspace(fit.lowest, fit.highest, 300)
     low, high = fit.height_band(10**curve, result.level)
-    with _drawing(on, ("dose response",), "the picture of a dose response", 8, 5.2) as (figure, (ax,)):
+    with styled_panels(on, ("dose response",), "the picture of a dose response", 8, 5.2) as (figure, (ax,)):
         ax.fill_between(curve, low, high, color="#d7e5dc", lw=0)
         ax.plot(curve, fit.height(10**curve), color="#24806f", lw=1.6, ls=(0, (4, 2)))
         ax.plot(
@@ -295,7 +270,7 @@ def diagnostics(result: TrialStatistics, on: Where = None) -> Figure:
     fill = [colour[name] for name in result.measured["treatment"]]
     mapped = {"row", "column"} <= set(result.measured.columns)
     names = ("spread", "normal", *(["bench"] if mapped else []))
-    with _drawing(on, names, "the picture of residuals", 13 if mapped else 9, 4.4) as (figure, axes):
+    with styled_panels(on, names, "the picture of residuals", 13 if mapped else 9, 4.4) as (figure, axes):
         axes[0].scatter(fitted, residual, c=fill, edgecolors=MUTED, linewidths=0.6, s=30)
         axes[0].axhline(0, color=MUTED, lw=1)
         axes[0].set(xlabel=f"fitted height [{result.height_unit}]", ylabel=f"residual [{result.height_unit}]",
@@ -363,7 +338,7 @@ def calibration(found: Calibrated, control: float | None = 0.25, on: Where = Non
     curve = found.control(at)
     two = ("growth control", "inputs")
     layout: dict[str, Any] = {"width_ratios": (1.7, 1)}
-    with _drawing(on, two, "the picture of a calibration", 11, 5, **layout) as (figure, (ax, widths)):
+    with styled_panels(on, two, "the picture of a calibration", 11, 5, **layout) as (figure, (ax, widths)):
         ax.axvspan(low, high, color=CHECK, alpha=0.5, lw=0, label="rates tested")
         ax.fill_between(rates, 100 * curve["lower"], 100 * curve["upper"], color="#6fb389", alpha=0.35, lw=0)
         ax.plot(

@@ -14,9 +14,10 @@ import pandas as pd
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
+from wetspan.drawing import INK, MUTED
 from wetspan.errors import InputError
 from wetspan.trials.planned import PlannedTrial
-from wetspan.trials.plots import INK, MUTED, bench_map, codes, draw_bench
+from wetspan.trials.plots import bench_map, codes, draw_bench
 
 PAGE = (8.27, 11.69)  # A4 [in]
 LINES = 46  # plants per page

@@ -11,7 +11,7 @@ from typing import Any
 
 from wetspan.errors import InputError
 from wetspan.files import file_name
-from wetspan.scenario import load
+from wetspan.scenario_file import load
 from wetspan.weather.files import find, format_of, text_of
 from wetspan.weather.hourly import read_hourly
 from wetspan.weather.plain_csv import read_csv

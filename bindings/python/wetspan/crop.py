@@ -6,18 +6,18 @@ import datetime
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 import tomli_w
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
 
 from wetspan._core import __version__
 from wetspan.errors import InputError, Problems, echo
 from wetspan.files import file_name, read_toml, toml_lines, write_text
 from wetspan.parameters import TABLE, row_of
-from wetspan.scenario import Scenario, is_crop
+from wetspan.scenario import Scenario
 from wetspan.seeds import Seed, stream
 from wetspan.units import exact, outside, shown, value_in_si
 
@@ -27,7 +27,7 @@ GRADE = "C calibrated"
 #: Version of what a crop's file holds. Another is refused: its numbers would mean something else.
 FORMAT = 3
 #: Standard deviations from the middle to either end of 90 % of a normal distribution.
-Z90 = float(stats.norm.ppf(0.95))
+Z90 = NormalDist().inv_cdf(0.95)
 _ROUNDS = 100  # of draws, until enough lie within the table's bounds
 
 
@@ -139,6 +139,11 @@ def draw_logs(keys: Sequence[str], mean: ArrayLike, covariance: Array, n: int, s
         if len(kept) >= number:
             return kept[:number]
     raise InputError(f"hardly any draw of {', '.join(keys)} lies within the table's bounds")
+
+
+def is_crop(document: Mapping[str, Any]) -> bool:
+    """Return whether a parsed TOML file is that of a calibrated crop."""
+    return "log_covariance" in document or "rests_on" in document
 
 
 def load_crop(path: str | os.PathLike[str]) -> Crop:
