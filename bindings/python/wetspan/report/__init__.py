@@ -1,0 +1,39 @@
+"""What people read: sentences, tables and the usual cautions.
+
+Sprays (`outcome`), days of spray times (`day`), seasons (`season`) and uncertainty (`uncertainty`); `numbers`
+says how numbers are written. Benches, trials and measurements have words of their own in their packages.
+"""
+
+from wetspan.report.day import advice, advised, clocks, day_document, day_table
+from wetspan.report.numbers import per_cent, per_cent_range
+from wetspan.report.outcome import (
+    air_when_sprayed,
+    outcome_document,
+    outcome_table,
+    what_is_sprayed,
+    where_it_lands,
+)
+from wetspan.report.season import season_advice, season_advised, season_document, season_table
+from wetspan.report.uncertainty import uncertainty_document, uncertainty_tables, uncertainty_told
+
+__all__ = [
+    "advice",
+    "advised",
+    "air_when_sprayed",
+    "clocks",
+    "day_document",
+    "day_table",
+    "outcome_document",
+    "outcome_table",
+    "per_cent",
+    "per_cent_range",
+    "season_advice",
+    "season_advised",
+    "season_document",
+    "season_table",
+    "uncertainty_document",
+    "uncertainty_tables",
+    "uncertainty_told",
+    "what_is_sprayed",
+    "where_it_lands",
+]
