@@ -20,7 +20,8 @@ from wetspan.jug import _value as jug_value
 from wetspan.parameters import TABLE
 from wetspan.scenario_file import from_document
 from wetspan.spray.inputs import si as spray_value
-from wetspan.units import column, in_si, share
+from wetspan.unit_columns import column
+from wetspan.units import in_si, share
 
 TEXTS = Path(__file__).parent / "data" / "quantities.csv"
 SUSPENSION = "paclobutrazol 0.4 % suspension concentrate"

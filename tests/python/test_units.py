@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from refusal import refused
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
+from wetspan.unit_columns import column
 from wetspan.units import (
     bounded,
-    column,
     convert,
     exact,
     inward,

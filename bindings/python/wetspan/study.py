@@ -43,7 +43,7 @@ from wetspan.rewetting import DELAY, about_water, delays_at, rewets, timed, with
 from wetspan.scenario import Scenario, require_scenario
 from wetspan.seeds import Seed, fixed
 from wetspan.seeds import told as told_seed
-from wetspan.units import labels
+from wetspan.unit_columns import labels
 from wetspan.weather import Weather
 
 Numbers: TypeAlias = npt.NDArray[np.float64]

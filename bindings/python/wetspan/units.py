@@ -8,13 +8,12 @@ that unit.
 
 from __future__ import annotations
 
-import re
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context
 from functools import cache, lru_cache
 from numbers import Real
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias, TypeGuard
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeGuard
 
 import numpy as np
 import numpy.typing as npt
@@ -72,8 +71,8 @@ def value_in_si(
     if isinstance(given, str):
         return _of_text(row, given)
     if is_quantity(given):
-        return _single(row, _in_si(row, given, str(given)), given)
-    stated = _stated_unit(given, row.key)
+        return _single(row, quantity_in_si(row, given, str(given)), given)
+    stated = stated_unit(given, row.key)
     try:
         value = float(given)  # type: ignore[arg-type]
     except (TypeError, ValueError, OverflowError):
@@ -81,12 +80,12 @@ def value_in_si(
             f"{row.key} = {echo(given)} is not a number, a text with a unit or a quantity"
         ) from None
     if stated is not None:
-        return float(_labelled(row, stated)(np.asarray(value)))
+        return float(from_stated_unit(row, stated)(np.asarray(value)))
     if not bare and row.unit != "1":
         raise InputError(
             f"{row.key} = {echo(given)} has no unit; write it as text, such as {show(row, row.standard)!r}"
         )
-    if slip := _slip(row, np.asarray(value), usual):
+    if slip := slip_of_unit(row, np.asarray(value), usual):
         raise InputError(f"{row.key} = {echo(given)} {slip}")
     return value
 
@@ -130,13 +129,13 @@ def _meant(row: _core.Parameter, number: float, unit: str) -> str:
 
 
 def _of_text(row: _core.Parameter, text: str) -> float:
-    written = _read(row.key, text, read)
+    written = read_as(row.key, text, read)
     if not written.unit and row.unit != "1":
         raise InputError(
             f"{row.key} = {echo(text)} has no unit; write for example {show(row, row.standard)!r}"
         )
     _refuse_counts(row, text, written)
-    return float(_in_si(row, _quantity(row.key, text, written, row), echo(text)))
+    return float(quantity_in_si(row, quantity_of(row.key, text, written, row), echo(text)))
 
 
 def _refuse_counts(row: _core.Parameter, text: str, written: Written) -> None:
@@ -152,7 +151,7 @@ def _refuse_counts(row: _core.Parameter, text: str, written: Written) -> None:
             )
 
 
-def _quantity(name: str, text: str, written: Written, row: _core.Parameter | None = None) -> Quantity:
+def quantity_of(name: str, text: str, written: Written, row: _core.Parameter | None = None) -> Quantity:
     """Return what was written as a quantity; a unit that pint does not know is refused."""
     import pint
 
@@ -175,7 +174,7 @@ _EVERYDAY = (
 )  # fmt: skip
 
 
-def _in_si(row: _core.Parameter, given: Quantity, said: str) -> Any:
+def quantity_in_si(row: _core.Parameter, given: Quantity, said: str) -> Any:
     import pint
 
     try:
@@ -224,7 +223,7 @@ def _single(row: _core.Parameter, value: Any, given: object) -> float:
         raise InputError(f"{row.key} = {echo(given)} is not a single number") from None
 
 
-def _slip(row: _core.Parameter, values: Numbers, usual: float | None) -> str:
+def slip_of_unit(row: _core.Parameter, values: Numbers, usual: float | None) -> str:
     """Return why bare numbers are a slip of unit, or "".
 
     They are if every one is far from what is usual in SI, and near it in the unit people are shown.
@@ -283,136 +282,10 @@ def _times_off(values: Numbers, usual: float) -> Numbers:
         return np.asarray(np.maximum(ratio, 1.0 / ratio))
 
 
-# Many values ----------------------------------------------------------------------------------------------
+# Numbers in a stated unit -------------------------------------------------------------------------------
 
 
-def column(row: _core.Parameter, values: object, *, usual: float | None = None) -> Numbers:
-    """Return a column of an input in the table's unit.
-
-    A pint quantity and an array that states its unit in attrs["units"], or by pint within, are read in that
-    unit; of a DataFrame's column attrs["units"] may be a mapping by column. Texts, names of choices and
-    quantities are read one by one. Other numbers are in the row's SI unit, and float64 is not copied.
-    """
-    name = row.key
-    stated = _stated_unit(values, name)
-    inside = _without_labels(values)
-    if is_quantity(inside):
-        units = str(inside.units)
-        if stated is not None and not _same(units, stated, name):
-            raise InputError(f"{name} is in {units} and its attrs say units = {stated!r}; keep one of them")
-        return np.asarray(_in_si(row, inside, f"a column in {units}"), dtype=np.float64)
-    array = np.asarray(inside)
-    if np.issubdtype(array.dtype, np.timedelta64) and row.unit == "s":
-        return np.asarray(array / np.timedelta64(1, "s"), dtype=np.float64)
-    if array.dtype == np.bool_ and row.kind != "toggle":
-        raise InputError(f"{name} is true or false in every row; it is a number")
-    if np.issubdtype(array.dtype, np.complexfloating):
-        raise InputError(f"{name} is complex; it is a number")
-    if np.issubdtype(array.dtype, np.number) or array.dtype == np.bool_:
-        if stated is not None and row.kind == "number":
-            return np.ascontiguousarray(_labelled(row, stated)(array), dtype=np.float64)
-        numbers = np.ascontiguousarray(array, dtype=np.float64)
-        if row.kind == "number" and (slip := _slip(row, numbers, usual)):
-            raise InputError(f"{name}: {numbers.flat[0]:g} {slip}")
-        return numbers
-    known: dict[str, float] = {}
-    found = np.empty(array.shape)
-    for place, each in np.ndenumerate(array):
-        if str(each) in _MISSING and not isinstance(each, str):
-            raise InputError(f"{name}: row {place[0] if place else 0} has no value")
-        if not isinstance(each, str):
-            found[place] = value_in_si(row, each, usual=usual)
-            continue
-        if each not in known:
-            known[each] = value_in_si(row, each)
-        found[place] = known[each]
-    return found
-
-
-_MISSING = ("None", "nan", "<NA>", "NaT")
-
-
-class Labels(NamedTuple):
-    """The values of an axis: in SI, and as they were given, with the unit of these."""
-
-    si: list[float]
-    given: list[float | str | bool]
-    unit: str
-
-
-def labels(row: _core.Parameter, values: Iterable[object], *, usual: float | None = None) -> Labels:
-    """Return the values of an axis in SI, and labels by which they can be found as they were given.
-
-    Labels are the numbers that were given: in the unit of a labelled array or quantity, of texts that share
-    one, and in SI where they were bare. Texts of several units are labelled in the unit people are shown.
-    """
-    if not (is_quantity(values) or hasattr(values, "dtype")):
-        values = _array(list(values))
-    si = np.atleast_1d(column(row, values, usual=usual)).tolist()
-    told = _labels(row, values, si)
-    for value, label in zip(si, told.given, strict=True):
-        if not row.low <= value <= row.high:
-            raise outside(row.key, row, label if row.kind != "number" else with_unit(f"{label:g}", told.unit))
-    return told
-
-
-def _labels(row: _core.Parameter, values: Any, si: list[float]) -> Labels:
-    if row.kind != "number":
-        return Labels(si, [shown(row, value) for value in si], row.unit)
-    inside = _without_labels(values)
-    if is_quantity(inside):
-        return Labels(si, np.atleast_1d(inside.magnitude).tolist(), str(inside.units))
-    given = np.atleast_1d(inside).tolist()
-    if all(isinstance(each, Real) for each in given):
-        return Labels(si, [float(each) for each in given], _stated_unit(values, row.key) or row.unit)
-    if all(isinstance(each, str) for each in given):
-        texts = [read(each) for each in given]
-        plain = {(each.said, each.unit) for each in texts}
-        said = re.sub(r"^(?:per\b|/)\s*", "1/", texts[0].said or "1")
-        if len(plain) == 1 and not (texts[0].per or texts[0].of) and read_unit(said).number == 1.0:
-            return Labels(si, [each.number for each in texts], said)
-    if all(is_quantity(each) for each in given):
-        units = {str(each.units) for each in given}
-        if len(units) == 1:
-            return Labels(si, [float(each.magnitude) for each in given], units.pop())
-    return Labels(si, [shown(row, value) for value in si], row.shown)
-
-
-def _array(values: list[Any]) -> npt.NDArray[Any]:
-    """Return a list as an array: numbers as such, anything else as objects."""
-    if all(isinstance(each, (Real, np.bool_)) for each in values):
-        return np.array(values)
-    array = np.empty(len(values), dtype=object)
-    for place, each in enumerate(values):
-        array[place] = each
-    return array
-
-
-def _without_labels(values: Any) -> Any:
-    """Return an array, or a quantity, without what xarray and pandas put around it."""
-    if is_quantity(values):
-        return values
-    if is_quantity(getattr(values, "data", None)):  # xarray around pint
-        return values.data
-    pint_values = getattr(values, "array", values)
-    if is_quantity(getattr(pint_values, "quantity", None)):  # pandas around pint
-        return pint_values.quantity
-    if hasattr(values, "to_numpy"):
-        return values.to_numpy()
-    return (
-        values
-        if isinstance(values, np.ndarray)
-        else _array(list(values))
-        if _listed(values)
-        else np.asarray(values)
-    )
-
-
-def _listed(values: object) -> bool:
-    return isinstance(values, (list, tuple)) and any(is_quantity(each) for each in values)
-
-
-def _stated_unit(values: object, name: str) -> str | None:
+def stated_unit(values: object, name: str) -> str | None:
     """Return the unit that an array's attrs state, if they do."""
     attrs = getattr(values, "attrs", None)
     stated = attrs.get("units") if isinstance(attrs, Mapping) else None
@@ -421,24 +294,19 @@ def _stated_unit(values: object, name: str) -> str | None:
     return None if stated in (None, "") else str(stated)
 
 
-def _labelled(row: _core.Parameter, stated: str) -> Callable[[npt.NDArray[Any]], Any]:
+def from_stated_unit(row: _core.Parameter, stated: str) -> Callable[[npt.NDArray[Any]], Any]:
     """Return what turns numbers in the unit that attrs state into SI."""
     name = f"attrs['units'] of {row.key}"
-    written = _read(name, stated, read_unit)
-    unit = _quantity(name, stated, written, row)
+    written = read_as(name, stated, read_unit)
+    unit = quantity_of(name, stated, written, row)
 
     def convert_all(numbers: npt.NDArray[Any]) -> Any:
         if str(unit.units) == row.unit and written.number == 1.0:
             return numbers
         quantity = registry().Quantity(np.asarray(numbers, dtype=np.float64) * written.number, unit.units)
-        return _in_si(row, quantity, f"a column in {stated}")
+        return quantity_in_si(row, quantity, f"a column in {stated}")
 
     return convert_all
-
-
-def _same(unit: str, other: str, name: str) -> bool:
-    one, two = (_quantity(name, each, _read(name, each, read_unit)) for each in (unit, other))
-    return bool(one.units == two.units and one.magnitude == two.magnitude)
 
 
 # Other doors ----------------------------------------------------------------------------------------------
@@ -458,8 +326,8 @@ def quantity(name: str, given: object, example: str) -> tuple[Quantity, Written 
         raise InputError(f"{name} = {echo(given)} has no unit; {example}")
     if not isinstance(given, str):
         raise InputError(f"{name} = {echo(given)} is not an amount; {example}")
-    written = _read(name, given, read, example)
-    return _quantity(name, given, written), written
+    written = read_as(name, given, read, example)
+    return quantity_of(name, given, written), written
 
 
 def in_unit(name: str, given: object, unit: str, example: str) -> float:
@@ -496,21 +364,21 @@ def number(name: str, given: object) -> float:
     """Return the number that a cell of a table or a text is, such as "2 1/2", with nothing after it."""
     if isinstance(given, Real) and not isinstance(given, bool):
         return float(given)
-    return float(_read(name, str(given), read_number))
+    return float(read_as(name, str(given), read_number))
 
 
 def unit(name: str, text: str) -> str:
     """Return a unit as pint reads it; unknown ones are refused."""
-    written = _read(name, text, read_unit)
-    _quantity(name, text, written)
+    written = read_as(name, text, read_unit)
+    quantity_of(name, text, written)
     return f"{written.number!r}*{written.unit}" if written.number != 1.0 else written.unit or "dimensionless"
 
 
 def in_si(numbers: npt.NDArray[Any], stated: str, to: str, name: str) -> Numbers:
     """Return a column of numbers in a stated unit, such as "degF" or "W/m2", in another unit."""
-    written = _read(name, stated, read_unit)
+    written = read_as(name, stated, read_unit)
     given = registry().Quantity(
-        np.asarray(numbers, dtype=np.float64) * written.number, _quantity(name, stated, written).units
+        np.asarray(numbers, dtype=np.float64) * written.number, quantity_of(name, stated, written).units
     )
     import pint
 
@@ -620,7 +488,7 @@ def _parsed(registry: pint.UnitRegistry[Any], unit: str) -> pint.Unit:
     return registry.parse_units(unit)
 
 
-def _read(name: str, text: str, how: Callable[[str], Any], example: str = "") -> Any:
+def read_as(name: str, text: str, how: Callable[[str], Any], example: str = "") -> Any:
     try:
         return how(text)
     except UnreadableError as error:

@@ -13,7 +13,7 @@ import xarray as xr
 from wetspan.errors import InputError, described
 from wetspan.parameters import TABLE, row_of
 from wetspan.scenario import Scenario
-from wetspan.units import column
+from wetspan.unit_columns import column
 
 #: Columns by name: a dict, a DataFrame, a Dataset along one dimension.
 Rows: TypeAlias = Mapping[str, Any] | pd.DataFrame | xr.Dataset
