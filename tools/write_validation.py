@@ -236,6 +236,11 @@ def number(value: float, digits: int = DIGITS) -> str:
     return f"{value:.{digits}g}"
 
 
+def percent(share: float) -> str:
+    """A share in percent with two digits, written without a power of ten."""
+    return f"{100 * share:.0f}" if share >= 1 else number(100 * share, 2)
+
+
 def band(one: Comparison, value: float) -> str:
     """What is allowed, as people read it."""
     if math.isinf(one.high):
@@ -245,7 +250,7 @@ def band(one: Comparison, value: float) -> str:
     half = 0.5 * (one.high - one.low)
     if abs(0.5 * (one.high + one.low) - value) <= 1e-9 * max(abs(value), half):
         if value and half / abs(value) >= 1e-6:
-            return f"{100 * half / abs(value):.2g} %"
+            return f"{percent(half / abs(value))} %"
         return "equal" if half == 0 else f"{number(half, 2)}"
     return f"{number(one.low)} to {number(one.high)}"
 
@@ -254,10 +259,12 @@ def difference(one: Comparison, value: float) -> str:
     """Ours less the published, in percent of it where that says something."""
     if value == 0:
         return number(one.ours, 2)
-    share = 100 * (one.ours / value - 1)
-    if abs(share) < 5e-4:
+    share = one.ours / value - 1
+    if abs(share) < 5e-6:
         return "0"
-    return f"{share:+.2g} %" if abs(share) < 1000 else f"{one.ours / value:.2g} times"
+    if abs(share) >= 10:
+        return f"{number(one.ours / value, 2)} times"
+    return f"{'+' if share > 0 else '-'}{percent(abs(share))} %"
 
 
 COLUMNS = (
