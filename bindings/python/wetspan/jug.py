@@ -14,6 +14,7 @@ import xarray as xr
 
 from wetspan import _core
 from wetspan.amounts import CONCENTRATION, amount_in_si
+from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError, nearest
 from wetspan.product import Product, find_product
 from wetspan.unit_choice import METRIC, UnitChoice
@@ -197,6 +198,21 @@ def about_pours(
         celsius = convert(value_in_si(JUG_INPUTS["temperature"], warm), "K", "degC")
         lines.append(f"It stood at {units.text(celsius, 'degC')}. {PART_SHAKEN[0].upper()}{PART_SHAKEN[1:]}.")
     return lines
+
+
+def jug_document(product: str, jug: xr.Dataset, poured: pd.DataFrame) -> dict[str, object]:
+    """Return a jug and its pours for programs."""
+    return {
+        "product": product,
+        "days": [float(day) for day in jug["day"]],
+        "afloat": {
+            str(name): jug["afloat"].sel(component=name).values.tolist() for name in jug["component"].values
+        },
+        "pours": {str(case): poured[case].tolist() for case in poured},
+        "spread": {str(case): float(spread) for case, spread in poured.attrs["spread"].items()},
+        "about": {str(name): value for name, value in jug.attrs.items()},
+        "cautions": CAUTIONS,
+    }
 
 
 def _about_a_case(delivered: npt.NDArray[np.float64]) -> str:

@@ -10,7 +10,7 @@ from wetspan.cautions import SHORT_CAUTION
 from wetspan.drawing import lightness
 from wetspan.errors import InputError
 from wetspan.trials import plan_trial, plots, read_trial
-from wetspan.trials.plots import codes
+from wetspan.trials.layout import codes
 
 PLANS = {
     "blocked": {"rates": ["5 mg/L", "10 mg/L"], "design": "blocked", "bench": (8, 12), "plants": 12},

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-import xarray as xr
-
 from wetspan import _core
 from wetspan.bench.inputs import BENCH_INPUTS
 from wetspan.cautions import CAUTIONS
+from wetspan.json_values import by_name
 from wetspan.parameters import TABLE
 from wetspan.report import per_cent, what_is_sprayed
 
@@ -130,8 +128,8 @@ def bench_document(result: BenchResult) -> dict[str, Any]:
     rows = []
     for i in range(plants.sizes["plant"]):
         at = plants.isel(plant=i)
-        row: dict[str, Any] = {str(name): _plain(at[name]) for name in ("x", "y", "row", "column")}
-        row |= {str(name): _plain(values) for name, values in at.data_vars.items()}
+        row: dict[str, Any] = {str(name): by_name(at[name]) for name in ("x", "y", "row", "column")}
+        row |= {str(name): by_name(values) for name, values in at.data_vars.items()}
         rows.append(row)
     return {
         "title": result.scenario.title,
@@ -176,12 +174,3 @@ def instead(then: Evenness, now: Evenness) -> str:
 def in_cent(share: float) -> str:
     """Return a share as per cent with one decimal."""
     return f"{100.0 * share:.1f} %"
-
-
-def _plain(values: xr.DataArray) -> Any:
-    """Return what JSON can hold: numbers, None for one that is not finite, text, mappings of them."""
-    if values.ndim:
-        along = values[values.dims[0]]
-        return {str(key): _plain(value) for key, value in zip(along.values, values, strict=True)}
-    value = values.item()
-    return None if isinstance(value, float) and not np.isfinite(value) else value

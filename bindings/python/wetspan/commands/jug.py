@@ -9,7 +9,7 @@ from wetspan.cautions import CAUTIONS
 from wetspan.commands.inputs import add_units
 from wetspan.commands.mix import add_product
 from wetspan.commands.output import check_picture, console, save_picture, table, write_json
-from wetspan.jug import JUG_INPUTS, SHAKING, about_pours, pours, settle
+from wetspan.jug import JUG_INPUTS, SHAKING, about_pours, jug_document, pours, settle
 from wetspan.parameters import TABLE
 from wetspan.unit_choice import UnitChoice
 from wetspan.units import number, unit_of
@@ -64,23 +64,9 @@ def run(asked: argparse.Namespace) -> None:
     units = UnitChoice.spoken_by(spoken) if asked.units is None else UnitChoice.named(asked.units)
     told = about_pours(jug, poured, asked.target, units)
     if asked.json:
-        write_json(_document(asked.product, jug, poured) | {"text": told})
+        write_json(jug_document(asked.product, jug, poured) | {"text": told})
     else:
         _print(asked, jug, poured, told)
-
-
-def _document(product: str, jug: xr.Dataset, poured: pd.DataFrame) -> dict[str, object]:
-    return {
-        "product": product,
-        "days": [float(day) for day in jug["day"]],
-        "afloat": {
-            str(name): jug["afloat"].sel(component=name).values.tolist() for name in jug["component"].values
-        },
-        "pours": {str(case): poured[case].tolist() for case in poured},
-        "spread": {str(case): float(spread) for case, spread in poured.attrs["spread"].items()},
-        "about": {str(name): value for name, value in jug.attrs.items()},
-        "cautions": CAUTIONS,
-    }
 
 
 def _print(asked: argparse.Namespace, jug: xr.Dataset, poured: pd.DataFrame, about: list[str]) -> None:

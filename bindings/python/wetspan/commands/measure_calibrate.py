@@ -8,8 +8,9 @@ from wetspan.cautions import CAUTIONS
 from wetspan.commands.measure_experiments import EXPERIMENTS, add_reading, result_of
 from wetspan.commands.measure_experiments import NAMES as NAMES
 from wetspan.commands.output import save, write_json, write_text
-from wetspan.commands.trial_table import add_save, add_table, check_paths, check_save, records, trial_of
+from wetspan.commands.trial_table import add_save, add_table, check_paths, check_save, trial_of
 from wetspan.errors import InputError
+from wetspan.json_values import records
 from wetspan.measure.calibrate import calibrate
 from wetspan.scenario_file import load
 

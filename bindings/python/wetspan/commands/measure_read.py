@@ -8,7 +8,8 @@ from wetspan.cautions import CAUTIONS
 from wetspan.commands.measure_experiments import NAMES as NAMES
 from wetspan.commands.measure_experiments import add_experiment, add_reading, result_of
 from wetspan.commands.output import save, save_picture, write_json, write_text
-from wetspan.commands.trial_table import check_paths, records
+from wetspan.commands.trial_table import check_paths
+from wetspan.json_values import records
 from wetspan.scenario_file import load
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 from dataclasses import asdict
-from math import isnan
 from typing import Any
 
 from wetspan.cautions import CAUTIONS
@@ -30,6 +29,7 @@ from wetspan.commands.output import (
     write_json,
 )
 from wetspan.draws import CropDraws
+from wetspan.json_values import plain
 from wetspan.rates import Equivalent, Rate, as_drench, as_spray, rate_for, usual_amount
 from wetspan.report import outcome_document, outcome_table, what_is_sprayed
 from wetspan.scenario import Scenario
@@ -88,7 +88,9 @@ def run(asked: argparse.Namespace) -> None:
                 "weather_notes": list(weather.notes),
             }
         if sought:
-            document["for_height"] = [_plain(each) for each in sought]
+            document["for_height"] = [
+                {name: plain(value) for name, value in asdict(each).items()} for each in sought
+            ]
         write_json(document)
         return
     told = console()
@@ -102,14 +104,6 @@ def run(asked: argparse.Namespace) -> None:
         pour = usual_amount("drench", scenario.units)
         told.print(f"\n{as_drench(scenario, pour, weather, asked.time).short(scenario.units)}")
     told.print(f"\n{CAUTIONS}")
-
-
-def _plain(found: Rate | Equivalent) -> dict[str, Any]:
-    """Return a rate or an equivalent for programs, in SI; null where there is none."""
-    return {
-        name: None if isinstance(value, float) and isnan(value) else value
-        for name, value in asdict(found).items()
-    }
 
 
 def _sought(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import re
-from typing import Any
 
 from wetspan.cautions import CAUTIONS
 from wetspan.commands.inputs import pairs
@@ -16,19 +15,16 @@ from wetspan.commands.trial_table import (
     add_table,
     check_paths,
     check_save,
-    plain,
-    range_of,
-    rate_document,
-    records,
     trial_of,
 )
 from wetspan.errors import InputError
 from wetspan.report import per_cent
 from wetspan.scenario_file import load
-from wetspan.trials.calibration import Calibration, calibrate
+from wetspan.trials.calibration import calibrate
 from wetspan.trials.crop_fit import DECIDABLE, HALF, TIP_SHARE
+from wetspan.trials.documents import calibration_document
 from wetspan.trials.dose_response import plain_number
-from wetspan.trials.wording import describe_calibration
+from wetspan.trials.wording import describe_calibration, range_of
 from wetspan.units import number, share
 
 _HEADS = (
@@ -100,7 +96,7 @@ def run(asked: argparse.Namespace) -> None:
     save(lambda path: found.treatments.to_csv(path, index=False), asked.csv)
     save_picture(lambda _: found.plot(control), asked.picture)
     if asked.json:
-        write_json(_calibration_document(found, control))
+        write_json(calibration_document(found, control))
         return
     level = f"{100 * found.level:.3g} %"
     inputs = table(
@@ -137,25 +133,6 @@ def run(asked: argparse.Namespace) -> None:
     told.print(sprayed)
     lines = [line for line in lines if not line.startswith("- ")]  # the inputs, in the table already
     told.print("\n" + "\n".join([*lines, "", CAUTIONS]))
-
-
-def _calibration_document(found: Calibration, control: float) -> dict[str, Any]:
-    return {
-        "active": found.active,
-        "source": found.source,
-        "inputs": records(found.table.reset_index()),
-        "log_covariance": found.log_covariance.tolist(),
-        "directions": records(found.directions.reset_index()),
-        "alike": [{"inputs": list(pair), "correlation": value} for pair, value in found.alike.items()],
-        "treatments": records(found.treatments),
-        "misfit_p": plain(found.misfit_p),
-        "widening": found.widening,
-        "next_rate": rate_document(found.next_rate(control)),
-        "warnings": list(found.warnings),
-        "scenario": found.scenario.to_toml(),
-        "text": describe_calibration(found, control),
-        "cautions": CAUTIONS,
-    }
 
 
 def _changes(texts: list[str]) -> dict[str, dict[str, object]]:

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import argparse
 import re
-from typing import Any
 
-from wetspan.cautions import CAUTIONS
 from wetspan.commands.output import console, save, save_picture, table, write_json
 from wetspan.commands.trial_table import NAMES as NAMES
-from wetspan.commands.trial_table import check_paths, records
+from wetspan.commands.trial_table import check_paths
 from wetspan.errors import InputError
-from wetspan.trials.plan import TrialPlan, plan_trial
-from wetspan.trials.plots import codes
+from wetspan.trials.documents import plan_document
+from wetspan.trials.layout import codes
+from wetspan.trials.plan import plan_trial
+from wetspan.trials.wording import bench_in_marks
 from wetspan.units import share
 
 
@@ -121,7 +121,7 @@ def run(asked: argparse.Namespace) -> None:
     save(plan.save_sheet, asked.sheet)
     save_picture(lambda _: plan.plot(), asked.picture)
     if asked.json:
-        write_json(_plan_document(plan))
+        write_json(plan_document(plan))
         return
     told = console()
     mark = codes(plan.check, plan.treatments)
@@ -130,43 +130,8 @@ def run(asked: argparse.Namespace) -> None:
     for name, code in mark.items():
         counted.add_row(code, name, str(counts[name]))
     told.print(counted)
-    told.print(f"\n{_bench_map(plan)}\n")
+    told.print(f"\n{bench_in_marks(plan)}\n")
     told.print(plan.text)
-
-
-def _bench_map(plan: TrialPlan) -> str:
-    """The bench in marks, a dot for a guard plant and a blank for an empty place."""
-    mark = codes(plan.check, plan.treatments)
-    rows, columns = plan.bench
-    width = max(map(len, mark.values()))
-    places = dict.fromkeys(plan.guards, ".")
-    for plant in plan.layout.itertuples():
-        places[int(str(plant.row)), int(str(plant.column))] = mark[str(plant.treatment)]
-    return "\n".join(
-        " ".join(places.get((row, column), "").rjust(width) for column in range(1, columns + 1)).rstrip()
-        for row in range(1, rows + 1)
-    )
-
-
-def _plan_document(plan: TrialPlan) -> dict[str, Any]:
-    return {
-        "check": plan.check,
-        "treatments": list(plan.treatments),
-        "rates": plan.rates,
-        "rate_unit": plan.rate_unit,
-        "plants": plan.plants,
-        "check_plants": plan.check_plants,
-        "blocks": plan.blocks,
-        "bench": list(plan.bench),
-        "test": plan.test,
-        "power": plan.power,
-        "detectable_difference": plan.detectable,
-        "seed": plan.seed,
-        "layout": records(plan.layout),
-        "guards": [list(place) for place in plan.guards],
-        "text": plan.text.splitlines(),
-        "cautions": CAUTIONS,
-    }
 
 
 def _bench(text: str) -> tuple[int, int]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
 
 from wetspan.cautions import CAUTIONS
 from wetspan.commands.inputs import add_report
@@ -21,15 +20,12 @@ from wetspan.commands.trial_table import (
     add_result,
     add_table,
     check_paths,
-    range_of,
-    rate_document,
-    records,
     trial_of,
 )
 from wetspan.report import per_cent
-from wetspan.trials.dose_response import RateEstimate, plain_number
-from wetspan.trials.read import TrialResult
-from wetspan.trials.wording import describe
+from wetspan.trials.documents import result_document
+from wetspan.trials.dose_response import plain_number
+from wetspan.trials.wording import describe, range_of
 from wetspan.units import share
 
 _PICTURES = ("heights", "dose-response", "diagnostics")
@@ -66,7 +62,7 @@ def run(asked: argparse.Namespace) -> None:
         }
         save_picture(lambda _: drawn[asked.show](), asked.picture)
     if asked.json:
-        write_json(_result_document(result, next_rate))
+        write_json(result_document(result, next_rate))
         return
     level = f"{100 * result.level:.3g} %"
     compared_all = table(
@@ -88,19 +84,3 @@ def run(asked: argparse.Namespace) -> None:
     if next_rate is not None and control != 0.25:
         lines.append(next_rate.text)
     told.print("\n" + "\n".join([*lines, "", CAUTIONS]))
-
-
-def _result_document(result: TrialResult, next_rate: RateEstimate | None) -> dict[str, Any]:
-    return {
-        "check": result.check,
-        "active": result.active,
-        "height_unit": result.height_unit,
-        "rate_unit": result.rate_unit,
-        "level": result.level,
-        "cv": result.cv,
-        "treatments": records(result.table.reset_index()),
-        "effective_rates": [rate_document(rate) for rate in result.effective_rates] if result.rated else [],
-        "next_rate": None if next_rate is None else rate_document(next_rate),
-        "text": describe(result),
-        "cautions": CAUTIONS,
-    }

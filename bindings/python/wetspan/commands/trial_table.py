@@ -3,17 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import math
 from pathlib import Path
-from typing import Any
-
-import numpy as np
-import pandas as pd
 
 from wetspan.commands.inputs import pairs
 from wetspan.commands.output import check_picture
 from wetspan.errors import InputError
-from wetspan.trials.dose_response import RateEstimate
 from wetspan.trials.own_sheet import headings, roles_of
 from wetspan.trials.read import TrialResult, read_trial
 from wetspan.units import share
@@ -124,28 +118,3 @@ def check_save(asked: argparse.Namespace) -> None:
     """Refuse a crop without a name, and a name without a crop."""
     if (asked.save is None) != (asked.name is None):
         raise InputError("--save FILE and --name NAME go together: a saved crop has a name")
-
-
-def rate_document(rate: RateEstimate) -> dict[str, Any]:
-    """Return a rate for programs."""
-    numbers = {name: plain(getattr(rate, name)) for name in ("control", "rate", "lower", "upper", "level")}
-    return numbers | {"unit": rate.unit, "warnings": list(rate.warnings)}
-
-
-def range_of(low: float, high: float) -> str:
-    """Return an interval of shares in per cent."""
-    if math.isinf(low) or math.isinf(high):
-        return "no limits"
-    return f"{100 * low:.0f} to {100 * high:.0f} %"
-
-
-def records(table: pd.DataFrame) -> list[dict[str, Any]]:
-    """Return the rows of a table for programs."""
-    return [{str(name): plain(value) for name, value in row.items()} for row in table.to_dict("records")]
-
-
-def plain(value: object) -> object:
-    """A cell as JSON can hold it: NaN and infinity are null."""
-    if isinstance(value, np.generic):
-        value = value.item()
-    return None if isinstance(value, float) and not math.isfinite(value) else value

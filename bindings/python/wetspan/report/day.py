@@ -12,13 +12,13 @@ from rich.table import Table
 
 from wetspan.cautions import CAUTIONS
 from wetspan.errors import only_for
+from wetspan.json_values import by_name
 from wetspan.nights import CAUTION as WET_NIGHTS
 from wetspan.nights import TOLD as NIGHTS_TOLD
 from wetspan.nights import about_marks, wet_nights
 from wetspan.outcome import entries, minutes, still_wet
 from wetspan.record import Numbers
 from wetspan.report.numbers import (
-    json_value,
     micrograms,
     minutes_cell,
     of_draws,
@@ -252,7 +252,7 @@ def day_document(day: xr.Dataset) -> dict[str, Any]:
         "time_zone": day["time"].attrs["time_zone"],
         "units": {name: day[name].attrs["units"] for name in names if "units" in day[name].attrs},
         "times": [
-            {"time": time.isoformat()} | {name: json_value(day[name].isel(time=i)) for name in names}
+            {"time": time.isoformat()} | {name: by_name(day[name].isel(time=i)) for name in names}
             for i, time in enumerate(times)
         ],
         "advice": advice(day),

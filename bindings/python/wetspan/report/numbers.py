@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import xarray as xr
 
-from wetspan.outcome import entries, minutes
+from wetspan.outcome import minutes
 from wetspan.unit_choice import UnitChoice
 
 
@@ -32,26 +31,6 @@ def clock_text(hour: float) -> str:
 
 def minutes_to_dry(minutes: float) -> str:
     return f"{minutes:.{0 if minutes >= 9.95 else 1}f}" if np.isfinite(minutes) else "not dry"
-
-
-def json_numbers(values: Any) -> Any:
-    """Return numbers as JSON can hold them."""
-    if np.ndim(values):
-        return [json_numbers(each) for each in values]
-    return float(values) if np.isfinite(values) else None
-
-
-def json_value(values: xr.DataArray) -> Any:
-    """Return a number or text, or a mapping of them, as JSON can hold it."""
-    if values.ndim == 1:
-        return dict(entries(values))
-    value = values.item()
-    return value if isinstance(value, str) or np.isfinite(value) else None
-
-
-def json_finite(value: Any) -> Any:
-    """Return a value as JSON can hold it: None for what is infinite or not known."""
-    return None if isinstance(value, float) and not np.isfinite(value) else value
 
 
 def minutes_cell(seconds: float) -> str:

@@ -11,11 +11,10 @@ from rich.table import Table
 
 from wetspan._core import __version__
 from wetspan.cautions import CAUTIONS
+from wetspan.json_values import by_name, plain
 from wetspan.outcome import Outcome, entries, minutes, not_dry
 from wetspan.record import Numbers
 from wetspan.report.numbers import (
-    json_finite,
-    json_value,
     micrograms,
     of_draws,
     per_cent,
@@ -170,13 +169,13 @@ def outcome_document(outcome: Outcome, control: ControlRange | None = None) -> d
         "units": {name: units for name, (_, units) in told.items()},
         "status": outcome.status,
         "bridged": outcome.bridged,
-        **{name: json_value(xr.DataArray(values)) for name, (values, _) in told.items()},
+        **{name: by_name(xr.DataArray(values)) for name, (values, _) in told.items()},
         **(
             {}
             if control is None
             else {"samples": control.samples, "seed": control.seed, "not_dry": control.not_dry}
         ),
-        **({} if again is None else {"rewetting": {name: json_finite(each) for name, each in again.items()}}),
+        **({} if again is None else {"rewetting": {name: plain(each) for name, each in again.items()}}),
         "cautions": CAUTIONS,
     }
 

@@ -10,9 +10,10 @@ import xarray as xr
 from rich.table import Table
 
 from wetspan.cautions import CAUTIONS
+from wetspan.json_values import nested
 from wetspan.nights import CAUTION as WET_NIGHTS
 from wetspan.nights import wet_nights
-from wetspan.report.numbers import clock_text, json_numbers, minutes_to_dry, per_cent, quantile
+from wetspan.report.numbers import clock_text, minutes_to_dry, per_cent, quantile
 from wetspan.residue import about_times, told_ends
 from wetspan.unit_choice import UnitChoice
 
@@ -155,16 +156,14 @@ def season_document(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) 
         "days": [str(day) for day in pd.DatetimeIndex(found["day"].values).strftime("%Y-%m-%d")],
         "clock": [str(clock) for clock in found["clock"].values],
         "units": {name: found[name].attrs["units"] for name in names},
-        **{name: json_numbers(found[name].isel(site=0).values) for name in names},
+        **{name: nested(found[name].isel(site=0).values) for name in names},
         "status": found["status"].isel(site=0).values.tolist(),
         "wet_night": wet_nights(found).isel(site=0).values.tolist(),
         "wet_limit": found.attrs["wet_limit"],
         "share_below": {
             "of": shares["share"].attrs["long_name"],
-            "share": json_numbers(shares["share"][0].values),
+            "share": nested(shares["share"][0].values),
         },
-        "best_windows": {
-            str(name): json_numbers(values[0].values) for name, values in windows.data_vars.items()
-        },
+        "best_windows": {str(name): nested(values[0].values) for name, values in windows.data_vars.items()},
         "cautions": CAUTIONS,
     }

@@ -11,7 +11,8 @@ from rich.table import Table
 from wetspan.cautions import CAUTIONS
 from wetspan.draws import agreeing
 from wetspan.evidence import about_evidence
-from wetspan.report.numbers import json_numbers, minutes_cell, per_cent
+from wetspan.json_values import nested
+from wetspan.report.numbers import minutes_cell, per_cent
 
 
 def uncertainty_tables(study: xr.Dataset, most: int = 12) -> list[Table]:
@@ -61,7 +62,7 @@ def uncertainty_document(study: xr.Dataset) -> dict[str, Any]:
     """Return an uncertainty study for programs, in SI."""
     return dict(study.attrs) | {
         "quantiles": study["quantile"].values.tolist(),
-        **{name: json_numbers(study[name].values) for name in ("wet_time", "growth_control")},
+        **{name: nested(study[name].values) for name in ("wet_time", "growth_control")},
         "inputs": [
             {name: str(study[name].values[i]) for name in ("input", "grade", "measured_on")}
             | {
@@ -74,7 +75,7 @@ def uncertainty_document(study: xr.Dataset) -> dict[str, Any]:
             f"{name}_by_evidence": dict(
                 zip(
                     map(str, study["evidence"].values),
-                    json_numbers(study[f"{name}_by_evidence"].values),
+                    nested(study[f"{name}_by_evidence"].values),
                     strict=True,
                 )
             )

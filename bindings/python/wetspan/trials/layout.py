@@ -61,3 +61,9 @@ def draw_layout(
     )
     layout.insert(0, "plant", np.arange(1, len(layout) + 1))
     return layout.reset_index(drop=True)
+
+
+def codes(check: str, treatments: tuple[str, ...]) -> dict[str, str]:
+    """Short marks that survive a black-and-white print: 0 for the check, then A, B, ... Z, A1, B1, ..."""
+    letters = [chr(65 + i % 26) + (str(i // 26) if i >= 26 else "") for i in range(len(treatments))]
+    return {check: "0", **dict(zip(treatments, letters, strict=True))}

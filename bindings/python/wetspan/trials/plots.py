@@ -22,6 +22,7 @@ from wetspan.drawing import ACCENT, INK, MUTED, PAPER, Where, styled_panels
 from wetspan.parameters import TABLE
 from wetspan.trials.compare import Array
 from wetspan.trials.dose_response import plain_number
+from wetspan.trials.layout import codes
 from wetspan.units import convert
 
 if TYPE_CHECKING:
@@ -42,12 +43,6 @@ def colours(check: str, treatments: tuple[str, ...]) -> dict[str, tuple[float, f
     steps = np.linspace(0, 1, len(treatments)) if len(treatments) > 1 else np.array([0.5])
     ramp = {name: to_rgb(_RAMP(step)) for name, step in zip(treatments, steps, strict=True)}
     return {check: to_rgb(CHECK), **ramp}
-
-
-def codes(check: str, treatments: tuple[str, ...]) -> dict[str, str]:
-    """Short marks that survive a black-and-white print: 0 for the check, then A, B, ... Z, A1, B1, ..."""
-    letters = [chr(65 + i % 26) + (str(i // 26) if i >= 26 else "") for i in range(len(treatments))]
-    return {check: "0", **dict(zip(treatments, letters, strict=True))}
 
 
 def _ink_on(colour: tuple[float, float, float]) -> str:

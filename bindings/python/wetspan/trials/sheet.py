@@ -16,8 +16,9 @@ from matplotlib.figure import Figure
 
 from wetspan.drawing import INK, MUTED
 from wetspan.errors import InputError
+from wetspan.trials.layout import codes
 from wetspan.trials.planned import PlannedTrial
-from wetspan.trials.plots import bench_map, codes, draw_bench
+from wetspan.trials.plots import bench_map, draw_bench
 
 PAGE = (8.27, 11.69)  # A4 [in]
 LINES = 46  # plants per page

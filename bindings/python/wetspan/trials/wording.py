@@ -1,4 +1,4 @@
-"""Trial results and calibrations in plain sentences."""
+"""Plans, results and calibrations of trials in plain words."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from wetspan.trials.dose_response import plain_number
+from wetspan.trials.layout import codes
 
 if TYPE_CHECKING:
     from wetspan.trials.calibrated import Calibrated
     from wetspan.trials.dose_response import LogLogisticFit, RateEstimate
+    from wetspan.trials.planned import PlannedTrial
     from wetspan.trials.statistics import TrialStatistics
 
 
@@ -22,6 +24,13 @@ def p_value(p: float) -> str:
 def _share(control: float) -> str:
     """ "12 % shorter" or "3 % taller"."""
     return f"{100 * abs(control):.0f} % {'shorter' if control >= 0 else 'taller'}"
+
+
+def range_of(low: float, high: float) -> str:
+    """Return an interval of shares in per cent."""
+    if np.isinf([low, high]).any():
+        return "no limits"
+    return f"{100 * low:.0f} to {100 * high:.0f} %"
 
 
 def describe(result: TrialStatistics) -> list[str]:
@@ -230,3 +239,17 @@ def _met(calibration: Calibrated) -> str:
     if calibration.widening > 1:
         return "The model's curve does not have the shape of the plants' answer."
     return f"The model meets the treatment means within what plants vary ({p_value(calibration.misfit_p)})."
+
+
+def bench_in_marks(plan: PlannedTrial) -> str:
+    """The bench in marks, a dot for a guard plant and a blank for an empty place."""
+    mark = codes(plan.check, plan.treatments)
+    rows, columns = plan.bench
+    width = max(map(len, mark.values()))
+    places = dict.fromkeys(plan.guards, ".")
+    for plant in plan.layout.itertuples():
+        places[int(str(plant.row)), int(str(plant.column))] = mark[str(plant.treatment)]
+    return "\n".join(
+        " ".join(places.get((row, column), "").rjust(width) for column in range(1, columns + 1)).rstrip()
+        for row in range(1, rows + 1)
+    )
