@@ -1,9 +1,9 @@
 """The gate: what must hold before a change goes in. `nox` runs it all, `nox -s tests -- -k name` a part.
 
 The quick checks come first, and the first failure ends the run. Everything Python is checked against one
-wheel, built from the source distribution and installed away from the sources; the C++ tests are built in the
-same folder as that wheel, so that the library is compiled once. Where ccache is installed, it saves compiling
-again what has not changed since the last run.
+wheel, built from the source distribution and installed away from the sources, in one environment that several
+sessions add to; the C++ tests are built in the same folder as that wheel, so that the library is compiled
+once. Where ccache is installed, it saves compiling again what has not changed since the last run.
 """
 
 import difflib
@@ -16,6 +16,7 @@ import tempfile
 import time
 import zipfile
 from pathlib import Path
+from typing import Any
 from xml.etree import ElementTree
 
 import nox
@@ -33,6 +34,7 @@ DEBUG = ROOT / "build/debug"
 TIDY = ROOT / "build/tidy"  # configured, and not compiled
 COMPARISONS = ROOT / "build/comparisons"  # what tests held against published values
 STATIC = DIST / "static"  # a wheel of the same, into which the C++ standard library is linked
+SHARED = ROOT / ".nox/shared"  # an environment: the wheel, what it needs, and what sessions add to check it
 OUTSIDE = tempfile.TemporaryDirectory(prefix="wetspan-")
 PACKAGE = ROOT / "bindings/python/wetspan"
 PYPROJECT = nox.project.load_toml(ROOT / "pyproject.toml")
@@ -63,9 +65,26 @@ def elsewhere(session: nox.Session) -> Path:
     return directory
 
 
-def install_wheel(session: nox.Session, *requirements: str) -> None:
+def install_wheel(session: nox.Session, *requirements: str, wheels: Path = DIST) -> None:
+    """Install the wheel of a folder and requirements into the environment that sessions share.
+
+    Such a session has no environment of its own: most of what each would install is the same.
+    """
     say(session, "install the wheel")
-    session.install(*map(str, DIST.glob("*.whl")), *requirements)
+    if not SHARED.exists():
+        session.run(sys.executable, "-m", "venv", str(SHARED), external=True)
+    (wheel,) = map(str, wheels.glob("*.whl"))
+    # the wheel alone may be another of the same version, which pip would keep
+    for what in (("--force-reinstall", "--no-deps", wheel), (wheel, *requirements)):
+        run_shared(session, "python", "-m", "pip", "install", *what, silent=True)
+
+
+def run_shared(session: nox.Session, program: str, *arguments: str, **options: Any) -> Any:
+    """Run a program of the environment that sessions share, as if this were activated."""
+    programs = SHARED / ("Scripts" if sys.platform == "win32" else "bin")
+    active = {"PATH": f"{programs}{os.pathsep}{os.environ['PATH']}", "VIRTUAL_ENV": str(SHARED)}
+    env = active | options.pop("env", {})
+    return session.run(str(programs / program), *arguments, env=env, external=True, **options)
 
 
 def install_headers(session: nox.Session) -> dict[str, str]:
@@ -154,7 +173,7 @@ def format(session: nox.Session) -> None:
 @nox.session
 def wheel(session: nox.Session) -> None:
     """Build the wheel from the source distribution, with nothing installed but what that asks for."""
-    for folder in (DIST, SDIST, RELEASE, DEBUG, TIDY):
+    for folder in (DIST, SDIST, RELEASE, DEBUG, TIDY, SHARED):
         shutil.rmtree(folder, ignore_errors=True)
     session.install("build", *PYPROJECT["build-system"]["requires"], *group("cpp"))
     say(session, "source distribution")
@@ -174,10 +193,10 @@ def wheel(session: nox.Session) -> None:
             str(next(SDIST.iterdir())),
         )
         check_exports(session, next(folder.glob("*.whl")))
-    install_wheel(session)
+    install_wheel(session)  # alone in a new environment
     elsewhere(session)
-    session.run("python", "-c", "import wetspan; print(wetspan.__file__)")
-    session.run("wetspan", "--help", silent=True)
+    run_shared(session, "python", "-c", "import wetspan; print(wetspan.__file__)")
+    run_shared(session, "wetspan", "--help", silent=True)
 
 
 @nox.session(requires=["wheel"])
@@ -206,16 +225,15 @@ def tidy(session: nox.Session) -> None:
     session.install(*group("tidy"))
     session.chdir(next(SDIST.iterdir()))
     session.run("cmake", "--preset", "default", "-B", str(TIDY), "-DWETSPAN_UNITY=OFF", env=headers)
-    sources = sorted(Path("lib/src").resolve().rglob("*.cpp"))
-    files = [str(path) for path in sources if not path.name.endswith("_kernel.cpp")]
     session.run(
-        "clang-tidy",
-        "-p",
-        str(TIDY),
-        "--quiet",
-        "--extra-arg=-Wno-error",
-        f"--config-file={ROOT / '.clang-tidy'}",
-        *files,
+        "run-clang-tidy.py",
+        f"-clang-tidy-binary={Path(session.bin) / 'clang-tidy'}",
+        f"-p={TIDY}",
+        f"-j={CORES}",
+        "-quiet",
+        "-extra-arg=-Wno-error",
+        f"-config-file={ROOT / '.clang-tidy'}",
+        r"/lib/src/.*(?<!_kernel)\.cpp$",
     )
 
 
@@ -334,12 +352,12 @@ def stubs_in(folder: Path) -> dict[str, str]:
 def generate_stubs(session: nox.Session) -> dict[str, str]:
     """The type stubs of wetspan._core. VERSION alone knows the version, so only its type is kept."""
     here = elsewhere(session)
-    session.run("pybind11-stubgen", "wetspan._core", "--exit-code", "--output-dir", str(here))
+    run_shared(session, "pybind11-stubgen", "wetspan._core", "--exit-code", "--output-dir", str(here))
     version = re.compile(r"^__version__: str = .*$", re.MULTILINE)
     return {name: version.sub("__version__: str", text) for name, text in stubs_in(here / "wetspan").items()}
 
 
-@nox.session(requires=["wheel"], default=False)
+@nox.session(requires=["wheel"], default=False, venv_backend="none")
 def stubs(session: nox.Session) -> None:
     """Write the type stubs of the extension module anew, after a change to the bindings."""
     install_wheel(session, *group("stubs"))
@@ -351,7 +369,7 @@ def stubs(session: nox.Session) -> None:
         (PACKAGE / name).write_text(text)
 
 
-@nox.session(requires=["wheel"])
+@nox.session(requires=["wheel"], venv_backend="none")
 def typing(session: nox.Session) -> None:
     """The committed stubs are what the bindings say, and the package is typed strictly."""
     install_wheel(session, *group("stubs"), *group("typing"))
@@ -364,32 +382,31 @@ def typing(session: nox.Session) -> None:
         session.error("the stubs are not what the bindings say: run nox -s stubs, and commit them")
     say(session, "mypy")
     session.chdir(ROOT)
-    session.run("mypy")
+    run_shared(session, "mypy")
 
 
-@nox.session(requires=["wheel"])
+@nox.session(requires=["wheel"], venv_backend="none")
 def examples(session: nox.Session) -> None:
     """Run every example and every notebook, with its sliders at their ends, away from the repository."""
     install_wheel(session, *group("examples"))
     elsewhere(session)
     for example in sorted((ROOT / "examples").glob("*.py")):
         say(session, example.name)
-        session.run("python", str(example), env=NO_WINDOWS)
+        run_shared(session, "python", str(example), env=NO_WINDOWS)
     say(session, "notebooks")
     notebooks = map(str, sorted((ROOT / "notebooks").glob("*.ipynb")))
-    session.run("python", str(ROOT / "tests/notebooks/execute.py"), *notebooks)
+    run_shared(session, "python", str(ROOT / "tests/notebooks/execute.py"), f"--jobs={CORES}", *notebooks)
 
 
-@nox.session(requires=["wheel"])
+@nox.session(requires=["wheel"], venv_backend="none")
 def tests(session: nox.Session) -> None:
     """The Python tests, against the installed wheel."""
     install_wheel(session, *group("test"))
     elsewhere(session)
     say(session, "pytest")
     env = NO_WINDOWS | comparisons("python")
-    session.run(
-        "pytest", "-n", "auto", "--dist", "worksteal", str(ROOT / "tests/python"), *session.posargs, env=env
-    )
+    spread = ("-n", "auto", "--dist", "worksteal")
+    run_shared(session, "pytest", *spread, str(ROOT / "tests/python"), *session.posargs, env=env)
 
 
 @nox.session(requires=["cpp", "tests"])
@@ -402,7 +419,7 @@ def validation(session: nox.Session) -> None:
     session.run("python", str(ROOT / "tools/write_validation.py"), *check, *found)
 
 
-@nox.session(requires=["wheel"])
+@nox.session(requires=["wheel"], venv_backend="none")
 def docs(session: nox.Session) -> None:
     """Build the documentation site in build/site; a warning or a dead link within it fails."""
     install_wheel(session, *group("docs"))
@@ -412,7 +429,7 @@ def docs(session: nox.Session) -> None:
     say(session, "sphinx")
     shutil.rmtree(ROOT / "build/doxygen", ignore_errors=True)
     strict = ("--quiet", "--fresh-env", "--fail-on-warning", "--keep-going", "--jobs=auto")
-    session.run("sphinx-build", *strict, "docs", "build/site")
+    run_shared(session, "sphinx-build", *strict, "docs", "build/site")
     for undocumented in undocumented_cpp(ROOT / "build/doxygen/xml"):
         session.error(f"{undocumented} has no documentation comment")
 
@@ -442,13 +459,12 @@ def documented(entity: ElementTree.Element) -> bool:
     return any("".join(text.itertext()).strip() for text in texts if text is not None)
 
 
-@nox.session(requires=["wheel"])
+@nox.session(requires=["wheel"], venv_backend="none")
 def refusals(session: nox.Session) -> None:
     """Refusals, by the extension into which the C++ standard library is linked, beside other extensions."""
-    say(session, "install the wheel")
-    session.install(*map(str, STATIC.glob("*.whl")), *group("test"))
+    install_wheel(session, *group("test"), wheels=STATIC)
     elsewhere(session)
-    session.run("pytest", str(ROOT / "tests/python/test_refusals.py"), env=NO_WINDOWS)
+    run_shared(session, "pytest", str(ROOT / "tests/python/test_refusals.py"), env=NO_WINDOWS)
 
 
 @nox.session(default=False, requires=["sanitize", "threads", "coverage"])
@@ -479,13 +495,13 @@ def web(session: nox.Session) -> None:
     session.run("cmake", "--build", str(build), env=acorn)
     install_wheel(session, *group("web"))
     told = "import json, wetspan.page; print(json.dumps(wetspan.page.texts()))"
-    texts = session.run("python", "-c", told, silent=True, log=False)
+    texts = run_shared(session, "python", "-c", told, silent=True, log=False)
     bundle = str(ROOT / "bindings/web/build.mjs")
     session.run("node", bundle, str(build), str(texts).strip(), external=True)
     types = ("--strict", "--noEmit", "--target", "es2020", "--moduleResolution", "node")
     session.run("tsc", *types, str(ROOT / "tests/web/types.ts"), external=True)
     elsewhere(session)
-    session.run("pytest", "-s", str(ROOT / "tests/web"), env={"WETSPAN_WEB": str(build)})
+    run_shared(session, "pytest", "-s", str(ROOT / "tests/web"), env={"WETSPAN_WEB": str(build)})
     shutil.copy(build / "wetspan.html", PACKAGE / "page.html")
     session.log("the page is in the package: wheels built from now on carry it")
 

@@ -1,6 +1,6 @@
 """Execute notebooks as a class would, and move every slider to its ends.
 
-    python tests/notebooks/execute.py [--keep FOLDER] NOTEBOOK...
+    python tests/notebooks/execute.py [--jobs 2] [--keep FOLDER] NOTEBOOK...
 
 Fails where a cell fails, an end of a slider is refused, a notebook takes longer than LONGEST, or something
 with sliders shows no figure. With --keep the executed notebooks are written to FOLDER.
@@ -8,6 +8,8 @@ with sliders shows no figure. With --keep the executed notebooks are written to 
 
 import argparse
 import time
+from concurrent.futures import ProcessPoolExecutor
+from itertools import repeat
 from pathlib import Path
 
 import nbformat
@@ -72,6 +74,7 @@ if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--keep", type=Path)
     parser.add_argument("notebooks", type=Path, nargs="+")
+    parser.add_argument("--jobs", type=int, default=1, help="how many run side by side")
     arguments = parser.parse_args()
-    for each in arguments.notebooks:
-        execute(each, arguments.keep)
+    with ProcessPoolExecutor(arguments.jobs) as pool:
+        list(pool.map(execute, arguments.notebooks, repeat(arguments.keep)))
