@@ -34,13 +34,17 @@ void require_shares(std::span<const double> shares, const char* what) {
   require(std::all_of(shares.begin(), shares.end(), [](double each) { return each >= 0.0; }), what);
 }
 
-void inputs(Bytes& bytes) {
+/// The one door that costs milliseconds: an unknown name is compared with every known one.
+void names(Bytes& bytes) {
   std::string name;
   for (auto length = bytes.take<std::uint8_t>() % 40; length > 0; --length) name += bytes.take<char>();
   try {
     require(key_of(parameters()[parameter_index(name)]) == name, "a name finds another input");
   } catch (const InputError&) {  // it may hold any bytes, and is told as given
   }
+}
+
+void inputs(Bytes& bytes) {
   Scenario scenario;
   while (!bytes.empty()) {
     const std::size_t index = bytes.take<std::uint8_t>() % parameters().size();
@@ -169,8 +173,9 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   static constexpr std::array doors{inputs, spectra, measured, quantiles, tanks,
                                     jugs,   nozzles, pots,     air_solved};
   Bytes bytes(data, size);
+  const std::size_t door = bytes.take<std::uint8_t>();
   try {
-    doors[bytes.take<std::uint8_t>() % doors.size()](bytes);
+    door == 255 ? names(bytes) : doors[door % doors.size()](bytes);
   } catch (const InputError& error) {
     one_line(error.what());
   }
