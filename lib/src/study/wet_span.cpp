@@ -29,6 +29,8 @@ constexpr double close = 1e-12;  // to a moment, over the time since the spray: 
 
 /// Water of a class that leaves the balance with its air again, over that at which it came into balance.
 constexpr double parts_beyond = 5.0;
+/// Hygroscopicity far below which a solution evaporates like water [1].
+constexpr double very_dilute = 1e-6;
 /// Most water at which a class comes into balance, over the error that a step may leave in it; and that error
 /// over the hygroscopicity above which the water is more than one error [1].
 constexpr double most_errors = 10.0;
@@ -173,7 +175,7 @@ class Span {
       }
       const bool stays = layer.hygroscopicity > 0.0 && equations_.scenario.liquid.efflorescence <= 0.0;
       for (std::size_t i = 0; i < layer.classes.size(); ++i) {
-        const double limit = stays ? balances_at(k, i) : layer.dries_at;
+        const double limit = stays ? balances_at(k) : layer.dries_at;
         wet_.push_back({layer.entry(i), k, i, layer.per_bench(i), limit, stays});
         if (stays) equations_.continue_below(k, i, limit);
       }
@@ -263,15 +265,17 @@ class Span {
 
   // hygroscopic liquid -------------------------------------------------------------------------------------
 
-  /// Where the water of a class is as small as the errors that steps may leave in it, the class counts as in
-  /// balance with the air just outside it. Very dilute solutions come near their balance so suddenly that
-  /// steps would otherwise become as short as the last moments of every class. Where the hygroscopicity is
-  /// far smaller than that error, the activity bends too sharply for steps to see, and the class is balanced
-  /// sooner: else an error would take it from one end of the bend to the other.
-  double balances_at(std::size_t k, std::size_t i) const {
-    const double error = absolute_over_relative * tolerance() / equations_.weight_of(k, i);
-    return std::min(gone,
-                    error * std::clamp(error / (most_errors * layers()[k].hygroscopicity), 1.0, most_errors));
+  /// Water of a class, over what landed, at which it comes into balance with the air just outside it. A very
+  /// dilute solution evaporates like water almost up to its balance, so it is balanced where water would be
+  /// treated as evaporated, whatever the tolerance. A stronger solution is balanced where its water is as
+  /// small as the errors that steps may leave in it. If its hygroscopicity is far smaller than that error,
+  /// the activity bends too sharply for steps to see: an error would take the class from one end of the bend
+  /// to the other, and so it is balanced sooner.
+  double balances_at(std::size_t k) const {
+    const double error = absolute_over_relative * tolerance(), hygroscopicity = layers()[k].hygroscopicity;
+    const double like_water = gone / (1.0 + squared(hygroscopicity / very_dilute));
+    const double small = error * std::clamp(error / (most_errors * hygroscopicity), 1.0, most_errors);
+    return std::min(gone, std::max(like_water, small));
   }
   /// Limits the slope of a class's activity near its balance to 1 over the water that counts as balanced. The
   /// slope of the curve can be ten thousand times as steep, so that an error that a step may leave would make
@@ -279,7 +283,7 @@ class Span {
   /// through the balance replaces it up to where the two meet again; else the tangent of the limiting slope.
   void soften(const Liquid& liquid, double balance) {
     const double hygroscopicity = layers()[*liquid.layer].hygroscopicity;
-    const double most = 1.0 / balances_at(*liquid.layer, liquid.i), both = balance + hygroscopicity;
+    const double most = 1.0 / balances_at(*liquid.layer), both = balance + hygroscopicity;
     double share = std::max(0.0, std::sqrt(hygroscopicity / most) - hygroscopicity);  // a tangent so steep
     if (hygroscopicity / (both * both) <= most)
       return equations_.continue_below(*liquid.layer, liquid.i, share);
@@ -311,7 +315,7 @@ class Span {
   void leave_balance() {
     for (Liquid& liquid : wet_) {
       if (!liquid.stays || liquid.limit >= 0.0) continue;
-      const double limit = balances_at(*liquid.layer, liquid.i);
+      const double limit = balances_at(*liquid.layer);
       if (y_[static_cast<Eigen::Index>(liquid.entry)] < parts_beyond * limit) continue;
       liquid.limit = limit;
       equations_.continue_below(*liquid.layer, liquid.i, limit);

@@ -16,6 +16,7 @@ using Two = Lanes<2>;  // classes side by side
 using State = Equations::State;
 
 constexpr double least_weight = 1e-3;  // of a class in the error of a step [1]
+constexpr double last_dew = 1e-4;      // over the film that covers the leaf; see dew_share()
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
 /// Two consecutive numbers from index `i` out of `count`; 0 beyond the end.
@@ -37,6 +38,12 @@ double film_share(double left) {
   if (left <= 0.0) return 0.0;
   const double root = One::cbrt(left);
   return std::min(1.0, root * root);
+}
+
+double dew_share(double left) {
+  const double over = left / last_dew;
+  if (over >= 1.0) return film_share(left);
+  return over > 0.0 ? film_share(last_dew) * over * (4.0 - over) / 3.0 : 0.0;
 }
 
 Equations::Equations(const Scenario& s, const Load& load, const CropAir& record, double t0)
@@ -200,7 +207,7 @@ Equations::OnLeaves Equations::on_leaves(std::size_t k, const State& y) const {
     wet += forms.lies[i] * layer.classes[i].landed;
   }
   on.dew = std::max(0.0, y[layer.dew]) * dew_unit();
-  on.dew_cover = film_share(y[layer.dew]);
+  on.dew_cover = dew_share(y[layer.dew]);
   on.full = (on.water[0] + on.water[1] + wet * layer.solute + on.dew) / scenario.retention.leaf_store;
   return on;
 }

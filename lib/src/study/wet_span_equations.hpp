@@ -151,5 +151,9 @@ class Equations : public WetCrop {
 
 /// Wet share of a film of which the share `left` is left: left^(2/3), at most 1 (Deardorff 1978).
 double film_share(double left);
+/// The same of dew, which comes and goes without an event: its last ten thousandth has a finite slope, with
+/// which it fades. The slope of the power law at nothing is infinite, and errors of a step in the last
+/// molecules of dew would disturb the temperature of the leaf and keep steps short for hours.
+double dew_share(double left);
 
 }  // namespace wetspan
