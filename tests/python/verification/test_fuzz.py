@@ -12,7 +12,7 @@ import io
 import math
 import os
 import random
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import timedelta
 from importlib.resources import files
@@ -199,34 +199,43 @@ def cases(count: int, seed: str) -> Iterator[tuple[int, random.Random]]:
         yield number, random.Random(f"{seed} {number}")
 
 
-GOOD = (
-    *(
-        "2 1/2 qt per 100 sq ft",
-        "75 degF",
-        "60 %",
-        "0.3 m/s",
-        "30 mg/L",
-        "4 fl oz",
-        "118 mL per pot",
-        "15 min",
-    ),
-    *(
-        "2026-05-14T15:00",
-        "2026-05-14 03:00 PM",
-        "America/New_York",
-        "UTC-05:00",
-        "UTC+05:30",
-        "1.000,5 cm",
-        "drench",
-    ),
-)
+def quantity_at(key: str) -> Callable[[str], object]:
+    return lambda text: ws.Scenario({key: text})[key]
 
 
-def text_of(draw: random.Random) -> str:
+#: What reads a text, and sound texts for it.
+DOORS: dict[str, tuple[Callable[[str], object], tuple[str, ...]]] = {
+    "volume rate": (
+        quantity_at("application.volume_rate"),
+        ("2 1/2 qt per 100 sq ft", "0.2 L/m^2", "2 qt/100 ft^2", "30 US gal per acre", "1e3 L/ha"),
+    ),
+    "temperature": (quantity_at("air.temperature"), ("75 degF", "22.5 °C", "295 K", "20.5 degC")),
+    "method": (quantity_at("application.method"), ("drench", "spray", "continuous", "sub_irrigation")),
+    "length": (
+        lambda text: in_unit("height", text, "m", "24 cm"),
+        ("24 cm", "100.5 cm", "9 1/2 in", "1 ft", "0.3 m"),
+    ),
+    "amount": (
+        lambda text: read_amount("volume", text, SMALL_VOLUME, POT_VOLUME)[0],
+        ("4 fl oz", "118 mL", "250 mL", "½ cup", "0.1 L"),
+    ),
+    "share": (lambda text: share("sprayed", text), ("60 %", "0.6", "60 percent", "1/2")),
+    "moment": (
+        moment_of,
+        ("2026-05-14T15:00", "2026-05-14 15:00", "2026-05-14T15:00+02:00", "2026-05-14T15:00Z"),
+    ),
+    "span": (span, ("15 min", "30min", "1 h", "1h30min", "90 s")),
+    "clock": (clock_of, ("America/New_York", "UTC-05:00", "UTC+05:30", "UTC")),
+}
+GOOD = [text for _, texts in DOORS.values() for text in texts]
+GOOD += ["1.000,5 cm", "2026-05-14 03:00 PM", "118 mL per pot", "20,5 degC"]
+
+
+def text_of(draw: random.Random, good: Sequence[str] = GOOD) -> str:
     """Return a joined handful of pieces, or a sound text with some of its characters changed."""
-    if draw.random() < 0.5:
+    if draw.random() < 0.3:
         return draw.choice((" ", "")).join(draw.choices(LISTED, k=draw.randrange(9)))
-    text = draw.choice(GOOD)
+    text = draw.choice(good if draw.random() < 0.8 else GOOD)
     for _ in range(draw.randrange(4)):
         at, length = draw.randrange(len(text) + 1), draw.randrange(3)
         new = draw.choice(("", draw.choice(LISTED), chr(draw.randrange(32, 0x2100)), text[at : at + 4]))
@@ -234,34 +243,18 @@ def text_of(draw: random.Random) -> str:
     return text
 
 
-def quantity_at(key: str) -> Callable[[str], object]:
-    return lambda text: ws.Scenario({key: text})[key]
-
-
-DOORS: dict[str, Callable[[str], object]] = {
-    "volume rate": quantity_at("application.volume_rate"),
-    "temperature": quantity_at("air.temperature"),
-    "method": quantity_at("application.method"),
-    "length": lambda text: in_unit("height", text, "m", "24 cm"),
-    "amount": lambda text: read_amount("volume", text, SMALL_VOLUME, POT_VOLUME)[0],
-    "share": lambda text: share("sprayed", text),
-    "moment": moment_of,
-    "span": span,
-    "clock": clock_of,
-}
-
-
 @pytest.mark.parametrize("door", DOORS)
 def test_a_thousand_texts_at_a_door(door):
+    read, good = DOORS[door]
     refused = 0
     for number, draw in cases(1000, door):
-        text = text_of(draw)
+        text = text_of(draw, good)
         refused += 1
         with case(number, text):
-            value = DOORS[door](text)
+            value = read(text)
             refused -= 1
             assert not isinstance(value, float) or math.isfinite(value)
-    assert refused < 1000 * TIMES
+    assert 100 * TIMES < refused < 950 * TIMES  # many of both
 
 
 def mutant(draw: random.Random, text: str) -> bytes:

@@ -6,6 +6,7 @@ import re
 import warnings
 import zoneinfo
 from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +20,7 @@ HOUR = pd.Timedelta(hours=1)
 YEAR = pd.Timedelta(days=365)
 YEARS = range(1700, 2201)  # calendar years that are understood; timestamps of nanoseconds hold little more
 YEARS_ALLOWED = f"allowed are the years {YEARS[0]} to {YEARS[-1]}"
+zones = cache(zoneinfo.available_timezones)  # it searches folders
 
 
 def span(text: str | timedelta) -> pd.Timedelta:
@@ -77,7 +79,7 @@ def clock_of(name: str) -> tzinfo:
     except (KeyError, ValueError, OSError):
         raise InputError(
             f"time_zone: '{name}'; allowed is an IANA zone such as 'America/New_York', or an offset such as "
-            f"'UTC-05:00'; {nearest(name, zoneinfo.available_timezones())}".rstrip("; ")
+            f"'UTC-05:00'; {nearest(name, zones())}".rstrip("; ")
         ) from None
 
 
