@@ -14,12 +14,12 @@ from wetspan.scenario import Scenario
 
 @dataclass(frozen=True)
 class PublishedSet:
-    """What is published on one active ingredient or substrate.
+    """Published values for one active ingredient or substrate.
 
-    `values` are inputs of a scenario by key, as text with units; `sources` tells where each comes from, with
-    its evidence grade; `missing` lists the inputs for which there is no published value here; `limits` says
-    how far the set carries. `into(scenario)` puts it into a scenario. A set that misses nothing can also be
-    given where changes of a scenario go: `scenario.replace(ws.substrate("peat"))`.
+    `values` are inputs of a scenario by key, as text with units. `sources` names the source of each, with its
+    evidence grade. `missing` lists the inputs for which there is no published value here. `limits` says how
+    far the set is valid. `into(scenario)` returns a scenario with the values. A set without missing inputs
+    can also be passed where changes of a scenario are expected: `scenario.replace(ws.substrate("peat"))`.
     """
 
     name: str
@@ -67,12 +67,12 @@ def actives() -> list[str]:
 
 
 def active(name: str) -> PublishedSet:
-    """Return what is published on an active ingredient: a `PublishedSet` with its values and their sources.
+    """Return what is published on an active ingredient: a `PublishedSet` of values and their sources.
 
-    `.into(scenario)` returns the scenario with the set in it. Only that of paclobutrazol is complete. The
-    others hold their name and limits, and name in `.missing` what has to be given, such as solubility,
-    log_kow and the crop's half dose: `.into(scenario, {"active.solubility": given, ...})`. `actives()` lists
-    the names.
+    `.into(scenario)` returns the scenario with these values. Only the set of paclobutrazol is complete. The
+    others have a name and limits, and list in `.missing` the inputs that you have to give, such as
+    solubility, log_kow and the crop's half amount: `.into(scenario, {"active.solubility": given, ...})`.
+    `actives()` lists the names.
 
     >>> ws.active("paclobutrazol").into(scenario)
     """
@@ -85,11 +85,11 @@ def substrates() -> list[str]:
 
 
 def substrate(name: str) -> PublishedSet:
-    """Return what is published on a substrate, its density and water and how it sorbs: a `PublishedSet`.
+    """Return what is published on a substrate, its density, water and sorption: a `PublishedSet`.
 
-    `.into(scenario)` returns the scenario with the set in it. Those of peat, peat_wood_chips, pine_bark and
-    mineral_soil are complete; perlite and rock_wool miss "substrate.sorption_factor", their sorption over
-    that of peat, which has to be given, as in `.into(scenario, {"substrate.sorption_factor": given})`.
+    `.into(scenario)` returns the scenario with these values. The sets of peat, peat_wood_chips, pine_bark and
+    mineral_soil are complete. Those of perlite and rock_wool lack "substrate.sorption_factor", their sorption
+    relative to that of peat, which you have to give: `.into(scenario, {"substrate.sorption_factor": given})`.
     `substrates()` lists the names.
 
     >>> ws.substrate("mineral_soil").into(scenario)

@@ -35,10 +35,10 @@ _ROUNDS = 100  # of draws, until enough lie within the table's bounds
 class Crop(Mapping[str, float]):
     """Calibrated inputs of a crop, by key, each in the SI unit of the table: `scenario.replace(crop)`.
 
-    `log_covariance` is that of the natural logs, in the order of the inputs. `scenario` is the text of the
-    scenario file the calibration rests on: a dose is counted as the model counts it under those inputs.
-    `log_draws` are equally likely natural logs of the inputs in SI [draw, input], since what trials leave
-    possible is skewed; where there are none, draws are normal.
+    `log_covariance` is the covariance of their natural logs, in the order of the inputs. `scenario` is the
+    text of the scenario file to which the calibration refers, because a dose is counted as the model counts
+    it under those inputs. `log_draws` are equally likely natural logs of the inputs in SI [draw, input],
+    since the distribution that trials leave possible is skewed. Without them, draws are normal.
     """
 
     name: str

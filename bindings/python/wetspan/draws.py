@@ -78,32 +78,31 @@ def draw(
     given: Given = "anchors",
     sensors: Sensors = False,
 ) -> dict[str, Numbers]:
-    """Draw `n` values of the inputs that are not known: columns in SI by key, as `ws.batch` takes them.
+    """Draw `n` values of the inputs that are not known, as columns in SI by key, which `ws.batch` takes.
 
-    Inputs with a `spread` s (`ws.parameters()`) and a value above zero are drawn log-uniformly within
-    [value / s, value s] and their bounds; a receding contact angle is held below the advancing one.
+    Inputs with a `spread` s (`ws.parameters()`) and a value above zero are drawn log-uniformly between value
+    / s and value s, within their bounds. A receding contact angle is held below the advancing one.
 
     `seed` is a whole number, numpy's SeedSequence, or a Generator. The same number or SeedSequence gives the
-    same draws; a Generator moves on, and gives others the next time. What else is drawn does not depend on
-    the sensors.
+    same draws; a Generator gives others each time. The draws of the inputs do not depend on `sensors`.
 
     Parameters
     ----------
     inputs
-        Keys of those to draw; all by default. A key without a spread wants one in `spreads`.
+        Keys of the inputs to draw; all by default. A key without a spread needs one in `spreads`.
     spreads
-        90 % factors in place of the table's, by key.
+        90 % factors in place of those of the table, by key.
     given
-        What the draws agree with: "anchors", some of the anchors by name ("drench", "spray",
-        "rewetting"), a calibrated crop (`ws.load_crop`, whose inputs are drawn together, from what its trials
-        left possible), or None. An anchor counts only where the inputs it bears upon are drawn: without
+        What the draws agree with: "anchors", some of the anchors by name ("drench", "spray", "rewetting"), a
+        calibrated crop (`ws.load_crop`), or None. The inputs of a crop are drawn together, from what its
+        trials left possible. An anchor counts only if the inputs that it bears on are drawn: without
         "crop.half_amount" among the inputs there is no "drench".
     sensors
-        Errors of the sensors that the air was measured with: True for temperature, relative_humidity
-        and speed with their usual accuracy (`ws.sensor_accuracy()`), names of some, or their limits,
-        {"temperature": "1 K"}. They are added to air.temperature and its like, drawn evenly within their
-        limits; a measured air.speed is not drawn within its spread as well. Of a weather record
-        `ws.uncertainty` draws them.
+        Errors of the sensors that the air was measured with: True for temperature, relative_humidity and
+        speed with their usual accuracy (`ws.sensor_accuracy()`), names of some of them, or their limits,
+        {"temperature": "1 K"}. The errors are drawn uniformly within these limits and added to
+        air.temperature and the like. A measured air.speed is then not drawn within its spread as well. The
+        errors of a weather record are drawn by `ws.uncertainty`.
     """
     require_scenario(scenario)
     n, seed = whole("n", n, 1), fixed(seed)

@@ -11,10 +11,11 @@ _MOST = 50  # problems of a file that are listed
 
 
 class InputError(ValueError):
-    """An input that is not allowed: wrong name, wrong kind, out of bounds, inconsistent.
+    """An input that is not allowed: a wrong name or kind, a value out of bounds, or inputs that contradict
+    each other.
 
-    The message says what was given, what is allowed and, where one is close, the name that was probably
-    meant. `problems` holds it, one line each where a file has several: the message is the first of them.
+    The message says what was given, what is allowed and, if one is close, the name that was probably meant.
+    `problems` are all problems of a file, one line each, of which the message is the first.
     """
 
     def __init__(self, message: str = "", others: Iterable[str] = ()) -> None:
@@ -32,9 +33,9 @@ class InputError(ValueError):
 
 
 class IntegrationError(RuntimeError):
-    """An integration that could not be finished within its step bounds.
+    """An integration that could not be completed within its limits of steps.
 
-    The message says the time reached, the state, and the input most likely at fault.
+    The message gives the time reached, the state, and the input that is most likely the cause.
     """
 
 

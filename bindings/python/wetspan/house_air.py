@@ -23,12 +23,13 @@ _OTHER_AIR = {
 def house_air(
     scenario: Scenario, weather: Weather, start: Moment | None = None, end: Moment | None = None
 ) -> xr.Dataset:
-    """Return the air at the crop while nothing is sprayed, every five minutes: of a logger, at its stamps.
+    """Return the air at the crop while nothing is sprayed: every five minutes, or for a logger at its time
+    stamps.
 
-    From `start` to `end`, read as by `weather.local`; left out: the whole record, of a typical year the year
-    2001. The Dataset lies along `time`, in UTC; `clock` is the record's own wall clock. Variables: those that
-    `batch` tells of the air at spraying, and vapour_pressure, pressure [Pa], speed [m/s], radiant_temperature
-    [K]. It is the air that sprays meet, bit for bit.
+    `start` and `end` are read as by `weather.local`. Without them the whole record is returned, and for a
+    typical year the year 2001. The Dataset lies along `time`, in UTC; `clock` is the record's own wall clock.
+    Its variables are those of `batch` for the air at spraying, and vapour_pressure, pressure [Pa], speed
+    [m/s] and radiant_temperature [K]. Sprays are computed in exactly this air, bit for bit.
     """
     require_scenario(scenario)
     local(weather, "2001-01-01")  # refuses what is no record

@@ -47,10 +47,10 @@ _UNIFORM = "A solution or microemulsion stays uniform."
 def settle(
     product: str | Product, days: object = 60.0, *, every: object = 1.0, **inputs: object
 ) -> xr.Dataset:
-    """Let a well-shaken, full jug of `product` stand, and return what lies where.
+    """Compute how a well-shaken, full jug of `product` settles while it stands.
 
     days, every
-        How long it stands, and how often that is reported: text with its unit ("8 weeks"), or a bare number
+        How long it stands, and the interval of the results: text with its unit ("8 weeks"), or a bare number
         of days.
     inputs
         Inputs of the jug by name (`JUG_INPUTS`), such as temperature="30 degC" or active_diameter="0.8 um":
@@ -59,8 +59,8 @@ def settle(
     Returns
     -------
     Dataset over `day`, `component` (active ingredient, carrier) and `depth` below the surface:
-    `concentration` [kg m-3], `relative_to_label` [1], and `afloat` [1], the share not yet out of place. Each
-    input's value, grade and source stand in the attributes, and so do the product's. A solution or
+    `concentration` [kg m-3], `relative_to_label` [1], and `afloat` [1], the share that is not yet out of
+    place. The attributes give value, grade and source of each input and of the product's. A solution or
     microemulsion stays uniform.
 
     >>> ws.settle("paclobutrazol 0.4 % suspension concentrate", days=60)
@@ -130,18 +130,18 @@ def pours(
     """Return what each of `count` equal pours that empty the jug delivers, relative to the label.
 
     jug
-        What `settle` returned; `day` is one it reports, as text with its unit or a bare number of days.
+        The result of `settle`; `day` is one of its days, as text with its unit or a bare number of days.
     draw
-        Decanted from the "top", or drawn from the "bottom" by a tap or dip tube.
+        "top" if the jug is decanted, "bottom" if a tap or dip tube draws from the bottom.
     shaking
-        Cases by name: the share of the contents that shaking lifts and spreads evenly, 0 to 1. "part-shaken"
-        stands for any half-hearted shake (assumption, grade D). Pouring itself stirs a little: "unshaken" is
-        the extreme.
+        Cases by name, each with the share of the contents that shaking lifts and spreads evenly, 0 to 1.
+        "part-shaken" stands for any incomplete shake (assumption, grade D). Pouring itself stirs a little, so
+        "unshaken" is an extreme.
 
     Returns
     -------
-    One row per pour and one column per case; 1 is the label strength of active ingredient. `attrs["spread"]`
-    holds each case's standard deviation over mean.
+    One row per pour and one column per case; 1 is the concentration of active ingredient on the label.
+    `attrs["spread"]` has the standard deviation over the mean of each case.
     """
     if "concentration" not in getattr(jug, "data_vars", ()):
         raise InputError("pours needs the jug that settle(...) returned")

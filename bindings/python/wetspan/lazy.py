@@ -222,17 +222,18 @@ def to_zarr(
     resume: bool = False,
     progress: Progress | None = None,
 ) -> xr.Dataset:
-    """Compute a lazy Dataset of `ws.season` or `ws.batch` chunk by chunk into a Zarr store, and open it.
+    """Compute a lazy Dataset of `ws.season` or `ws.batch` chunk by chunk into a Zarr store, and open the
+    store.
 
-    Each chunk is written when it is computed, by the worker that computed it (`store` is a folder that all
-    workers reach), and then marked in the variable `written`. What an interrupt or a crash leaves behind is
-    kept: the same call with `resume=True` computes only chunks that are not written. A store of another
-    scenario, version, weather, seed or other rows is refused, by the attribute `fingerprint`. `progress` is
-    called with the chunks done and all chunks; without it a bar is shown in a terminal or a notebook, once it
-    has taken two seconds.
+    The worker that computes a chunk writes it at once, and then marks it in the variable `written`; `store`
+    is a folder that all workers can reach. After an interrupt or a crash, the same call with `resume=True`
+    computes only the chunks that are not written yet. A store that was begun with another scenario, version,
+    weather, seed or other rows is refused; the attribute `fingerprint` distinguishes them. `progress` is
+    called with the number of chunks done and of all chunks. Without it, a bar is shown in a terminal or a
+    notebook after two seconds.
 
-    The store has Zarr's format 2, which holds texts of fixed length, and names as by `ws.to_cf`; what is
-    opened has the dotted ones.
+    The store has Zarr's format 2, in which texts have a fixed length, and names as by `ws.to_cf`. The Dataset
+    that is returned has the dotted names.
     """
     if not isinstance(dataset, xr.Dataset) or "fingerprint" not in dataset.attrs or not dataset.chunks:
         raise InputError("to_zarr is for the lazy Dataset of ws.season or ws.batch with chunks=...")

@@ -10,7 +10,7 @@ _KEY = "key"  # the attribute that tells a dotted name in a file
 
 
 def sections(result: xr.Dataset) -> dict[str, xr.Dataset]:
-    """Return the inputs that a result holds by section: `["air"]["speed"]` is its "air.speed"."""
+    """Return the inputs that a result holds, by section: `["air"]["speed"]` is its "air.speed"."""
     found: dict[str, dict[str, xr.DataArray]] = {}
     for name, variable in _checked(result).variables.items():
         section, dot, own = str(name).partition(".")
@@ -20,11 +20,10 @@ def sections(result: xr.Dataset) -> dict[str, xr.Dataset]:
 
 
 def to_cf(result: xr.Dataset) -> xr.Dataset:
-    """Return a result with names of letters, digits and underscores, for netCDF and Zarr.
+    """Return a result whose names have only letters, digits and underscores, for netCDF and Zarr.
 
-    The CF conventions allow no dots: "air.speed" becomes air__speed, and its attribute `key` tells the dotted
-    name. `from_cf` goes back: `ws.from_cf(xr.open_dataset(path))` has the names of the result again.
-    `ws.to_zarr` does both by itself.
+    The CF conventions allow no dots: "air.speed" becomes air__speed, and its attribute `key` is the dotted
+    name. `from_cf` restores the names: `ws.from_cf(xr.open_dataset(path))`. `ws.to_zarr` does both itself.
     """
     dotted = [str(name) for name in _checked(result).variables if "." in str(name)]
     renamed = result.rename({name: name.replace(".", "__") for name in dotted})
@@ -34,7 +33,7 @@ def to_cf(result: xr.Dataset) -> xr.Dataset:
 
 
 def from_cf(dataset: xr.Dataset) -> xr.Dataset:
-    """Return a Dataset that `to_cf` made, perhaps read from a file, with its dotted names."""
+    """Return a Dataset that `to_cf` made, for example one read from a file, with its dotted names."""
     keys = {
         name: each.attrs[_KEY] for name, each in _checked(dataset).variables.items() if _KEY in each.attrs
     }

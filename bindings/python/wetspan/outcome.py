@@ -49,50 +49,54 @@ class _Effect(NamedTuple):
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Outcome:
-    """What is applied to a crop comes to.
+    """The result of the applications to a crop.
 
     split
         Dataset along `target` (leaf, stem, substrate, bench, airborne, evaporated) of the first application:
         `share` [1] of the sprayed volume, which sums to 1, and `volume` [L/m2 of bench].
     wet_time
-        From the first spray to dry leaves [s]; infinite, with `status` "wet at end", when they do not dry
-        within `longest`.
+        Time from the first spray to dry leaves [s]; infinite, with the `status` "wet at end", if they do not
+        dry within `longest`.
     last_drop_time, stem_wet_time
-        From spray to the last drop on a leaf, and to dry stems [s]; infinite likewise.
+        Time from the spray until the last drop on a leaf is dry, and until stems are dry [s]; infinite
+        likewise.
     status
-        "dry", "wet at end" or "nothing wet" (a drench). "wet at end" where leaves, their last drops or stems
-        are wet when the record or numerics.longest ends; `still_wet` says which. What is wet at end counts as
-        dried then: uptake and growth control are lower bounds.
+        "dry", "wet at end" or "nothing wet" (a drench). It is "wet at end" if leaves, their last drops or
+        stems are wet when the record or numerics.longest ends; `still_wet` says which. Liquid that is left
+        then counts as dried at that time, so uptake and growth control are lower bounds.
     uptake
-        Active ingredient taken up per plant along `site` (leaf, stem, root) until height is judged [mg].
+        Active ingredient per plant that is taken up until height is judged, along `site` (leaf, stem, root)
+        [mg].
     at_tips
         The part of it that reached the growing tips [mg].
     growth_control
-        Share shorter than the untreated check when height is judged [1].
+        Share by which the plant is shorter than the untreated check when height is judged [1].
     heights
         Dataset over `time` [s from the start of growth] of the untreated and the treated plant.
     applications
-        Dataset along `application`: time, growth still to come, length saved, and by site uptake and what
-        reached the tips.
+        Dataset along `application`: time, growth still to come, length saved, and by site uptake and the
+        amount that reached the tips.
     inhibition_half_gone
-        Time from the start of growth until inhibition has fallen to half of its largest [s]; infinite if that
+        Time from the start of growth until inhibition has fallen to half of its maximum [s]; infinite if that
         is after height is judged.
     history
         Dataset over `time` [s from the spray]: leaf_temperature, air_temperature and relative_humidity in the
         house, leaf_water, stem_water, wet_share, leaf_uptake, stem_uptake.
     account
-        Where the active ingredient is when height is judged, along `place` [1]; sums to 1, if there is any.
+        Shares of the active ingredient when height is judged, along `place` [1]; they sum to 1 if there is
+        any.
     in_plant
-        Where what was taken up is then, along `place` [mg]; sums to `uptake`.
+        Where the active ingredient that was taken up is at that time, along `place` [mg]; sums to `uptake`.
     water_balance
-        Landed less evaporated less left, over landed [1]: zero to rounding.
+        Water that landed, less what evaporated and what is left, over what landed [1]: zero to rounding.
     path
-        How the wet span was followed: "clock" where the droplets' clocks are exact, otherwise "reference".
+        Method that followed the wet span: "clock" where the droplets' clocks are exact, otherwise
+        "reference".
     scenario, air, start, weeks
         What was computed: the inputs, the air at the crop, the moment in its record [s], and the daily mean
-        temperatures of the weeks [K] (none: crop.mean_temperature).
+        temperatures of the weeks [K] (None: crop.mean_temperature).
     bridged
-        Whether the wet span crosses a gap that reading the record bridged by a straight line.
+        Whether the wet span crosses a gap of the record that was bridged by a straight line.
     """
 
     wet_time: float

@@ -42,11 +42,11 @@ def told(slow: Mapping[str, int], rows: int) -> str:
 
 
 def slow_rows(result: xr.Dataset) -> str:
-    """Return how many rows of a batch or season the full system followed, and why, in words.
+    """Return as text how many rows of a batch or season the full system followed, and why.
 
-    Such a row takes a hundred times as long as one on the droplets' clocks, or longer: "12 of 2016 rows: dew,
-    or the like, on the way 12". What a lazy Dataset or a store holds is counted when it is asked for. Of the
-    draws of a season the Dataset tells how many (`slow_draws`), not why.
+    An example is "12 of 2016 rows: dew, or the like, on the way 12". Such a row takes a hundred times as long
+    as one on the droplets' clocks, or longer. For a lazy Dataset or a store, the rows are computed or read
+    when this is called. For the draws of a season only their number is known (`slow_draws`), not the reasons.
     """
     only_for("slow_rows is for the Dataset of ws.batch or ws.season", result, xr.Dataset, "path_reason")
     codes = result["path_reason"].values

@@ -40,9 +40,11 @@ _IN_SEASONS: dict[str, tuple[str, float, tuple[float, ...]]] = {
 
 
 def plot_day(day: xr.Dataset, ax: Where = None) -> Figure:
-    """Draw a day of spray times in two panels: how long leaves and stems stay wet, on a log scale, and growth
-    control by the way it came. Rings mark leaves wet past sunset or too long, which invites leaf disease. A
-    drench wets no leaves: its first panel is where it ends up.
+    """Draw a day of spray times in two panels: wet times of leaves and stems on a log scale, and growth
+    control by site of uptake.
+
+    Rings mark leaves that are wet past sunset or too long, which invites leaf disease. A drench wets no
+    leaves; its first panel is the split.
     """
     only_for("plot_day is for the Dataset of ws.compare_times", day, xr.Dataset, *OF_A_DAY)
     drench = bool((day["status"].values == "nothing wet").all())
@@ -71,12 +73,12 @@ def plot_day(day: xr.Dataset, ax: Where = None) -> Figure:
 
 
 def plot_season(season: xr.Dataset, variable: str = "wet_time", ax: Where = None) -> Figure:
-    """Draw a season (`ws.season`), day by clock time, one panel a site, with sunrise and sunset.
+    """Draw a season (`ws.season`) as day by clock time, one panel for each site, with sunrise and sunset.
 
     `variable` is wet_time or stem_wet_time [min], or growth_control [%], in bands. Lightness rises with the
-    value alone, so the picture reads in grey. Crosses: not dry
-    when the record or numerics.longest ends; dots: leaves wet past sunset or too long, which invites leaf
-    disease; blank: not computed.
+    value alone, so the picture can be read in grey. Crosses mark plants that are not dry when the record or
+    numerics.longest ends, and dots leaves that are wet past sunset or too long, which invites leaf disease.
+    Sprays that were not computed are blank.
     """
     only_for("plot_season is for the Dataset of ws.season", season, xr.Dataset, "site", "day", "clock")
     if variable not in _IN_SEASONS:
@@ -180,9 +182,10 @@ def _draw_sun(axes: Axes, season: xr.Dataset) -> None:
 
 
 def plot_outcome(outcome: Outcome, ax: Where = None) -> Figure:
-    """Draw the course of one spray in two panels: the liquid left; leaf and air temperature, and humidity.
+    """Draw the course of one spray in two panels: the liquid that is left; leaf and air temperature, and
+    humidity.
 
-    A drench wets no leaves: its panels are where it ends up, and the heights in the weeks after.
+    A drench wets no leaves; its panels are the split, and the heights in the weeks after it.
     """
     only_for("plot_outcome is for the Outcome of ws.simulate", outcome, Outcome)
     drench = outcome.status == "nothing wet"

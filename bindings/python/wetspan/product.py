@@ -24,19 +24,19 @@ class Evidence(NamedTuple):
 
 @dataclass(frozen=True)
 class Product:
-    """A concentrate as its label describes it.
+    """A concentrate as described by its label.
 
     strength
-        Active ingredient per volume ("4 g/L") or per mass of product ("0.4 %"), which needs `density` unless
-        the product is a powder.
+        Active ingredient per volume ("4 g/L") or per mass of product ("0.4 %"); the latter needs `density`
+        unless the product is a powder.
     formulation
-        "suspension": particles that settle (suspension concentrate). "solution": solution or microemulsion,
-        uniform always. "powder": soluble, weighed instead of measured.
+        "suspension": particles that settle (suspension concentrate). "solution": a solution or microemulsion,
+        which stays uniform. "powder": soluble, weighed instead of measured.
     density
-        Of the product, such as "1 kg/L".
+        Density of the product, such as "1 kg/L".
     solubility
-        Of the active ingredient in water at 20 degC, such as "26 mg/L". Without it nothing is said about what
-        stays undissolved.
+        Solubility of the active ingredient in water at 20 degC, such as "26 mg/L". Without it, no remark is
+        made on active ingredient that stays undissolved.
     evidence
         Grade and source of any of these numbers.
     """

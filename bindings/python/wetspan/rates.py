@@ -55,21 +55,21 @@ def usual_amount(method: str, units: UnitChoice) -> str:
 
 @dataclass(frozen=True)
 class Rate:
-    """The concentration for a wanted height, and its range.
+    """The concentration that gives a wanted height, and its range.
 
     reach
-        "found", "none needed" (the untreated check is no taller) or "not reachable" (growth to come is too
-        little, or the concentration allowed).
+        "found", "none needed" (the untreated check is not taller), or "not reachable" (too little growth is
+        still to come, or the largest concentration that is allowed does not suffice).
     concentration
         [kg/m3]; NaN unless found, 0 if none is needed.
     low, high
-        10 and 90 % quantiles over the draws of which a rate was found [kg/m3]; NaN without draws.
+        10 and 90 % quantiles over the draws in which a rate was found [kg/m3]; NaN without draws.
     reached
-        Share of the draws in which any rate reaches the height.
+        Share of the draws in which some rate gives the height [1].
     least_height
         Height that the largest concentration allowed gives [m].
     calendar
-        Whether there are several applications, which rise and fall together.
+        Whether there are several applications, whose concentrations are all multiplied by the same factor.
     """
 
     height: float
@@ -130,12 +130,13 @@ def rate_for(
 ) -> Rate:
     """Return the concentration that gives a wanted final height.
 
-    In the scenario's unchanging air, or applied at `time` of `weather`, as by `simulate`: growth starts at
-    this time, and the weeks have the record's temperatures, through the house, as far as it reaches. `height`
-    as text with its unit or in m. The scenario's method, volume and time are kept; the concentrations of a
-    calendar rise and fall together. With `samples`, the unknown inputs are drawn as by `ws.draw`, but for
-    those that the record sets, and the rate has a range; the crops of all draws grow in the nominal weeks.
-    Where too little growth is still to come it says so.
+    The application is computed in the scenario's constant air, or at `time` of `weather`, as by `simulate`:
+    growth starts at this time, and the weeks have the record's temperatures, through the house, as far as the
+    record reaches. `height` is text with its unit, or a number in m. The scenario's method, volume and time
+    are kept. The concentrations of a calendar are all multiplied by the same factor. With `samples`, the
+    unknown inputs are drawn as by `ws.draw`, except those that the record sets, and the rate has a range; all
+    draws have the nominal temperatures of the weeks. If too little growth is still to come for this height,
+    the result says so.
     """
     require_scenario(scenario)
     wanted = in_unit("height", height, "m", "24 cm")
@@ -167,16 +168,17 @@ def rate_for(
 
 @dataclass(frozen=True)
 class Equivalent:
-    """What a spray equals as a drench, or a drench as a spray; concentrations in kg/m3.
+    """The drench that equals a spray, or the spray that equals a drench; concentrations in kg/m3.
 
     same_amount
-        Of the drench that puts into the pot what the spray puts there; NaN for a drench as a spray.
+        Concentration of the drench that puts as much active ingredient into the pot as the spray; NaN for a
+        spray that equals a drench.
     same_control
-        That gives the same growth control; NaN where none does.
+        Concentration that gives the same growth control; NaN if none does.
     low, high
-        10 and 90 % quantiles of same_control over the draws; NaN without.
+        10 and 90 % quantiles of same_control over the draws; NaN without draws.
     volume
-        Of the drench for each plant [m3]; NaN for a drench as a spray.
+        Volume of the drench for each plant [m3]; NaN for a spray that equals a drench.
     """
 
     of: str
@@ -238,9 +240,9 @@ def as_drench(
     given: Given = "anchors",
     threads: int = 0,
 ) -> Equivalent:
-    """Return what a spray equals as a drench of `volume` for each plant, as text with its unit or in m3.
+    """Return the drench that equals a spray, for a `volume` to each plant (text with its unit, or m3).
 
-    In the scenario's unchanging air, or both applied at `time` of `weather`, as by `rate_for`.
+    Both are applied in the scenario's constant air, or at `time` of `weather`, as by `rate_for`.
     """
     require_scenario(scenario)
     if scenario.shown("application.method") != "spray" or scenario.applications:
@@ -267,9 +269,9 @@ def as_spray(
     given: Given = "anchors",
     threads: int = 0,
 ) -> Equivalent:
-    """Return what a drench equals as a spray of `volume_rate`.
+    """Return the spray of `volume_rate` that equals a drench.
 
-    In the scenario's unchanging air, or both applied at `time` of `weather`, as by `rate_for`.
+    Both are applied in the scenario's constant air, or at `time` of `weather`, as by `rate_for`.
     """
     require_scenario(scenario)
     if scenario.shown("application.method") == "spray" or scenario.applications:

@@ -53,13 +53,14 @@ class ResidueEnds(NamedTuple):
 
 
 def residue_ends(scenario: Scenario) -> ResidueEnds:
-    """Return the scenario with the least and with the largest mobile share of the residue that is plausible.
+    """Return the scenario with the lowest and with the highest plausible mobile share of the dried residue.
 
-    uptake.mobile_share is divided and multiplied by its 90 % factor (`ws.parameters()`), within its bounds:
-    2 and 72 % by default. crop.leaf_tip_share moves the other way, so that their product stays: it is the
-    product that the calibration to a spray knows (docs/science/growth.md). Stems share the mobile share and
-    have nothing to offset it, so controls at the two ends differ; what compares is one time with another at
-    the same end. A share of 0 is taken as stated: both ends are then the scenario itself.
+    uptake.mobile_share is divided and multiplied by its 90 % factor (`ws.parameters()`), within its bounds;
+    by default this gives 2 and 72 %. crop.leaf_tip_share is changed in the opposite direction, so that the
+    product of the two stays the same, because the calibration to a spray determines only this product
+    (docs/science/growth.md). Stems have the same mobile share, but their uptake does not depend on
+    crop.leaf_tip_share. So the level of growth control differs between the two ends: compare times with each
+    other at one end. A mobile share of 0 counts as known, and both ends are then the scenario itself.
     """
     require_scenario(scenario)
     row, other = TABLE[MOBILE], TABLE[LEAF_TIP]

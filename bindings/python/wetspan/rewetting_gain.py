@@ -22,17 +22,19 @@ from wetspan.weather import Weather
 
 @dataclass(frozen=True)
 class RewettingGain:
-    """What a re-wetting gains: growth control with and without it, and what it costs in water.
+    """The gain of a re-wetting: growth control with and without it, and the water that it takes.
 
     wet_time
-        How long leaves are wet the second time [s]; infinite where they do not dry.
+        Time for which leaves are wet after the re-wetting [s]; infinite if they do not dry.
     control, control_without
-        Growth control with and without it [1].
+        Growth control with and without the re-wetting [1].
     gain
-        What it adds, as a share of the control without [1]; `gain_locked` and `gain_mobile` at both ends of
-        what the dried residue does (`ws.residue_ends`), whose `mobile_shares` [1] are given.
+        Increase of growth control, as a share of that without the re-wetting [1].
+    gain_locked, gain_mobile
+        The same for the lowest and the highest plausible mobile share of the dried residue
+        (`ws.residue_ends`), which are the two `mobile_shares` [1].
     water
-        Water per area of bench [m]; in words in `water_shown`.
+        Water per area of bench [m]; `water_shown` is the same as text.
     """
 
     wet_time: float
@@ -64,7 +66,7 @@ def about_gain(gain: float, ends: tuple[float, float], mobile_shares: tuple[floa
 
 
 def rewetting_gain(outcome: Outcome) -> RewettingGain:
-    """Return what the re-wetting of an outcome's scenario gains over the same spray without it."""
+    """Return the gain of the re-wetting of an outcome's scenario over the same spray without it."""
     only_for("rewetting_gain is for the Outcome of ws.simulate", outcome, Outcome)
     scenario = outcome.scenario
     if not rewets(scenario):
@@ -95,13 +97,13 @@ def rewetting_gain(outcome: Outcome) -> RewettingGain:
 def compare_rewettings(
     scenario: Scenario, weather: Weather, time: Moment, clocks: Iterable[object]
 ) -> xr.Dataset:
-    """Compare re-wetting one spray at several times of day, each the next one after the spray.
+    """Compare re-wettings of one spray at several times of day, each at the next such time after the spray.
 
     `time` is that of the spray, read as by `weather.local`; `clocks` are texts such as "07:00" or
-    `datetime.time`. The Dataset lies along `clock`: `delay` and `rewet_time` [s], `growth_control`, and
-    `gain` over the same spray without re-wetting, as a share of its control (`growth_control_without`).
-    `gain_at_ends`, along `residue`, is the gain at both ends of what the dried residue does
-    (`ws.residue_ends`).
+    `datetime.time`. The Dataset lies along `clock`, with `delay` and `rewet_time` [s], `growth_control`, and
+    `gain`: the increase over the same spray without re-wetting, as a share of the growth control without it
+    (attribute `growth_control_without`). `gain_at_ends`, along `residue`, is the gain for the lowest and the
+    highest plausible mobile share of the dried residue (`ws.residue_ends`).
     """
     require_scenario(scenario)
     given = [clock_time(each) for each in clocks]

@@ -32,30 +32,31 @@ from wetspan.units import exact, show, shown
 
 
 class Scenario(Mapping[str, float]):
-    """Everything that is applied to a crop, and what it is applied to. Immutable: `replace` makes another.
+    """All inputs of one or several applications to a crop. A scenario is immutable: `replace` returns
+    another.
 
-    Built from defaults and what differs from them, by section or by key:
+    It is built from the defaults and the inputs that differ from them, by section or by key:
 
     >>> ws.Scenario(application={"volume_rate": "3 qt / (100 ft^2)"}, air={"temperature": "84 degF"})
     >>> ws.Scenario({"air.relative_humidity": 0.8}, title="a damp morning")
 
     A value is text with its unit, a pint quantity, a labelled number that states its unit (attrs["units"]),
-    or a bare number in the SI unit given below; one that is many times off what is usual, as 30 for a
-    concentration of 30 mg/L, is refused. Reading, `scenario["air.temperature"]` is a float in that unit and
-    `scenario.show("air.temperature")` is text in the unit people are shown. Inputs that are not allowed raise
-    InputError, which says what is allowed and the nearest name.
+    or a bare number in the SI unit given below. A bare number that differs from usual values by a large
+    factor is refused, such as 30 for a concentration of 30 mg/L. `scenario["air.temperature"]` is a float in
+    the SI unit, and `scenario.show("air.temperature")` is text in the unit that people are shown. An input
+    that is not allowed raises InputError, which says what is allowed and the nearest name.
 
-    A drench may give application.volume_per_pot ("4 fl oz") instead of volume_rate, which it sets with the
-    canopy.plant_density of that moment.
+    A drench may have application.volume_per_pot ("4 fl oz") instead of volume_rate. It is converted with the
+    canopy.plant_density that the scenario has at that moment.
 
-    One application at the start of growth, unless `applications` gives a calendar: a list of what is applied
-    when, each {"at": time after the start of growth, ...} with the inputs that differ from the scenario's
-    own, those of [application] by their names, others by their keys:
+    There is one application, at the start of growth, unless `applications` gives a calendar. Each entry of
+    this list has the time `at` after the start of growth, and the inputs that differ from those of the
+    scenario: inputs of [application] by their names, others by their keys.
 
     >>> ws.Scenario(applications=[{"at": "0 day"}, {"at": "14 day", "concentration": "15 mg/L"}])
 
-    A re-wetting comes after rewetting.delay, or, given rewetting.at = "07:00", at that time of day, the next
-    one after the spray on the clock of the weather record. It then wants weather and a time of spraying.
+    A re-wetting comes after rewetting.delay. With rewetting.at = "07:00" it comes at the next such time of
+    day after the spray, on the clock of the weather record; this needs weather and a time of spraying.
     """
 
     __slots__ = ("_held", "rewetting_at", "title", "units", "weather")

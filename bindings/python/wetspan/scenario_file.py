@@ -31,14 +31,14 @@ from wetspan.unit_choice import UnitChoice
 def load(path: str | os.PathLike[str]) -> Scenario:
     """Read a scenario file (TOML).
 
-    A table for each section, every dimensional value as text with its unit, bare numbers for dimensionless
-    inputs; what is left out keeps its default. `crop_file`, before the tables, names the file of a calibrated
-    crop (`ws.calibrate(...).save`), relative to the scenario file: its values go before the defaults, the
-    scenario's own before both. [[applications]] is a calendar: at = "14 day", and what differs from
-    [application]. [weather] names the weather that goes with it, for `read_weather`. What is shown of the
-    scenario and its results is in the units that the file speaks (`in_units` changes them). Unknown keys are
-    refused with the nearest name. InputError tells the first thing that is wrong with its line; its
-    `problems` are all of them.
+    The file has a table for each section. Dimensional values are text with a unit, and dimensionless ones are
+    bare numbers; inputs that are left out keep their defaults. `crop_file`, before the tables, names the file
+    of a calibrated crop (`ws.calibrate(...).save`), relative to the scenario file. The crop's values replace
+    the defaults, and the values of the scenario file replace both. [[applications]] is a calendar: at = "14
+    day", and the inputs that differ from [application]. [weather] names the weather that belongs to the
+    scenario, for `read_weather`. The scenario and its results are shown in the units that the file uses
+    (`in_units` changes them). An unknown key is refused with the nearest name. The message of InputError is
+    the first problem, with its line; its `problems` are all of them.
     """
     name = file_name(path)
     document, text = read_toml(path)

@@ -57,12 +57,12 @@ SCREENING_TOLERANCE = 1e-4  # of each of the many runs of an uncertainty study
 
 
 def simulate(scenario: Scenario, weather: Weather | None = None, time: Moment | None = None) -> Outcome:
-    """Compute what is applied to a crop: one application, or a calendar.
+    """Compute what one application, or the calendar of applications, does to a crop.
 
-    Without `weather` in the unchanging air of the scenario; with it, at `time`, read as by `weather.local`
-    (wall-clock time of the record unless it has an offset), the start of growth. The weeks after it have the
-    record's temperatures, through the house, as far as it reaches; crop.mean_temperature beyond it and
-    without one.
+    Without `weather`, the spray is applied in the constant air of the scenario. With `weather`, it is applied
+    at `time`, which is also the start of growth. `time` is read as by `weather.local`: wall-clock time of the
+    record unless it has an offset. The weeks after it have the temperatures of the record, through the house,
+    as far as the record reaches. Beyond it, and without weather, they have crop.mean_temperature.
     """
     require_scenario(scenario)
     _doubt(scenario)
@@ -93,31 +93,34 @@ def compare_times(
     crop: CropDraws | None = None,
     threads: int = 0,
 ) -> xr.Dataset:
-    """Compute the same spray at many times of a day, or of two.
+    """Compute the same spray at many times of a day, or of two days.
 
-    Start and end are read as by `weather.local`. The Dataset lies along `time`, the record's own wall clock
-    (its zone is an attribute); `time_utc` is the same moment in UTC. Variables: wet_time, last_drop_time,
-    stem_wet_time [s], wet_share, split(target), uptake(site), tips(site) [mg per plant], growth_control,
-    `control_over_best`, the growth control over that of the best time, status; both again at both ends of
-    what the dried residue does, growth_control_at_ends and control_over_best_at_ends along `residue`, whose
-    `mobile_share` [%] is that of `ws.residue_ends`; the air at the moment of spraying: air_temperature,
-    relative_humidity, vapour_pressure_deficit, shortwave, air_changes; `bridged`, whether the wet span
-    crosses a gap that reading the record bridged; `wet_past_sunset`, whether leaves are wet after sunset, and
-    `wet_too_long`, whether they are for longer than `wet_limit` (8 h by default; common practice, no source),
-    both of which invite leaf disease. Such a time may be the best here; `advice` then says so and names the
-    best of the others.
+    Start and end are read as by `weather.local`. The Dataset lies along `time`, on the record's own wall
+    clock (its zone is an attribute); `time_utc` is the same moment in UTC. The variables are
 
-    All of these are nominal: computed once, with the inputs as given. With `samples`, every input's plausible
-    deviation is drawn that many times as by `uncertainty`, those of a calibrated `crop` from what its trials
-    left possible, and carried through; wet_time, growth_control and control_over_best then have the 10 and
-    90 % quantiles of the draws beside them (_low, _high), and `not_dry` counts the draws that stay wet, for
-    which growth control is a lower bound. The same
-    draws serve every time, so times compare better than their ranges suggest, and control_over_best has the
-    narrowest range. Times with the status "wet at end", whose growth control is a lower bound, are the best
-    only where all are.
+    - wet_time, last_drop_time, stem_wet_time [s], wet_share, split(target), uptake(site), tips(site) [mg per
+      plant], growth_control and status;
+    - `control_over_best`, growth control divided by that of the best time;
+    - growth_control_at_ends and control_over_best_at_ends, the same two for the lowest and the highest
+      plausible mobile share of the dried residue. They lie along `residue`, whose `mobile_share` [%] is that
+      of `ws.residue_ends`;
+    - the air at the moment of spraying: air_temperature, relative_humidity, vapour_pressure_deficit,
+      shortwave, air_changes;
+    - `bridged`, whether the wet span crosses a gap of the record that was bridged;
+    - `wet_past_sunset`, whether leaves are wet after sunset, and `wet_too_long`, whether they are wet for
+      longer than `wet_limit` (8 h by default; common practice, no source). Both invite leaf disease. If such
+      a time is the best, `advice` says so and names the best of the other times.
 
-    The air of a house is followed from a day before the week of the first spray; a record that begins later
-    gives it less time to forget where it started.
+    All of these are nominal: computed once, with the inputs as given. With `samples`, the unknown inputs are
+    drawn that many times, as by `uncertainty`; those of a calibrated `crop` are drawn from what its trials
+    left possible. Then wet_time, growth_control and control_over_best also have the 10 and 90 % quantiles of
+    the draws (_low, _high). `not_dry` counts the draws that stay wet; their growth control is a lower bound.
+    All times have the same draws, so the order of the times is better known than the ranges suggest, and
+    control_over_best has the narrowest range. Times with the status "wet at end", whose growth control is a
+    lower bound, count as the best only if all times have it.
+
+    The air of a house is computed from a day before the week of the first spray on. If the record begins
+    later, the state with which the house starts has more effect.
     """
     require_scenario(scenario)
     _doubt(scenario)
@@ -252,14 +255,14 @@ def _delay(scenario: Scenario, delays: Numbers | None) -> float | Numbers:
 
 
 def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: int = 0) -> xr.Dataset:
-    """Compute every combination of some inputs' values in the scenario's unchanging air.
+    """Compute every combination of values of some inputs in the scenario's constant air.
 
     `axes` gives the values of each input by its key, such as {"air.speed": [0.1, 0.3]}: texts with units,
     quantities, an array that states its unit (attrs["units"]), or bare numbers in SI. The Dataset has one
-    dimension per key; its coordinate holds the numbers as they were given, and their unit in its attributes:
-    `.sel({"air.speed": 0.3})` finds what was asked for, and `batch` reads such a coordinate back. Texts of
-    several units have the unit people are shown. A combination that cannot be computed is NaN with the status
-    "failed", and warned of.
+    dimension per key. Its coordinate has the numbers as they were given, and their unit as an attribute, so
+    `.sel({"air.speed": 0.3})` finds the value that was given, and `batch` reads such a coordinate. Texts of
+    several units are converted to the unit that people are shown. A combination that cannot be computed has
+    NaN and the status "failed", and a warning is given.
     """
     require_scenario(scenario)
     rows = [row_of(key) for key in axes]

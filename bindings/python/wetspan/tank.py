@@ -77,23 +77,25 @@ _BY_WEIGHT = _SHOWN["product_mass"]
 
 @dataclass(frozen=True)
 class TankMix:
-    """What to measure, and what reaches the crop. Amounts are pint quantities; None where nothing is known.
+    """What to measure, and what is applied to the crop. Amounts are pint quantities; None where nothing is
+    known.
 
     concentration
         Active ingredient in the spray liquid [mg/L].
     product_volume, product_mass
         Product to measure [mL], or to weigh if it is a powder [g].
     final_volume, water_volume
-        Product and water together, and the water alone [L]. A powder's own volume is not known:
-        `water_volume` is None and the powder is made up to the final volume.
+        Volume of product and water together, and of the water alone [L]. The volume of a powder itself is not
+        known: `water_volume` is None, and the powder is made up to the final volume.
     used_volume, active_ingredient
-        What is put out of it [L], and the active ingredient in that [mg].
+        Volume that is applied [L], and the active ingredient in it [mg].
     area, volume_rate, active_per_area
         [m2], [L/m2], [mg/m2] of bench.
     pots, volume_per_pot, active_per_pot
-        Count, [mL], [mg]. Over a sprayed area it is the bench's share of a pot, more than its plant catches.
+        Number, [mL], [mg]. For a sprayed area it is the volume for the area divided by the number of pots,
+        which is more than the plants catch.
     fills, refills, fill_volume, product_per_fill, last_fill_volume, product_in_last_fill
-        Tankfuls, how often to come back, and what goes into a full tank and into the last.
+        Number of tank fills, number of refills, and the contents of a full tank and of the last one.
     warnings
         One line each.
     """
@@ -217,23 +219,23 @@ def mix(
     measuring_device: Amount | None = None,
     label_volume_rate: Amount = LABEL_VOLUME_RATE,
 ) -> TankMix:
-    """Return what to mix so that the spray liquid holds `target`.
+    """Return how much product and water to mix so that the spray liquid contains `target`.
 
     target
         Concentration ("30 mg/L", "30 ppm"), or a dose per pot ("0.118 mg"), which needs `volume_per_pot`.
     area, volume_rate
-        A bench and the volume over it ("500 ft^2", "2 qt per 100 sq ft").
+        Area of the bench, and volume per area ("500 ft^2", "2 qt per 100 sq ft").
     pots, volume_per_pot
-        A drench: a count, and each pot's volume ("4 fl oz"). `pots` may also stand beside an area, to share
-        it out.
+        For a drench: number of pots, and volume for each pot ("4 fl oz"). `pots` may also be given with an
+        area, whose volume is then divided by it.
     volume
-        Instead of either: the final volume itself ("10 gal").
+        In place of either: the final volume ("10 gal").
     tank
-        What the tank holds when full, if it has to be refilled.
+        Volume of a full tank, if it has to be refilled.
     measuring_device
-        The smallest division of what the product is measured with ("1 mL"; for a powder "0.1 g").
+        Smallest division of the device that measures the product ("1 mL"; for a powder "0.1 g").
     label_volume_rate
-        The volume that the rate in mg/L is meant for.
+        Volume per area for which the rate in mg/L is meant.
 
     >>> ws.mix("paclobutrazol 0.4 % suspension concentrate", "30 mg/L", area="500 ft^2",
     ...        volume_rate="2 qt / (100 ft^2)")
@@ -303,15 +305,15 @@ def applied(
     """Return what the plants got from `amount` of product in water: the inverse of `mix`.
 
     amount
-        Product measured ("1 fl oz"), or weighed ("20 g"; a liquid by mass needs its density).
+        Product that was measured ("1 fl oz"), or weighed ("20 g"; for a liquid this needs its density).
     water, final_volume
-        One of the two: the water the product was added to, or the volume it was all made up to.
-        "1 fl oz per gallon" of a 0.4 % product is 31.25 mg/L when made up to a gallon, and 31.01 mg/L when
-        added to a gallon of water.
+        One of the two: the water to which the product was added, or the final volume to which it was made up.
+        "1 fl oz per gallon" of a 0.4 % product is 31.25 mg/L if it is made up to a gallon, and 31.01 mg/L if
+        it is added to a gallon of water.
     area, pots
-        What it was put on, one or both.
+        Where it was applied, one or both.
     used
-        How much of it was put out; all of it unless given.
+        Volume that was applied; all of it by default.
     """
     chosen = find_product(product)
     measured, kind = read_amount(

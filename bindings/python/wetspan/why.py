@@ -38,12 +38,12 @@ class Lever:
 
 @dataclass(frozen=True)
 class Why:
-    """Where an outcome's growth control comes from.
+    """The sources of an outcome's growth control, and the changes with the largest effect on it.
 
-    `through` is the share of what reaches the growing tips by site; `levers` are the changes that move growth
-    control the most, the largest first, each computed on its own in the same air; those that move it by less
-    than 0.05 points are left out. `mobile_shares` are those of the residue at the two ends at which gains are
-    told too [1].
+    `through` is the share of each site of uptake in the amount that reaches the growing tips. `levers` are
+    changes of the application or its surroundings, those with the largest effect first, each computed alone
+    in the same air; effects below 0.05 percentage points are left out. Gains are also given for the lowest
+    and the highest plausible mobile share of the dried residue, which are the two `mobile_shares` [1].
     """
 
     through: dict[str, float]
@@ -62,7 +62,7 @@ class Why:
 
 
 def why(outcome: Outcome, *, most: int = 6, threads: int = 0) -> Why:
-    """Tell where an outcome's growth control comes from and which changes would move it the most."""
+    """Return the sources of an outcome's growth control, and the changes with the largest effect on it."""
     only_for("why is for the Outcome of ws.simulate", outcome, Outcome)
     if not isinstance(most, Integral) or isinstance(most, bool) or most < 0:
         raise InputError(f"most = {most!r} is not a whole number of changes, 0 or more")

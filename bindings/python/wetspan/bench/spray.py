@@ -63,29 +63,31 @@ class Lever(NamedTuple):
 
 @dataclass(frozen=True, eq=False, repr=False)
 class BenchResult:
-    """What a spray or a drench leaves on a bench, plant by plant.
+    """The result of a spray or a drench on a bench, plant by plant.
 
     map
         Dataset over `y` and `x` [m]: `deposit` [L/m2]; without cells for a drench.
     plants
         Dataset along `plant`, with coordinates x, y [m], row and column: `pot_diameter` [m], `size` [1,
-        linear, over the mean], `crown_diameter` [m], `deposit` [L/m2 on its crown, or of a drench on its
-        ground], and what `ws.simulate` tells of each: split(target), wet_time, uptake(site), growth_control,
-        ...; `dose` [mg at the growing tips], `relative_height` [1, of the untreated check] and `in_band`.
+        linear, relative to the mean], `crown_diameter` [m], `deposit` [L/m2 on the plant's crown, or for a
+        drench on its ground], and the results of `ws.simulate` for each plant: split(target), wet_time,
+        uptake(site), growth_control, ...; `dose` [mg at the growing tips], `relative_height` [1, of the
+        untreated check] and `in_band`.
     passes
         Table of the nozzle's path: x0, y0, x1, y1 [m], speed [m/s], height [m], flow [m3/s].
     evenness
         Coefficients of variation of deposit, dose and height, and the share of plants outside the band.
     levers
-        What would make the bench more even, most first: each computed anew with one cause taken away. As
-        text, one line each.
+        Changes that would make the bench more even, the largest effect first: each is the bench computed
+        again without one cause of unevenness. As text, one line each.
     drench
-        The drench that the lever on drenching compares with: `volume_per_pot` [m3] and `concentration`
-        [kg/m3]; None without levers.
+        The drench with which the lever "drench" compares: `volume_per_pot` [m3] and `concentration` [kg/m3];
+        None without levers.
     given
-        Keys of `BENCH_INPUTS`, such as "wand.pace", that were given; the others stand at their defaults.
+        Keys of `BENCH_INPUTS`, such as "wand.pace", that were given; the others have their defaults.
 
-    What is emitted, what falls beside the bench and who sprays stand in the attributes of `map` and `plants`.
+    The attributes of `map` and `plants` give the emitted volume, what falls beside the bench, and how it is
+    sprayed.
     """
 
     scenario: Scenario
@@ -103,9 +105,9 @@ class BenchResult:
         return "\n".join(bench_report(self))
 
     def plot(self, ax: Where = None) -> Figure:
-        """Draw the deposit map (of a spray), the plants' heights, and what each lever would do (if computed).
+        """Draw the deposit map (of a spray), the plants' heights, and the effect of each lever (if computed).
 
-        On a new figure, or on `ax`, one Axes for each of these panels.
+        The picture is on a new figure, or on `ax`, one Axes for each of these panels.
         """
         return picture(self, ax)
 
@@ -138,44 +140,43 @@ def spray_bench(
     levers: bool = True,
     threads: int = 0,
 ) -> BenchResult:
-    """Spray one bench, or drench it, and compute every plant on it.
+    """Spray or drench one bench, and compute every plant on it.
 
     passes
-        "wand" (hand-held, swept from side to side) or "boom", or a mapping with `by` and what differs from
-        its table, such as {"by": "wand", "pace": "0.3 m/s", "speed_variation": "10 %"}. Or the path itself:
-        rows of x0, y0, x1, y1, speed, height and optionally flow, as a table or mappings, each as text with
-        its unit or bare in SI; the
-        bench lies between 0 and its length along x, 0 and its width along y.
+        "wand" (hand-held, swept from side to side) or "boom", or a mapping with `by` and the inputs that
+        differ from their table, such as {"by": "wand", "pace": "0.3 m/s", "speed_variation": "10 %"}. Or the
+        path itself: rows of x0, y0, x1, y1, speed, height and optionally flow, as a table or mappings, each
+        as text with its unit or a bare number in SI. The bench lies between 0 and its length along x, and
+        between 0 and its width along y.
     layout
-        What differs from the table: rows, columns, spacing, arrangement ("square" or "staggered"),
-        size_variation; and pot_diameter, one or a sequence that the rows take in turn. Spacing and pots are
-        the scenario's unless given; a spacing that is given sets the density of plants.
+        Inputs that differ from their table: rows, columns, spacing, arrangement ("square" or "staggered"),
+        size_variation; and pot_diameter, one value or a sequence that the rows use in turn. Without them,
+        spacing and pots are those of the scenario. A spacing that is given determines the density of plants.
     pattern
         A shape ("uniform", "triangular", "trapezoid", "elliptical", "cone", "ring"), or a mapping with
-        `shape` and what differs from its table, or as measured: {"offsets": [m], "amounts": [any unit],
-        "height": m}.
+        `shape` and the inputs that differ from their table, or a measured pattern: {"offsets": [m],
+        "amounts": [any unit], "height": m}.
     seed
-        A whole number that makes all noise: the same seed gives the same bench.
+        A whole number that determines all random numbers: the same seed gives the same bench.
     volume
-        What is emitted in all (bare: m3). Left out, as much as gives the bench application.volume_rate on
-        average; what falls beside the bench comes on top.
+        Volume that is emitted in all (bare: m3). By default the bench receives application.volume_rate on
+        average, and what falls beside the bench comes in addition.
     volume_per_pot, pouring_variation
-        Of a drench: what is poured into each pot (bare: m3; left out, application.volume_rate over the plants
-        per area), and the coefficient of variation of it (left out, 10 %: an assumption, grade D). A scenario
-        whose application.method is "drench" is poured; of a spray they describe the drench that it is
-        compared with.
+        Of a drench: the volume that is poured into each pot (bare: m3; by default application.volume_rate
+        divided by the plants per area), and its coefficient of variation (10 % by default: an assumption,
+        grade D). A scenario with the application.method "drench" is poured. For a spray they describe the
+        drench that it is compared with.
     cell, band
-        Size of the map's cells, and what deviation from the mean height is acceptable.
+        Size of the map's cells, and the deviation from the mean height that is acceptable.
     weather, time
-        As for `ws.simulate`; without them in the unchanging air of the scenario.
+        As for `ws.simulate`; without them the air is the constant air of the scenario.
     levers
-        Whether to compute the bench anew with each cause of unevenness taken away, which takes six times as
-        long.
+        Whether to compute the bench again without each cause of unevenness, which takes six times as long.
 
-    Inputs are in `BENCH_INPUTS`; text carries its unit ("15 cm"), bare numbers are SI. A wand's height, the
-    fan's angle and its thickness are those of the scenario's nozzle unless given; given here they shape the
-    deposit and not the droplets' flight. All plants stand in the same house, whose air answers to the mean
-    spray. Plants that get less than 1 mL/m2 count as missed.
+    Inputs are listed in `BENCH_INPUTS`; text has its unit ("15 cm"), bare numbers are in SI. The height of a
+    wand, and the angle and thickness of the fan, are by default those of the scenario's nozzle. Values given
+    here change the deposit but not the flight of the droplets. All plants stand in the same house, whose air
+    is computed for the mean spray. Plants that receive less than 1 mL/m2 count as missed.
 
     >>> ws.spray_bench(scenario, passes={"by": "boom", "speed": "0.2 m/s"}, layout={"spacing": "20 cm"})
     """

@@ -52,24 +52,24 @@ def write_report(
 ) -> None:
     """Write a page to print of a result: one HTML file that needs no network.
 
-    The page has the answer in sentences, pictures, the numbers, what was assumed, what is uncertain and the
-    usual cautions; the page of an application ends in a record to fill in by hand.
+    The page has the answer in sentences, pictures, the numbers, the assumptions, the uncertainty and the
+    usual cautions. The page of an application ends with a record to fill in by hand.
 
     result
-        What `ws.simulate`, `ws.compare_times`, `ws.season` (its first site), `ws.spray_bench` or
-        `ws.read_trial` returned.
+        A result of `ws.simulate`, `ws.compare_times`, `ws.season` (its first site), `ws.spray_bench` or
+        `ws.read_trial`.
     path
         The file, .html or .htm.
     when
         A line on the moment and the weather, shown under the title.
     spread
-        Of one spray: the range of its growth control over draws of the unknown inputs.
+        For one spray: the range of its growth control over draws of the unknown inputs.
     below
-        Of a season: the wet time that is too short (bare: s).
+        For a season: the wet time that is too short (bare: s).
     control
-        Of a trial with rates: the growth control wanted of the next rate [1].
+        For a trial with rates: the growth control wanted from the next rate [1].
 
-    InputError tells what cannot be written, or is no such result.
+    Raises InputError for a file that cannot be written, and for an object that is not such a result.
     """
     check_path(path)
     write_text(path, page(result, when=when, spread=spread, below=below, control=control))

@@ -35,7 +35,7 @@ _SAME_WET_TIME, _SAME_CONTROL = 1.05, 0.005
 
 
 def advice(day: xr.Dataset) -> str:
-    """Return what a day of spray times says, in plain sentences that agree with its numbers."""
+    """Return sentences on a day of spray times, with its numbers."""
     only_for("advice is for the Dataset of ws.compare_times", day, xr.Dataset, *OF_A_DAY)
     answers, unsure = advised(day)
     return " ".join([*answers, *unsure])

@@ -50,39 +50,41 @@ def season(
 ) -> xr.Dataset:
     """Compute the same spray at some clock times of every day from `start` to `end`, both included.
 
-    `weather` is a record or several, {"miami": ..., ...}. Days and clock times are those of each record's own
-    clock; `hours` holds whole hours, texts such as "06:30" or `datetime.time`.
+    `weather` is one record, or several: {"miami": ..., ...}. Days and clock times are on each record's own
+    clock. `hours` has whole hours, texts such as "06:30", or `datetime.time`.
 
-    The Dataset lies along `site`, `day` (midnight, datetime64) and `clock` (text); `hour` is the clock time
-    in hours and `time_utc` the moment in UTC. Variables: wet_time, last_drop_time, stem_wet_time [s],
-    split(target), uptake(site of uptake, `organ`), tips [mg per plant], growth_control, status, reason where
-    one failed; the air at spraying: air_temperature, relative_humidity, vapour_pressure_deficit, shortwave,
-    air_changes; `bridged`; sunrise and sunset [h on the clock] where the place of a record or its light tells
-    them; `wet_past_sunset` and `wet_too_long` (for longer than `wet_limit`), as in `compare_times`. All are
-    nominal.
+    The Dataset lies along `site`, `day` (midnight, datetime64) and `clock` (text). `hour` is the clock time
+    in hours, and `time_utc` the moment in UTC. The variables, all nominal, are
 
-    growth_control_at_ends, along `residue` and `day_at_ends`, is growth control at both ends of what the
-    dried residue does (`ws.residue_ends`), on up to 12 days spread over the season; where the scenario is
-    wetted again, control_without_rewetting_at_ends is the same without.
+    - wet_time, last_drop_time, stem_wet_time [s], split(target), uptake and tips(`organ`, the site of uptake)
+      [mg per plant], growth_control, status, and reason where a spray failed;
+    - the air at spraying: air_temperature, relative_humidity, vapour_pressure_deficit, shortwave,
+      air_changes;
+    - `bridged`, as in `compare_times`;
+    - sunrise and sunset [h on the clock], where they are known from the place of a record or from its light;
+    - `wet_past_sunset` and `wet_too_long` (for longer than `wet_limit`), as in `compare_times`;
+    - growth_control_at_ends, growth control for the lowest and the highest plausible mobile share of the
+      dried residue (`ws.residue_ends`). It lies along `residue` and `day_at_ends`, at most 12 days spread
+      over the season. If the scenario has a re-wetting, control_without_rewetting_at_ends is the same without
+      it.
 
-    With `samples`, every input's plausible deviation is drawn that many times as by `uncertainty`, the same
-    draws at every time. wet_time, stem_wet_time and growth_control then have `_draws` along `sample`, the 10
-    and 90 % quantiles `_low` and `_high`; `not_dry` counts the draws that stay wet, `slow_draws` those that
-    the full system followed. Draws read their
-    landings from a table (numerics.flights) only in seasons of 1000 sprays or more, where that pays.
+    With `samples`, the unknown inputs are drawn that many times as by `uncertainty`, the same draws at every
+    time. wet_time, stem_wet_time and growth_control then have `_draws` along `sample`, and their 10 and 90 %
+    quantiles `_low` and `_high`. `not_dry` counts the draws that stay wet, and `slow_draws` those that the
+    full system followed. Draws use tables of flights (numerics.flights) only in seasons of 1000 sprays or
+    more, where these save time.
 
-    What it may be read for stands in the attribute `read_for`: wet times compare across a season, growth
-    control within a day. See `share_below`, `best_windows` and `plot_season`. `progress` is called with the
-    rows done and all rows; without it a bar is shown in a terminal or a notebook, once it has taken two
-    seconds.
+    The attribute `read_for` says which comparisons hold: wet times compare across a season, growth control
+    within a day. See `share_below`, `best_windows` and `plot_season`. `progress` is called with the number of
+    rows done and of all rows. Without it, a bar is shown in a terminal or a notebook after two seconds.
 
-    Over a grid (`Weather.from_xarray`) each cell is a site, with the cell's coordinates along `site`:
-    `.set_index(site=["latitude", "longitude"])` and `.unstack("site")` lay them out.
+    Over a grid (`Weather.from_xarray`) each cell is a site, with the cell's coordinates along `site`.
+    `.set_index(site=["latitude", "longitude"])` and `.unstack("site")` restore the grid.
 
-    With `chunks`, days of one site that are computed together ("auto" for weeks of some 5000 sprays), the
-    Dataset is lazy: Dask computes it when its numbers are asked for, on the scheduler that is set up, with
-    the same bits. `reason` is then always there, cut to 120 characters, and `threads` are those of each
-    chunk, one if left out. `ws.to_zarr` writes it chunk by chunk.
+    With `chunks`, the number of days of one site that are computed together ("auto": weeks of some 5000
+    sprays), the Dataset is lazy. Dask computes it when its numbers are needed, on the scheduler that is set
+    up, with the same bits. `reason` is then always present, cut to 120 characters, and `threads` are those of
+    each chunk (1 by default). `ws.to_zarr` writes it chunk by chunk.
     """
     require_scenario(scenario)
     sites = sites_of(weather)

@@ -17,11 +17,13 @@ from wetspan.units import value_in_si
 def share_below(
     season: xr.Dataset, wet_time: object, *, part: str = "leaves", level: tuple[float, float] = (0.1, 0.9)
 ) -> xr.Dataset:
-    """Return the share of days on which leaves, or `part="stems"`, dry in less than `wet_time`.
+    """Return the share of days on which leaves, or with `part="stems"` the stems, dry in less than
+    `wet_time`.
 
-    Variables: `share` [1] along site and clock, nominal; `days`, how many it is of: days that could not be
-    computed are left out, days that do not dry count as not below. With draws also `share_low` and
-    `share_high`, quantiles (`level`) over the draws of each draw's own share.
+    Variables: `share` [1] along site and clock, nominal, and `days`, the number of days that it refers to.
+    Days that could not be computed are left out; days on which plants do not dry count as not below. With
+    draws there are also `share_low` and `share_high`: each draw has a share of its own, and these are their
+    quantiles (`level`).
     """
     name = {"leaves": "wet_time", "stems": "stem_wet_time"}.get(part)
     if name is None:
@@ -53,15 +55,21 @@ def share_below(
 
 
 def best_windows(season: xr.Dataset, *, within: float = 0.95) -> xr.Dataset:
-    """Return the best clock time of each day, and the window around it that is nearly as good.
+    """Return the best clock time of each day, and the window of clock times around it that are nearly as
+    good.
 
-    Along site and day: `best`, the clock time [h] with the largest growth control, of those from which plants
-    dry where there are any; `opens` and `closes` [h], the first and last of the clock times around it without
-    a break whose growth control is at least `within` of the best; `width` [h], in which each clock time
-    stands for the hours half-way to its neighbours, and the first and the last for as much outwards; wet_time
-    [s] and growth_control at the best. NaN where no time of a day was computed. `best_is_wet_night` marks
-    bests whose leaves are wet past sunset or too long, which invites leaf disease; `best_without` [h] is then
-    the best of the day's times that are not marked, NaN if none.
+    Variables along site and day, NaN where no time of a day was computed:
+
+    - `best` [h], the clock time with the largest growth control. If plants dry after some of the day's times,
+      only these are considered;
+    - `opens` and `closes` [h], the ends of the window: the first and the last clock time around the best
+      whose growth control is at least `within` of the best, without a gap between them;
+    - `width` [h] of the window. Each clock time stands for the hours half-way to its neighbours, and the
+      first and the last of a day for as much on their outer side;
+    - wet_time [s] and growth_control at the best time;
+    - `best_is_wet_night`, whether leaves sprayed at the best time are wet past sunset or too long, which
+      invites leaf disease;
+    - `best_without` [h], the best of the day's times that are not marked so, NaN if there is none.
     """
     only_for("best_windows is for the Dataset of ws.season", season, xr.Dataset, "site", "day", "clock")
     if not 0.0 < within <= 1.0:

@@ -46,31 +46,38 @@ def uncertainty(
     threads: int = 0,
     progress: Progress | None = None,
 ) -> xr.Dataset:
-    """Carry every input's plausible deviation through to the outcomes.
+    """Compute how uncertain the outcomes are, from draws of the inputs that are not known.
 
-    In the scenario's unchanging air, or sprayed at `time` of `weather`, as by `simulate`. Inputs are drawn as
-    by `ws.draw`, of which `seed`, `inputs`, `spreads` and `given` are: given the three anchors, so that the
-    drench that the model was calibrated to always gives its 20 to 25 %; or given a `crop` calibrated to
-    trials. `sensors` adds the errors of those that the air was measured with, of a record the same offset at
-    every time: "sensor.temperature" and its like, shares of the limit of each (`ws.sensor_accuracy()`).
+    The spray is computed in the scenario's constant air, or at `time` of `weather`, as by `simulate`. Inputs
+    are drawn as by `ws.draw`, which has `seed`, `inputs`, `spreads` and `given` too. By default the draws
+    agree with the three anchors, so the drench to which the model was calibrated gives 20 to 25 % in every
+    draw. With a `crop` that was calibrated to trials, its inputs are drawn from what the trials left
+    possible. `sensors` adds the errors of the sensors that the air was measured with, for a record one offset
+    at all times: "sensor.temperature" and the like, as shares of the limit of each sensor
+    (`ws.sensor_accuracy()`).
 
-    The Dataset holds, for wet_time, growth_control, each uptake and each split, the quantiles along
-    `quantile`, the `_nominal` outcome, and along `input` its `_influence`: the squared rank correlation of
-    outcome and input over the draws. `grade` and `measured_on` stand beside each input, and `_by_evidence`
-    adds up along `evidence` which share of the rank variance comes from inputs measured on this substance or
-    crop, measured on another, of published formulas, calibrated, and assumed, and what is left to inputs
-    acting together; NaN with fewer than three draws an input. The attribute `by_evidence` says it of growth
-    control in a sentence. With `keep_draws` also the outcomes of the draws (`_draws`) along
-    `sample`, their `status`, and `drawn`, what was drawn [SI] along `sample` and `input`. The attributes
-    count the draws that stay wet (`not_dry`) and those that could not be followed and are left out
-    (`failed`). `progress` is called with the draws done and all draws; without it a bar is shown in a
-    terminal or a notebook, once it has taken two seconds.
+    The Dataset has for wet_time, growth_control, each uptake and each split
 
-    What a squared rank correlation is not. Chance gives each input 1 / (samples - 1) where it does nothing.
-    It sees rising and falling alone: an input with a best value in the middle may show 0. What two inputs do
-    only together goes to neither. And given the anchors inputs are drawn to agree with each other, so that
-    one also carries what goes with those it is tied to; shares do not add up to 1. `ws.sobol` has none of
-    the four flaws, but wants inputs drawn each on its own, and many more runs.
+    - the quantiles over the draws, along `quantile`;
+    - `_nominal`, the outcome with the inputs as given;
+    - `_influence`, along `input`: the squared rank correlation of outcome and input over the draws. `grade`
+      and `measured_on` are coordinates of each input;
+    - `_by_evidence`, along `evidence`: the share of the rank variance that comes from inputs measured on this
+      substance or crop, measured on another, taken from published formulas, calibrated, and assumed, and the
+      rest, which comes from inputs acting together. It is NaN with fewer than three draws for each input. The
+      attribute `by_evidence` is a sentence on this for growth control;
+    - with `keep_draws`, the outcomes of the draws (`_draws`) along `sample`, their `status`, and `drawn`, the
+      drawn inputs [SI] along `sample` and `input`.
+
+    The attributes count the draws that stay wet (`not_dry`) and those that could not be computed and are left
+    out (`failed`). `progress` is called with the number of draws done and of all draws. Without it, a bar is
+    shown in a terminal or a notebook after two seconds.
+
+    A squared rank correlation has four flaws. An input without effect gets 1 / (samples - 1) by chance. Only
+    effects that rise or fall throughout are seen, so an input whose best value lies in the middle may get 0.
+    An effect that two inputs have only together is counted for neither. And the anchors correlate the draws,
+    so an input also shows the effect of those it is correlated with, and the shares do not add up to 1.
+    `ws.sobol` has none of these flaws, but needs inputs that are drawn independently, and many more runs.
     """
     require_scenario(scenario)
     seed, samples = fixed(seed), checked_samples(samples)

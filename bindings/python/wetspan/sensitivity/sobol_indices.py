@@ -40,24 +40,27 @@ def sobol(
     threads: int = 0,
     progress: Progress | None = None,
 ) -> xr.Dataset:
-    """Return the Sobol indices of the inputs that are not known: whose doing the variance of outcomes is.
+    """Return the Sobol indices of the inputs that are not known: the share of each in the variance of the
+    outcomes.
 
-    `_first` [1] is the share of an outcome's variance that an input explains on its own, however it does it;
-    `_total` the share that would be left if all others were known: what an input does alone and with others.
-    Inputs whose total is near 0 may be fixed. Each has its `_confidence`, half the width of an interval of
-    that confidence over resampled runs; where that is as large as the index, take more samples. Variables are
-    of wet_time, growth_control, each uptake and each split, with the `_variance` of each, along `input`.
+    `_first` [1] is the share of an outcome's variance that an input explains alone. `_total` is the share
+    that would remain if all other inputs were known: what the input does alone and together with others. An
+    input whose total index is near 0 may be fixed. `_confidence` of either is half the width of its interval
+    at that confidence level, from resampled runs; if it is as large as the index, take more samples. The
+    outcomes are wet_time, growth_control, each uptake and each split; the indices lie along `input`, and
+    `_variance` is the variance of each outcome.
 
-    Inputs are drawn as by `ws.draw(..., given=None)`: each on its own, which the indices rest on. So the
-    anchors do not hold, outcomes spread wider than `uncertainty` tells, and shares are those of that wider
-    spread. A wet time of a plant that does not dry counts as long as it is followed.
+    Inputs are drawn as by `ws.draw(..., given=None)`, each independently, because the indices require this.
+    So the anchors do not apply, the outcomes spread wider than with `uncertainty`, and the shares refer to
+    this wider spread. If a plant does not dry, its wet time counts as long as the plant is followed.
 
-    `samples`, a power of 2, times the number of inputs plus 2 is the number of runs: name the `inputs` that
-    matter (`uncertainty` tells which may). Samples with a run that fails are left out (`failed`). `progress`
-    is called with the runs done and all runs; without it a bar is shown as by `uncertainty`.
+    `samples`, a power of 2, times the number of inputs plus 2 is the number of runs. Name the `inputs` that
+    matter (`uncertainty` shows which may). Samples with a run that fails are left out (`failed`). `progress`
+    is called with the number of runs done and of all runs; without it a bar is shown as by `uncertainty`.
 
-    Saltelli's scheme with a scrambled Sobol' sequence, estimators of Saltelli et al. 2010 (Comput. Phys.
-    Commun. 181:259), through SALib, an optional dependency (`pip install wetspan[sensitivity]`).
+    The scheme is Saltelli's with a scrambled Sobol' sequence and the estimators of Saltelli et al. 2010
+    (Comput. Phys. Commun. 181:259). SALib computes it, an optional dependency (`pip install
+    wetspan[sensitivity]`).
     """
     require_scenario(scenario)
     samples, seed = checked_samples(samples), fixed(seed)

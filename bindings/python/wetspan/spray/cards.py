@@ -111,22 +111,22 @@ def card(
     weather: Weather | None = None,
     time: Moment | None = None,
 ) -> SimulatedCard:
-    """Lay a level card in the crop and spray it.
+    """Compute the picture of a level card in the crop after the spray.
 
     seed
-        Makes the places of the droplets.
+        Determines the random places of the droplets.
     below
-        Leaf layers above the card: 0 on top of the crop, up to canopy.layers under all leaves of a crown.
-        Between crowns a card is stained as on top.
+        Number of leaf layers above the card: 0 on top of the crop, up to canopy.layers under all leaves of a
+        crown. Between crowns a card gets the same stains as on top.
     droplets
-        A spectrum instead of the scenario's own, such as a measured one.
+        A spectrum in place of the scenario's own, such as a measured one.
     width, height, spread_factor, smallest_stain
-        Of the card: "26 mm" by "76 mm"; diameter of a stain over that of its droplet (2, grade D: read it off
-        your own cards' leaflet); what stains are seen.
+        Of the card: its size, "26 mm" by "76 mm"; the ratio of the diameters of stain and droplet (2, grade
+        D; the leaflet of your cards may state it); the diameter of the smallest stain that is seen.
     pixel
-        Of the image: "20 um".
+        Size of a pixel of the image: "20 um".
     weather, time
-        As for `ws.simulate`; without them in the unchanging air of the scenario.
+        As for `ws.simulate`; without them the air is the constant air of the scenario.
 
     >>> ws.card(scenario, below=1).save("card.png")
     """

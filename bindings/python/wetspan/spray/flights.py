@@ -37,25 +37,24 @@ def fly(
     weather: Weather | None = None,
     time: Moment | None = None,
 ) -> xr.Dataset:
-    """Follow a spray's droplets from the nozzle to the crop.
+    """Compute the flight of a spray's droplets from the nozzle to the crop.
 
     diameters
-        Sizes at the nozzle, such as ["50 um", "100 um"] (bare: m); or else
+        Sizes at the nozzle, such as ["50 um", "100 um"] (bare: m), or else
     droplets
-        a spectrum, whose bins are flown; by default the scenario's own.
+        a spectrum, whose bins are computed; by default the scenario's own.
     weather, time
-        As for `ws.simulate`; without them in the unchanging air of the scenario.
+        As for `ws.simulate`; without them the air is the constant air of the scenario.
 
     Returns
     -------
-    Dataset along `diameter` [um] at the nozzle: evaporated, airborne (past the edge of the bench, or still
-    aloft) and delivered [1] of the droplet's volume, which sum to 1; `end`; and on arrival at the crop, NaN
-    for what does not arrive: diameter_at_crop [um], speed [m s-1], angle [degree, from straight down],
-    offset [m, downwind of the spray's axis], flight_time [s]. To compare with, what each droplet would do in
-    still air: terminal_speed [m s-1], stop_distance from its speed at the nozzle [m], and still_air_lifetime
-    at rest [s], infinite in saturated air. `droplet_temperature` [degC] is the temperature that a small
-    droplet takes while it evaporates. Of a spectrum also `volume_share`, and `total` of the sprayed volume
-    along `fate`.
+    Dataset along `diameter` [um] at the nozzle: evaporated, airborne (past the edge of the bench, or still in
+    the air) and delivered [1], shares of the droplet's volume that sum to 1; and `end`. At the crop, NaN for
+    droplets that do not arrive: diameter_at_crop [um], speed [m s-1], angle [degree, from straight down],
+    offset [m, downwind of the spray's axis], flight_time [s]. For comparison, in still air: terminal_speed [m
+    s-1], stop_distance from the speed at the nozzle [m], and still_air_lifetime of a droplet at rest [s],
+    infinite in saturated air. `droplet_temperature` [degC] is the steady temperature of a small evaporating
+    droplet. A spectrum also has `volume_share`, and `total` of the sprayed volume along `fate`.
 
     >>> ws.fly(scenario, ["50 um", "100 um", "300 um"]).speed
     """
@@ -132,12 +131,14 @@ def flight_paths(
 def fly_classes(
     scenario: Scenario, *, weather: Weather | None = None, time: Moment | None = None
 ) -> xr.Dataset:
-    """Fly the representative of every droplet size class in place of the scenario's own droplets.
+    """Compute the flight of the representative of every droplet size class in place of the scenario's own
+    droplets.
 
     Returns
     -------
     Dataset along `size_class`, finest first: evaporated, airborne and delivered [1] of the sprayed volume;
-    `dv50` [um] at the nozzle; and of what arrives the mean `speed` [m s-1] and `angle` [degree], by volume.
+    `dv50` [um] at the nozzle; and the volume-weighted means of `speed` [m s-1] and `angle` [degree] of the
+    droplets that arrive.
     """
     require_scenario(scenario)
     flown = {}

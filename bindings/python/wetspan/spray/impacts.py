@@ -43,23 +43,23 @@ def impact_map(
     diameters: object = None,
     speeds: object = None,
 ) -> xr.Dataset:
-    """Return what droplets do to a leaf, over their diameter and speed.
+    """Return whether droplets stick to a leaf, rebound or shatter, over their diameter and speed.
 
     scenario
-        The leaf and liquid, and the spray whose own droplets are shown among them; the default's leaf and
-        liquid, and no spray, if left out.
+        Gives the leaf and the liquid, and the spray whose own droplets are shown on the map. Without it: leaf
+        and liquid of the defaults, and no spray.
     contact_angle, surface_tension, shatter_threshold
-        Instead of the scenario's.
+        In place of the scenario's.
     incidence
-        Of the path to the leaf's normal; straight at the leaf by default.
+        Angle between the path and the normal of the leaf; 0 by default.
     diameters, speeds
         Axes, such as ["100 um", "200 um"] (bare: m, m/s).
 
     Returns
     -------
     Dataset over `speed` [m s-1] and `diameter` [um]: `outcome` (0 sticks, 1 rebounds, 2 shatters),
-    retained_share, splash_parameter, excess_energy, maximum_spread [1], leaving_speed [m s-1]. Of a
-    scenario also, along `flown`, arrival_diameter [um] and arrival_speed [m s-1] of its droplets.
+    retained_share, splash_parameter, excess_energy, maximum_spread [1], leaving_speed [m s-1]. With a
+    scenario there are also arrival_diameter [um] and arrival_speed [m s-1] of its droplets, along `flown`.
 
     >>> plot_impact(ws.impact_map(contact_angle="130 deg", surface_tension="72 mN/m"))
     """

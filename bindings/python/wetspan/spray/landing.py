@@ -46,23 +46,27 @@ def deposit(
     weather: Weather | None = None,
     time: Moment | None = None,
 ) -> xr.Dataset:
-    """Return where a spray comes to rest, by leaf layer, side, and on cards.
+    """Return where a spray comes to rest, by leaf layer, by side, and on cards.
 
     droplets
-        A spectrum instead of the scenario's own, such as a measured one.
+        A spectrum in place of the scenario's own, such as a measured one.
     spread_factor, smallest_stain
-        Of the cards: stain over droplet diameter, and what stains are seen.
+        Of the cards: the ratio of the diameters of stain and droplet, and the diameter of the smallest stain
+        seen.
     weather, time
-        As for `ws.simulate`; without them in the unchanging air of the scenario.
+        As for `ws.simulate`; without them the air is the constant air of the scenario.
 
     Returns
     -------
-    Dataset. Along `layer` (1 is the top): leaf_area, interception [1], liquid and run_off [L m-2 of bench].
-    The same of the stems and petioles in that layer: stem_area, stem_caught, stem_liquid and stem_run_off.
-    Along `layer` and `side` (upper, lower): deposit [L m-2 of leaf], droplet_density [cm-2], wet_share [1].
-    Along `layer` and `bin`: the droplets that stayed, droplet_diameter [um] and volume_share [1]. Along
-    `below` (leaf layers above a card; 0 lies on top of the crop): card_deposit [L m-2], card_density [cm-2]
-    and card_coverage [1]. Along `target`: split [1] of the sprayed volume. And shattered, rebounded [1].
+    Dataset with
+
+    - along `layer` (1 is the top): leaf_area, interception [1], liquid and run_off [L m-2 of bench]; for the
+      stems and petioles in that layer stem_area, stem_caught, stem_liquid and stem_run_off;
+    - along `layer` and `side` (upper, lower): deposit [L m-2 of leaf], droplet_density [cm-2], wet_share [1];
+    - along `layer` and `bin`, for the droplets that stayed: droplet_diameter [um] and volume_share [1];
+    - along `below`, the number of leaf layers above a card (0 lies on top of the crop): card_deposit [L m-2],
+      card_density [cm-2] and card_coverage [1];
+    - along `target`: split [1] of the sprayed volume; and shattered, rebounded [1].
 
     >>> ws.deposit(scenario).wet_share.to_pandas()
     """

@@ -108,19 +108,20 @@ def nozzle(
     fan_angle: Amount | None = None,
     velocity_coefficient: Amount | None = None,
 ) -> Nozzle:
-    """Return what a nozzle gives at a pressure, and the volume per area it puts down, or the pace for one.
+    """Return the flow of a nozzle at a pressure, and the volume per area that it applies or the pace for this
+    volume.
 
     size, measured_flow
-        ISO 10625 size such as "02", or what was caught from one nozzle at `pressure`, such as "0.75 L/min";
-        with both, the two are compared.
+        ISO 10625 size such as "02", or the flow that was caught from one nozzle at `pressure`, such as "0.75
+        L/min". If both are given, they are compared.
     by
-        "wand": carried along the bench at `pace`, swept over `swath`. "boom": nozzles `spacing` apart,
-        moving at `pace`. "overhead": fixed nozzles, `spacing` apart on lines `line_spacing` apart, on for
-        `time`. Of `pace` (or `time`) and `volume_rate` give the one that is known.
+        "wand": carried along the bench at `pace`, swept over `swath`. "boom": nozzles `spacing` apart, moving
+        at `pace`. "overhead": fixed nozzles, `spacing` apart on lines `line_spacing` apart, on for `time`.
+        Give either `volume_rate` or `pace` (or `time`).
     height, fan_angle, velocity_coefficient
         As in a scenario.
 
-    A text carries its unit, a bare number is SI.
+    A text has its unit, a bare number is in SI.
 
     >>> ws.nozzle("02", "3 bar", swath="1.2 m", pace="0.5 m/s").text
     >>> ws.nozzle("02", "3 bar", swath="1.2 m", volume_rate="2 qt / (100 ft^2)").pace
@@ -203,9 +204,9 @@ def nozzle_chart(
     pressures: Iterable[Amount] | Amount = ("1 bar", "1.5 bar", "2 bar", "3 bar", "4 bar", "5 bar"),
     sizes: Iterable[str] | None = None,
 ) -> xr.Dataset:
-    """Return flow against pressure of the nozzle sizes of ISO 10625, and the liquid's exit speed.
+    """Return flow against pressure of the nozzle sizes of ISO 10625, and the exit speed of the liquid.
 
-    The standard lets a nozzle differ by 5 % from its size; a worn one gives more.
+    The standard allows a nozzle to differ by 5 % from its size; a worn nozzle gives more.
 
     >>> ws.nozzle_chart(["2 bar", "3 bar"]).flow.to_pandas()
     """

@@ -116,16 +116,16 @@ def spectrum(
 
     - dv50, relative_span and distribution ("lognormal" or "rosin_rammler"), each with the scenario's default;
     - dv10, dv50 and dv90: a lognormal on either side of the median;
-    - a size class by name, such as "medium" (its representative: classes have no absolute limits), with
-      `distribution` if another than lognormal is meant;
+    - a size class by name, such as "medium" (its representative, since classes have no absolute limits), with
+      `distribution` if it is not the default one;
     - a measured table, a CSV file (a path, or text that ends in .csv) or a DataFrame: the share of the volume
-      below each diameter, from 0 to 1 or 100 %. Headings name the columns and their units, such as
-      "diameter [um]" and "cumulative share [%]"; otherwise name them with diameter="D", share="Q3" and their
-      `units`, {"D": "um", "Q3": "percent"}. Lines that begin with # are left out;
+      below each diameter, from 0 to 1 or 100 %. Headings name the columns and their units, such as "diameter
+      [um]" and "cumulative share [%]"; otherwise give them as diameter="D", share="Q3" and their `units`,
+      {"D": "um", "Q3": "percent"}. Lines that begin with # are skipped;
     - the same as values: diameter=["50 um", ...], share=[0.0, ...];
     - a scenario, for its own droplets.
 
-    A text carries its unit, a bare number is SI. `bins` is how finely it is computed.
+    A text has its unit, a bare number is in SI. `bins` is the number of bins of the spectrum.
 
     >>> ws.spectrum(dv50="280 um", relative_span=1.4).text
     """
@@ -178,9 +178,10 @@ def spectrum(
 
 
 def size_class(name: str) -> dict[str, float]:
-    """Return what a scenario should say of the droplets of a size class, for `scenario.replace`.
+    """Return the inputs that describe the droplets of a size class, for `scenario.replace`.
 
-    The class's representative: size classes are comparative, the standards set no absolute limits.
+    They are those of the class's representative, since classes compare nozzles and the standards define no
+    absolute limits.
 
     >>> scenario.replace(ws.size_class("medium"))
     """
@@ -191,8 +192,8 @@ def size_class(name: str) -> dict[str, float]:
 def size_classes() -> pd.DataFrame:
     """Return the representatives of the droplet size classes, finest first.
 
-    Columns dv50 and d32 [um], relative_span, below_150um [1] and d32 by the lognormal law, source; index
-    size_class. `attrs["comment"]` says how far to trust them.
+    The columns are dv50 and d32 [um], relative_span, below_150um [1] and d32 by the lognormal law, and
+    source; the index is size_class. `attrs["comment"]` says how reliable they are.
     """
     rows = {
         name: _two_parameter(each.dv50, each.relative_span, _LAWS["lognormal"], 64)

@@ -110,30 +110,30 @@ def calibrate(
 ) -> Calibration:
     """Calibrate a crop to one trial or several.
 
-    Raises InputError for a treatment that the scenario does not tell how to spray, for rates of another kind,
-    for a trial of another active ingredient than the scenario's, and for crop.leaf_tip_share without a spray
-    on covered pots: on open ones the roots answer for the leaves.
+    Raises InputError for a treatment whose application the scenario does not define, for rates of another
+    kind, for a trial of another active ingredient than the scenario's, and for crop.leaf_tip_share without a
+    spray on covered pots, because on open pots the uptake by roots hides that by leaves.
 
     Parameters
     ----------
     scenario
-        The house, the spray and the crop before the trial; or one per trial. Its values of the fitted
-        inputs are the middle of their priors.
+        The house, the spray and the crop before the trial; or one for each trial. Its values of the fitted
+        inputs are the medians of their priors.
     results
-        What `read_trial` read.
+        Results of `read_trial`.
     parameters
-        Keys of the inputs to fit. Left out, those that heights can decide: crop.half_amount and
-        crop.metabolism, and crop.leaf_tip_share where a treatment was sprayed on covered pots. Any further
-        input that is not measured on this substance or published can be named, such as "uptake.mobile_share".
-        Those that are not fitted are taken as known.
+        Keys of the inputs to fit. By default those that heights can determine: crop.half_amount and
+        crop.metabolism, and crop.leaf_tip_share if a treatment was sprayed on covered pots. Any further input
+        can be named unless it was measured on this substance or is a published formula, such as
+        "uptake.mobile_share". Inputs that are not fitted are taken as known.
     changes
-        What a treatment changes in the scenario, {"drench": {"application.method": "drench"}}; one
-        mapping per trial if there are several. Not needed where treatments differ by rate.
+        Inputs that a treatment changes in the scenario, {"drench": {"application.method": "drench"}}; one
+        mapping for each trial if there are several. Not needed if treatments differ by rate only.
     rate
-        Key of the input that the trials' rates set; their unit comes with them.
+        Key of the input that the trials' rates set; the rates have its unit.
     spreads
-        90 % factor of an input's prior, in place of the table's: {"crop.half_amount": 20} for a crop
-        whose sensitivity is not known.
+        90 % factor of an input's prior, in place of the table's: {"crop.half_amount": 20} for a crop of
+        unknown sensitivity.
     """
     trials, scenarios, per_trial = _paired(scenario, results, changes)
     before = scenarios[0]

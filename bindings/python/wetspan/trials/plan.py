@@ -78,42 +78,42 @@ def plan_trial(
     rate_unit: str = "",
     seed: int | None = None,
 ) -> TrialPlan:
-    """Plan a trial: plants per treatment for a wanted difference and power, and a layout drawn by lot.
+    """Plan a trial: the number of plants for a wanted difference and power, and a random layout.
 
-    Raises InputError, with what would fit, if the bench is too small.
+    Raises InputError, with the size that would suffice, if the bench is too small.
 
     Parameters
     ----------
     treatments
-        Names, weakest first; the check is added.
+        Names, the weakest treatment first; the check is added.
     rates
-        In place of `treatments`: {"low": "15 mg/L", "high": "30 mg/L"}, ["15 mg/L", "30 mg/L"], or
-        numbers with `rate_unit`. Concentrations or doses per pot ("2 mg/pot"), sorted by rate.
+        In place of `treatments`: {"low": "15 mg/L", "high": "30 mg/L"}, ["15 mg/L", "30 mg/L"], or numbers
+        with `rate_unit`. They are concentrations or doses per pot ("2 mg/pot"), sorted by rate.
     cv
-        Standard deviation between plants treated alike over their mean [-], from a past crop; no default,
-        because the number of plants goes with its square.
+        Standard deviation between plants treated alike over their mean [-], from a past crop. It has no
+        default, because the number of plants is proportional to its square.
     difference
-        The difference in height worth finding, as a share of the check's height [-].
+        Smallest difference in height to detect, as a share of the check's height [-].
     power
-        Wanted probability of finding it [-]. test="dunnett": for any one treatment that differs so much,
-        with Dunnett's critical value for all of them. test="trend": for heights falling in equal steps to
-        that difference.
+        Wanted probability of detecting it [-]. With test="dunnett" it refers to any one treatment with this
+        difference, at Dunnett's critical value for all of them; with test="trend" to heights that fall in
+        equal steps to this difference.
     alpha
-        Two-sided error rate, of all comparisons together with Dunnett's test [-].
+        Two-sided error rate [-]; with Dunnett's test for all comparisons together.
     design
-        "randomised" (completely) or "blocked" (each block holds every treatment and the check).
+        "randomised" (completely) or "blocked" (each block contains every treatment and the check).
     bench
-        (rows, columns) of pot positions; default a nearly square bench that fits.
+        (rows, columns) of pot positions; by default a nearly square bench that suffices.
     border
-        Leave the edge positions to guard plants.
+        Whether guard plants stand on the edge positions.
     gradient
         "columns" or "rows": the direction along which the bench changes; blocks are cut across it.
     plants
-        Fix the plants per treatment and get the power, in place of the other way round.
+        Number of plants per treatment; the plan then computes the power.
     more_check
-        Sqrt(k) times as many plants on the check, which every comparison shares (Dunnett 1955).
+        Whether the check gets sqrt(k) times as many plants, since every comparison uses it (Dunnett 1955).
     seed
-        Of the draw; drawn itself and kept in the plan if not given.
+        Seed of the layout; drawn, and kept in the plan, if not given.
     """
     names, levels, unit = _treatments(treatments, rates, rate_unit, check)
     for name, value in (("difference", difference), ("cv", cv), ("power", power), ("alpha", alpha)):

@@ -81,38 +81,38 @@ def read_trial(
 ) -> TrialResult:
     """Read a trial from a CSV file or DataFrame with one row per plant.
 
-    Raises InputError, in one line with file and line, for a table that cannot be understood.
+    Raises InputError for a table that cannot be read, in one line with file and line.
 
     Parameters
     ----------
     height
-        Column of heights. A blank is a missing plant, the word dead a dead one: both are counted and
+        Column of heights. A blank means a missing plant, and the word dead a dead one. Both are counted and
         named, and only measured plants enter the means.
     treatment
-        Column of treatment names; None: treatments are the different rates, the check is rate 0.
+        Column of treatment names. With None the rates distinguish the treatments, and the check has rate 0.
     check
         Name of the untreated check.
     order
-        Treatments, weakest first, for the trend; not needed with rates.
+        Treatments, the weakest first, for the trend; not needed with rates.
     rate
         Column of rates (concentration or dose) for the dose response; the check has 0.
     block, row, column
-        Columns of the bench position, fitted before the treatments.
+        Columns of the position on the bench, fitted before the treatments.
     position
-        "factor" (each row or column has its own level), "linear" (a straight gradient along rows or
-        columns, which must be numbers; blocks stay factors) or "none" (rows and columns only drawn, not
+        "factor" (each row or column has a level of its own), "linear" (a straight gradient along rows or
+        columns, which must be numbers; blocks stay factors) or "none" (rows and columns are drawn but not
         fitted).
     plant, alive
-        Columns of plant names and of yes/no; those called so are used if the table has them.
+        Columns of plant names and of yes/no; columns with these names are used if the table has them.
     units
-        Units by column, {"height": "cm", "rate": "mg/L"}; not needed where the column's name ends in its
-        unit (height_cm, rate_mg_per_L).
+        Units by column, {"height": "cm", "rate": "mg/L"}; not needed for a column whose name ends in its unit
+        (height_cm, rate_mg_per_L).
     parameters
-        Of the log-logistic curve: 4, 3, 2 or "auto".
+        Number of parameters of the log-logistic curve: 4, 3, 2 or "auto".
     level
         Confidence level of all intervals [-].
     active
-        Name of the active ingredient, which a calibration holds against its scenario.
+        Name of the active ingredient, which a calibration compares with that of its scenario.
     """
     if not 0 < level < 1:
         raise InputError(f"level={level}: a share between 0 and 1 is needed, 0.95 for 95 % intervals")

@@ -16,7 +16,7 @@ SAMPLES = {"miami": "12839.tm2", "sand-point": "703165TY.csv", "piedmont": "7231
 
 
 def sample_weather() -> dict[str, Path]:
-    """Return the paths of three public typical years of the United States that pvlib carries, by name.
+    """Return the paths of three public typical years of the United States, by name; pvlib contains the files.
 
     "miami" (TMY2), "sand-point" in Alaska (TMY3) and "piedmont" in North Carolina (TMY3).
     """

@@ -41,52 +41,56 @@ def read_weather(
     Parameters
     ----------
     path
-        A file, or the name of a sample: "miami", "sand-point", "piedmont" (a file of that name is "./miami").
-        Of a scenario's file (TOML) its [weather] is read, whose keys are `file` and these parameters; those
-        that are given here go before.
+        A file, or the name of a sample: "miami", "sand-point", "piedmont" (write "./miami" for a file of that
+        name). For a scenario file (TOML) its [weather] is read, whose keys are `file` and the parameters
+        below. Parameters that are given here replace those of the file.
     format
-        "tmy2", "tmy3", "epw" or "csv"; recognised from the contents if left out. The first three settle their
-        own clock, label, units and place: give nothing else for them, but `typical` for an EPW.
+        "tmy2", "tmy3", "epw" or "csv"; recognised from the contents if left out. The first three define their
+        own clock, label, units and place. Give nothing else for them, except `typical` for an EPW.
     time_zone
-        The clock of the stamps: an IANA zone ("America/New_York") if it keeps daylight saving, "UTC-05:00" if
-        it stays on standard time. May be left out if all stamps carry the same UTC offset.
+        The clock of the time stamps: an IANA zone ("America/New_York") if it has daylight saving, "UTC-05:00"
+        if it stays on standard time. It may be left out if all stamps have the same UTC offset.
     label
-        Where in its averaging interval a stamp stands: "start", "middle" or "end"; "instant" for readings.
-        Means are put at the middle of their interval; from "start" and "end" that takes evenly spaced stamps.
+        Position of a stamp in its averaging interval: "start", "middle" or "end"; "instant" for readings.
+        Means are placed at the middle of their interval; for "start" and "end" this needs evenly spaced
+        stamps.
     columns
-        Headings of the columns to read: {"time": "Time", "temperature": "Temp (F)", ...}, and "date" where
-        dates and times of day stand apart. A preamble before the line of headings is passed over. What is
-        left out is found by its heading if one alone says it; if time, temperature and relative_humidity are
-        all given, nothing else is read. Other columns are named in the notes.
+        Headings of the columns to read: {"time": "Time", "temperature": "Temp (F)", ...}, and "date" if dates
+        and times of day are in separate columns. A preamble before the line of headings is skipped. A column
+        that is left out is found by its heading if only one heading fits. If time, temperature and
+        relative_humidity are all given, nothing else is read. The notes name the columns that were not read.
     units
-        Units of these columns: {"temperature": "degF", "relative_humidity": "percent", ...}; left out, those
-        in the headings. Stamps are ISO 8601, or of a pattern given here: {"time": "%m/%d/%Y %I:%M %p"}; left
-        out, dates by numbers are read if they tell where the month stands. Light in umol/m2/s, foot-candles
-        or lux is read as that of sun and sky, which the notes tell.
+        Units of these columns: {"temperature": "degF", "relative_humidity": "percent", ...}; by default those
+        in the headings. Stamps are ISO 8601, or have a pattern given here: {"time": "%m/%d/%Y %I:%M %p"}.
+        Without a pattern, numeric dates are read if they show which number is the month. Light in umol/m2/s,
+        foot-candles or lux is converted as light of sun and sky, and the notes say so.
     exposure
         "outdoor" or "crop", see `Weather`.
     place
-        Where; its altitude gives the standard atmosphere if the file has no pressure.
+        The place of the measurement. If the file has no pressure, its altitude gives that of the standard
+        atmosphere.
     constants
-        Values the file does not hold: {"wind_speed": "0.2 m/s", "shortwave": "0 W/m^2"}. Pressure may be left
-        to the standard atmosphere. At the crop, a constant shortwave is allowed (zero: night, or a dark
-        room); outdoors it is not. Temperature and humidity have to be in the file.
+        Values that the file does not have: {"wind_speed": "0.2 m/s", "shortwave": "0 W/m^2"}. Pressure may be
+        left out (standard atmosphere). A constant shortwave is allowed at the crop (zero: night, or a dark
+        room) but not outdoors. Temperature and humidity must be in the file.
     longest_gap
-        Longest time between two stamps that interpolation may bridge; 3 h if left out.
+        Longest time between two stamps that may be bridged by interpolation; 3 h by default.
     light
-        Where the light comes from if the file has none: a station's file, the name of a typical year or a
-        record. At the crop it is the light outside times `transmittance` of the cover, such as "60 %"; left
-        out, that of a scenario's file, or 60 % (assumption, grade D: house.transmittance). The light of a
-        typical year is not that of the day: it tells sunny noon from night, and no cloud.
+        Source of the light if the file has none: a station's file, the name of a typical year or a record. At
+        the crop the light outside is multiplied by the `transmittance` of the cover, such as "60 %". By
+        default this is the one of the scenario file, or else 60 % (assumption, grade D: house.transmittance).
+        The light of a typical year is not that of the day: it distinguishes a sunny noon from night, but has
+        no clouds of your day.
     typical
-        True for an EPW that joins months of different years though its stamps name one. If left out, an EPW
-        is a typical year when its stamps come from several years and do not follow each other.
+        True for an EPW that combines months of different years although its stamps name one year. If left
+        out, an EPW counts as a typical year if its stamps come from several years and do not follow each
+        other.
 
     Raises
     ------
     InputError
-        In one line: the file, line, column and value, and what is allowed. Of a plain CSV its `problems` are
-        all that is still to be stated, each with what answers it.
+        In one line: the file, line, column and value, and what is allowed. For a plain CSV its `problems`
+        list everything that is still to be stated, with the parameter that states it.
     """
     if Path(file_name(path)).suffix.lower() == ".toml":
         return _read_as_told(path, locals())

@@ -44,36 +44,36 @@ from wetspan.weather.variables import EXPOSURES, FORMATS, LABELS, VARIABLES, Pla
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Weather:
-    """A weather record, of a station or of a logger: checked, in SI, each value at its own moment.
+    """A weather record of a station or of a logger: checked, in SI, each value at its own moment.
 
     data
         Columns temperature [K], relative_humidity [fraction, 0..1], pressure [Pa], wind_speed [m/s],
-        shortwave [W/m2 on the horizontal], on an increasing index in UTC; no NaN; read-only. Linear between
-        rows. Means stand at the middle of their interval, readings at their stamp (see the module).
+        shortwave [W/m2 on the horizontal], on an increasing index in UTC; no NaN; read-only. Values are
+        linear between rows. Means are placed at the middle of their interval, readings at their stamp.
     place
-        Where, or None if not stated.
+        Place of the measurement; None if not stated.
     time_zone
         The record's own clock: "UTC", a fixed offset such as "UTC-05:00", or an IANA zone.
     label
-        Where in its averaging interval a stamp stood *in the file*: "start", "middle" or "end"; "instant" for
-        readings. `data` has that already accounted for. Of the hourly formats it describes the shortwave.
+        Position of a stamp in its averaging interval *in the file*: "start", "middle" or "end"; "instant" for
+        readings. `data` already accounts for it. In the hourly formats it applies to the shortwave.
     exposure
-        "outdoor": weather that drives a house; "crop": air measured at crop height, used as it is.
+        "outdoor": weather outside, which drives a house; "crop": air measured at crop height, used as it is.
     typical
-        True for a typical year, whose stamps stand for any calendar year; `data` has them under a nominal
-        one.
+        True for a typical year, whose stamps stand for any calendar year; the index of `data` has a nominal
+        year.
     source, format
-        The name of the file, and "tmy2", "tmy3", "epw" or "csv"; "memory" for what was no file.
+        Name of the file, and "tmy2", "tmy3", "epw" or "csv"; "memory" for a record that was not a file.
     interval
         Time between the stamps of the file, over which its means were taken.
     notes
         What was assumed or left out in reading, one sentence each.
     gaps
-        The stamps in UTC on either side of each gap that was bridged by a straight line.
+        The two stamps in UTC around each gap that was bridged by a straight line.
     lines
-        The line of the file that each row of `data` comes from, where each comes from one.
+        Line of the file for each row of `data`, where each row comes from one line.
     settings
-        How the file was read, stated or found out: what [weather] of a scenario's file holds.
+        How the file was read, as stated and as recognised: the content of [weather] in a scenario file.
     """
 
     data: pd.DataFrame
@@ -107,12 +107,12 @@ class Weather:
     ) -> Weather:
         """Make a record of a DataFrame with a DatetimeIndex.
 
-        Columns of pvlib's names and units are found by themselves: temp_air [degC], relative_humidity
-        [percent], pressure [Pa], wind_speed [m/s], ghi [W/m2]; `columns` names others, {"shortwave": "sun"},
-        and `units` their units. An index without a zone needs `time_zone`, the clock of its stamps; one with
-        a zone keeps it as the record's clock, or takes `time_zone`. `label` says where in its averaging
-        interval a stamp stands: "start", "middle", "end", or "instant" for readings. What else is checked and
-        noted is what `read_weather` says of a plain CSV. `source` names the record in messages.
+        Columns with pvlib's names and units are recognised: temp_air [degC], relative_humidity [percent],
+        pressure [Pa], wind_speed [m/s], ghi [W/m2]. `columns` names others, {"shortwave": "sun"}, and `units`
+        their units. An index without a zone needs `time_zone`, the clock of its stamps. The zone of an index
+        is the record's clock, unless `time_zone` gives another. `label` is the position of a stamp in its
+        averaging interval: "start", "middle", "end", or "instant" for readings. Values are checked, and notes
+        are made, as `read_weather` does for a plain CSV. `source` is the name of the record in messages.
         """
         return cls(
             **from_frame(
@@ -142,14 +142,16 @@ class Weather:
         longest_gap: str | timedelta = "3h",
         source: str = "Dataset",
     ) -> Weather | WeatherGrid:
-        """Make a record of a Dataset under the CF conventions; with more dimensions, one of each cell.
+        """Make a record of a Dataset under the CF conventions; with more dimensions than time, one record of
+        each cell.
 
         Variables are found by their standard_name (air_temperature, relative_humidity, air_pressure,
-        wind_speed, surface_downwelling_shortwave_flux_in_air) or these as names, and have `units`. Times are
-        UTC, as CF has them; `time_zone` is the record's own clock ("UTC" if left out). `label` says where in
-        its averaging interval a time stands, for all variables alike. The place of a cell comes from its
-        coordinates latitude, longitude and altitude. With dimensions besides time, such as latitude and
-        longitude, it is a `WeatherGrid`, which `ws.batch` and `ws.season` take as they take a record.
+        wind_speed, surface_downwelling_shortwave_flux_in_air) or by these as names, and must have `units`.
+        Times are UTC, as under CF; `time_zone` is the record's own clock ("UTC" by default). `label` is the
+        position of a time in its averaging interval, the same for all variables. The place of a cell is given
+        by its coordinates latitude, longitude and altitude. With dimensions besides time, such as latitude
+        and longitude, the result is a `WeatherGrid`, which `ws.batch` and `ws.season` accept in place of a
+        record.
         """
         about: dict[str, Any] = {
             "label": label, "time_zone": time_zone, "exposure": exposure, "place": place,
