@@ -26,8 +26,8 @@ constexpr Column columns[] = {
     {"air_changes [1/s]", &AirState::air_changes, 0.0, 1.0},
 };
 
-/// Whether a state is possible. Records are long; without a branch for each column this takes a fraction of the
-/// time.
+/// Whether a state is possible. Records are long; without a branch for each column this takes a fraction of
+/// the time.
 bool is_possible(const AirState& state) {
   bool all = true;
   for (const Column& column : columns) {

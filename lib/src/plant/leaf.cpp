@@ -36,7 +36,9 @@ StomataTerms<double> stomata_terms(const Leaf& leaf) {
 }
 
 CylinderTerms<double> cylinder_terms(double diameter, double air_speed) {
-  return {.root_diameter = std::sqrt(diameter * air_speed), .by_diameter = 1.0 / diameter};
+  const double sweep = diameter * air_speed;
+  return {
+      .root_diameter = std::sqrt(sweep), .turbulence = std::pow(sweep, 0.625), .by_diameter = 1.0 / diameter};
 }
 
 BoundaryLayers boundary_layers(double surface, double surface_vapour_pressure, const AirState& state,

@@ -44,8 +44,10 @@ struct StomataTerms {
 /// A cylinder across the air flow.
 template <class Number>
 struct CylinderTerms {
-  Number root_diameter;  // (diameter x air speed over that above the crop)^(1/2) [m^(1/2)]
-  Number by_diameter;    // [1/m]
+  // d = diameter x air speed over that above the crop [m]
+  Number root_diameter;  // d^(1/2) [m^(1/2)]
+  Number turbulence;     // d^(5/8) [m^(5/8)]
+  Number by_diameter;    // 1 / diameter [1/m]
 };
 
 /// Light that a stem intercepts per lateral area, over the light that a leaf beside it intercepts per
@@ -89,7 +91,6 @@ struct FreeAir {
   R vapour_pressure, pressure, by_pressure;
   R place, moisture;       // temperature and r as arguments of Air
   R virtual_temperature;   // [K]
-  R root_pressure;         // P^(1/2)
   R root_speed;            // (speed x P)^(1/2)
   R power, radiant_power;  // T^4 of the air, and of the cover or sky
 };
@@ -115,7 +116,6 @@ template <class L, class Air, class R = typename L::R>
           .moisture = of.moisture(vapour_pressure, by_pressure),
           .virtual_temperature =
               temperature * pressure * L::inverse(dry_equivalent<L>(vapour_pressure, pressure)),
-          .root_pressure = L::sqrt(pressure),
           .root_speed = L::sqrt(speed * pressure),
           .power = fourth_power(temperature),
           .radiant_power = fourth_power(radiant_temperature)};
@@ -135,13 +135,26 @@ struct LeafSurface {
   R through[2];   // conductances of upper and lower side for vapour
 };
 
-/// Mixed convection, (a^3.5 + b^3.5)^(1/3.5), of two conductances; `larger` is the larger one, and
-/// `by_larger` its reciprocal.
+/// Conductances of an unstable and of a stable layer by mixed convection: (a^3.5 + b^3.5)^(1/3.5) of the
+/// forced conductance a and the free conductance b, which in a stable layer is `stable_over_unstable` of that
+/// in an unstable one. The larger of a and b is the factor of a function of (smaller / larger)^3.5.
+template <class R>
+struct MixedConvection {
+  R unstable, stable;
+};
 template <class L, class Air, class R = typename L::R>
-[[gnu::always_inline]] inline R mixed_convection(const Air& of, const R& forced, const R& free,
-                                                 const R& larger, const R& by_larger) {
-  const R ratio = L::min(forced, free) * by_larger;
-  return larger * of.mixing(squared(ratio) * ratio * L::sqrt(L::max(ratio, no_zero)));
+[[gnu::always_inline]] inline MixedConvection<R> mixed_convection(const Air& of, const R& forced,
+                                                                  const R& unstable) {
+  constexpr double none = 1e-100;                // lower bound, of which products are no zero
+  constexpr double power = 0.08838834764831845;  // stable_over_unstable^3.5
+  static_assert(stable_over_unstable == 0.5);
+  const R a = L::max(forced, none), b = L::max(unstable, none), by_both = L::inverse(a * b);
+  const R ratio = squared(b) * by_both, inverse = squared(a) * by_both, root = L::sqrt(ratio);
+  const R of_ratio = squared(ratio) * ratio * root,
+          of_inverse = squared(inverse) * inverse * (root * inverse);
+  return {.unstable = L::max(a, b) * of.mixing(L::min(of_ratio, of_inverse)),
+          .stable = L::max(a, stable_over_unstable * b) *
+                    of.mixing(L::min(power * of_ratio, (1.0 / power) * of_inverse))};
 }
 
 /// The boundary layers of a leaf at a given temperature. `surface_vapour` [Pa] is the vapour pressure of the
@@ -168,27 +181,25 @@ template <class L, class Air, class R = typename L::R>
   const auto film = of.film(place, its.moisture);
   const R forced = leaf.forced * air.root_speed * film.forced;
   const R unstable =
-      L::sqrt(L::sqrt(L::max(L::abs(lighter), no_zero))) * (leaf.buoyancy * air.root_pressure) * film.free;
-  const R stable = stable_over_unstable * unstable;
-  const R more = L::max(L::max(forced, unstable), no_zero), less = L::max(L::max(forced, stable), no_zero);
-  const R by_more_less = L::inverse(more * less);
-  const R larger = mixed_convection<L>(of, forced, unstable, more, by_more_less * less);
-  const R smaller = mixed_convection<L>(of, forced, stable, less, by_more_less * more);
+      L::sqrt(L::sqrt(L::max(L::abs(lighter) * squared(air.pressure), no_zero))) * leaf.buoyancy * film.free;
+  const MixedConvection<R> mixed = mixed_convection<L>(of, forced, unstable);
   const auto rises = lighter > L::all(0.0);
   const R to_vapour = air.by_pressure * film.vapour_over_heat;
   its.diffusivity = film.diffusivity * air.by_pressure;
-  its.heat = larger + smaller;
-  its.upper_heat = L::select(rises, larger, smaller);
+  its.heat = mixed.unstable + mixed.stable;
+  its.upper_heat = L::select(rises, mixed.unstable, mixed.stable);
   its.through[0] = its.upper_heat * to_vapour;
-  its.through[1] = L::select(rises, smaller, larger) * to_vapour;
+  its.through[1] = L::select(rises, mixed.stable, mixed.unstable) * to_vapour;
   return its;
 }
 
-/// Terms common to the boundary layers of all cylinders in the same air, at air temperature.
+/// Terms common to the boundary layers of all cylinders in the same air, at air temperature. `d` is that of
+/// CylinderTerms.
 template <class R>
 struct CylinderAir {
-  R laminar;           // heat conductance x diameter, over (air speed x P x diameter)^(1/2)
-  R reynolds;          // Reynolds number over air speed x P x diameter
+  R laminar;           // heat conductance x diameter of the laminar term, over d^(1/2)
+  R root_turbulence;   // (Re / 282000)^(1/2), over d^(1/2)
+  R turbulence;        // (Re / 282000)^(5/8), over d^(5/8)
   R still;             // heat conductance x diameter in still air
   R vapour_over_heat;  // conductance for vapour over that for heat
 };
@@ -198,8 +209,11 @@ template <class L, class Air, class R = typename L::R>
   const R molar_mass = L::fma(air.vapour_pressure * air.by_pressure,
                               L::all(constants::molar_mass_water - constants::molar_mass_dry_air),
                               L::all(constants::molar_mass_dry_air));
-  return {.laminar = laminar_cylinder * film.forced * of.round(film.prandtl),
-          .reynolds = molar_mass * film.fluidity,
+  const R root =
+      air.root_speed * L::sqrt(L::max(molar_mass * film.fluidity * (1.0 / turbulent_reynolds), no_zero));
+  return {.laminar = laminar_cylinder * film.forced * of.round(film.prandtl) * air.root_speed,
+          .root_turbulence = root,
+          .turbulence = root * L::sqrt(L::sqrt(root)),
           .still = still_cylinder * film.conductivity,
           .vapour_over_heat = air.by_pressure * film.vapour_over_heat};
 }
@@ -212,22 +226,35 @@ struct CylinderLayer {
 template <class L, class Air, class R = typename L::R>
 [[gnu::always_inline]] inline CylinderLayer<R> cylinder_layer_of(const Air& of,
                                                                  const CylinderTerms<R>& cylinder,
-                                                                 const CylinderAir<R>& around,
-                                                                 const FreeAir<R>& air) {
-  const R root_reynolds = air.root_speed * cylinder.root_diameter;  // over that of the properties
-  const R reynolds = squared(root_reynolds) * around.reynolds;
-  const R root = L::sqrt(L::max(reynolds * (1.0 / turbulent_reynolds), no_zero));
-  const R turbulent = of.turbulent(root * L::sqrt(L::sqrt(root)));  // of (Re / 282000)^(5/8)
-  const R heat = L::fma(around.laminar * root_reynolds, turbulent, around.still) * cylinder.by_diameter;
-  return {.heat = heat, .vapour = heat * around.vapour_over_heat, .root_turbulence = root};
+                                                                 const CylinderAir<R>& around) {
+  const R turbulent = of.turbulent(around.turbulence * cylinder.turbulence);
+  const R heat =
+      L::fma(around.laminar * cylinder.root_diameter, turbulent, around.still) * cylinder.by_diameter;
+  return {.heat = heat,
+          .vapour = heat * around.vapour_over_heat,
+          .root_turbulence = around.root_turbulence * cylinder.root_diameter};
 }
+
+/// A quotient before its division. The divisor is large enough for the product of several divisors to be a
+/// normal number, so that their quotients can share one division.
+template <class R>
+struct Quotient {
+  R dividend, divisor;
+};
 
 /// Conductance of the stomata on the dry share `bare` of the lower side, in series with the boundary layer.
 template <class L, class R = typename L::R>
+[[gnu::always_inline]] inline Quotient<R> stomata_quotient(const StomataTerms<R>& stomata, const R& layer,
+                                                           const R& sun, const R& bare) {
+  constexpr double none = 1e-100;  // [W/s/m]: of a leaf in the dark whose stomata open in any light
+  const R open = stomata.open * sun * bare;
+  return {open * layer, L::max(L::fma(layer, sun + stomata.half_light, open), none)};
+}
+template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R stomata_in_series(const StomataTerms<R>& stomata, const R& layer,
                                                   const R& sun, const R& bare) {
-  const R open = stomata.open * sun * bare;
-  return open * layer * L::inverse(L::max(L::fma(layer, sun + stomata.half_light, open), no_zero));
+  const Quotient<R> its = stomata_quotient<L>(stomata, layer, sun, bare);
+  return its.dividend * L::inverse(its.divisor);
 }
 
 /// Net longwave radiation that a leaf gains [W/m2]; `power` is the fourth power of its temperature.

@@ -32,11 +32,18 @@ template <class L, class Air, class R = typename L::R>
 /// deposit [kg/m2]; `covered` is the wet share of the surface [1], and `depth` the volume of liquid per area
 /// of the whole surface [m].
 template <class L, class R = typename L::R>
+[[gnu::always_inline]] inline Quotient<R> uptake_quotient(const R& permeance, const R& most_dissolved,
+                                                          const R& fresh, const R& left, const R& covered,
+                                                          const R& depth) {
+  constexpr double none = 1e-100;  // [kg/m2]
+  return {L::select(depth > L::all(0.0), permeance * covered * most_dissolved, L::all(0.0)),
+          L::max(L::max(most_dissolved * depth, fresh * left), none)};
+}
+template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R uptake_rate(const R& permeance, const R& most_dissolved, const R& fresh,
                                             const R& left, const R& covered, const R& depth) {
-  const R largest = L::max(L::max(most_dissolved * depth, fresh * left), no_zero);
-  return L::select(depth > L::all(0.0), permeance * covered * most_dissolved * L::inverse(largest),
-                   L::all(0.0));
+  const Quotient<R> its = uptake_quotient<L>(permeance, most_dissolved, fresh, left, covered, depth);
+  return its.dividend * L::inverse(its.divisor);
 }
 
 }  // namespace WETSPAN_LANES_NAMESPACE

@@ -85,11 +85,16 @@ template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R wet_share_of_film(const R& root) {
   return L::min(squared(root), 1.0);
 }
-/// Rate of the cube root of a film that evaporates at `rate`; it does not depend on what is left.
+/// Rate of the cube root of a film whose whole surface would evaporate at `rate` [kg/m2/s]. It does not
+/// depend on what is left, because the wet share is the square of the root. A film that has taken up vapour
+/// (root above 1) covers no more than its surface.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R root_rate(const R& root, const R& rate, const R& by_mass) {
-  constexpr double no_film = 1e-100;
-  return (-1.0 / 3.0) * rate * by_mass * L::inverse(L::max(squared(root), no_film));
+  const R one = L::all(1.0);
+  const R thin = L::select(root > L::all(0.0), (-1.0 / 3.0) * rate * by_mass, L::all(0.0));
+  const auto thick = root > one;
+  if (!L::any(thick)) return thin;
+  return thin * L::select(thick, L::inverse(squared(root)), one);
 }
 
 /// Sets the rates of a layer's stems; returns their evaporation per area of bench [kg/m2/s].
@@ -99,17 +104,16 @@ template <class L, class R = typename L::R>
                                            const State<L>& y, State<L>& dy, R& unfit) {
   const R& root = y[entry_of(k, stem_water)];
   const R wet = wet_share_of_film<L>(root);
-  const CylinderLayer<R> around = cylinder_layer_of<L>(of, layer.stem, film.cylinder, air.free);
+  const CylinderLayer<R> around = cylinder_layer_of<L>(of, layer.stem, film.cylinder);
   unfit = L::min(unfit, L::select(wet > L::all(0.0), 1.0 - around.root_turbulence, L::all(1.0)));
-  const R rate =
-      layer.stems * wet *
-      evaporation_of_film<L>(film.deficit, around.heat, around.vapour, layer.stem_light * air.shortwave);
+  const R rate = layer.stems * evaporation_of_film<L>(film.deficit, around.heat, around.vapour,
+                                                      layer.stem_light * air.shortwave);
   dy[entry_of(k, stem_water)] = root_rate<L>(root, rate, layer.by_on_stem);
   const R& left = y[entry_of(k, stem_active)];
   const R depth = layer.stem_depth * squared(root) * L::max(root, 0.0);
   dy[entry_of(k, stem_active)] =
       -left * uptake_rate<L>(film.permeance, film.most_dissolved, layer.stem_fresh, left, wet, depth);
-  return rate;
+  return wet * rate;
 }
 
 /// Sets the rates of the films on bench and stems; returns their evaporation per area of bench [kg/m2/s].
@@ -133,10 +137,10 @@ template <class L, class R = typename L::R>
                         .cylinder = cylinder_air<L>(of, air.free),
                         .permeance = permeance * terms.stem_cuticle,
                         .most_dissolved = arrhenius<L>(of, terms.uptake.most_dissolved, air.by_temperature)};
-  R rate = terms.bench * wet_share_of_film<L>(y[bench_left]) *
-           evaporation_of_film<L>(film.deficit, terms.bench_conductance * air.volumetric_heat,
-                                  terms.bench_conductance, R{});
+  R rate = terms.bench * evaporation_of_film<L>(film.deficit, terms.bench_conductance * air.volumetric_heat,
+                                                terms.bench_conductance, R{});
   dy[bench_left] = root_rate<L>(y[bench_left], rate, terms.by_on_bench);
+  rate *= wet_share_of_film<L>(y[bench_left]);
   for (std::size_t k = 0; k < crops.layers; ++k) {
     rate += stem_rates(of, crops.layer[k], k, air, film, y, dy, unfit);
   }
@@ -157,10 +161,17 @@ template <class L, class R = typename L::R>
     shells[below] = SideCubics<L>::at(cubics.shell, x) * its.diffusivity;
     bare[below] = of.exponential(-SideCubics<L>::at(cubics.disc, x));
   }
-  constexpr double no_layer = 1e-150;  // lower bound whose square is not 0
+  const R sun = air.shortwave * layer.leaf.sun;
+  const Quotient<R> stomata = stomata_quotient<L>(terms.stomata, its.through[1], sun, bare[1]);
+  const R depths[2] = {layer.landed[0] * y[water_of(k, 0)], layer.landed[1] * y[water_of(k, 1)]};
+  const R capacity = L::fma(terms.water_capacity, depths[0] + depths[1], terms.leaf_capacity);
+  constexpr double no_layer = 1e-50;  // [m/s]: lower bound; see Quotient
   const R upper_sum = L::max(shells[0] + its.through[0], no_layer);
   const R lower_sum = L::max(shells[1] + its.through[1], no_layer);
-  const R by_sums = L::inverse(upper_sum * lower_sum);
+  // one division for all quotients
+  const R sums = upper_sum * lower_sum, others = capacity * stomata.divisor;
+  const R by_all = L::inverse(sums * others), by_sums = by_all * others, by_others = by_all * sums;
+  const R by_capacity = by_others * stomata.divisor, open = stomata.dividend * (by_others * capacity);
   // of the vapour density, between droplet and the air outside its shell, over the deficit
   const R fall[2] = {its.through[0] * by_sums * lower_sum, its.through[1] * by_sums * upper_sum};
   const R gives[2] = {shells[0] * fall[0], shells[1] * fall[1]};  // conductances of all droplets [m/s]
@@ -169,11 +180,6 @@ template <class L, class R = typename L::R>
   dy[entry_of(k, upper_clock)] = by_density * fall[0] * layer.by_clock_unit[0];
   dy[entry_of(k, lower_clock)] = by_density * fall[1] * layer.by_clock_unit[1];
 
-  const R sun = air.shortwave * layer.leaf.sun;
-  const R open = stomata_in_series<L>(terms.stomata, its.through[1], sun, bare[1]);
-  const R depths[2] = {layer.landed[0] * y[water_of(k, 0)], layer.landed[1] * y[water_of(k, 1)]};
-  const R depth = depths[0] + depths[1];
-  const R by_capacity = L::inverse(L::fma(terms.water_capacity, depth, terms.leaf_capacity));
   const R vapour_flux = L::fma(open, L::max(its.deficit, 0.0), evaporation);
   dy[entry_of(k, warmth)] =
       heat_gain<L>(layer.leaf, its, air.free, sun, vapour_flux) * by_capacity * (1.0 / warmth_unit);
@@ -188,11 +194,16 @@ template <class L, class R = typename L::R>
   const R permeance = arrhenius<L>(of, layer.permeance, its.by_temperature);
   const R most = arrhenius<L>(of, terms.uptake.most_dissolved, its.by_temperature);
   dy[entry_of(k, exposure)] = permeance * terms.uptake.mobile_over_permeance;
+  const auto uptake = [&](std::size_t below) {
+    return uptake_quotient<L>(permeance, most, layer.fresh[below], y[active_of(k, below)], 1.0 - bare[below],
+                              depths[below]);
+  };
+  const Quotient<R> from_side[2] = {uptake(0), uptake(1)};
+  const R by_both = L::inverse(from_side[0].divisor * from_side[1].divisor);
   for (std::size_t below = 0; below < 2; ++below) {
     dy[water_of(k, below)] = -gives[below] * its.deficit * layer.by_landed[below];
-    const R& left = y[active_of(k, below)];
     dy[active_of(k, below)] =
-        -left * uptake_rate<L>(permeance, most, layer.fresh[below], left, 1.0 - bare[below], depths[below]);
+        -y[active_of(k, below)] * (from_side[below].dividend * (by_both * from_side[1 - below].divisor));
   }
   return layer.area * evaporation;
 }
@@ -214,7 +225,9 @@ void rates(const AirFits& fits, const Crops<L>& crops, const State<L>& y, State<
                                            y[house_vapour] - house.answers * films, y[house_heat]);
   told.unfit = L::min(told.unfit, L::min(within_fits<L>(air.free.temperature), 1.0 - air.free.moisture));
 
-  // in two passes, so that the operations of different leaves can overlap
+  // Films come before leaves, and leaves in two passes: a processor overlaps one's chain of operations with
+  // the next one's.
+  const R from_films = films_rates(of, crops, air, y, dy, told.unfit);
   LeafSurface<R> leaf[most_layers];
   for (std::size_t k = 0; k < crops.layers; ++k) {
     leaf[k] = surface_of(of, crops.layer[k], L::fma(y[entry_of(k, warmth)], L::all(warmth_unit), terms.base),
@@ -229,7 +242,6 @@ void rates(const AirFits& fits, const Crops<L>& crops, const State<L>& y, State<
   dy[elapsed] = L::all(1.0);
   dy[warmth_sum] = y[entry_of(0, warmth)];
 
-  const R from_films = films_rates(of, crops, air, y, dy, told.unfit);
   const HouseRates<R> changes = house_rates<L>(of, house, air, y[house_heat], from_leaves + from_films);
   const R came = from_leaves * house.by_came;
   dy[carried_off] = changes.leaving + (1.0 - house.answers) * came;

@@ -159,9 +159,10 @@ class Steps {
     R nearest = limit - y[elapsed], gap = nearest, pace = L::all(1.0);
     over = L::all(-1.0);
     span = L::min(trial, longest_step);
-    for (std::size_t layer = 0; layer < crops.layers; ++layer) {
-      span = L::min(span, most_settled * L::inverse(leaf[layer].settling));
-    }
+    R fastest = leaf[0].settling;
+    for (std::size_t layer = 1; layer < crops.layers; ++layer)
+      fastest = L::max(fastest, leaf[layer].settling);
+    span = L::min(span, most_settled * L::inverse(fastest));
     on_sides([&](const LeafSide<L>& side, std::size_t layer, std::size_t i) {
       const R room = next_stop(side, crops.terms.course, crops.layer[layer], y[i]) - y[i],
               reach = room * L::inverse(L::max(side.rate, no_zero));
@@ -200,19 +201,22 @@ class Steps {
 
   /// Of the pair, over what is allowed: the largest of all entries.
   R error() const {
-    R largest{}, sound{}, share[stages];
+    // the largest quotient without a division for each
+    R largest{}, of = L::all(1.0), sound{}, share[stages];
     for (int s = 0; s < stages; ++s) share[s] = error_weights[s] * goes_[s];
     for (std::size_t i = 0; i < entries(); ++i) {
       if (is_sum(i)) continue;
       R sum = k[0][i] * share[0];
       for (int s = 2; s < stages; ++s) sum = L::fma(k[s][i], share[s], sum);
       if (is_warmth(i)) sum *= leaf[layer_of(i)].shrunk[stages - 2];
-      const R ratio = L::abs(sum) * L::inverse(allowed(i));
-      largest = L::max(ratio, largest);  // the latter where the ratio is no number
-      sound += ratio;
+      const R its = L::abs(sum), may = allowed(i);
+      const Mask larger = its * of > largest * may;
+      largest = L::select(larger, its, largest);
+      of = L::select(larger, may, of);
+      sound += its;
     }
     constexpr double refused = 1e10;
-    return L::select(sound == sound, largest, L::all(refused));
+    return L::select(sound == sound, largest * L::inverse(of), L::all(refused));
   }
 
   /// What else dries out within the step, or bends: the share of it at which the first does.
@@ -291,15 +295,15 @@ class Steps {
       side.before.accept(side.now, accepted);
       side.before_end = L::select(accepted, side.end, side.before_end);
     });
+    const R took = ahead[elapsed] - y[elapsed], by_took = L::inverse(took);
     for (std::size_t layer = 0; layer < crops.layers; ++layer) {
       SettlingLeaf<L>& its = leaf[layer];
       const R& settling = told.settling[layer];
       const std::size_t i = entry_of(layer, warmth);
       const R rest = ahead[i] + (its.end_warming - its.drift) * L::inverse(settling);
-      const R took = ahead[elapsed] - y[elapsed];
       constexpr double scrap =
           0.01;  // of the settling time: so short a step does not tell how the rest moves
-      const R drift = L::select(took * settling > L::all(scrap), (rest - its.rest) * L::inverse(took), R{});
+      const R drift = L::select(took * settling > L::all(scrap), (rest - its.rest) * by_took, R{});
       its.drift = L::select(accepted, drift, its.drift);
       its.settling = L::select(accepted, settling, its.settling);
     }
@@ -355,6 +359,12 @@ class Steps {
     return tight + L::select(mark < L::all(infinity), L::all(no_zero), L::all(1.0));
   }
 
+  /// The powers of x by 90 times the nodes of the stages.
+  static void powers_of_nodes(const R& x, R (&powers)[stages - 1]) {
+    const R x8 = squared(fourth_power(x)), x9 = x8 * x, x18 = squared(x9), x72 = fourth_power(x18);
+    const R of[] = {L::all(1.0), x18, x18 * x9, x72, x72 * x8, x72 * x18};
+    for (int s = 0; s + 1 < stages; ++s) powers[s] = of[s];
+  }
   /// The first stage, and how leaves settle from there.
   void begin_step() {
     rates(fits, crops, y, k[0], told);
@@ -371,11 +381,9 @@ class Steps {
       its.change = its.rest_pace * length_;
       its.warming = warming;
       warming = R{};
-      // nodes are so many 90ths
-      const R x1 = L::exp(its.pace * length_ * (1.0 / 90.0)), x8 = squared(fourth_power(x1)), x9 = x8 * x1,
-              x18 = squared(x9), x72 = fourth_power(x18);
-      const R grown[] = {L::all(1.0), x18, x18 * x9, x72, x72 * x8, x72 * x18};
-      for (int s = 1; s + 1 < stages; ++s) its.grown[s] = grown[s], its.shrunk[s] = L::inverse(grown[s]);
+      const R grows = L::exp(its.pace * length_ * (1.0 / 90.0));
+      powers_of_nodes(grows, its.grown);
+      powers_of_nodes(L::inverse(grows), its.shrunk);
     }
     told.unfit = L::all(1.0);
   }

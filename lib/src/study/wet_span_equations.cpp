@@ -187,7 +187,7 @@ double Equations::follow_films(const SprayedAir<double>& now, const State& y, St
     double rate = 0.0;
     if (wet > 0.0) {
       if (!around) around = cylinder_air<One>(of_, now.free);
-      const auto film = cylinder_layer_of<One>(of_, forms_[k].stem, *around, now.free);
+      const auto film = cylinder_layer_of<One>(of_, forms_[k].stem, *around);
       rate = layer.stem.area * wet *
              evaporation_of_film<One>(deficit, film.heat, film.vapour, layer.stem.light * now.shortwave);
     }

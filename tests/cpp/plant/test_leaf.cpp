@@ -41,7 +41,7 @@ FreeAir<double> free_air_of(const AirState& air) {
 double cylinder_heat(const AirState& state, double diameter) {
   const FreeAir<double> air = free_air_of(state);
   const CylinderTerms<double> stem = cylinder_terms(diameter, 1.0);
-  return cylinder_layer_of<One>(exact_air, stem, cylinder_air<One>(exact_air, air), air).heat;
+  return cylinder_layer_of<One>(exact_air, stem, cylinder_air<One>(exact_air, air)).heat;
 }
 double longwave(double leaf_temperature, const AirState& state, const Views& views, double emissivity) {
   Leaf leaf;
