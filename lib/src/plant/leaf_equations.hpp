@@ -135,6 +135,13 @@ struct LeafSurface {
   R through[2];   // conductances of upper and lower side for vapour
 };
 
+/// A quotient before its division. The divisor is large enough for the product of several divisors to be a
+/// normal number, so that their quotients can share one division.
+template <class R>
+struct Quotient {
+  R dividend, divisor;
+};
+
 /// Conductances of an unstable and of a stable layer by mixed convection: (a^3.5 + b^3.5)^(1/3.5) of the
 /// forced conductance a and the free conductance b, which in a stable layer is `stable_over_unstable` of that
 /// in an unstable one. The larger of a and b is the factor of a function of (smaller / larger)^3.5.
@@ -145,7 +152,7 @@ struct MixedConvection {
 template <class L, class Air, class R = typename L::R>
 [[gnu::always_inline]] inline MixedConvection<R> mixed_convection(const Air& of, const R& forced,
                                                                   const R& unstable) {
-  constexpr double none = 1e-100;                // lower bound, of which products are no zero
+  constexpr double none = 1e-100;                // [W/m2/K]: lower bound; see Quotient
   constexpr double power = 0.08838834764831845;  // stable_over_unstable^3.5
   static_assert(stable_over_unstable == 0.5);
   const R a = L::max(forced, none), b = L::max(unstable, none), by_both = L::inverse(a * b);
@@ -234,13 +241,6 @@ template <class L, class Air, class R = typename L::R>
           .vapour = heat * around.vapour_over_heat,
           .root_turbulence = around.root_turbulence * cylinder.root_diameter};
 }
-
-/// A quotient before its division. The divisor is large enough for the product of several divisors to be a
-/// normal number, so that their quotients can share one division.
-template <class R>
-struct Quotient {
-  R dividend, divisor;
-};
 
 /// Conductance of the stomata on the dry share `bare` of the lower side, in series with the boundary layer.
 template <class L, class R = typename L::R>

@@ -35,7 +35,7 @@ template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline Quotient<R> uptake_quotient(const R& permeance, const R& most_dissolved,
                                                           const R& fresh, const R& left, const R& covered,
                                                           const R& depth) {
-  constexpr double none = 1e-100;  // [kg/m2]
+  constexpr double none = 1e-100;  // [kg/m2]: lower bound; see Quotient
   return {L::select(depth > L::all(0.0), permeance * covered * most_dissolved, L::all(0.0)),
           L::max(L::max(most_dissolved * depth, fresh * left), none)};
 }
