@@ -1,13 +1,14 @@
-"""Greenhouse sprays of plant growth regulators: how they land, how long leaves stay wet, what is taken up.
+"""Greenhouse sprays of plant growth regulators: where the liquid goes, how long leaves stay wet, what is
+taken up.
 
-`load` or build a `Scenario`, `simulate` one spray, ask `why`, `compare_times` over a day of real weather,
-`sweep` and `uncertainty` for what matters; `nozzle`, `fly`, `deposit` and `card` for the way to the leaf;
-`spray_bench`, `settle` and `mix` for even results; `plan_trial`, `read_trial` and `calibrate` for whether it
-worked. The tool estimates; it does not prescribe: the product label and local
+`load` or build a `Scenario`, `simulate` one spray, explain it with `why`, and `compare_times` over a day of
+real weather. `sweep` and `uncertainty` show which inputs matter. `nozzle`, `fly`, `deposit` and `card` treat
+the way to the leaf, `spray_bench`, `settle` and `mix` the evenness of the result, and `plan_trial`,
+`read_trial` and `calibrate` trials. The tool estimates; it does not prescribe: the product label and local
 regulations rule.
 
-Values are text with a unit, pint quantities, arrays that state their unit, or bare numbers in SI. Modules
-are loaded when they are first used.
+Values are text with a unit, pint quantities, arrays that state their unit, or bare numbers in SI. Modules are
+loaded when they are first used.
 """
 
 import importlib

@@ -1,4 +1,4 @@
-"""`python -m wetspan`: the command, where no script of it is on the path."""
+"""`python -m wetspan` runs the command where its script is not on the path."""
 
 import sys
 

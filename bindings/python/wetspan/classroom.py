@@ -1,7 +1,8 @@
-"""What the notebooks for a class share: a guess that is kept, sliders that draw anew, the look of figures.
+"""What the notebooks for a class share: guesses that are kept, sliders that redraw a figure, the style of
+figures.
 
-Figures and sentences appear also where no sliders can, such as in a page exported from an executed notebook.
-Sliders and guesses want ipywidgets, which wetspan itself does without.
+Figures and sentences appear also where sliders cannot, such as in a page exported from an executed notebook.
+Sliders and guesses need ipywidgets, on which wetspan itself does not depend.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ def panels(count: int = 1, height: float = 3.2, *, sharey: bool = False) -> tupl
 
 
 def slider(label: str, low: float, high: float, step: float, start: float) -> Any:
-    """Return a slider from `low` to `high`, which draws anew when it is let go."""
+    """Return a slider from `low` to `high`; the figure is drawn again when the slider is released."""
     decimals = next(n for n in range(9) if round(step, n) == step)
     return _widgets().FloatSlider(
         value=start,
@@ -57,10 +58,10 @@ def choice(label: str, options: Sequence[str], start: str) -> Any:
 
 
 def slide(draw: Callable[..., tuple[Figure, str]], /, **controls: Any) -> None:
-    """Show what `draw` returns, a figure and a sentence, under controls (if any) that draw it anew.
+    """Show the figure and the sentence that `draw` returns, below controls (if any) that call it again.
 
-    `draw` takes the value of each control by its name. What it refuses (`ws.InputError`) is shown in place of
-    the sentence, and the figure stays. Each figure carries the short caution.
+    `draw` takes the value of each control by its name. If it raises `ws.InputError`, the message is shown in
+    place of the sentence, and the figure stays. Each figure has the short caution.
     """
     from IPython.display import Image, Markdown, display
 
@@ -83,10 +84,10 @@ def slide(draw: Callable[..., tuple[Figure, str]], /, **controls: Any) -> None:
 
 
 class Guess:
-    """A number that somebody writes down before it is computed.
+    """A number that a student writes down before it is computed.
 
-    `question` is asked above the field, which is for a number in `unit`. `compare` tells how far the guess
-    was from what is computed, once there is one, and tells it anew when the guess is changed.
+    `question` stands above the field for a number in `unit`. `compare` says how far the guess was from the
+    computed number, and says it again when the guess is changed.
     """
 
     def __init__(self, question: str, unit: str) -> None:

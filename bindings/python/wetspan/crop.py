@@ -1,4 +1,4 @@
-"""A crop's sensitivity in a file: what trials said about it, how sure that is, and what it rests on."""
+"""A calibrated crop and its file: the values, how sure they are, and the scenario they refer to."""
 
 from __future__ import annotations
 

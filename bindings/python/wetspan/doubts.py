@@ -1,4 +1,4 @@
-"""Inputs that are allowed and hardly meant: each is told in a warning, and the run goes on."""
+"""Warnings of inputs that are allowed but probably not meant; the computation goes on."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What pictures share: whose axes they are drawn on, colours that differ in grey, the caution beneath."""
+"""What pictures share: axes, colours that can be told apart in grey, style, and the caution below them."""
 
 from __future__ import annotations
 

@@ -1,19 +1,19 @@
-"""Draws of the inputs that nobody knows, given what the trade or a trial knows of their outcome.
+"""Draws of the inputs that are not known, given what is known of their outcome from practice or from a trial.
 
-Inputs drawn each on its own contradict what they were calibrated to: a drench that shortens plants by 20 to
-25 % would then give 7 to 46 %. So draws are taken given three anchors, all calibrated and none of them a
-validation:
+Inputs that are drawn independently contradict the facts they were calibrated to: a drench that shortens
+plants by 20 to 25 % would then give 7 to 46 %. So draws are made given three anchors. All three were used in
+the calibration, so none is a validation:
 
 - "drench": 118 mL of 1 mg/L shorten a chrysanthemum by 20 to 25 % (a trade magazine article). The half amount
-  of every draw is solved so that they do, evenly within that range.
-- "spray": 30 to 50 mg/L control a chrysanthemum (Menhenett 1984, Sci. Hortic. 24:349, seen as abstract), read
-  as what the drench gives, within a factor of 1.6 (90 %) at 40 mg/L.
+  of every draw is solved so that the drench gives a control drawn uniformly from this range.
+- "spray": 30 to 50 mg/L control a chrysanthemum (Menhenett 1984, Sci. Hortic. 24:349, seen as abstract). This
+  is read as the control of the drench, within a factor of 1.6 (90 %), at 40 mg/L.
 - "rewetting": a light re-wetting on the following morning raises control by about a tenth (common practice,
   no source), within a factor of 2.
 
-The last two decide how probable a draw is: it is kept or not in that proportion. The anchors are of the
-default crop in its default conditions; what is drawn deviates there by the same factors as in the scenario,
-so a crop of another sensitivity keeps its own, and the doubt about it.
+The last two determine the probability with which a draw is kept. The anchors refer to the default crop in its
+default conditions. There, the drawn inputs deviate by the same factors as in the scenario, so a crop of
+another sensitivity keeps its own value and its uncertainty.
 """
 
 from __future__ import annotations

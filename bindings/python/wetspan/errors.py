@@ -1,4 +1,4 @@
-"""What can go wrong for a person: one type per failure, each message one line."""
+"""The exceptions, each with a message of one line for a person."""
 
 from __future__ import annotations
 

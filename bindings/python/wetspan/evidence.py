@@ -1,4 +1,4 @@
-"""How much of an outcome's spread rests on which kind of evidence."""
+"""The share of each kind of evidence in the spread of an outcome."""
 
 from __future__ import annotations
 

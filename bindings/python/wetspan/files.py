@@ -1,4 +1,6 @@
-"""Files: read with one line for what is wrong; written beside and renamed, so that none is half a file."""
+"""Files: errors in one line when reading; when writing, a temporary file that is renamed, so that none is
+left half written.
+"""
 
 from __future__ import annotations
 

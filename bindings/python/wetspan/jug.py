@@ -1,4 +1,4 @@
-"""In the product jug: what settles while it stands, and what a pour from it therefore delivers."""
+"""The product jug: how a suspension settles while it stands, and what each pour then delivers."""
 
 from __future__ import annotations
 

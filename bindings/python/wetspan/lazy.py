@@ -1,7 +1,8 @@
 """Seasons and batches in chunks that Dask computes: lazy Datasets, and Zarr stores written chunk by chunk.
 
-A chunk is computed by what computes all at once, so its numbers have the same bits. The records of weather
-travel to a worker once; a worker keeps those it has seen, and with them the air of the houses in them.
+The same functions compute a chunk and the whole, so the numbers have the same bits. The records of weather
+are sent to a worker once; the worker keeps the last few, with the air of the houses that was computed from
+them.
 """
 
 from __future__ import annotations

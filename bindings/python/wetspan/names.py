@@ -1,4 +1,4 @@
-"""Names of inputs in results: dotted keys, by section, and as the CF conventions want them in files."""
+"""Names of inputs in results: dotted keys, by section, and as the CF conventions allow them in files."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
-"""Wet nights: leaves that are wet past sunset, or for longer than leaf diseases want.
+"""Wet nights: leaves that are wet past sunset, or for longer than is safe with regard to leaf disease.
 
-A long wet time may add growth control, and it invites leaf disease, grey mould above all. So a time of
-spraying that leaves the crop wet into the night, or for too long, is marked, and where it is the best of its
-day a caution stands beside it. The tool does not estimate disease.
+A long wet time may increase growth control, but it invites leaf disease, grey mould above all. So a time of
+spraying after which the crop is wet into the night, or for too long, is marked. If it is the best time of its
+day, a caution is added. The tool does not estimate disease.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What a simulation tells, as floats and labelled arrays."""
+"""The result of a simulation, as floats and labelled arrays."""
 
 from __future__ import annotations
 

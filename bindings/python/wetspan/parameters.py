@@ -1,4 +1,4 @@
-"""The table of inputs as people read it."""
+"""The table of inputs in the units that people are shown."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""Pictures of outcomes and days.
+"""Pictures of sprays, days, seasons and the jug.
 
-Each draws on a new figure, or on `ax`: one Axes, or as many as it has panels, in their order; and returns the
-figure. What shows an effect or a rate has the short caution under it.
+Each function draws on a new figure, or on `ax`: one Axes, or as many as the picture has panels, in their
+order. It returns the figure. A picture of an effect or a rate has the short caution below it.
 """
 
 from __future__ import annotations

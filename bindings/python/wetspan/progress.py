@@ -1,4 +1,4 @@
-"""Progress of what takes long: a bar in a terminal or a notebook after two seconds, silence elsewhere."""
+"""Progress of long computations: a bar in a terminal or a notebook after two seconds, nothing elsewhere."""
 
 from __future__ import annotations
 

@@ -1,7 +1,8 @@
-"""The other way round: how much to apply for a wanted height, and what a spray or drench equals.
+"""Inverse questions: the rate for a wanted height, and the drench or spray that equals a spray or drench.
 
-Estimates for study, with the range that draws of the unknown inputs give them: they rest on a crop calibrated
-to a few facts of the trade, and on the check height that is given. They do not prescribe; see `ws.CAUTIONS`.
+The results are estimates for study, with ranges from draws of the unknown inputs. They depend on a crop that
+is calibrated to a few facts of the trade, and on the check height that is given. They do not prescribe; see
+`ws.CAUTIONS`.
 """
 
 from __future__ import annotations

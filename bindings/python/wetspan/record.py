@@ -1,9 +1,9 @@
-"""Weather laid out for the core: the air at the crop through a week of a record, followed once and kept.
+"""Weather prepared for the core: the air at the crop through a week of a record, computed once and kept.
 
-A record is cut into weeks, Monday to Sunday in UTC, whatever is asked. The air of a spray is followed from a
-day before its week, in which a house forgets where it started, to the end of the week and on for as long as
-wet plants are followed. So a spray has the same air, to the bit, alone, in a day and in any batch, and the
-air of a week and a house serves all of its sprays.
+A record is divided into weeks, Monday to Sunday in UTC, independently of what is asked. The air of a spray is
+computed from a day before its week, which is enough for a house to lose the effect of its initial state, to
+the end of the week and for as long afterwards as wet plants are followed. So a spray has bitwise the same air
+alone, in a day and in any batch, and the air of one week and one house serves all sprays in it.
 """
 
 from __future__ import annotations

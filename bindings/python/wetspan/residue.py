@@ -1,9 +1,11 @@
-"""Both ends of what the dried residue does, which decides what wet minutes and a re-wetting are worth.
+"""The lowest and the highest plausible mobile share of the dried residue, which decide the value of wet
+minutes.
 
-Published shares of a dried deposit that stay mobile differ 30-fold, all of other substances
-(docs/science/uptake.md). At one end nearly all of it locks up, uptake stops with the water, and a fast
-afternoon costs much; at the other it stays mobile, uptake goes on for days from the dry deposit, and a fast
-afternoon costs little. No measurement for paclobutrazol was found, so whatever compares wet times tells both.
+Published shares of a dried deposit that stay mobile differ 30-fold, and all of them are of other substances
+(docs/science/uptake.md). At the low end nearly all of the deposit is locked, uptake ends when the leaf dries,
+and a fast afternoon costs much. At the high end the deposit stays mobile, uptake continues for days from the
+dry deposit, and a fast afternoon costs little. No measurement for paclobutrazol was found, so every
+comparison of wet times gives results at both ends.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""When a scenario is wetted again, after an interval or at a time of day, and with how much water."""
+"""The time of a scenario's re-wetting, after an interval or at a time of day, and its water."""
 
 from __future__ import annotations
 

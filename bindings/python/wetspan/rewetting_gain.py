@@ -1,4 +1,4 @@
-"""What a re-wetting gains for its water, and at which time of day it gains most."""
+"""The gain of a re-wetting in growth control, and how it depends on the time of day."""
 
 from __future__ import annotations
 

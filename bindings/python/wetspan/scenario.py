@@ -1,4 +1,4 @@
-"""Scenarios: a value of every input."""
+"""Scenarios: a value for every input."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Scenario files (TOML), read: sections, the crop file and the weather that they name."""
+"""Reading of scenario files (TOML), with the crop file and the weather that they name."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What people give for inputs, set in the core: keys, sections, pours, clocks and calendars."""
+"""Inputs as people give them, set in the core: keys, sections, volumes per pot, times of day, calendars."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
-"""Errors of the sensors that air was measured with, as draws take them.
+"""Errors of the sensors with which the air was measured, for draws.
 
-An error is one offset for all readings of a record: that of the sensor's calibration and place, not its
-noise. It is drawn evenly within the limits of the sensor's accuracy, as the Guide to the Expression of
-Uncertainty in Measurement (JCGM 100:2008, 4.3.7) has it where nothing but limits is known.
+An error is one offset for all readings of a record: it stands for the sensor's calibration and place, not for
+noise. It is drawn uniformly within the limits of the sensor's accuracy, as the Guide to the Expression of
+Uncertainty in Measurement (JCGM 100:2008, 4.3.7) recommends where only limits are known.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Studies: one spray, a day of spray times, sweeps over inputs."""
+"""One spray, a day of spray times, and sweeps over inputs."""
 
 from __future__ import annotations
 

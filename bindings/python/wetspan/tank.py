@@ -1,14 +1,15 @@
-"""The tank: how much product in how much water for what area or how many pots, and what it delivers.
+"""The tank: product and water for an area or a number of pots, and what an amount of product delivers.
 
-Exact arithmetic on the label's strength, computed by the core (spray/tank.hpp). Volumes of product and water
-are taken to add up. *Final volume* is product plus water: what the tank holds when filled up to the mark.
-*Water* is what the product is added to. They differ by the product's own volume, which matters at high rates.
+This is exact arithmetic on the strength that the label states, computed by the core (spray/tank.hpp). Volumes
+of product and water are assumed to be additive. The *final volume* is that of product and water together, to
+which the tank is filled. *Water* is the volume to which the product is added. They differ by the volume of
+the product, which matters at high rates.
 
     final volume V,  target c,  strength S:    product = V c / S,    water = V - product
 
-Amounts are text with a unit, metric or US liquid measure ("2 qt / (100 ft^2)", "2 qt per 100 sq ft",
-"1 1/2 gal", "4 fl oz per pot", "30 ppm"), or pint quantities. A part per million of a spray liquid is read as
-1 mg/L. A bare number is refused: nobody measures a tank in SI.
+Amounts are text with a unit, metric or US liquid measure ("2 qt / (100 ft^2)", "2 qt per 100 sq ft", "1 1/2
+gal", "4 fl oz per pot", "30 ppm"), or pint quantities. A part per million of a spray liquid is read as 1
+mg/L. A bare number is refused, since nobody measures a tank in SI.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
-"""Which units people are shown: metric ones, or the United States' units where those were spoken.
+"""The units that people are shown: metric ones, or those of the United States if a scenario file uses them.
 
-A scenario file that speaks of qt per 100 ft2 and degC is answered in qt per 100 ft2 and degC: every family of
-units (liquid, temperature, ...) goes by what the file has most of, and a family that it does not speak of by
-the rest of the file. A `UnitChoice` belongs to a scenario and travels with its results, in the attribute
-`shown_in` of a Dataset, so that tables, sentences and pictures agree.
+A result is shown in the units of its scenario file, for example in qt per 100 ft2 together with degC. Each
+family of units (liquid, temperature, ...) has the system that the file uses most for it; a family that does
+not occur in the file has the system of the rest of the file. A `UnitChoice` belongs to a scenario and is kept
+with its results, in the attribute `shown_in` of a Dataset, so that tables, sentences and pictures agree.
 """
 
 from __future__ import annotations

@@ -1,9 +1,8 @@
-"""The one reader of quantities: text, pint quantities and labelled arrays become floats in SI, and back.
+"""The one reader of quantities: converts text, pint quantities and labelled arrays to floats in SI, and back.
 
-Every door reads here: scenarios, tank, weather, trials, bench, jug, spray, columns of tables, options of the
-command. What text may look like says `wetspan.unit_text`. One rule holds for a bare number in Python: it is
-in the SI unit of its input, or it is refused. An array that states its unit (attrs["units"], pint) is read in
-that unit.
+Scenarios, tank, weather, trials, bench, jug, spray, tables and options of the command all use it.
+`wetspan.unit_text` defines the grammar of texts. In Python, a bare number is in the SI unit of its input, or
+it is refused. An array that states its unit (attrs["units"], pint) is read in that unit.
 """
 
 from __future__ import annotations

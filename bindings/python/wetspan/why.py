@@ -1,4 +1,4 @@
-"""Why an outcome is what it is: the ways the substance came, and the largest levers, each computed."""
+"""Explanation of an outcome: the routes of the active ingredient, and the levers with the largest effect."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
-"""Many sprays at once: columns in, columns out.
+"""Many sprays at once, as columns.
 
-The columns that are given (`columns`) are placed in weather (`weather`) and cut into portions (`portions`,
-`landing_tables`), which the core computes (`core`); `dataset` assembles what they come to, at once or chunk
-by chunk (`lazy`).
+The input columns (`columns`) are matched with weather records (`weather`) and divided into portions
+(`portions`, `landing_tables`), which the core computes (`core`). `dataset` assembles the results, at once or
+chunk by chunk (`lazy`).
 """
 
 from wetspan.batch.run import batch, batches

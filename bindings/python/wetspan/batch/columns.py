@@ -1,4 +1,4 @@
-"""The columns that a batch is given, and what is read from them: inputs in SI, times, names of records."""
+"""The columns of a batch as they are given, and as they are read: inputs in SI, times, names of records."""
 
 from __future__ import annotations
 

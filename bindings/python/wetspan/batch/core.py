@@ -1,4 +1,4 @@
-"""Rows through the core (`_core.simulate_rows`): names for its columns and its codes."""
+"""Rows computed by the core (`_core.simulate_rows`), with names for its columns and its codes."""
 
 from __future__ import annotations
 

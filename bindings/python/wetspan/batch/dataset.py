@@ -1,4 +1,4 @@
-"""The Dataset of a batch: what rows come to, along `row` or in every cell of a grid."""
+"""The Dataset of a batch: results along `row`, or in every cell of a grid."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Tables of flights: for which sprays of a batch filling one pays."""
+"""The decision for which sprays of a batch a table of flights saves time."""
 
 from __future__ import annotations
 

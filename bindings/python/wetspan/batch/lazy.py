@@ -1,4 +1,4 @@
-"""A batch that Dask computes chunk by chunk when its numbers are asked for."""
+"""A batch that Dask computes chunk by chunk."""
 
 from __future__ import annotations
 

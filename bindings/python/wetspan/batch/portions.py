@@ -1,4 +1,6 @@
-"""Rows that are computed together: a limited number of airs at a time, a table of flights for each spray."""
+"""Portions of rows that are computed together: a limited number of airs at a time, and one spray for each
+table.
+"""
 
 from __future__ import annotations
 

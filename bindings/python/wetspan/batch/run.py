@@ -1,4 +1,4 @@
-"""`batch` and `batches`: columns in, a Dataset out."""
+"""The functions `batch` and `batches`."""
 
 from __future__ import annotations
 

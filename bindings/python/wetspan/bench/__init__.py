@@ -1,9 +1,9 @@
-"""Across the bench: why one bench of a crop comes out uneven, and what would make it more even.
+"""One bench, plant by plant: why a crop is uneven, and what would make it more even.
 
-A nozzle's pattern is carried along its path over the bench (the deposit map); every plant is then computed
-through split, wet time, uptake and growth with what fell on its own crown. The core computes it
-(study/bench.hpp); here is what a bench is asked for (`inputs`), and what became of it as datasets (`spray`),
-in words and as a picture. See docs/science/bench.md.
+The footprint of a nozzle moves along its path over the bench, which gives the map of the deposit. Every plant
+is then computed with the deposit on its own crown, from split and wet time to uptake and growth. The core
+computes this (study/bench.hpp). The modules here read the inputs of a bench (`inputs`), and present its
+results as datasets (`spray`), in words and as a picture. See docs/science/bench.md.
 """
 
 from wetspan.bench.inputs import BENCH_INPUTS

@@ -1,4 +1,4 @@
-"""What a bench is asked for: layout, pots, nozzle pattern and path, read into the core's terms."""
+"""The inputs of a bench, read for the core: layout, pots, nozzle pattern and path."""
 
 from __future__ import annotations
 

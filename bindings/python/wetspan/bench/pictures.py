@@ -1,4 +1,4 @@
-"""A bench as a picture: the deposit map, the plants' heights, and what each lever would do."""
+"""The picture of a bench: the map of the deposit, the plants' heights, and the effect of each lever."""
 
 from __future__ import annotations
 

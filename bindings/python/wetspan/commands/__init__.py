@@ -1,1 +1,1 @@
-"""What each command of `wetspan` does: one module for each, loaded when it is asked for."""
+"""The commands of `wetspan`, one module each, loaded when the command is used."""

@@ -1,4 +1,4 @@
-"""What several commands are asked for: a scenario with its crop, weather, draws, where output goes."""
+"""Options that several commands share: a scenario with its crop, weather, draws, output."""
 
 from __future__ import annotations
 

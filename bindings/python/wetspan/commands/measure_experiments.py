@@ -1,4 +1,4 @@
-"""What the parts of `wetspan measure` share: the experiments there are, and how they are read."""
+"""What the parts of `wetspan measure` share: the kinds of experiments, and how their tables are read."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`wetspan measure plan`: how many, which balance, which times, and what the answer decides."""
+"""`wetspan measure plan`: number of objects, balance and times, and what the measurement would decide."""
 
 from __future__ import annotations
 

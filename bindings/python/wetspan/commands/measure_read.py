@@ -1,4 +1,4 @@
-"""`wetspan measure read`: what was measured, beside what the model foretells."""
+"""`wetspan measure read`: the measurement compared with the model's prediction."""
 
 from __future__ import annotations
 

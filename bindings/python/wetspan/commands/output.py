@@ -1,4 +1,4 @@
-"""Where commands write: tables and text for people, JSON for programs, files."""
+"""Output of the commands: tables and text for people, JSON for programs, files."""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""Parsers that are filled when they are used, and messages in which Python's keywords are options."""
+"""Parsers that load a command when it is used, and error messages that name options in place of Python's
+keywords.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What `trial read` and `trial calibrate` share: the table that is asked for, and how results are written."""
+"""Options and checks that `trial read`, `trial calibrate` and `measure calibrate` share."""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""`wetspan uncertainty`: what the unknown inputs make uncertain, and on what evidence that rests."""
+"""`wetspan uncertainty`: the ranges of the outcomes over draws of the unknown inputs, and the evidence behind
+them.
+"""
 
 from __future__ import annotations
 

@@ -1,9 +1,9 @@
-"""Measure it yourself, with a balance and a spray bottle: what the sources leave open about your crop.
+"""Measurements on your own crop with a balance and a spray bottle, of quantities that the sources leave open.
 
-A weighed leaf tells how long it is wet, weighed pots where the spray went, washed deposits whether the
-residue goes on entering. Of each, `plan_...` says how many and when, and prints the sheet; `read_...` reads
-the filled-in table and holds it against the model. `calibrate` joins what was measured, with height trials
-where there are some, into a crop that is saved.
+A weighed leaf shows how long it is wet, weighed pots show where the spray went, and washed deposits show
+whether the residue continues to enter. For each, `plan_...` computes the number and the times and prints the
+sheet, and `read_...` reads the filled-in table and compares it with the model. `calibrate` combines the
+measurements, and height trials if there are any, into a crop that can be saved.
 """
 
 from wetspan.measure.calibrate import MeasuredCrop, calibrate

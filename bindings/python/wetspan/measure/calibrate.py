@@ -1,4 +1,4 @@
-"""Join what was measured, with height trials where there are some, into a crop that can be saved."""
+"""Measurements, and height trials if there are any, combined into a crop that can be saved."""
 
 from __future__ import annotations
 
@@ -57,8 +57,7 @@ class MeasuredCrop:
     learned
         All inputs, with the covariance of their natural logs.
     trial
-        What the trials alone added, as `ws.calibrate` tells it, the measured values being known before; None
-        without trials.
+        The result of `ws.calibrate` for the trials, with the measured values as priors; None without trials.
     """
 
     scenario: Scenario
@@ -120,17 +119,20 @@ def calibrate(
     spreads: Mapping[str, float] | None = None,
     level: float = 0.95,
 ) -> MeasuredCrop:
-    """Join weighed leaves, weighed pots and washed deposits, with height trials, into one crop.
+    """Combine weighed leaves, weighed pots, washed deposits and height trials into one crop.
+
+    The likelihoods of several measurements of one input are multiplied, and its prior is counted once. All
+    distributions are taken as normal in the logs of the inputs.
 
     Parameters
     ----------
-    scenario : as it was before any of them: all were read with it.
-    measured : what `read_leaf`, `read_pots` and `read_wash` returned, one or several.
-    trials, parameters, changes, rate, spreads : as in `ws.calibrate`. What was measured goes into the fit of
-        the heights with the interval that the measurement left, and comes out with what heights add.
-
-    What several measurements say of one input is multiplied, the prior counted once. In the logs of inputs
-    all is taken as normal.
+    scenario
+        The scenario as it was before the measurements, with which all of them were read.
+    measured
+        Results of `read_leaf`, `read_pots` and `read_wash`, one or several.
+    trials, parameters, changes, rate, spreads
+        As in `ws.calibrate`. Measured inputs enter the fit of the heights with the intervals of their
+        measurements as priors, and the fit updates them.
     """
     several: list[Any] = list(measured) if isinstance(measured, (list, tuple)) else [measured]
     if not several:

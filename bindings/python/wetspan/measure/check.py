@@ -1,4 +1,4 @@
-"""Check a table of measurements by itself, without a scenario: every line that cannot be, at once."""
+"""A check of a table of measurements without a scenario, which reports every impossible line at once."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
-"""Invented experiments: tables as a balance would give them, from a truth that is known.
+"""Simulated experiments: tables such as a balance would give, from a known truth.
 
-For demonstrations, and to see whether the readings find the truth again. Not data.
+They serve as demonstrations, and as tests whether the readings recover the truth. They are not data.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""A weighed leaf: how long is it wet? Read the weighings, and say what they teach."""
+"""A weighed leaf: reads the weighings, and compares its wet time with the model's."""
 
 from __future__ import annotations
 
@@ -69,19 +69,19 @@ QUANTITIES = (
 
 @dataclass(frozen=True, eq=False)
 class LeafResult(Reading):
-    """What weighed leaves say.
+    """The result of weighed leaves.
 
     table
         One row per leaf: kind, area [cm2], liquid [g], store [mL/m2], wet_time with wet_lower and wet_upper
-        [min], foretold with foretold_lower and foretold_upper [min], after and before [min], the weighings
-        between which it fell dry by themselves.
+        [min], foretold, the predicted wet time, with foretold_lower and foretold_upper [min], and after and
+        before [min], the two weighings between which the leaf became dry.
     learned
         retention.leaf_store, leaf.receding_angle and leaf.turbulence of the leaves.
     factor
-        On the boundary layer's forced transfer, over that of the scenario: value and limits; `paper_factor`
-        that of the paper leaf, or None.
+        Factor on the forced transfer of the boundary layer, relative to that of the scenario: value and
+        limits. `paper_factor` is that of the paper leaf, or None.
     ratio
-        Wet time measured over foretold, mean of the leaves and limits.
+        Measured over predicted wet time, mean of the leaves, with limits.
     fits
         The fits, by kind.
     """
@@ -126,25 +126,32 @@ def read_leaf(
     run_off: bool = True,
     level: float = 0.95,
 ) -> LeafResult:
-    """Read a table of weighed leaves: how long they were wet, and what that says about the model.
+    """Read a table of weighed leaves, and compare their wet times with the model's.
+
+    Raises InputError with one line for each problem: mixed units, a mass that rises, a clock that runs
+    backwards, a leaf that was not weighed dry, a single leaf.
 
     Parameters
     ----------
-    scenario : the leaf and the liquid as they were thought to be; its values are the middle of the priors.
-    table : a CSV file or DataFrame, one row per weighing. Columns leaf (its name), state (dry: before it was
+    scenario
+        The leaf and the liquid; its values are the medians of the priors.
+    table
+        A CSV file or DataFrame, one row per weighing. Columns: leaf (its name), state (dry: before it was
         sprayed, or long after; wet: from the spray on), time [min] or clock (14:05), mass [g], area [cm2] of
-        one side, temperature [degC], humidity [percent], speed [m/s] of the air at the leaf; and if they were
-        noted light [W/m2], width [cm] and kind (leaf, or paper for the painted paper leaf). Units stand in
-        the headings. The air may be blank in rows in which it was not read. The light is 0 if not given.
-    units : of columns whose headings do not say theirs.
-    balance : step of the balance, such as "1 mg"; read off the masses if not given.
-    humidity_error, speed_error : one standard deviation of the hygrometer [1] and of the anemometer, over its
-        reading [1].
-    run_off : whether the leaves were sprayed until liquid ran off; only then they tell their store.
-    level : of all intervals.
-
-    Raises InputError with one line for each thing that is wrong: units mixed, a mass that rises, a clock that
-    runs back, a leaf that was not weighed dry, a single leaf.
+        one side, temperature [degC], humidity [percent], speed [m/s] of the air at the leaf. Optional
+        columns: light [W/m2] (0 by default), width [cm] and kind (leaf, or paper for the painted paper leaf).
+        Headings contain the units. The air may be blank in rows in which it was not read.
+    units
+        Units of columns whose headings do not contain them.
+    balance
+        Resolution of the balance, such as "1 mg"; inferred from the masses by default.
+    humidity_error, speed_error
+        One standard deviation of the hygrometer [1], and of the anemometer relative to its reading [1].
+    run_off
+        Whether the leaves were sprayed until liquid ran off. Only then the measurement determines their
+        store.
+    level
+        Confidence level of all intervals.
     """
     z_of(level)
     leaves, step = leaves_of(scenario, table_of(table, units), balance)

@@ -1,13 +1,15 @@
-"""Least squares of several weighed leaves of one kind: what they share, what each has of its own.
+"""Least squares of several weighed leaves of one kind, with parameters that they share and parameters of each
+leaf.
 
-Natural logs of what the leaves share have the table's spreads as priors, G that of a factor of 2 and of the
-anemometer's error, the hygrometer's error its own. Each leaf i has a boundary factor and a receding angle of
-its own about the shared ones, normal with standard deviations that the leaves themselves tell; its own mass,
-drift and depth of liquid are free. The balance's error is that of the residuals, and no less than its step.
+The natural logs of the shared inputs have the table's spreads as priors. The prior of the boundary factor G
+is a factor of 2 combined with the anemometer's error; the hygrometer's error has a prior of its own. Each
+leaf i has its own boundary factor and receding angle, normal about the shared ones, with standard deviations
+that are estimated from the leaves. Own mass, drift and depth of liquid of a leaf are free. The balance's
+error is that of the residuals, but at least its resolution.
 
-Minimised is the sum of squares of all residuals and priors; the covariance is (J'J)^-1 at the minimum. What
-varies between leaves is known from n leaves only: intervals take Student's t with the degrees of freedom of
-Satterthwaite (1946), those of the part of the variance that lies between leaves.
+The fit minimises the sum of squares of all residuals and priors; the covariance is (J'J)^-1 at the minimum.
+The variance between leaves is estimated from n leaves only, so intervals use Student's t, with the degrees of
+freedom of Satterthwaite (1946) for the part of the variance that lies between leaves.
 """
 
 from __future__ import annotations

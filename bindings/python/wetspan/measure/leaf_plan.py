@@ -1,4 +1,4 @@
-"""Plan weighed leaves: how many, on which balance, when to weigh, and what the answer decides."""
+"""The plan of weighed leaves: number, balance and times, and what the measurement would decide."""
 
 from __future__ import annotations
 
@@ -46,15 +46,16 @@ class LeafPlan(Planned):
     """A planned weighing of leaves.
 
     wet_time
-        Foretold, with limits [min]: what is not known before.
+        Predicted wet time with its limits [min], from what is known before the measurement.
     precision
-        Half of the interval of the wet time over the foretold one, on the log scale: 0.2 is 20 %.
+        Half-width of the interval of the wet time relative to the predicted one, on the log scale: 0.2 is 20
+        %.
     boundary_precision
-        The same of the factor on the boundary layer.
+        The same for the factor on the boundary layer.
     balances
-        Precision by the balance's step.
+        Precision for several resolutions of the balance.
     enough
-        How many leaves reach what is wanted; None where that many are not affordable.
+        Number of leaves that gives the wanted precision; None if it is beyond what is practicable.
     """
 
     scenario: Scenario = field(repr=False)
@@ -187,16 +188,21 @@ def plan_leaf(
     speed_error: object = SPEED_ERROR,
     level: float = 0.95,
 ) -> LeafPlan:
-    """Plan weighed leaves in the scenario's air.
+    """Plan a weighing of leaves in the scenario's air.
 
     Parameters
     ----------
-    precision : wanted half-width of the interval of the wet time over the foretold one [1].
-    leaves : fix their number, and get the precision.
-    area, balance : of one side of a leaf; step of the balance. Text with units.
-    between : standard deviation between leaves alike of what their boundary layer lets through [1]: an
-        assumption (grade D) until leaves were weighed.
-    humidity_error, speed_error, level : as in `read_leaf`.
+    precision
+        Wanted half-width of the interval of the wet time, relative to the predicted one [1].
+    leaves
+        Number of leaves; the plan then computes the precision.
+    area, balance
+        Area of one side of a leaf, and resolution of the balance: text with units.
+    between
+        Standard deviation of the transfer of the boundary layer between leaves of one kind [1]: an assumption
+        (grade D) until leaves were weighed.
+    humidity_error, speed_error, level
+        As in `read_leaf`.
     """
     z_of(level)
     wanted, spread = share("precision", precision), share("between", between)

@@ -1,4 +1,4 @@
-"""What measurements taught about inputs: values with intervals, and what was assumed before."""
+"""Inputs after a measurement: values with intervals, and what was assumed before."""
 
 from __future__ import annotations
 
@@ -45,10 +45,10 @@ class Reading:
 
 @dataclass(frozen=True, eq=False)
 class Learned:
-    """Inputs as a measurement left them: normal in their natural logs.
+    """Inputs after a measurement, with a normal distribution of their natural logs.
 
     keys
-        Of the inputs, as in `ws.parameters()`.
+        Keys of the inputs, as in `ws.parameters()`.
     center, covariance
         Natural logs of their SI values, and the covariance of these.
     prior_center, prior_sd
@@ -71,7 +71,7 @@ class Learned:
 
     @property
     def wide(self) -> Array:
-        """The covariance as wide as Student's t makes the 90 % intervals: what goes into a crop's file."""
+        """The covariance that gives the 90 % intervals of Student's t; a crop's file contains it."""
         widened = self.sd * [student(df, 0.9) / Z90 for df in self.df]
         ratio = widened / self.sd
         return np.asarray(self.covariance * np.outer(ratio, ratio), dtype=float)
@@ -122,7 +122,7 @@ class Learned:
         return pd.DataFrame(rows, index=pd.Index(self.keys, name="input"), columns=columns)
 
     def far(self) -> list[str]:
-        """One line for each input that ended outside of what was plausible."""
+        """One line for each input whose value lies outside its plausible range."""
         said = []
         for place, key in enumerate(self.keys):
             row = TABLE[key]

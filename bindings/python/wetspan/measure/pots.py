@@ -1,18 +1,18 @@
-"""Weighed pots and trays: where did the spray go? Read the weighings, hold them against the model's split.
+"""Weighed pots and trays: reads the weighings, and compares the split of the spray with the model's.
 
-Objects are weighed dry and again wet. What an object caught is its mass when the spray ended, by a straight
-line through its wet weighings back to that moment, less its dry mass. Shares are over the volume that was
-applied:
+Objects are weighed dry and then wet. A straight line through the wet weighings of an object is extended back
+to the end of the spray; its value there, less the dry mass, is what the object caught. Shares refer to the
+volume that was applied:
 
     shoot      leaves and stems together: the cut shoot
     stem       the shoot's stems without their leaves
     stemflow   what ran down the stem: a ring of foam about its foot, weighed by itself
     substrate  the whole pot less its shoot, and the ring
-    straight   of the substrate's, what fell past all foliage: a pot whose foliage was bagged
+    straight   the part of the substrate's share that fell past all foliage: a pot whose foliage was bagged
     bench      trays between the pots, over the bare part of the bench
 
-Means over the pots are fitted by least squares, natural logs of the inputs having the table's spreads as
-priors; the error of the volume applied is common to all shares.
+The means over the pots are fitted by least squares. The natural logs of the inputs have the table's spreads
+as priors, and the error of the volume applied is common to all shares.
 """
 
 from __future__ import annotations
@@ -106,15 +106,15 @@ class SplitModel:
 
 @dataclass(frozen=True, eq=False)
 class PotsResult(Reading):
-    """What weighed pots say.
+    """The result of weighed pots.
 
     table
         One row per share that was measured, of the volume applied [1]: pots (or trays), measured, lower,
-        upper, cv (between pots), foretold, foretold_lower, foretold_upper, fitted.
+        upper, cv (between pots), foretold (predicted), foretold_lower, foretold_upper, fitted.
     learned
         canopy.extinction, retention.leaf_store, stem_store and stemflow_odds.
     misfit_p
-        p value of what the fitted model still misses.
+        p value of the differences that remain after the fit.
     """
 
     table: pd.DataFrame
@@ -151,22 +151,29 @@ def read_pots(
     applied_error: object = APPLIED_ERROR,
     level: float = 0.95,
 ) -> PotsResult:
-    """Read a table of weighed pots: the split of the spray beside the model's, and what that says of the
-    crop.
+    """Read a table of weighed pots, and compare the split of the spray with the model's.
 
     Parameters
     ----------
-    scenario : crop, spray and air; application.volume_rate is what was applied, canopy.plant_density,
-        pot_diameter and leaf_area those of these pots.
-    table : a CSV file or DataFrame, one row per weighing. Columns pot (its name; of a tray, the tray's), part
-        (pot: pot and plant without saucer and ring; shoot: cut off above the substrate, its liquid on it;
-        stem: that shoot without its leaves; ring: of foam about the stem's foot; bagged: another pot, whose
-        foliage was in a bag drawn close about it during the spray, weighed without the bag; tray: on the
-        bench between the pots), state (dry or wet), time [min] after the spray (of dry weighings it may be
-        blank), mass [g], and area [cm2] of trays. What was not weighed at all may stand with
-        blank masses. At least one object of each part is weighed twice wet: that tells its
-        evaporation.
-    applied_error : one standard deviation of the volume applied, over it.
+    scenario
+        Crop, spray and air. application.volume_rate is the volume that was applied; canopy.plant_density,
+        pot_diameter and leaf_area are those of these pots.
+    table
+        A CSV file or DataFrame, one row per weighing, with the columns
+
+        - pot: the name of the pot or of the tray;
+        - part: pot (pot and plant without saucer and ring), shoot (cut off above the substrate, with its
+          liquid), stem (that shoot without its leaves), ring (of foam about the stem's foot), bagged (another
+          pot, whose foliage was in a bag drawn close about it during the spray, weighed without the bag),
+          tray (on the bench between the pots);
+        - state: dry or wet;
+        - time [min] after the spray; it may be blank for dry weighings;
+        - mass [g]; an object whose masses are all blank is left out;
+        - area [cm2] of trays.
+
+        At least one object of each part must be weighed twice while wet, which determines its evaporation.
+    applied_error
+        Standard deviation of the volume applied, relative to it.
     """
     z_of(level)
     error = share("applied_error", applied_error)

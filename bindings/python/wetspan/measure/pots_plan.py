@@ -1,4 +1,4 @@
-"""Plan weighed pots: how many, on which balance, how much to spray, and what the answer decides."""
+"""The plan of weighed pots: number, balance and volume, and what the measurement would decide."""
 
 from __future__ import annotations
 
@@ -42,8 +42,8 @@ _TO_DO = [
 
 @dataclass(frozen=True, eq=False)
 class PotsPlan(Planned):
-    """A planned weighing of pots; `precision` is half of the interval of the shoot's share over that
-    share.
+    """A planned weighing of pots. `precision` is the half-width of the interval of the shoot's share,
+    relative to it.
     """
 
     scenario: Scenario = field(repr=False)
@@ -142,15 +142,20 @@ def plan_pots(
     applied_error: object = APPLIED_ERROR,
     level: float = 0.95,
 ) -> PotsPlan:
-    """Plan weighed pots under the scenario's spray.
+    """Plan a weighing of pots under the scenario's spray.
 
     Parameters
     ----------
-    precision : wanted half-width of the interval of what leaves and stems keep, over it [1].
-    pots : fix their number, and get the precision.
-    balance : its step, text with a unit.
-    cv : standard deviation between pots alike over their mean [1]: an assumption (grade D).
-    applied_error, level : as in `read_pots`.
+    precision
+        Wanted half-width of the interval of the share that leaves and stems keep, relative to it [1].
+    pots
+        Number of pots; the plan then computes the precision.
+    balance
+        Resolution of the balance, text with a unit.
+    cv
+        Standard deviation between pots treated alike over their mean [1]: an assumption (grade D).
+    applied_error, level
+        As in `read_pots`.
     """
     wanted, spread, error = (
         share("precision", precision),

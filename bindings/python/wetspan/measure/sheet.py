@@ -1,4 +1,4 @@
-"""The printable sheet of a measurement: cautions, what to do, and the table to fill in by hand."""
+"""The printable sheet of a measurement: cautions, instructions, and the table to fill in by hand."""
 
 from __future__ import annotations
 

@@ -1,6 +1,7 @@
-"""Read a table of weighings or amounts: every cell understood, or refused in one line that names its line.
+"""Reading of a table of weighings or amounts: every cell is understood, or refused in one line that names its
+line.
 
-Columns are found by the beginning of their headings; the unit stands in brackets or behind an underscore:
+Columns are found by the beginning of their headings. The unit stands in brackets or after an underscore:
 "mass [g]", "mass (g)" and "mass_g" are the same column in the same unit.
 """
 

@@ -1,15 +1,15 @@
-"""Washed deposits: does the residue go on? Amounts washed off at several times, and the uptake law.
+"""Washed deposits: amounts washed off at several times, and the law of uptake that they determine.
 
-What can be washed off a time t after the spray has dried, over what dried there, is r(t): all that is
-neither taken up nor lost, by the library's own law (`plant/uptake.hpp`). Of an amount y
+r(t) is the share of the dried deposit that can be washed off at the time t after drying: all that is neither
+taken up nor lost, by the library's own law (`plant/uptake.hpp`). A washed amount y has
 
     ln y = mu + ln r(t; mobile share, mobile rate, loss of the locked deposit) + error
 
-mu, the deposit and the recovery of the wash together, is common to all pots and free; the error, of pots
-and of the analysis together, is normal and its size free. The posterior of the three inputs is computed on
-a grid, with the table's spreads as priors of their logs: mu and the error's size are integrated out in
-closed form, so that no sampler is needed. Deposits on glass lose, and take nothing up: they tell the loss
-alone.
+mu combines the deposit and the recovery of the wash; it is common to all pots, and free. The error combines
+that of pots and of the analysis; it is normal, with a free standard deviation. The posterior of the three
+inputs is computed on a grid, with the table's spreads as priors of their logs. mu and the standard deviation
+are integrated out in closed form, so that no sampler is needed. Deposits on glass are lost but not taken up,
+so they determine the loss alone.
 """
 
 from __future__ import annotations
@@ -171,16 +171,16 @@ def deposit_of(outcome: Outcome) -> float:
 
 @dataclass(frozen=True, eq=False)
 class WashResult(Reading):
-    """What washed deposits say.
+    """The result of washed deposits.
 
     table
-        One row per time, surface and re-wetting: washes, left (share, of the first's fitted mean), lower,
-        upper, fitted, foretold.
+        One row per time, surface and re-wetting: washes, left (share of the fitted mean at the first time),
+        lower, upper, fitted, foretold (predicted).
     learned
         uptake.mobile_share, mobile_rate and residue_loss, as normal in their logs.
     worth
-        What longer wetness adds to growth control [1], by mobile share: before and after, at the median and
-        the limits of its interval.
+        The increase of growth control by longer wetness [1], for the mobile share before and after the
+        measurement: at its median and at the limits of its interval.
     """
 
     table: pd.DataFrame
@@ -234,17 +234,20 @@ def read_wash(
     temperature: object = None,
     level: float = 0.95,
 ) -> WashResult:
-    """Read amounts washed off: how much of the residue stays mobile, how fast it enters, what wet minutes
-    are worth.
+    """Read the amounts washed off: the mobile share of the residue, its rate of uptake, and the value of wet
+    minutes.
 
     Parameters
     ----------
-    scenario : spray, crop and air; its rewetting.volume_rate and rewetting.delay are those of the pots
-        that were re-wetted. The deposit per area, which decides how much water takes back, is as it sprays.
-    table : a CSV file or DataFrame, one row per pot, which is washed once. Columns pot (its name),
-        time [hour] after the spray, washed [ug], and where it applies rewetted (yes or no) and surface
-        (leaf or glass).
-    temperature : mean of the leaves over these days, text with a unit; the scenario's air if not given.
+    scenario
+        Spray, crop and air. Its rewetting.volume_rate and rewetting.delay are those of the pots that were
+        re-wetted. The deposit per area is that of its spray; it decides how much of it the water dissolves.
+    table
+        A CSV file or DataFrame, one row per pot, each washed once. Columns: pot (its name), time [hour] after
+        the spray, washed [ug], and optionally rewetted (yes or no) and surface (leaf or glass).
+    temperature
+        Mean temperature of the leaves over these days, text with a unit; that of the scenario's air by
+        default.
     """
     z_of(level)
     if temperature is not None:

@@ -1,4 +1,4 @@
-"""Plan washed deposits: how many, at which times, and what the answer decides."""
+"""The plan of washed deposits: number and times, and what the measurement would decide."""
 
 from __future__ import annotations
 
@@ -52,7 +52,10 @@ _TO_DO = [
 
 @dataclass(frozen=True, eq=False)
 class WashPlan(Planned):
-    """A planned washing; `precision` is half of the interval of the mobile share, on the log scale."""
+    """A planned washing.
+
+    `precision` is the half-width of the interval of the mobile share, on the log scale.
+    """
 
     first_caution = WITH_ACTIVE
 
@@ -138,15 +141,20 @@ def plan_wash(
     error: object = WASH_ERROR,
     level: float = 0.95,
 ) -> WashPlan:
-    """Plan washed deposits.
+    """Plan a washing of deposits.
 
     Parameters
     ----------
-    precision : wanted half-width of the interval of the mobile share on the log scale; 1.5 is a factor of
-    4.5. washes : fix the pots washed at each time, and get the precision.
-    times : after the spray, texts with units; two or more.
-    glass : whether as many glass plates are washed at each time: they lose and take nothing up.
-    error : standard deviation of ln of an amount between pots alike [1]: an assumption (grade D).
+    precision
+        Wanted half-width of the interval of the mobile share on the log scale; 1.5 is a factor of 4.5.
+    washes
+        Number of pots washed at each time; the plan then computes the precision.
+    times
+        Times after the spray, texts with units; two or more.
+    glass
+        Whether as many glass plates are washed at each time. Their deposit is lost but not taken up.
+    error
+        Standard deviation of ln of an amount between pots treated alike [1]: an assumption (grade D).
     """
     wanted, spread, z = share("precision", precision), share("error", error), z_of(level)
     for name, value in (("precision", wanted), ("error", spread)):

@@ -1,21 +1,22 @@
-"""What a weighed leaf is compared with: the model's one leaf, alone and level in the air that was recorded.
+"""The model with which a weighed leaf is compared: one level leaf alone, in the air that was recorded.
 
 The mass of leaf i at time t is
 
     m(t) = M_i + b_i t + A_i rho d_i w(t; d_i, theta)
 
-with M_i its own mass, b_i what it gains or loses by itself (transpiration), A_i its one-sided area, d_i the
-depth of liquid on it at the first weighing after the spray, and w the share of that which is left by
-`_core.drying_leaf`, the library's own wet leaf. theta are
+with its own mass M_i, its own drift b_i (transpiration), its one-sided area A_i, the depth d_i of liquid on
+it at the first weighing after the spray, and the share w of this liquid that is left. `_core.drying_leaf`,
+the library's own wet leaf, computes w. theta are
 
-    G         ln of the factor on the boundary layer's forced transfer, over that of leaf.turbulence
+    G         ln of the factor on the forced transfer of the boundary layer, relative to leaf.turbulence
     receding  ln of leaf.receding_angle
     contact   ln of leaf.contact_angle
     dv50      ln of droplets.dv50
-    humidity  what the hygrometer reads too little [1]
+    humidity  error of the hygrometer, positive if it reads too little [1]
 
-Forced transfer goes with turbulence times the root of the air speed, so that a factor e^G on it is, exactly,
-a speed e^(2 G) times as high; so it is set, for any G.
+Forced transfer is proportional to the turbulence factor and to the square root of the air speed. So a factor
+e^G on it is exactly equivalent to an air speed that is e^(2 G) times as high, and is computed in this way for
+any G.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What stands behind a result: the inputs that were given, those that were not, and which of these matter."""
+"""The assumptions behind a result: which inputs were given, which were not, and which of these matter."""
 
 from __future__ import annotations
 

@@ -1,4 +1,6 @@
-"""What a page tells of each kind of result; its numbers are those of the commands' tables and sentences."""
+"""The contents of a page for each kind of result; its numbers are those of the commands' tables and
+sentences.
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,7 @@
-"""The record of an application, to fill in by hand: what was computed stands beside what was done.
+"""The record of an application, to fill in by hand: the computed values stand beside empty fields for the
+actual ones.
 
-The computed weather is not what the weather was: the column of what was done stays empty.
+The actual weather differs from the computed one, so its fields are empty too.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
-"""What people read: sentences, tables and the usual cautions.
+"""Results in sentences and tables, with the usual cautions.
 
-Sprays (`outcome`), days of spray times (`day`), seasons (`season`) and uncertainty (`uncertainty`); `numbers`
-says how numbers are written. Benches, trials and measurements have words of their own in their packages.
+There is one module each for sprays (`outcome`), days of spray times (`day`), seasons (`season`) and
+uncertainty (`uncertainty`); `numbers` formats numbers. The words of benches, trials and measurements are in
+their packages.
 """
 
 from wetspan.report.day import advice, advised, clocks, day_document, day_table

@@ -1,4 +1,4 @@
-"""Numbers as people read them in sentences and tables, and as JSON can hold them."""
+"""Numbers as people read them in sentences and tables."""
 
 from __future__ import annotations
 

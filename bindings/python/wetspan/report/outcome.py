@@ -1,4 +1,4 @@
-"""One spray in words: what is sprayed, where it lands, what becomes of it."""
+"""One spray in words: what is sprayed, where it lands, how long plants are wet, and what is taken up."""
 
 from __future__ import annotations
 

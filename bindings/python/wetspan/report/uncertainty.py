@@ -1,4 +1,4 @@
-"""What is uncertain in words: ranges of outcomes, and the inputs that they come from."""
+"""Uncertainty in words: the ranges of outcomes, and the inputs that cause them."""
 
 from __future__ import annotations
 

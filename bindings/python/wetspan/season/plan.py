@@ -1,4 +1,4 @@
-"""A season computed: the same spray at each clock time of some days, and the draws around it."""
+"""The computation of a season: the same spray at each clock time of some days, and the draws around it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`season`: the same spray at every clock time of every day, at one site or several."""
+"""The function `season`: the same spray at every clock time of every day, at one site or several."""
 
 from __future__ import annotations
 

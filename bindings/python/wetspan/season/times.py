@@ -1,4 +1,4 @@
-"""The sites, days and clock times that a season is asked for."""
+"""The sites, days and clock times of a season, as they are given and as they are read."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which clock times of a season suit: how often leaves dry too fast, and the best window of each day."""
+"""The share of days on which leaves dry too fast, and the best clock times of each day."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the unknown inputs make of the outcomes: how uncertain they are, and whose doing it is."""
+"""Uncertainty of the outcomes, and the share of each unknown input in it."""
 
 from wetspan.sensitivity.ranges import ControlRange, control_range, uncertainty
 from wetspan.sensitivity.sobol_indices import indices, sobol

@@ -1,4 +1,4 @@
-"""How uncertain outcomes are: their quantiles over draws of the inputs that are not known."""
+"""Quantiles of the outcomes over draws of the inputs that are not known."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Sobol indices: whose doing the variance of outcomes is, alone and together."""
+"""Sobol indices: the share of each input in the variance of the outcomes, alone and with others."""
 
 from __future__ import annotations
 

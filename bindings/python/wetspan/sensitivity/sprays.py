@@ -1,4 +1,4 @@
-"""The sprays that draws are computed for: where and when, and the inputs and sensors that are drawn."""
+"""The sprays that are computed for draws: their place and time, and what is drawn."""
 
 from __future__ import annotations
 

@@ -1,8 +1,8 @@
-"""From the nozzle to the leaf and the card, each room by itself: what a scenario's spray is made of.
+"""From the nozzle to the leaf and the card, one function for each step of a scenario's spray.
 
-`nozzle` and `nozzle_chart` for pressure, pace and volume; `spectrum`, `size_class` and `size_classes` for
-droplets; `fly`, `fly_classes` and `flight_paths` for what arrives and how; `impact_map` for what it does to a
-leaf; `deposit` for where it comes to rest; `card` for what a card in the crop would show.
+`nozzle` and `nozzle_chart` relate pressure, pace and volume; `spectrum`, `size_class` and `size_classes`
+describe droplets; `fly`, `fly_classes` and `flight_paths` compute their flight; `impact_map` shows what they
+do to a leaf; `deposit` computes where they come to rest; `card` computes what a card in the crop would show.
 """
 
 from wetspan.spray.cards import SimulatedCard, card

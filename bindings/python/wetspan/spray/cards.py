@@ -1,4 +1,4 @@
-"""A card laid in the crop, as the simulated spray would stain it: to hold beside a real one."""
+"""A card in the crop with the stains of the simulated spray, for comparison with a real card."""
 
 from __future__ import annotations
 

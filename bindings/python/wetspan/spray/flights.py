@@ -1,4 +1,4 @@
-"""From nozzle to crop, droplet by droplet: what arrives, how large, how fast and how steeply."""
+"""Flight from nozzle to crop: which droplets arrive, with which size, speed and angle."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A droplet meets a leaf: sticks, bounces or shatters."""
+"""Impact of a droplet on a leaf: it sticks, rebounds or shatters."""
 
 from __future__ import annotations
 

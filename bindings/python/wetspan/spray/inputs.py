@@ -1,4 +1,4 @@
-"""At the door of the spray rooms: units, bounds, the air, the droplets to compute with."""
+"""Inputs that the functions of this package share: units, bounds, the air, the droplets."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Nozzles: pressure, size, pace and swath to volume per area, and back."""
+"""Nozzles: volume per area from pressure, size, pace and swath, and the inverse."""
 
 from __future__ import annotations
 

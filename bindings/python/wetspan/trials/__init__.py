@@ -1,8 +1,8 @@
-"""Trials: plan one against an untreated check, read it, and calibrate a crop to it.
+"""Trials: plan one with an untreated check, read it, and calibrate a crop to it.
 
-`plan_trial` says how many plants are needed and where each one stands; `read_trial` turns the heights into
-growth control with intervals, a dose response and the next rate to try; `calibrate` fits the crop of a
-scenario to trials, and `load_crop` reads it back from its file.
+`plan_trial` computes how many plants are needed and where each one stands. `read_trial` computes from the
+heights growth control with intervals, a dose response and the next rate to try. `calibrate` fits the crop of
+a scenario to trials, and `load_crop` reads the crop from its file.
 """
 
 from wetspan.crop import Crop, load_crop

@@ -1,4 +1,4 @@
-"""What trials said about a crop: its inputs, and the rates and controls that follow from them."""
+"""A crop after its calibration to trials: its inputs, and the rates and controls that follow from them."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""Calibrate a crop to its trials: what the plants said, what was assumed before, and which of the two spoke.
+"""Calibration of a crop to its trials, and how much the trials and the prior contribute to each input.
 
-The prior of an input is the scenario's value with the table's `spread`; what is fitted and how is told in
-`wetspan.trials.crop_fit`.
+The prior of an input is the scenario's value with the table's `spread`. `wetspan.trials.crop_fit` describes
+the fit.
 """
 
 from __future__ import annotations
@@ -61,12 +61,13 @@ ALIKE = 0.9  # correlation above which two inputs cannot be told apart
 
 
 class Calibration(Calibrated):
-    """A crop calibrated to trials, with its words, its picture and its file."""
+    """A crop calibrated to trials, with its text, its picture and its file."""
 
     def crop(self, name: str, date: datetime.date | None = None) -> Crop:
-        """Return the calibrated crop as it goes to a file; `date` is today if not given.
+        """Return the calibrated crop as it is written to a file; `date` is today by default.
 
-        Raises InputError where the trials say nothing about any input: then nothing was calibrated.
+        Raises InputError if the trials contain no information on any input, since nothing was calibrated
+        then.
         """
         if not name.strip():
             raise InputError("name = '': a crop needs a name, such as 'my mum'")

@@ -1,14 +1,14 @@
-"""What trials left possible of a crop's inputs, as weighted points.
+"""The posterior of a crop's inputs after trials, as weighted points.
 
-Where plants say little, the posterior is skewed on the log scale, and linearisation at the best fit does not
-tell it: a tenth of a metabolism that hardly acts acts no less. So points u are drawn from a proposal q, and
-weighted by
+Where plants say little about an input, its posterior is skewed on the log scale, because a metabolism that
+already has almost no effect cannot have less. Linearisation at the best fit misses this. So points u are
+drawn from a proposal q, and weighted by
 
     exp(-u'u / 2) L(u) / q(u),   L = product over trials of |s|^-1 exp(-(a'a - (s'a)^2 / s's) / 2)
 
-with the whitened means a and relative heights s = 1 - c; the check height has an even prior and is integrated
-out. q mixes the prior, which keeps weights bounded, with a normal about the best fit, which is fitted again
-to the points where it serves few of them.
+with the whitened means a and relative heights s = 1 - c. The check height has a uniform prior and is
+integrated out. q is a mixture of the prior, which keeps the weights bounded, and a normal about the best fit,
+which is fitted again to the points if few of them have weight.
 
 Sources: Kong A, Liu J S & Wong W H (1994) J. Am. Stat. Assoc. 89:278 (effective number of points); Hesterberg
 T (1995) Technometrics 37:185 (the prior as part of the proposal); Cappe O et al. (2004) J. Comput. Graph.

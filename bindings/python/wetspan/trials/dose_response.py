@@ -60,9 +60,9 @@ def log_logistic(rate: ArrayLike, slope: float, half: float, lower: float, upper
 
 @dataclass(frozen=True)
 class RateEstimate:
-    """The rate for a wanted growth control, with its interval, and every reason to doubt it.
+    """The rate for a wanted growth control, with its interval and warnings.
 
-    `rate`, `lower`, `upper` in `unit`; `rate` is nan where the curve never reaches that control.
+    `rate`, `lower` and `upper` are in `unit`; `rate` is nan if the curve does not reach this control.
     """
 
     control: float
@@ -172,11 +172,11 @@ class LogLogisticFit:
     def rate_for(
         self, control: float, *, of: str = "check", level: float = 0.95, unit: str = ""
     ) -> RateEstimate:
-        """The rate that gives `control`: EC20 is rate_for(0.20).
+        """Return the rate that gives `control`: EC20 is rate_for(0.20).
 
-        of="check": plants shorter by `control` of the untreated height, the grower's meaning.
-        of="range": `control` of the way from the untreated to the lower limit, the meaning in bioassay; the
-        two agree when the lower limit is zero. The interval is symmetrical on the log of the rate
+        With of="check" plants are shorter by `control` of the untreated height, as growers mean it. With
+        of="range" `control` is the share of the way from the untreated to the lower limit, as in bioassay.
+        The two agree if the lower limit is zero. The interval is symmetrical on the log of the rate
         (linearisation).
         """
         if not 0 < control < 1:

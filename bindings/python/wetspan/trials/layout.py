@@ -1,4 +1,4 @@
-"""Where each plant stands: positions on the bench, blocks across its gradient, treatments drawn by lot."""
+"""The layout of a trial: positions on the bench, blocks across its gradient, random treatments."""
 
 from __future__ import annotations
 

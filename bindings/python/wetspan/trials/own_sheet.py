@@ -1,4 +1,4 @@
-"""The sheet that a plan writes to be filled in, known again by its headings."""
+"""The sheet of a plan after it is filled in, recognised by its headings."""
 
 from __future__ import annotations
 

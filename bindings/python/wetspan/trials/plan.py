@@ -32,7 +32,7 @@ class TrialPlan(PlannedTrial):
     def read(
         self, table: str | PathLike[str] | pd.DataFrame, *, height: str = "height_cm", active: str = ""
     ) -> TrialResult:
-        """Read the filled-in sheet the way the trial was laid out: blocks as blocks, rates as rates."""
+        """Read the filled-in sheet with the blocks and rates of the plan."""
         rated = self.rates is not None
         return read_trial(
             table,

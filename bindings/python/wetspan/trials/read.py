@@ -1,4 +1,4 @@
-"""Read a trial: a table of plants in; statistics, words and pictures out."""
+"""Reading of a trial, from a table of plants to statistics, a text and pictures."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ POSITIONS = ("factor", "linear", "none")
 
 
 class TrialResult(TrialStatistics):
-    """A trial that was read: its statistics, and the words, pictures and dataset made of them."""
+    """A trial that was read: its statistics, with a text, pictures and a dataset."""
 
     @property
     def text(self) -> str:

@@ -1,4 +1,4 @@
-"""What a trial shows: growth control against the untreated check, trend, dose response, diagnostics."""
+"""The statistics of a trial: control against the untreated check, trend, dose response, diagnostics."""
 
 from __future__ import annotations
 
@@ -23,12 +23,16 @@ _SHAPIRO_HOLDS = 5_000  # plants up to which the approximation of its p value wa
 
 @dataclass(frozen=True)
 class Diagnostics:
-    """Checks of what the intervals rest on.
+    """Checks of the assumptions behind the intervals.
 
-    `normality_p`: Shapiro & Wilk (1965) on the residuals, beyond 5 000 plants D'Agostino & Pearson (1973);
-    `variance_p`: Brown & Forsythe (1974), equal spread in all treatments; `outlying`: plants whose
-    studentised residual is significant at 5 % after Bonferroni;
-    `influential`: plants with Cook's (1977) distance above the median of F(p, n - p).
+    normality_p
+        Shapiro & Wilk (1965) on the residuals; beyond 5 000 plants D'Agostino & Pearson (1973).
+    variance_p
+        Brown & Forsythe (1974): equal variance in all treatments.
+    outlying
+        Plants whose studentised residual is significant at 5 % after Bonferroni.
+    influential
+        Plants with Cook's (1977) distance above the median of F(p, n - p).
     """
 
     normality_p: float

@@ -1,5 +1,4 @@
-"""Read a trial table, one row per plant: every cell understood or refused in one line, nothing left out in
-silence."""
+"""Reading of a trial table, one row per plant: every cell is understood, or refused in one line."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Weather: records in SI on a clock that is never guessed, read from files or taken from memory."""
+"""Weather: records in SI on a stated clock, read from files or made from data in memory."""
 
 from wetspan.weather.files import sample_weather
 from wetspan.weather.readers import read_weather

@@ -1,4 +1,4 @@
-"""From columns and stamps to a record: units and bounds, spacing, where means stand, what looks wrong."""
+"""A record from columns and time stamps: units and bounds, spacing, position of means, suspicious values."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Columns of a weather file as text, and the cutting of a plain CSV into them."""
+"""Columns of a weather file as text, and how a plain CSV is divided into them."""
 
 from __future__ import annotations
 

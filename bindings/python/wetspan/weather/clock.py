@@ -1,4 +1,4 @@
-"""Clocks and spans of time: what people write, read without guessing."""
+"""Clocks and spans of time, read from text without guessing."""
 
 from __future__ import annotations
 

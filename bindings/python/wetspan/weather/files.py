@@ -1,4 +1,4 @@
-"""Weather files found, and their text: the samples by name, the format that the first lines show."""
+"""Weather files: the samples by name, the text of a file, and its format."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""What the headings of a plain CSV say: which column is what, in which unit, and on which clock.
+"""The headings of a plain CSV: which column is which variable, in which unit, and on which clock.
 
-Nothing is guessed. A heading such as "Temp (°F)" says what it is, "GMT-04:00" says the clock; what is left
-open is asked for, all of it at once, with what answers it.
+Nothing is guessed. The heading "Temp (°F)" states variable and unit, and "GMT-04:00" states the clock. The
+user is asked for everything else at once, with the parameter that answers each question.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
-"""Plain CSV: one column of stamps and one per variable, whatever their headings, units and clock.
+"""Plain CSV: one column of time stamps and one for each variable, with any headings, units and clock.
 
-What the headings and the stamps do not say themselves is to be stated, see `read_weather`; a scenario's file
-keeps it.
+The user states what headings and stamps do not show, see `read_weather`; a scenario file can keep these
+statements.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""`read_weather`: a record from a file of any format, or from what a scenario's file says of its weather."""
+"""The function `read_weather`: a record from a weather file, or from the [weather] of a scenario file."""
 
 from __future__ import annotations
 

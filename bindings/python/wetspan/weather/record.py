@@ -1,14 +1,14 @@
-"""Weather records: air and sun in SI, on a clock that is never guessed.
+"""Weather records: air and sun in SI, on a stated clock.
 
-Where a value stands in time
-    A stamp in a file may open, halve or close the interval that a value was averaged over, or be the moment
-    of a reading. A record keeps each value at its own moment: the mean of an interval at the middle of the
+Position of a value in time
+    A stamp in a file may be the start, the middle or the end of the interval of a mean, or the moment of a
+    reading. A record places each value at its own moment: the mean of an interval at the middle of the
     interval, a reading at its stamp. Between these moments a record is linear. All variables share one index.
 
 Typical years
-    A typical year joins months of different years, so its stamps mean month, day and time of day only. A
-    question about any calendar year is answered from the same month, day and time; December runs on into
-    January; 29 February repeats 28 February.
+    A typical year combines months of different years, so its stamps mean month, day and time of day only. A
+    question about any calendar year is answered from the same month, day and time. December continues with
+    January, and 29 February repeats 28 February.
 """
 
 from __future__ import annotations

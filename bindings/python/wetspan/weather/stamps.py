@@ -1,6 +1,6 @@
-"""Stamps of a plain CSV: the pattern they are written in, and the clock they are on.
+"""Time stamps of a plain CSV: their pattern, and their clock.
 
-Nothing is guessed: a day above 12 says where the month stands, or else the order of the stamps.
+Nothing is guessed: a day above 12 or the order of the stamps shows which number is the month.
 """
 
 from __future__ import annotations
