@@ -1,5 +1,6 @@
 #define WETSPAN_LANES_NAMESPACE tested_lanes
 #include "../../lib/src/lanes.hpp"
+#include "../../lib/src/trigonometry.hpp"
 
 #include <doctest/doctest.h>
 
@@ -103,6 +104,45 @@ TEST_CASE_TEMPLATE("lanes: functions as the C library has them", Width, std::int
             by_ratio(1e-280, 1e280, 20'001), cube_root, [](double x) { return std::cbrt(x); }, relative) <
         1e-15);
   CHECK(cube_root(0.0) == 0.0);
+}
+
+TEST_CASE_TEMPLATE("lanes: angles as the C library has them", Width, std::integral_constant<int, 1>,
+                   std::integral_constant<int, 2>) {
+  constexpr int width = Width::value;
+  using L = Lanes<width>;
+  using R = typename L::R;
+  const auto lanes = [](auto function, double beside) {
+    return [=](double x) { return in_every_lane<width>(function, x, beside); };
+  };
+  const auto absolute = [](double) { return 1.0; };
+  const auto arcsine = lanes([](const R& x) { return arcsine_of_small<L>(x); }, 0.4);
+  std::vector<double> small = by_ratio(1e-150, std::sqrt(0.5), 10'001);
+  small.back() = std::sqrt(0.5);
+  CHECK(largest_error(small, arcsine, [](double x) { return std::asin(x); }, relative) < 1e-15);
+  CHECK(arcsine(0.0) == 0.0);
+
+  const auto arccosine = lanes([](const R& x) { return arccosine_of<L>(x); }, 0.4);
+  CHECK(largest_error(
+            evenly(0.0, 1.0, 10'001), arccosine, [](double x) { return std::acos(x); }, absolute) < 1e-15);
+  CHECK(arccosine(1.0) == 0.0);
+
+  const auto arctangent = lanes([](const R& x) { return arctangent_of<L>(x); }, 0.4);
+  CHECK(largest_error(
+            by_ratio(1e-150, 1e150, 20'001), arctangent, [](double x) { return std::atan(x); }, relative) <
+        1e-15);
+  CHECK(arctangent(0.0) == 0.0);
+
+  const double right_angle = std::acos(0.0);
+  const std::vector<double> angles = evenly(0.0, right_angle, 10'001);
+  const auto sine = lanes([](const R& x) { return sine_cosine<L>(x).sine; }, 0.4);
+  const auto cosine = lanes([](const R& x) { return sine_cosine<L>(x).cosine; }, 0.4);
+  CHECK(largest_error(angles, sine, [](double x) { return std::sin(x); }, absolute) < 1e-15);
+  CHECK(largest_error(angles, cosine, [](double x) { return std::cos(x); }, absolute) < 1e-15);
+  CHECK(largest_error(
+            by_ratio(1e-150, right_angle, 10'001), sine, [](double x) { return std::sin(x); }, relative) <
+        1e-15);
+  CHECK(sine(0.0) == 0.0);
+  CHECK(cosine(0.0) == 1.0);
 }
 
 TEST_CASE_TEMPLATE("lanes: polynomials of every length, by Horner", Width, std::integral_constant<int, 1>,

@@ -11,25 +11,16 @@
 #include <numbers>
 
 #include "../spray/require.hpp"
+#include "collection_equations.hpp"
 
 namespace wetspan {
 namespace {
 
-constexpr double critical_K = 0.125;  // up to this K even a droplet on the axis stops ahead of the cylinder
-
-// [1]: below, the closed form would cancel, and its series takes over, good to 1e-8
-constexpr double small_root = 0.05;
 constexpr double path_tolerance = 1e-7;   // relative and absolute, of a droplet's path
 constexpr double first_step = 0.1;        // time in which the free stream moves by a radius [1]
 constexpr double closest_step = 0.02;     // the same, at the cylinder
 constexpr double step_by_distance = 0.2;  // by which it may be longer per radius of distance
 constexpr double release_found = 1e-5;    // radii, to which the outermost path that still hits is found
-
-/// Stopping distance over that by Stokes' law [-], for the drag factor 1 + Re^(2/3) / 6.
-double stop_share(double Re) {
-  const double y = std::cbrt(Re) / std::sqrt(6.0), y2 = y * y;
-  return y < small_root ? 1 - y2 * (0.6 - y2 * 3 / 7) : 3 * (1 - std::atan(y) / y) / y2;
-}
 
 using State = std::array<double, 4>;  // x, y, vx, vy in units of the cylinder's radius and the free stream
 
@@ -88,14 +79,7 @@ double stokes_number(double diameter, double speed, double cylinder, double liqu
 double collection_langmuir_blodgett(double K, double phi) {
   require("K", K, 0, 1e9, "");
   require("phi", phi, 0, 1e6, "");
-  if (K <= critical_K) return 0;
-  const double Re = std::sqrt(K * phi);
-  const double K0 = critical_K + (K - critical_K) * stop_share(Re);
-  const double slow = std::log10(8 * K0);
-  const double ln_Re = std::log(Re);
-  const double resistance =
-      0.5 * std::numbers::pi + 0.1124 * std::exp(0.63 * ln_Re) + 0.754e-4 * std::exp(1.38 * ln_Re);
-  return std::min(0.466 * slow * slow, K / (K + resistance));
+  return langmuir_blodgett<Lanes<1>>(K, phi);
 }
 
 double collection_landahl_herrmann(double St) {
@@ -138,21 +122,14 @@ double stem_hits(const StemStand& stand, double diameter, double speed, double a
         stokes_number(diameter, across, stand.diameter, stand.liquid_density, stand.air_viscosity);
     if (stand.collection == Collection::aylor) return collection_aylor(St);
     if (stand.collection == Collection::landahl_herrmann) return collection_landahl_herrmann(St);
-    const double phi = 9 * stand.air_density * stand.air_density * across * stand.diameter /
-                       (stand.air_viscosity * stand.liquid_density);
-    if (stand.collection == Collection::trajectory) return collection_trajectory(2 * St, phi);
-    return collection_langmuir_blodgett(2 * St, phi);
+    if (stand.collection == Collection::trajectory) {
+      const double phi = 9 * stand.air_density * stand.air_density * across * stand.diameter /
+                         (stand.air_viscosity * stand.liquid_density);
+      return collection_trajectory(2 * St, phi);
+    }
+    return stem_efficiency<Lanes<1>>(stand, diameter, across);
   };
-  const int azimuths = stand.lean == 0 || angle == 0 ? 1 : 16;  // 1: independent of azimuth
-  double shade = 0;
-  for (int i = 0; i < azimuths; ++i) {
-    const double azimuth = std::numbers::pi * (i + 0.5) / azimuths;
-    const double cosine =
-        std::cos(angle) * std::cos(stand.lean) - std::sin(angle) * std::sin(stand.lean) * std::cos(azimuth);
-    const double sine = std::sqrt(std::max(0.0, 1 - cosine * cosine));
-    shade += efficiency(speed * sine) * sine / azimuths;
-  }
-  return stand.area / std::numbers::pi * shade / std::cos(angle);
+  return hits_of_stems<Lanes<1>>(stand, speed, sine_cosine<Lanes<1>>(angle), efficiency);
 }
 
 double stem_share(const StemStand& stand, double diameter, double speed, double angle) {

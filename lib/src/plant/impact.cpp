@@ -9,9 +9,14 @@
 #include <utility>
 
 #include "../spray/require.hpp"
+#include "impact_equations.hpp"
+#include "impact_kernel.hpp"
 
 namespace wetspan {
 namespace {
+
+using impacts::flattest, impacts::Meeting;
+using Lane = Lanes<1>;
 
 constexpr double right_angle = std::numbers::pi / 2;
 
@@ -28,112 +33,10 @@ void check(const ImpactSurface& surface) {
   require("tangential_kept", surface.tangential_kept, 0, 1, "");
 }
 
-double weber_number(double density, double speed, double diameter, double surface_tension) {
-  return density * speed * speed * diameter / surface_tension;
+Wetting wetting(double contact_angle) {
+  const double repellence = 1 - std::cos(require_contact_angle(contact_angle));
+  return {.repellence = repellence, .retraction = 0.12 * std::pow(repellence, 0.63)};
 }
-
-double splash(double We, double Re) { return std::sqrt(We) * std::sqrt(std::sqrt(Re)); }
-
-/// Speed [m/s] at which a droplet of `diameter` carries the kinetic energy `energy`, in units of pi d^2
-/// sigma.
-double speed_of(double energy, double diameter, const ImpactSurface& surface) {
-  return std::sqrt(12 * std::max(0.0, energy) * surface.surface_tension / (surface.density * diameter));
-}
-
-/// Functions of a leaf's contact angle that an impact depends on.
-struct Wetting {
-  double repellence;  // 1 - cos(contact angle)
-  double retraction;  // coefficient of the dissipation during recoil: Mao, Kuhn & Tran 1997
-
-  explicit Wetting(double contact_angle)
-      : repellence(1 - std::cos(require_contact_angle(contact_angle))),
-        retraction(0.12 * std::pow(repellence, 0.63)) {}
-};
-
-/// Energy dissipated during recoil from the maximum spread, in units of pi d^2 sigma.
-double retraction_loss(double spread, const Wetting& leaf) { return std::pow(spread, 2.3) * leaf.retraction; }
-
-double spread_mao(double We, double Re, double repellence) {
-  const double loss = We > 0 ? 0.2 * std::exp(0.83 * std::log(We) - 0.33 * std::log(Re)) : 0;
-  // b^3 - 3 p b + 2 q = 0, solved by trigonometry: the larger of its positive roots, if there are any.
-  const double a = 0.25 * repellence + loss, p = (We / 12 + 1) / (3 * a), q = 1 / (3 * a);
-  if (q * q > p * p * p) return 1;
-  return std::max(1.0, 2 * std::sqrt(p) * std::cos(std::acos(-q / (p * std::sqrt(p))) / 3));
-}
-
-double spread_pasandideh_fard(double We, double Re, double repellence) {
-  return std::max(1.0, std::sqrt((We + 12) / (3 * repellence + (We > 0 ? 4 * We / std::sqrt(Re) : 0))));
-}
-
-/// Surface energy of a droplet at its maximum spread, less the dissipation during recoil and the surface
-/// energy of the sphere.
-double rebound_energy(double spread, double loss, double repellence) {
-  return 0.25 * spread * spread * repellence - loss + 2 / (3 * spread) - 1;
-}
-
-/// The impact of a droplet whose path has the given cosine to the leaf's normal. The caller has checked the
-/// surface.
-Impact impact_at(double diameter, double speed, double cosine, const Wetting& leaf,
-                 const ImpactSurface& surface) {
-  require("diameter", diameter, 1e-6, 1e-2, "m");
-  require("speed", speed, 0, 100, "m/s");
-  const double normal = speed * cosine, along = speed * std::sqrt(std::max(0.0, 1 - cosine * cosine));
-
-  Impact result;
-  result.weber = weber_number(surface.density, normal, diameter, surface.surface_tension);
-  result.reynolds = surface.density * normal * diameter / surface.viscosity;
-  result.splash_parameter = splash(result.weber, result.reynolds);
-  result.maximum_spread = surface.spread_law == SpreadLaw::mao
-                              ? spread_mao(result.weber, result.reynolds, leaf.repellence)
-                              : spread_pasandideh_fard(result.weber, result.reynolds, leaf.repellence);
-  const double loss = retraction_loss(result.maximum_spread, leaf);
-  result.excess_energy =
-      std::min(rebound_energy(result.maximum_spread, loss, leaf.repellence), result.weber / 12 - loss);
-  const double total_weber = weber_number(surface.density, speed, diameter, surface.surface_tension);
-  result.energy_in = total_weber / 12 + 1;
-
-  double leaving_normal = 0, leaving_share = 0;
-  if (result.splash_parameter > surface.splash_threshold) {
-    result.outcome = ImpactOutcome::shatter;
-    leaving_share = surface.splashed_share;
-    if (leaving_share == 0) return result;
-    // K is proportional to the speed to the power 5/4, so that We at the threshold is We (K_c / K)^(8/5).
-    const double critical = result.weber * std::pow(surface.splash_threshold / result.splash_parameter, 1.6);
-    const double to_spend = (result.weber - critical) / 12 * leaving_share;
-    const double one_surface = std::cbrt(leaving_share * leaving_share);  // of a single fragment
-    const double fineness =
-        std::min(std::cbrt(1 + 5 * (result.weber / critical - 1)), 1 + to_spend / one_surface);
-    result.leaving_number = fineness * fineness * fineness;
-    result.leaving_diameter = diameter * std::cbrt(leaving_share) / fineness;
-    leaving_normal = speed_of((to_spend - (fineness - 1) * one_surface) / leaving_share, diameter, surface);
-    result.energy_out = fineness * one_surface;
-  } else if (result.excess_energy > 0) {
-    result.outcome = ImpactOutcome::rebound;
-    leaving_share = 1;
-    result.leaving_number = 1;
-    leaving_normal = speed_of(result.excess_energy, diameter, surface);
-    result.leaving_diameter = diameter;
-    result.energy_out = 1;
-  } else {
-    return result;
-  }
-  result.retained_share = 1 - leaving_share;
-  const double leaving_along = surface.tangential_kept * along;
-  result.leaving_speed = std::sqrt(leaving_normal * leaving_normal + leaving_along * leaving_along);
-  result.energy_out +=
-      leaving_share * weber_number(surface.density, result.leaving_speed, diameter, surface.surface_tension) /
-      12;
-  return result;
-}
-
-/// The fate of droplets of one size and path in a layer; shares of their volume.
-struct Meeting {
-  double on_leaf, on_stem;                 // hit a leaf, hit a stem
-  double retained;                         // of what hits a leaf
-  double retained_diameter;                // [m]
-  bool rebounds;                           // rather than shatters, where not all is retained
-  double leaving_diameter, leaving_speed;  // [m], [m/s]
-};
 
 /// A parcel that falls through layers. Its size and path do not change while it hits nothing, so that the
 /// meeting is the same in all layers with equal properties. What leaves the leaves of such layers is then
@@ -157,52 +60,50 @@ bool alike(const CanopyLayer& a, const CanopyLayer& b) {
   return leaf_and_stems(a) == leaf_and_stems(b);
 }
 
-/// What a layer does with the droplets that fall through it.
-class MeetLayer {
+/// Computes the meetings of the parcels that have none yet.
+class MeetLayers {
  public:
-  MeetLayer(const CanopyLayer& layer, const ImpactSurface& surface)
-      : layer_(layer),
-        surface_(surface),
-        wetting_(layer.contact_angle),
-        leaf_hits_(-std::log1p(-require("interception", layer.interception, 0, 1, ""))) {}
+  MeetLayers(const ImpactSurface& surface, Instructions instructions)
+      : surface_(surface), kernel_(impacts::kernel(instructions)) {}
 
-  Meeting operator()(const Parcel& parcel) const {
-    constexpr double flattest =
-        1.5;  // steepest lean of a path in the formula for stems, from straight down [rad]
-    const double cosine = std::min(1.0, mean_incidence_cosine(layer_.leaf_angle, parcel.angle));
-    const Impact hit = impact_at(parcel.diameter, parcel.speed, cosine, wetting_, surface_);
-    const double hits = layer_.stems.area == 0 ? 0
-                                               : stem_hits(layer_.stems, parcel.diameter, parcel.speed,
-                                                           std::min(parcel.angle, flattest));
-    Meeting meeting{.on_leaf = layer_.interception,
-                    .on_stem = 0,
-                    .retained = hit.retained_share,
-                    .retained_diameter = parcel.diameter,
-                    .rebounds = hit.outcome == ImpactOutcome::rebound,
-                    .leaving_diameter = hit.leaving_diameter,
-                    .leaving_speed = hit.leaving_speed};
-    if (hit.retained_share < 1) meeting.retained_diameter *= std::cbrt(hit.retained_share);
-    if (hits > 0 && layer_.interception < 1) {
-      const double both = -std::expm1(-(leaf_hits_ + hits)) / (leaf_hits_ + hits);
-      meeting.on_leaf = both * leaf_hits_, meeting.on_stem = both * hits;
+  void operator()(std::vector<Falling>& falling, const CanopyLayer& layer) {
+    which_.clear(), droplets_.clear(), hits_.clear();
+    for (std::size_t i = 0; i < falling.size(); ++i) {
+      if (falling[i].meeting || falling[i].parcel.volume <= 0) continue;
+      which_.push_back(i), droplets_.push_back(falling[i].parcel);
     }
-    return meeting;
+    if (which_.empty()) return;
+    if (layer.stems.area > 0 && layer.stems.collection != Collection::langmuir_blodgett) {
+      for (const Parcel& each : droplets_) {
+        hits_.push_back(stem_hits(layer.stems, each.diameter, each.speed, std::min(each.angle, flattest)));
+      }
+    }
+    meetings_.resize(which_.size());
+    kernel_.meet({.interception = layer.interception,
+                  .leaf_hits = -std::log1p(-layer.interception),
+                  .leaf_sine = std::sin(layer.leaf_angle),
+                  .leaf_cosine = std::cos(layer.leaf_angle),
+                  .leaf = wetting(layer.contact_angle),
+                  .surface = surface_,
+                  .stems = layer.stems},
+                 droplets_, hits_, meetings_);
+    for (std::size_t i = 0; i < which_.size(); ++i) falling[which_[i]].meeting = meetings_[i];
   }
 
  private:
-  const CanopyLayer& layer_;
   const ImpactSurface& surface_;
-  const Wetting wetting_;
-  double leaf_hits_;  // mean number of leaves that a droplet hits
+  const impacts::Kernel& kernel_;
+  std::vector<std::size_t> which_;  // of the falling parcels
+  std::vector<Parcel> droplets_;
+  std::vector<double> hits_;
+  std::vector<Meeting> meetings_;
 };
 
 /// Passes a parcel, that at `i`, through a layer.
-void pass(std::vector<Falling>& falling, std::size_t i, const MeetLayer& meet, LayerDeposit& deposit,
-          double& adrift) {
+void pass(std::vector<Falling>& falling, std::size_t i, LayerDeposit& deposit, double& adrift) {
   Falling& each = falling[i];
   Parcel& parcel = each.parcel;
   if (parcel.volume <= 0) return;
-  if (!each.meeting) each.meeting = meet(parcel);
   const Meeting hit = *each.meeting;
   const double met = hit.on_leaf * parcel.volume, caught = hit.on_stem * parcel.volume;
   const double stays = hit.retained * met, leaves = met - stays;
@@ -224,7 +125,43 @@ void pass(std::vector<Falling>& falling, std::size_t i, const MeetLayer& meet, L
   falling[falling[i].leaving].coming += leaves;
 }
 
+void check(const std::vector<Parcel>& droplets, bool stems) {
+  const double largest = stems ? 6e-3 : 1e-2;
+  for (const Parcel& each : droplets) {
+    require("volume", each.volume, 0, 1e300, "");
+    require("angle", each.angle, 0, right_angle, "rad");
+    if (each.volume <= 0) continue;
+    require("diameter", each.diameter, 1e-6, largest, "m");
+    require("speed", each.speed, 0, 100, "m/s");
+  }
+}
+
+void check(const CanopyLayer& layer) {
+  require("interception", layer.interception, 0, 1, "");
+  require("leaf_angle", layer.leaf_angle, 0, right_angle, "rad");
+  require_contact_angle(layer.contact_angle);
+  if (layer.stems.area != 0) stem_hits(layer.stems, 1e-4, 1, 0);  // refuses an impossible stand
+}
+
 }  // namespace
+
+namespace impacts {
+
+extern const Kernel baseline_impacts;
+#ifdef WETSPAN_X86_KERNELS
+extern const Kernel avx2_impacts, avx512_impacts;
+#endif
+
+const Kernel& kernel(Instructions instructions) {
+#ifdef WETSPAN_X86_KERNELS
+  if (instructions == Instructions::avx2) return avx2_impacts;
+  if (instructions == Instructions::avx512) return avx512_impacts;
+#endif
+  (void)instructions;
+  return baseline_impacts;
+}
+
+}  // namespace impacts
 
 double weber(double density, double speed, double diameter, double surface_tension) {
   require("surface_tension", surface_tension, 1e-9, 1e9, "N/m");
@@ -233,38 +170,55 @@ double weber(double density, double speed, double diameter, double surface_tensi
 
 double reynolds(double density, double speed, double diameter, double viscosity) {
   require("viscosity", viscosity, 1e-12, 1e9, "Pa s");
-  return density * speed * diameter / viscosity;
+  return reynolds_number(density, speed, diameter, viscosity);
 }
 
 double splash_parameter(double We, double Re) {
   require("We", We, 0, 1e300, "");
   require("Re", Re, 0, 1e300, "");
-  return splash(We, Re);
+  return splash<Lane>(We, Re);
 }
 
 double maximum_spread_mao(double We, double Re, double contact_angle) {
   require("We", We, 0, 1e300, "");
   require("Re", Re, 0, 1e300, "");
-  return spread_mao(We, Re, 1 - std::cos(require_contact_angle(contact_angle)));
+  return spread_mao<Lane>(We, Re, 1 - std::cos(require_contact_angle(contact_angle)));
 }
 
 double maximum_spread_pasandideh_fard(double We, double Re, double contact_angle) {
   require("We", We, 0, 1e300, "");
   require("Re", Re, 0, 1e300, "");
-  return spread_pasandideh_fard(We, Re, 1 - std::cos(require_contact_angle(contact_angle)));
+  return spread_pasandideh_fard<Lane>(We, Re, 1 - std::cos(require_contact_angle(contact_angle)));
 }
 
 double excess_rebound_energy(double spread, double contact_angle) {
   require("spread", spread, 1e-6, 1e6, "");
-  const Wetting leaf(contact_angle);
-  return rebound_energy(spread, retraction_loss(spread, leaf), leaf.repellence);
+  const Wetting leaf = wetting(contact_angle);
+  return rebound_energy<Lane>(spread, retraction_loss<Lane>(spread, leaf), leaf.repellence);
 }
 
 Impact impact(double diameter, double speed, double incidence, double contact_angle,
               const ImpactSurface& surface) {
   check(surface);
   require("incidence", incidence, 0, right_angle, "rad");
-  return impact_at(diameter, speed, std::cos(incidence), Wetting(contact_angle), surface);
+  require("diameter", diameter, 1e-6, 1e-2, "m");
+  require("speed", speed, 0, 100, "m/s");
+  const ImpactOf<Lane> hit =
+      impact_of<Lane>(diameter, speed, std::cos(incidence), wetting(contact_angle), surface);
+  return {.outcome = hit.shatters   ? ImpactOutcome::shatter
+                     : hit.rebounds ? ImpactOutcome::rebound
+                                    : ImpactOutcome::stick,
+          .weber = hit.weber,
+          .reynolds = hit.reynolds,
+          .splash_parameter = hit.splash_parameter,
+          .maximum_spread = hit.maximum_spread,
+          .excess_energy = hit.excess_energy,
+          .retained_share = hit.retained_share,
+          .leaving_diameter = hit.leaving_diameter,
+          .leaving_number = hit.leaving_number,
+          .leaving_speed = hit.leaving_speed,
+          .energy_in = hit.energy_in,
+          .energy_out = hit.energy_out};
 }
 
 std::string_view wettability_class(double contact_angle) {
@@ -281,22 +235,18 @@ std::string_view wettability_class(double contact_angle) {
 double mean_incidence_cosine(double leaf_angle, double path_angle) {
   require("leaf_angle", leaf_angle, 0, right_angle, "rad");
   require("path_angle", path_angle, 0, right_angle, "rad");
-  const double level = std::cos(leaf_angle) * std::cos(path_angle),
-               steep = std::sin(leaf_angle) * std::sin(path_angle);
-  if (level >= steep) return level;
-  // cot a cot b = level / steep; cos a cos b tan p = sqrt(steep^2 - level^2).
-  return level +
-         2 / std::numbers::pi * (std::sqrt(steep * steep - level * level) - level * std::acos(level / steep));
+  return incidence_cosine<Lane>({std::sin(leaf_angle), std::cos(leaf_angle)}, sine_cosine<Lane>(path_angle));
 }
 
 Cascade cascade(const std::vector<Parcel>& droplets, const std::vector<CanopyLayer>& layers,
-                const ImpactSurface& surface) {
+                const ImpactSurface& surface, std::optional<Instructions> instructions) {
   require("number of layers", static_cast<double>(layers.size()), 0, 16, "");
-  for (const Parcel& each : droplets) {
-    require("volume", each.volume, 0, 1e300, "");
-    require("angle", each.angle, 0, right_angle, "rad");
-  }
+  for (const CanopyLayer& layer : layers) check(layer);
+  check(droplets, std::any_of(layers.begin(), layers.end(),
+                              [](const CanopyLayer& layer) { return layer.stems.area > 0; }));
   check(surface);
+  if (instructions) require_instructions(*instructions);
+  MeetLayers meet(surface, instructions.value_or(instructions_here().back()));
   Cascade result;
   std::vector<Falling> falling;
   falling.reserve(2 * droplets.size());
@@ -305,14 +255,15 @@ Cascade cascade(const std::vector<Parcel>& droplets, const std::vector<CanopyLay
     if (i > 0 && !alike(layers[i], layers[i - 1])) {
       for (Falling& each : falling) each.meeting.reset(), each.leaving = Falling::none;
     }
-    const MeetLayer meet(layers[i], surface);
+    meet(falling, layers[i]);
     LayerDeposit& deposit = result.layers.emplace_back();
     deposit.droplets.reserve(falling.size());
     for (std::size_t j = 0, count = falling.size(); j < count; ++j) {
-      pass(falling, j, meet, deposit, result.adrift);
+      pass(falling, j, deposit, result.adrift);
     }
     for (Falling& each : falling) each.parcel.volume += std::exchange(each.coming, 0);
   }
+  result.through.reserve(falling.size());
   for (const Falling& each : falling) {
     if (each.parcel.volume <= 0) continue;
     result.through.push_back(each.parcel);

@@ -2,9 +2,13 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <random>
+#include <vector>
 
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
@@ -241,6 +245,82 @@ TEST_CASE("fragments too fine to settle drift off") {
   CHECK(result.ground == Approx(0.0625));
 }
 
+namespace {
+
+std::vector<Parcel> drawn_droplets(int count) {
+  std::mt19937_64 bits(20261130);
+  std::uniform_real_distribution<double> share(0.0, 1.0);
+  std::vector<Parcel> droplets;
+  for (int i = 0; i < count; ++i) {
+    const double diameter = 2e-5 * std::pow(100.0, share(bits)), speed = 0.1 * std::pow(200.0, share(bits));
+    droplets.push_back({diameter, speed, i % 5 == 0 ? 0.0 : 1.57 * share(bits), share(bits)});
+  }
+  return droplets;
+}
+
+/// What one layer does with each droplet by the formulas for a single one: retained, on stems.
+std::array<double, 2> one_by_one(const Parcel& droplet, const CanopyLayer& layer,
+                                 const ImpactSurface& surface) {
+  const double incidence = std::acos(mean_incidence_cosine(layer.leaf_angle, droplet.angle));
+  const Impact hit = impact(droplet.diameter, droplet.speed, incidence, layer.contact_angle, surface);
+  const double leaves = -std::log1p(-layer.interception);
+  const double stems = stem_hits(layer.stems, droplet.diameter, droplet.speed, std::min(droplet.angle, 1.5));
+  const double met = -std::expm1(-(leaves + stems)) / (leaves + stems) * droplet.volume;
+  return {met * leaves * hit.retained_share, met * stems};
+}
+
+}  // namespace
+
+TEST_CASE("droplets that meet a layer side by side fare as each alone, by all instructions and laws") {
+  const std::vector<Parcel> droplets = drawn_droplets(301);
+  for (const Instructions each : instructions_here()) {
+    for (const SpreadLaw spread : {SpreadLaw::mao, SpreadLaw::pasandideh_fard}) {
+      for (const Collection law :
+           {Collection::langmuir_blodgett, Collection::landahl_herrmann, Collection::aylor}) {
+        for (const double lean : {0.0, 0.4}) {
+          const ImpactSurface surface{.splashed_share = 0.4, .spread_law = spread};
+          const CanopyLayer layer{0.4, 0.9, 120 * degree, {.area = 0.5, .lean = lean, .collection = law}};
+          const Cascade together = cascade(droplets, {layer}, surface, each);
+          double retained = 0, on_stems = 0;
+          for (const Parcel& droplet : droplets) {
+            const auto [stays, caught] = one_by_one(droplet, layer, surface);
+            retained += stays, on_stems += caught;
+          }
+          CHECK(together.layers[0].retained == Approx(retained).epsilon(1e-12));
+          CHECK(together.layers[0].on_stems == Approx(on_stems).epsilon(1e-12));
+        }
+      }
+    }
+  }
+}
+
+TEST_CASE("what a droplet meets has the same bits beside any others, and at any width of fused lanes") {
+  const std::vector<Parcel> droplets = drawn_droplets(61);
+  const std::vector<CanopyLayer> layers(3, {0.4, 0.9, 120 * degree, {.area = 0.5}});
+  constexpr double nothing = 1e-300;
+  const auto seen = [](double volume) { return volume < 1e3 * nothing ? 0.0 : volume; };
+  const auto same = [&](const Cascade& a, const Cascade& b) {
+    for (std::size_t i = 0; i < 3; ++i) {
+      CHECK(seen(a.layers[i].retained) == seen(b.layers[i].retained));
+      CHECK(seen(a.layers[i].on_stems) == seen(b.layers[i].on_stems));
+    }
+    CHECK(seen(a.ground) == seen(b.ground));
+  };
+  const auto here = instructions_here();
+  for (const Instructions each : here) {
+    for (const Parcel& droplet : droplets) {
+      std::vector<Parcel> weightless = droplets;  // beside it
+      for (Parcel& other : weightless) other.volume = nothing;
+      weightless.insert(weightless.begin() + 3, droplet);
+      same(cascade({droplet}, layers, {}, each), cascade(weightless, layers, {}, each));
+    }
+  }
+  if (std::find(here.begin(), here.end(), Instructions::avx512) != here.end()) {
+    same(cascade(droplets, layers, {}, Instructions::avx2),
+         cascade(droplets, layers, {}, Instructions::avx512));
+  }
+}
+
 TEST_CASE("impossible impacts are refused") {
   const double nan = std::numeric_limits<double>::quiet_NaN();
   CHECK_THROWS_AS(impact(nan, 1, 0, 1), InputError);
@@ -250,4 +330,10 @@ TEST_CASE("impossible impacts are refused") {
   CHECK_THROWS_AS(cascade({{1e-4, 1, 0, -1}}, {}), InputError);
   CHECK_THROWS_AS(cascade({{1e-4, 1, 0, 1}}, {{1.5, 0.5, 1}}), InputError);
   CHECK_THROWS_AS(cascade({}, std::vector<CanopyLayer>(17, {0.1, 0.5, 1})), InputError);
+  CHECK_THROWS_AS(cascade({{nan, 1, 0, 1}}, {{0.5, 0.5, 1}}), InputError);
+  CHECK_THROWS_AS(cascade({{1e-4, 101, 0, 1}}, {{0.5, 0.5, 1}}), InputError);
+  CHECK_THROWS_AS(cascade({{1e-4, 1, 0, 1}}, {{0.5, 2, 1}}), InputError);
+  CHECK_THROWS_AS(cascade({{1e-4, 1, 0, 1}}, {{0.5, 0.5, 80}}), InputError);
+  CHECK_THROWS_AS(cascade({{1e-4, 1, 0, 1}}, {{0.5, 0.5, 1, {.area = -1}}}), InputError);
+  CHECK_THROWS_AS(cascade({{7e-3, 1, 0, 1}}, {{0.5, 0.5, 1, {.area = 1}}}), InputError);
 }
