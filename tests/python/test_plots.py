@@ -3,6 +3,7 @@
 import struct
 import xml.etree.ElementTree as ET
 
+import matplotlib as mpl
 import numpy as np
 import pytest
 import wetspan as ws
@@ -39,6 +40,20 @@ def test_a_day(day):
     assert printed == pytest.approx(day["wet_time"].values / 60, rel=0.05)
     for axes, name, factor in ((above, "wet_time_high", 1 / 60), (below, "growth_control_high", 100)):
         assert axes.get_ylim()[1] > 1.1 * factor * float(day[name].max())  # room for the legend
+
+
+def test_a_day_on_a_printed_page_keeps_its_width(day):
+    with mpl.rc_context({"font.size": 9.0}):
+        figures = [Figure(figsize=(5.1, 3.0), layout="constrained") for _ in "ab"]
+        axes = [figure.subplots() for figure in figures]
+        plots.plot_day(day, axes)
+        for figure, panel in zip(figures, axes, strict=True):
+            figure.draw_without_rendering()
+            legend = panel.get_legend().get_window_extent().transformed(panel.transAxes.inverted())
+            assert panel.get_position().width > 0.6  # a legend too wide for it would squeeze it
+            assert legend.x0 > -0.05
+    (stems,) = (line for line in axes[0].lines if line.get_label() == "stems")
+    assert stems.get_ydata().max() < axes[0].get_ylim()[1] / 2.5  # below the legend's lines
 
 
 def test_leaves_that_stay_wet_are_marked(day):

@@ -61,7 +61,7 @@ def test_the_day_tells_both_ends_and_what_would_decide(day):
     told = ws.advice(day)
     worst = int(day["growth_control"].values.argmin())
     for share, ratio in zip((2, 72), day["control_over_best_at_ends"].values[:, worst], strict=True):
-        assert f"{share} % of it stays mobile" in told
+        assert f"{share} % of the residue stays mobile" in told
         assert f"{ratio:.2f}" in told
     assert "Whether the hour matters is not decided" in told
     assert EXPERIMENT in told

@@ -90,5 +90,5 @@ def about_evidence(shares: xr.DataArray, what: str) -> str:
         str(kind): f"{max(0.0, 100.0 * float(shares.sel(evidence=kind))):.0f} %"
         for kind in shares["evidence"].values
     }
-    parts = ", ".join(f"{told[kind]} from inputs {meaning}" for kind, meaning in KINDS.items())
-    return f"Of the spread of {what} comes {parts}; {told['together']} from inputs acting together."
+    parts = ", ".join(f"to {told[kind]} from inputs {meaning}" for kind, meaning in KINDS.items())
+    return f"The spread of {what} comes {parts}; {told['together']} from inputs acting together."

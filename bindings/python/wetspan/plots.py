@@ -30,6 +30,7 @@ from wetspan.study import OF_A_DAY
 
 _SITES = {"leaf": ("leaves", LEAF), "stem": ("stems", STEM), "root": ("roots", ROOT)}
 _MOST_PRINTED = 16  # times of a day whose minutes are printed
+_NARROW = 7.0  # width of a figure [in] below which a legend takes several lines
 _FORMATS = (".png", ".svg", ".pdf")
 #: What a season is drawn of: label, factor from SI, values that lines are drawn at.
 _IN_SEASONS: dict[str, tuple[str, float, tuple[float, ...]]] = {
@@ -392,7 +393,11 @@ def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
         str(name): values.values / 60.0 for name, values in day.data_vars.items() if "wet_time" in str(name)
     }
     known = np.concatenate([values[np.isfinite(values) & (values > 0.0)] for values in told.values()])
-    bottom, top = (0.6 * known.min(), 2.2 * known.max()) if known.size else (1.0, 100.0)
+    figure = axes.get_figure(root=True)
+    assert figure is not None
+    narrow = figure.get_size_inches()[0] < _NARROW
+    longest = known.max() if known.size else 45.0
+    bottom, top = 0.6 * known.min() if known.size else 1.0, (4.5 if narrow else 2.2) * longest  # the legend's
     _in_minutes(axes, bottom, top)
     if "wet_time_low" in told:
         low, high = (np.minimum(told[f"wet_time_{end}"], top) for end in ("low", "high"))
@@ -414,7 +419,7 @@ def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
             label=label,
         )
         if late.any():
-            at_the_top = np.full(late.sum(), top / 1.8)
+            at_the_top = np.full(late.sum(), 1.22 * longest)
             axes.plot(
                 time[late],
                 at_the_top,
@@ -426,7 +431,7 @@ def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
             )
     marked = wet_nights(day).values
     if marked.any():
-        at = np.where(np.isfinite(told["wet_time"]), told["wet_time"], top / 1.8)
+        at = np.where(np.isfinite(told["wet_time"]), told["wet_time"], 1.22 * longest)
         axes.plot(
             time[marked],
             at[marked],
@@ -444,7 +449,8 @@ def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
     axes.set_ylabel("wet after the spray [min], log scale")
     axes.set_zorder(light.get_zorder() + 1)
     axes.patch.set_visible(False)
-    axes.legend(loc="upper right", frameon=False, ncols=5, fontsize="small", handlelength=3.0)
+    columns = 2 if narrow else 5
+    axes.legend(loc="upper right", frameon=False, ncols=columns, fontsize="small", handlelength=3.0)
 
 
 def _draw_light(axes: Axes, day: xr.Dataset) -> Axes:

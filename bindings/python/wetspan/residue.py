@@ -36,7 +36,7 @@ EXPERIMENT = (
 )
 #: How a fast and a slow time of spraying are compared, for `str.format`; the page fills in the same texts.
 TOLD = {
-    "end": "{what} ({share} % of it stays mobile)",
+    "end": "{what} ({share} % of the residue stays mobile)",
     "times": "What the shorter wet time costs depends on what the dried residue does: if {stops}, growth "
     "control at {fast} is {locked} of that at {slow}; if {goes_on}, it is {mobile}",
     "little": "At either end the hour matters little here.",
@@ -151,7 +151,11 @@ def about_times(ends: xr.DataArray, fast: str, slow: str, over: str = "") -> str
 
 def about_wet_time(owed: xr.DataArray) -> str:
     """Return what a wet time is worth at both ends; `owed` is that of `owed_to_wet_time`."""
-    ends = " and ".join(f"{100.0 * share:.0f} % of the control if {what}" for share, what in _told_ends(owed))
+    (locked, stops), (mobile, goes_on) = _told_ends(owed)
+    ends = (
+        f"of the growth control, {100.0 * locked:.0f} % is owed to the wet time if {stops}, and "
+        f"{100.0 * mobile:.0f} % if {goes_on}"
+    )
     if float(np.abs(owed).max()) < MATTERS:
-        return f"gives {ends}: little at either end"
-    return f"gives {ends}. {EXPERIMENT}"
+        return f"{ends}: little at either end"
+    return f"{ends}. {EXPERIMENT}"

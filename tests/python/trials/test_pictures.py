@@ -118,6 +118,13 @@ def test_residuals_over_the_bench_read_in_grey():
     assert (steps > 0.5).all()
 
 
+def test_the_legend_of_a_dose_response_hides_no_plant(result):
+    figure = result.plot_dose_response(0.2)
+    figure.draw_without_rendering()
+    panel = figure.axes[0]
+    assert not panel.get_legend().get_window_extent().overlaps(panel.get_window_extent())
+
+
 def test_rates_that_are_not_reached_or_not_tested_are_marked(result):
     for control in (0.9, 0.02):
         figure = result.plot_dose_response(control)

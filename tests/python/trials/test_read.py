@@ -376,7 +376,8 @@ def test_the_good_table_is_read(tmp_path):
         ("21.0,yes", ",no", {}, "the check 'untreated' has fewer than two measured plants"),
         (GOOD, "", {}, "the file is empty"),
         (GOOD, "treatment,height_cm\n", {}, "no plants in it"),
-        (GOOD, GOOD.replace(",", ";"), {}, "separated by semicolons"),
+        ("4,low", "4,Low", {}, "line 5: treatment 'Low' is written 'low' elsewhere; write one name"),
+        ("4,low", "4,lwo", {}, "treatment 'low' has one plant; .*; did you mean 'lwo'"),
         ("yes,2,2,1", "yes,2,2,1,9,9", {}, "line 5: 10 cells, the header names 8 columns"),
         ("4,low", '"4,low', {}, "not a line of a CSV table"),
         (",2,2,1\n", "\n", {}, "line 5: 5 cells, the header names 8 columns"),
@@ -393,6 +394,44 @@ def test_bad_tables_are_refused_in_one_line(tmp_path, old, new, options, message
     with pytest.raises(InputError, match=message) as refused:
         read_trial(path, **options)
     assert "\n" not in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("usual", "other"), [("5 mg/L", "5mg/L"), ("5 mg/L", "5 ppm"), ("untreated", "Untreated")]
+)
+def test_a_treatment_spelt_in_two_ways_is_refused_with_its_lines(usual, other):
+    data = trial(rates=(0, 5, 10))
+    odd = data.index[data["treatment"] == usual][:5]
+    data.loc[odd[:3], "treatment"] = other
+    with pytest.raises(
+        InputError, match=f"row {odd[0]}, row .*: treatment '{other}' is written '{usual}' elsewhere"
+    ):
+        read_trial(data)
+
+
+def test_a_table_as_spreadsheets_write_it_with_decimal_commas(tmp_path):
+    plain = read_trial(written(tmp_path, GOOD), rate="rate_mg_per_L")
+    continental = GOOD.replace(",", ";").replace(".", ",").replace("mg;per", "mg_per")
+    for text in (continental, continental.replace(";", "\t")):
+        found = read_trial(written(tmp_path, text), rate="rate_mg_per_L")
+        pd.testing.assert_frame_equal(found.plants, plain.plants)
+
+
+@pytest.mark.parametrize(
+    ("heading", "unit"), [("Height (in)", "in"), ("height [cm]", "cm"), ("Height (inches)", "in")]
+)
+def test_a_heading_says_its_unit_in_brackets(heading, unit):
+    data = trial().rename(columns={"height_cm": heading, "treatment": "Treatment"})
+    assert read_trial(data, height=heading).height_unit == unit
+
+
+def test_an_odd_plant_is_told_before_the_results_it_spoils():
+    data = trial(rates=(0, 5, 10))
+    data.loc[9, "height_cm"] *= 10
+    lines = read_trial(data).text.splitlines()
+    odd = next(i for i, line in enumerate(lines) if "check the record: plant 10, " in line)
+    assert "('5 mg/L', others" in lines[odd]
+    assert odd < next(i for i, line in enumerate(lines) if line.startswith("- 5 mg/L"))
 
 
 def test_unreadable_files_are_refused_in_one_line(tmp_path):

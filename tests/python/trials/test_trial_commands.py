@@ -213,3 +213,13 @@ def test_another_table_is_not_taken_for_it(tmp_path, capsys):
     other.write_text("treatment,rate_mg_per_L,height_cm\n" + "".join(rows))
     assert run("read", other, "--json") == 0
     assert json.loads(capsys.readouterr().out)["next_rate"] is None
+
+
+def test_a_spreadsheets_own_heading_of_heights_is_known(tmp_path, capsys):
+    sheet = "plant;treatment;Height (in)\n" + "".join(
+        f"{i};{'untreated' if i < 4 else '30 ppm'};{12 - i // 4 * 2 + i % 4 / 10:.1f}\n".replace(".", ",")
+        for i in range(8)
+    )
+    (tmp_path / "sheet.csv").write_text(sheet, encoding="utf-8")
+    assert run("read", tmp_path / "sheet.csv") == 0
+    assert "height, in" in capsys.readouterr().out

@@ -31,7 +31,7 @@ from wetspan.commands.output import (
     write_json,
 )
 from wetspan.errors import InputError
-from wetspan.report import advice, day_document, day_table, what_is_sprayed, where_it_lands
+from wetspan.report import advised, day_document, day_table, what_is_sprayed, where_it_lands
 from wetspan.study import compare_times
 
 NAMES = WEATHER_NAMES | {"wet_limit": "--wet-limit"}
@@ -93,4 +93,5 @@ def run(asked: argparse.Namespace) -> None:
     told.print(where_it_lands(day["split"]))
     told.print(f"{when}\n")
     told.print(day_table(day))
-    told.print(f"\n{advice(day)}\n\n{CAUTIONS}")
+    answers, unsure = advised(day)
+    told.print("", *answers, " ".join(unsure), CAUTIONS, sep="\n\n")

@@ -33,7 +33,7 @@ from wetspan.commands.output import (
 from wetspan.errors import InputError
 from wetspan.paths import slow_rows
 from wetspan.progress import shown
-from wetspan.report import season_advice, season_document, season_table, what_is_sprayed
+from wetspan.report import season_advised, season_document, season_table, what_is_sprayed
 from wetspan.season import best_windows, season, share_below
 
 NAMES = WEATHER_NAMES | {"wet_limit": "--wet-limit"}
@@ -103,7 +103,8 @@ def run(asked: argparse.Namespace) -> None:
     told.print(season_table(found, shares))
     if found["path_reason"].values.any():
         told.print(f"Computed by the full system of equations, which is slow: {slow_rows(found)}.")
-    told.print(f"\n{season_advice(found, shares, windows)}\n\n{found.attrs['read_for']}\n\n{CAUTIONS}")
+    answers, unsure = season_advised(found, shares, windows)
+    told.print("", *answers, " ".join(unsure), found.attrs["read_for"], CAUTIONS, sep="\n\n")
 
 
 def _hours(text: str) -> range:

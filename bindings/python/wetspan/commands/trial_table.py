@@ -24,7 +24,11 @@ def add_table(command: argparse.ArgumentParser) -> None:
         "known.",
     )
     for option, default, what in (
-        ("--height", None, "heights; blank for a missing plant, dead for a dead one (default height_cm)"),
+        (
+            "--height",
+            None,
+            "heights; blank for a missing plant, dead for a dead one (default: begins with height)",
+        ),
         ("--treatment", "treatment", "treatment names; none: treatments are the different rates"),
         ("--rate", None, "rates, for the dose response; none: it is left out"),
         ("--block", None, "blocks, fitted before the treatments; none: they are left out"),
@@ -52,7 +56,7 @@ def add_table(command: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="HEADING=UNIT",
-        help="unit of a column whose name does not end in it, such as height=cm; repeat",
+        help="unit of a column whose name does not say it, such as height=cm; repeat",
     )
     group.add_argument("--active", default="", metavar="NAME", help="active ingredient")
     group.add_argument(

@@ -175,7 +175,8 @@ def _of_outcome(outcome: Outcome, when: str, spread: ControlRange | None) -> Con
         )
     owed = owed_to_wet_time(outcome)
     if not drench and np.isfinite(owed).all():
-        unsure.append(f"The wet time {about_wet_time(owed).rstrip('.')}.")
+        told = about_wet_time(owed).rstrip(".")
+        unsure.append(f"{told[0].upper()}{told[1:]}.")
     if rewets(scenario):
         unsure.append(str(rewetting_gain(outcome)))
     air = air_when_sprayed(outcome)
@@ -441,7 +442,7 @@ def _trial_rests_on(result: TrialStatistics, level: str) -> list[str]:
 
 def _facts(scenario: Scenario, when: str) -> list[str]:
     sprayed = what_is_sprayed(scenario).removeprefix(f"{scenario.title}: ")
-    return [f"{sprayed[0].upper()}{sprayed[1:]}", *([when] if when else [])]
+    return [f"{sprayed[0].upper()}{sprayed[1:]}", *when.splitlines()]
 
 
 def _scenario_of(result: xr.Dataset) -> Scenario:

@@ -14,7 +14,7 @@ from wetspan.report.outcome import (
     what_is_sprayed,
     where_it_lands,
 )
-from wetspan.report.season import season_advice, season_advised, season_document, season_table
+from wetspan.report.season import season_advised, season_document, season_table
 from wetspan.report.uncertainty import uncertainty_document, uncertainty_tables, uncertainty_told
 
 __all__ = [
@@ -28,7 +28,6 @@ __all__ = [
     "outcome_table",
     "per_cent",
     "per_cent_range",
-    "season_advice",
     "season_advised",
     "season_document",
     "season_table",

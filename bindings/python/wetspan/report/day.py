@@ -52,12 +52,13 @@ def advised(day: xr.Dataset) -> tuple[list[str], list[str]]:
     dry = [clock for clock, late in zip(at, ended, strict=True) if not late]
     ranked = day.isel(time=~ended)
     answers += _ranked(ranked, dry, "the other times" if ended.any() else "these times")
-    if wet_nights(day).any() and WET_NIGHTS not in answers:  # those that do not dry
+    if wet_nights(day).any() and not any(WET_NIGHTS in each for each in answers):  # those that do not dry
         answers.append(WET_NIGHTS)
     if "control_without_rewetting" in day:
         best = best_time(day["growth_control"].values, day["status"].values)
         answers.append(_about_rewetting(day, best, at[best]))
-    unsure = _about_ends(ranked, dry)
+    answers += _about_ends(ranked, dry)
+    unsure = []
     if "bridged" in day and day["bridged"].any():
         unsure.append(
             "The record has a gap, bridged by straight lines, while plants sprayed at "
@@ -108,7 +109,7 @@ def _about_nights(day: xr.Dataset, at: list[str]) -> list[str]:
     elif marked[best]:
         other = int(np.argmax(np.where(marked, -np.inf, control)))
         told.append(f"{at[best]} is one of them; of the others {at[other]} is best, {_control(day, other)}.")
-    return told
+    return [" ".join(told)]
 
 
 def _about_the_end(day: xr.Dataset, at: list[str], ended: npt.NDArray[np.bool_]) -> str:

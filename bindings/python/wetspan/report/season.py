@@ -53,19 +53,13 @@ def season_table(found: xr.Dataset, shares: xr.Dataset) -> Table:
     return table
 
 
-def season_advice(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -> str:
-    """Return what a season says of its first site, in plain sentences."""
-    answers, unsure = season_advised(found, shares, windows)
-    return " ".join([*answers, *unsure])
-
-
 def season_advised(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -> tuple[list[str], list[str]]:
-    """Return the sentences of `season_advice`: those that answer, and those on how sure that is."""
+    """Return what a season says of its first site: sentences that answer, and those on how sure that is."""
     share = shares["share"].isel(site=0).values
     clocks = [str(clock) for clock in found["clock"].values]
     limit = str(shares["share"].attrs["long_name"]).rpartition("less than ")[2]
     fast, slow = int(np.nanargmax(share)), int(np.nanargmin(share))
-    answers, unsure = [], []
+    answers: list[str] = []
     answers.append(
         f"Sprayed at {clocks[fast]}, leaves dry in less than {limit} on {per_cent(share[fast])} of "
         f"the days, at {clocks[slow]} on {per_cent(share[slow])}."
@@ -74,20 +68,24 @@ def season_advised(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -
     if best.size:
         width = float(windows["width"].isel(site=0).median())
         low, middle, high = (clock_text(quantile(best.values, level)) for level in (0.25, 0.5, 0.75))
+        half = (
+            f"{middle} on at least half of the days"
+            if low == high
+            else f"{middle} on the median day, and between {low} and {high} on half of the days"
+        )
         answers.append(
-            f"The time with the largest growth control of its day is {middle} on the median day, {low} to "
-            f"{high} on half of them; the window around it at 95 % of the best or more is {width:.0f} h wide "
-            "on the median day."
+            f"The time with the largest growth control of its day is {half}. The hours around it that give "
+            f"95 % of the best or more span {width:.0f} h on the median day."
         )
         answers += _about_best_nights(found, windows)
-        unsure += _about_season_ends(found, fast, slow)
-        unsure += _about_season_rewetting(found, fast)
+        answers += _about_season_ends(found, fast, slow)
+        answers += _about_season_rewetting(found, fast)
     ended = int((found["status"].isel(site=0) == "wet at end").sum())
     if ended:
         answers.append(
             f"From {ended} of {found['status'][0].size} sprays plants do not dry while they are followed."
         )
-    return answers, [*unsure, "All numbers are nominal, computed with the inputs as given."]
+    return answers, ["All numbers are nominal, computed with the inputs as given."]
 
 
 def _about_season_ends(found: xr.Dataset, fast: int, slow: int) -> list[str]:
@@ -128,8 +126,8 @@ def _about_best_nights(found: xr.Dataset, windows: xr.Dataset) -> list[str]:
     if not marked.any():
         return []
     told = [
-        f"On {per_cent(int(marked.sum()) / days)} of the days leaves sprayed at that time are wet past "
-        f"sunset or for more than {found.attrs['wet_limit']}.",
+        f"On {per_cent(int(marked.sum()) / days)} of the days the leaves, sprayed at the best time of "
+        f"that day, are wet past sunset or for more than {found.attrs['wet_limit']}.",
         WET_NIGHTS,
     ]
     other = windows["best_without"].isel(site=0).dropna("day")
@@ -138,7 +136,7 @@ def _about_best_nights(found: xr.Dataset, windows: xr.Dataset) -> list[str]:
             f"Of the times without a wet night the best is {clock_text(quantile(other.values, 0.5))} on the "
             "median day."
         )
-    return told
+    return [" ".join(told)]
 
 
 def season_document(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -> dict[str, Any]:

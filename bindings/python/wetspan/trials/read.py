@@ -142,7 +142,8 @@ def read_trial(
         )
     if model.sum_of_squares <= 1e-20 * float(np.sum(model.heights**2)):
         raise InputError(
-            "all plants treated alike have the same height: without spread nothing can be compared"
+            "all plants treated alike have the same height: without spread nothing can be compared; is "
+            f"'{height}' the column of heights?"
         )
 
     k = len(data.treatments) - 1

@@ -15,10 +15,12 @@ import pandas as pd
 
 from wetspan.errors import InputError, Problems, nearest, shortened
 from wetspan.files import file_name
+from wetspan.trials.own_sheet import delimiter_of
 from wetspan.unit_text import UnreadableError, plain_number
 
 LENGTH_UNITS = ("mm", "cm", "m", "in", "ft")
 RATE_UNITS = ("ppm", "percent", "mM", "uM", "mg", "g", "mL")  # and whatever holds a "per"
+SPELT = {"inch": "in", "inches": "in", "in.": "in", "feet": "ft", "foot": "ft"}
 MISSING = ("", "na", "n/a", "nan", "none", "<na>", "missing")
 DEAD = ("dead", "died")
 YES_NO = {"yes": True, "y": True, "true": True, "1": True, "1.0": True, "alive": True,
@@ -63,6 +65,9 @@ class Source:
         return f"{self.name}, {self._lines[i]}"
 
     def column(self, name: str, role: str) -> list[str]:
+        alike = [each for each in self.cells.columns if each.lower() == name.lower()]
+        if name not in self.cells.columns and len(alike) == 1:
+            name = alike[0]
         if name not in self.cells.columns:
             hint = nearest(name, self.cells.columns)
             columns = ", ".join(self.cells.columns)
@@ -120,7 +125,8 @@ def _read_csv(path: Path, name: str) -> tuple[pd.DataFrame, list[str]]:
         ) from None
     lines = text.splitlines(keepends=True)
     remarks = next((n for n, line in enumerate(lines) if not line.startswith("#")), len(lines))
-    reader = csv.reader(lines[remarks:], strict=True)
+    delimiter = delimiter_of(lines[remarks] if remarks < len(lines) else "")
+    reader = csv.reader(lines[remarks:], strict=True, delimiter=delimiter)
     try:
         rows = [(reader.line_num + remarks, row) for row in reader if any(cell.strip() for cell in row)]
     except csv.Error as error:
@@ -131,25 +137,27 @@ def _read_csv(path: Path, name: str) -> tuple[pd.DataFrame, list[str]]:
     header = [cell.strip() for cell in rows.pop(0)[1]]
     while header and not header[-1]:
         header.pop()
-    if len(header) == 1 and ";" in header[0]:
-        raise InputError(
-            f"{name}: columns are separated by semicolons; save it with commas and decimal points"
-        )
     problems = Problems()
     for line, row in rows:
         if len(row) < len(header) or any(cell.strip() for cell in row[len(header) :]):
             problems.add(f"{name}, line {line}: {len(row)} cells, the header names {len(header)} columns")
     problems.refuse()
-    cells = pd.DataFrame([row[: len(header)] for _, row in rows], columns=header, dtype=object)
+    kept = [row[: len(header)] for _, row in rows]
+    if delimiter != ",":  # a comma can only be that of decimals
+        kept = [[re.sub(r"^(\s*\d+),(\d+\s*)$", r"\1.\2", cell) for cell in row] for row in kept]
+    cells = pd.DataFrame(kept, columns=header, dtype=object)
     return cells, [f"line {line}" for line, _ in rows]
 
 
 def _unit(column: str, units: Mapping[str, str], allowed: tuple[str, ...]) -> str:
-    """The unit of a column: given in `units`, or the end of its name (height_cm, rate_mg_per_L)."""
+    """The unit of a column: given in `units`, in brackets in its name (Height (in)), or at the name's end
+    (height_cm, rate_mg_per_L).
+    """
     if column in units:
         return units[column]
-    _, _, suffix = column.partition("_")
-    unit = suffix.replace("_per_", "/")
+    in_brackets = re.search(r"[(\[]([^)\]]*)[)\]]\s*$", column)
+    unit = in_brackets[1].strip() if in_brackets else column.partition("_")[2].replace("_per_", "/")
+    unit = SPELT.get(unit.lower(), unit)
     return unit if unit in allowed or "/" in unit else ""
 
 
@@ -274,6 +282,7 @@ def _treatments(
         for i, name in enumerate(names):
             if name.lower() in MISSING:
                 source.unread(i, "treatment is blank")
+        _one_spelling(source, names)
         return names
     if rates is None:
         raise InputError("treatment=None: the rate column is needed to tell the treatments apart")
@@ -281,6 +290,23 @@ def _treatments(
         if math.isnan(value) and i not in source.rows_unread:
             source.unread(i, "rate is blank")
     return [check if value == 0 else f"{value:g} {rate_unit}".strip() for value in rates]
+
+
+def _one_spelling(source: Source, names: list[str]) -> None:
+    """Refuse a treatment that is spelt in several ways: read as it stands, it would be several treatments."""
+    rows: dict[str, dict[str, list[int]]] = {}
+    for i, name in enumerate(names):
+        plain = re.sub(r"\s+", "", name).casefold().replace("ppm", "mg/l")
+        rows.setdefault(plain, {}).setdefault(name, []).append(i)
+    for spelt in rows.values():
+        usual, *others = sorted(spelt, key=lambda name: -len(spelt[name]))
+        for other in others:
+            lines = [source.where(i).removeprefix(f"{source.name}, ") for i in spelt[other]]
+            more = f" and {len(lines) - 3} more" if len(lines) > 3 else ""
+            source.problems.add(
+                f"{source.name}, {', '.join(lines[:3])}{more}: treatment '{other}' is written "
+                f"'{usual}' elsewhere; write one name for one treatment"
+            )
 
 
 def _status(
@@ -371,8 +397,10 @@ def _kept(
     measured = plants.loc[plants["status"] == "measured", "treatment"].value_counts()
     for name in order:
         if listed[name] < 2:
+            hint = nearest(name, [other for other in order if other != name])
             raise InputError(
                 f"{source.name}: treatment '{name}' has one plant; at least two are needed to see any spread"
+                + (f"; {hint}" if hint else "")
             )
     kept = [name for name in order if measured.get(name, 0) >= 2]
     if check not in kept:

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from wetspan.trials.planned import PlannedTrial
     from wetspan.trials.statistics import TrialStatistics
 
+_MOST_ODD = 5  # plants to check that are told one by one
+
 
 def p_value(p: float) -> str:
     """ "p < 0.001" or "p = 0.03"."""
@@ -41,7 +43,13 @@ def describe(result: TrialStatistics) -> list[str]:
 
 def described(result: TrialStatistics) -> tuple[list[str], list[str]]:
     """The paragraphs of `describe`: what the plants show, and how sure that is."""
-    found = [_plants(result), *_treatments(result), *_position(result), *_rates(result)]
+    found = [
+        _plants(result),
+        *_odd_plants(result),
+        *_treatments(result),
+        *_position(result),
+        *_rates(result),
+    ]
     return found, [_diagnostics(result), *result.notes]
 
 
@@ -61,6 +69,25 @@ def _plants(result: TrialStatistics) -> str:
         f"{result.height_unit} high; plants treated alike varied by {plain_number(100 * result.cv, 2)} % of "
         "that."
     )
+
+
+def _odd_plants(result: TrialStatistics) -> list[str]:
+    """Plants whose record may be wrong, before what would then be wrong too."""
+    plants = result.measured
+    told = []
+    for plant in result.diagnostics.outlying[:_MOST_ODD]:
+        itself = plants["plant"] == plant
+        name, height = plants.loc[itself, "treatment"].iloc[0], plants.loc[itself, "height"].iloc[0]
+        others = plants.loc[~itself & (plants["treatment"] == name), "height"]
+        told.append(
+            f"plant {plant}, {plain_number(height)} {result.height_unit} ('{name}', "
+            f"others {plain_number(others.min())} to {plain_number(others.max())})"
+        )
+    more = len(result.diagnostics.outlying) - _MOST_ODD
+    return [
+        f"Far from their treatment, check the record: {'; '.join(told)}"
+        f"{f'; and {more} more' if more > 0 else ''}."
+    ] if told else []  # fmt: skip
 
 
 def _treatments(result: TrialStatistics) -> list[str]:
@@ -156,11 +183,11 @@ def _diagnostics(result: TrialStatistics) -> str:
             f"Treatments differ in spread ({p_value(found.variance_p)}): intervals are too narrow where "
             "plants vary most."
         )
-    if found.outlying:
-        lines.append(f"Far from their treatment, check the record: plant {', '.join(found.outlying)}.")
     others = [plant for plant in found.influential if plant not in found.outlying]
     if others:
         lines.append(f"The result leans on plant {', '.join(others)}.")
+    if not lines and found.outlying:
+        return "Residuals look normal and equally spread, but for the plants to check."
     return " ".join(lines) or "Residuals look normal and equally spread; no single plant decides the result."
 
 
