@@ -406,7 +406,9 @@ def tests(session: nox.Session) -> None:
     say(session, "pytest")
     env = NO_WINDOWS | comparisons("python")
     spread = ("-n", "auto", "--dist", "worksteal")
-    run_shared(session, "pytest", *spread, str(ROOT / "tests/python"), *session.posargs, env=env)
+    run_shared(
+        session, "pytest", *spread, "--durations=20", str(ROOT / "tests/python"), *session.posargs, env=env
+    )
 
 
 @nox.session(requires=["cpp", "tests"])

@@ -16,6 +16,7 @@ from pathlib import Path
 
 import numpy as np
 import wetspan as ws
+from scipy.integrate import trapezoid
 from scipy.optimize import brentq
 from wetspan import _core
 from wetspan.batch.core import compute
@@ -216,7 +217,7 @@ def faded() -> float:
     """Integral of a pulse's inhibition over its first value, without metabolism [d]."""
     course = pulse().heights
     time, held = course["time"].values / 86400.0, course["inhibition"].values
-    return float(np.trapezoid(held[1:], time[1:]) / held[1])
+    return float(trapezoid(held[1:], time[1:]) / held[1])
 
 
 def line(**others: object) -> float:

@@ -18,6 +18,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
+from scipy.integrate import trapezoid
 from wetspan.errors import InputError, nearest
 from wetspan.weather import VARIABLES, Place, Weather, read_weather, sample_weather
 
@@ -123,7 +124,7 @@ def minutes_after_noon(weather: Weather, place: Place, day: str) -> float:
     """Centroid of a day's shortwave minus solar noon of pvlib (SPA, Reda & Andreas 2004) [min]."""
     sun = weather.day(day)["shortwave"]
     seconds = (sun.index - sun.index[0]) / pd.Timedelta(seconds=1)
-    centroid = np.trapezoid(sun * seconds, seconds) / np.trapezoid(sun, seconds)
+    centroid = trapezoid(sun * seconds, seconds) / trapezoid(sun, seconds)
     noon = pvlib.solarposition.sun_rise_set_transit_spa(
         pd.DatetimeIndex([weather.local(f"{day}T12:00")]), place.latitude, place.longitude
     )["transit"].iloc[0]
