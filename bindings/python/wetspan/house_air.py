@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 import xarray as xr
 
 from wetspan import _core
 from wetspan.errors import InputError
 from wetspan.outcome import attributes
-from wetspan.record import ABOUT_AIR, Moment, Stretch, conditions, follow, local, raised, stretches_of, utc_in
+from wetspan.record import (
+    ABOUT_AIR,
+    Moment,
+    Numbers,
+    Stretch,
+    Times,
+    conditions,
+    follow,
+    local,
+    raised,
+    stretches_of,
+    utc_in,
+)
 from wetspan.scenario import Scenario, require_scenario
 from wetspan.weather import Weather
 
@@ -52,10 +65,16 @@ def house_air(
             stretches, follow([(weather, each, scenario) for each in stretches]), strict=True
         )
     ]
-    parts = [part for part in parts if part.sizes["time"]]
-    if not parts:
+    utc = np.concatenate([each for each, _ in parts])
+    if not len(utc):
         raise InputError(f"{first.isoformat()} to {last.isoformat()} holds no moment of the air")
-    air = xr.concat(parts, "time")
+    air = xr.Dataset(
+        {
+            name: ("time", np.concatenate([columns[name] for _, columns in parts]), attributes(name, *about))
+            for name, about in (ABOUT_AIR | _OTHER_AIR).items()
+        },
+        coords={"time": ("time", utc)},
+    )
     clock = pd.DatetimeIndex(air["time"].values, tz="UTC").tz_convert(weather.tz).tz_localize(None)
     air = air.assign_coords(
         clock=("time", clock, {"long_name": "the record's own wall clock", "time_zone": weather.time_zone})
@@ -73,16 +92,13 @@ def house_air(
 
 def _stretch_air(
     air: _core.CropAir, weather: Weather, stretch: Stretch, span: pd.DatetimeIndex
-) -> xr.Dataset:
-    """Return the air of a stretch within its own week and the span that was asked for."""
+) -> tuple[Times, dict[str, Numbers]]:
+    """Return the times, in UTC, and the air of a stretch within its own week and the span asked for."""
     utc = utc_in(weather, stretch, air)
-    first, last = stretch.week_of(utc)
-    kept = (utc >= max(first, span[0])) & (utc < last) & (utc <= span[1])
-    seconds = air.time[kept]
-    known = conditions(air, seconds)
-    columns = {name: (known[name], *about) for name, about in ABOUT_AIR.items()}
-    columns |= {name: (air.columns[name][kept], *about) for name, about in _OTHER_AIR.items()}
-    return xr.Dataset(
-        {name: ("time", values, attributes(name, *about)) for name, (values, *about) in columns.items()},
-        coords={"time": ("time", utc[kept].tz_localize(None))},
-    )
+    monday, next_monday = stretch.own(utc)
+    first, last = (moment.to_datetime64() for moment in span)
+    begin, end = np.searchsorted(utc, [max(monday, first), next_monday])
+    end = min(end, np.searchsorted(utc, last, side="right"))
+    every = air.columns
+    others = {name: every[name][begin:end] for name in _OTHER_AIR}
+    return utc[begin:end], conditions(air, air.time[begin:end]) | others

@@ -32,6 +32,7 @@ from wetspan.weather import Weather
 
 Moment: TypeAlias = str | date | pd.Timestamp | np.datetime64
 Numbers: TypeAlias = npt.NDArray[np.float64]
+Times: TypeAlias = npt.NDArray[np.datetime64]
 Places: TypeAlias = npt.NDArray[np.int64]
 
 SETTLING = pd.Timedelta(hours=24)  # within 0.002 K and 1 Pa the air is then that of a longer past (measured)
@@ -72,12 +73,12 @@ class Stretch(NamedTuple):
     week: int
     reach: int
 
-    def week_of(self, utc: pd.DatetimeIndex) -> tuple[pd.Timestamp, pd.Timestamp]:
+    def own(self, utc: Times) -> tuple[np.datetime64, np.datetime64]:
         """Return the first moment of the week itself and that of the next; of a whole record all of `utc`."""
         if self.week == _WHOLE:
-            return utc[0], utc[-1] + pd.Timedelta(seconds=1)
+            return utc[0], utc[-1] + np.timedelta64(1, "s")
         monday = _A_MONDAY + self.week * _WEEK
-        return monday, monday + _WEEK
+        return monday.to_datetime64(), (monday + _WEEK).to_datetime64()
 
 
 def local(weather: Weather, moment: Moment) -> pd.Timestamp:
@@ -250,10 +251,11 @@ def _since(moments: pd.DatetimeIndex, origin: pd.Timestamp) -> Places:
     return np.asarray(moments.as_unit("ns").asi8 - origin.as_unit("ns").value, dtype=np.int64)
 
 
-def utc_in(weather: Weather, stretch: Stretch, air: _core.CropAir) -> pd.DatetimeIndex:
-    """Return the times of the air of a stretch in UTC."""
-    since = pd.TimedeltaIndex(np.round(1e3 * air.time).astype("timedelta64[ms]"))
-    return pd.DatetimeIndex(_kept(weather).record(weather, stretch).index[0] + since).tz_convert("UTC")
+def utc_in(weather: Weather, stretch: Stretch, air: _core.CropAir) -> Times:
+    """Return the times of the air of a stretch, in UTC."""
+    first = _kept(weather).record(weather, stretch).index[0].to_datetime64()
+    since = np.round(1e3 * air.time).astype("timedelta64[ms]")
+    return np.asarray(first.astype("datetime64[us]") + since)
 
 
 def follow(
