@@ -166,8 +166,8 @@ void Linearised::films_about(const State& y, const Nearby (&airs)[4]) {
   sources_.setZero(of_border_.rows());
   source_ = e.follow_films(airs[now_].air, y, rates_);
   for (const int of : {warmer_, moister_, later_}) {
-    const auto& [air, step] = airs[of];
-    const double changed = (e.follow_films(air, y, rates_changed_) - source_) / step;
+    const double step = airs[of].step;
+    const double changed = (e.follow_films(airs[of].air, y, rates_changed_) - source_) / step;
     (of == later_ ? source_by_time_ : sources_[of == warmer_ ? 0 : 1]) = changed;
     each_film([&](Eigen::Index row, Eigen::Index entry, double) {
       const double by = (rates_changed_[entry] - rates_[entry]) / step;
