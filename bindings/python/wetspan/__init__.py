@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from wetspan.bench import BenchResult, spray_bench
     from wetspan.cautions import CAUTIONS
     from wetspan.crop import Crop, load_crop
+    from wetspan.day import compare_times
     from wetspan.draws import draw
     from wetspan.errors import InputError, IntegrationError
     from wetspan.house_air import house_air
@@ -58,7 +59,7 @@ if TYPE_CHECKING:
         size_classes,
         spectrum,
     )
-    from wetspan.study import compare_times, simulate, sweep
+    from wetspan.study import simulate, sweep
     from wetspan.tank import TankMix, applied, mix
     from wetspan.trials import (
         Calibration,
@@ -79,6 +80,7 @@ _OFFERED = {
     "wetspan.bench": "BenchResult spray_bench",
     "wetspan.cautions": "CAUTIONS",
     "wetspan.crop": "Crop load_crop",
+    "wetspan.day": "compare_times",
     "wetspan.draws": "draw",
     "wetspan.errors": "InputError IntegrationError",
     "wetspan.house_air": "house_air",
@@ -102,7 +104,7 @@ _OFFERED = {
     "wetspan.sensors": "sensor_accuracy",
     "wetspan.spray": "card deposit flight_paths fly fly_classes impact_map nozzle nozzle_chart size_class "
     "size_classes spectrum",
-    "wetspan.study": "compare_times simulate sweep",
+    "wetspan.study": "simulate sweep",
     "wetspan.tank": "TankMix applied mix",
     "wetspan.trials": "Calibration TrialPlan TrialResult calibrate plan_trial read_trial",
     "wetspan.weather": "Weather read_weather sample_weather",

@@ -29,6 +29,7 @@ from scipy.stats import norm, qmc
 
 from wetspan import _core
 from wetspan.batch.core import compute
+from wetspan.batch.landing_tables import TABLE_PAYS
 from wetspan.errors import InputError, nearest
 from wetspan.parameters import POSITION, TABLE, row_of
 from wetspan.scenario import Scenario, require_scenario
@@ -40,6 +41,9 @@ Numbers: TypeAlias = npt.NDArray[np.float64]
 ANCHORS = ("drench", "spray", "rewetting")
 HALF_AMOUNT = "crop.half_amount"
 
+#: What the single numbers of outputs are, beside which ranges stand.
+CENTRAL = "nominal: computed once, with the inputs as given; not the median of draws"
+SCREENING_TOLERANCE = 1e-4  # of each of the many runs of an uncertainty study
 #: Draws that memory is kept for.
 MOST_SAMPLES = 100_000
 
@@ -348,3 +352,35 @@ def _sprays(
         return control[0], np.full(count, np.nan)
     with np.errstate(divide="ignore", invalid="ignore"):
         return control[0], control[2] / control[1] - 1.0
+
+
+def quantile_over_draws(values: Numbers, levels: float | Numbers) -> Numbers:
+    """Quantiles over the first axis, each one of the values: they may be infinite. NaN does not count."""
+    ordered = np.sort(values, axis=0)  # NaN come last
+    known = np.asarray((~np.isnan(values)).sum(axis=0))
+    level = np.asarray(levels, dtype=float).reshape(np.shape(levels) + (1,) * known.ndim)
+    place = np.clip(np.ceil(known * level - 1.0), 0, max(len(values) - 1, 0)).astype(np.intp)
+    if level.ndim == known.ndim:
+        return np.asarray(np.take_along_axis(ordered, place[None], axis=0)[0])
+    return np.asarray(np.take_along_axis(ordered, place, axis=0))
+
+
+def draw_scenarios(
+    scenario: Scenario, samples: int, seed: Seed, crop: CropDraws | None = None, *, each: int = 1
+) -> list[Scenario]:
+    """Draw scenarios around one, as `uncertainty` does; `each` times are run of every one."""
+    columns = draw(scenario, checked_samples(samples), seed, given="anchors" if crop is None else crop)
+    loose = screening(scenario, each)
+    values = np.array(list(columns.values())).T.tolist()
+    return [loose.in_si(dict(zip(columns, each, strict=True))) for each in values]
+
+
+def screening(scenario: Scenario, each: int = 1) -> Scenario:
+    """Return a scenario as one of many draws is run, with the tolerance of that.
+
+    Where fewer runs than a table pays for (`each`) share the spray of a draw, its flights are computed.
+    """
+    values = {"numerics.tolerance": max(scenario["numerics.tolerance"], SCREENING_TOLERANCE)}
+    if each < TABLE_PAYS:
+        values["numerics.flights"] = 0.0
+    return scenario.in_si(values)

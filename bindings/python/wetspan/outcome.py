@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -300,6 +300,17 @@ def attributes(name: str, units: str, long_name: str) -> dict[str, str]:
     """Return the attributes of a variable under the CF conventions."""
     standard = {"standard_name": name} if name in ("air_temperature", "relative_humidity") else {}
     return standard | {"long_name": long_name, "units": units}
+
+
+def scenario_attributes(scenario: Scenario) -> dict[str, Any]:
+    """Return the attributes of a Dataset that was computed for a scenario."""
+    return {
+        "Conventions": "CF-1.11",
+        "title": scenario.title,
+        "scenario": scenario.to_toml(),
+        "shown_in": str(scenario.units),
+        "wetspan_version": _core.__version__,
+    }
 
 
 def single(

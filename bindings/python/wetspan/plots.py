@@ -20,13 +20,13 @@ from matplotlib.colors import BoundaryNorm
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, LogLocator, MultipleLocator, NullFormatter, StrMethodFormatter
 
+from wetspan.day import OF_A_DAY
 from wetspan.drawing import AIR, HATCHES, LEAF, ROOT, STEM, SUN, Where, caution, panels, tidy
 from wetspan.errors import InputError, only_for
 from wetspan.files import written
 from wetspan.jug import SHAKING
 from wetspan.nights import about_marks, wet_nights
 from wetspan.outcome import Outcome, entries, minutes
-from wetspan.study import OF_A_DAY
 
 _SITES = {"leaf": ("leaves", LEAF), "stem": ("stems", STEM), "root": ("roots", ROOT)}
 _MOST_PRINTED = 16  # times of a day whose minutes are printed

@@ -330,6 +330,18 @@ def told_conditions(rows: Numbers) -> dict[str, Numbers]:
     return dict(zip(ABOUT_AIR, [*rows[:-1], 3600.0 * rows[-1]], strict=True))
 
 
+def air_at(
+    airs: Sequence[_core.CropAir], air_of: npt.NDArray[np.uint64], starts: Numbers
+) -> dict[str, tuple[Numbers, str, str]]:
+    """Return values, units and meaning of what people know the air at the crop by, at some moments [s]."""
+    known = {name: np.empty(len(starts)) for name in ABOUT_AIR}
+    for place, air in enumerate(airs):
+        its = air_of == place
+        for name, values in conditions(air, starts[its]).items():
+            known[name][its] = values
+    return {name: (known[name], *about) for name, about in ABOUT_AIR.items()}
+
+
 class Record:
     """The rows of a weather record from `first` to `last`."""
 

@@ -10,14 +10,13 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
-from wetspan import _core
 from wetspan.batch.columns import ABOUT_ROWS, Rows, columns_of
 from wetspan.batch.landing_tables import flown
 from wetspan.batch.portions import by_spray, computed, laid_out
 from wetspan.batch.weather import Skies, place_in_weather, with_own_delays
 from wetspan.doubts import doubt_humectant
 from wetspan.errors import InputError, described
-from wetspan.outcome import attributes, dataset
+from wetspan.outcome import attributes, dataset, scenario_attributes
 from wetspan.parameters import row_of
 from wetspan.paths import count as count_slow
 from wetspan.paths import flags
@@ -91,12 +90,7 @@ def of_rows(
     if done.failed:
         more["reason"] = ("row", _reasons(done.failed, count), {"long_name": "why a row failed"})
     result = result.assign(more)
-    result.attrs = {
-        "Conventions": "CF-1.11",
-        "title": scenario.title,
-        "scenario": asked.to_toml(),
-        "shown_in": str(scenario.units),
-        "wetspan_version": _core.__version__,
+    result.attrs = scenario_attributes(asked) | {
         "failed": len(done.failed),
         "slow_rows": told_slow(count_slow(done.path_reason), count),
     }

@@ -29,12 +29,11 @@ from wetspan.bench.words import ACTIONS, bench_report, instead
 from wetspan.drawing import Where
 from wetspan.draws import whole
 from wetspan.errors import InputError
-from wetspan.outcome import attributes, dataset
+from wetspan.outcome import attributes, dataset, scenario_attributes
 from wetspan.progress import working
 from wetspan.record import Moment, air_at_spraying, local, weeks_at
 from wetspan.rewetting import timed
 from wetspan.scenario import Scenario, require_scenario
-from wetspan.study import _about
 from wetspan.units import convert
 from wetspan.weather import Weather
 
@@ -213,7 +212,7 @@ def spray_bench(
         levers=bool(levers),
         threads=threads,
     )
-    about = _about(scenario) | _told_of(told, stand)
+    about = scenario_attributes(scenario) | _told_of(told, stand)
     about |= {
         "seed": seed,
         "sprayed_by": "pouring into every pot" if drenched else by,

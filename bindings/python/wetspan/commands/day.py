@@ -30,9 +30,9 @@ from wetspan.commands.output import (
     save_report,
     write_json,
 )
+from wetspan.day import compare_times
 from wetspan.errors import InputError
 from wetspan.report import advised, day_document, day_table, what_is_sprayed, where_it_lands
-from wetspan.study import compare_times
 
 NAMES = WEATHER_NAMES | {"wet_limit": "--wet-limit"}
 

@@ -11,6 +11,7 @@ import xarray as xr
 from rich.table import Table
 
 from wetspan.cautions import CAUTIONS
+from wetspan.day import OF_A_DAY, best_time
 from wetspan.errors import only_for
 from wetspan.json_values import by_name
 from wetspan.nights import CAUTION as WET_NIGHTS
@@ -27,7 +28,6 @@ from wetspan.report.numbers import (
 )
 from wetspan.residue import about_times
 from wetspan.rewetting_gain import about_gain
-from wetspan.study import OF_A_DAY, best_time
 from wetspan.unit_choice import UnitChoice
 
 #: Times that differ by less read as the same: wet time as a factor, growth control as a share. Grade D.

@@ -13,7 +13,7 @@ from wetspan._core import __version__
 from wetspan.cautions import CAUTIONS
 from wetspan.json_values import by_name, plain
 from wetspan.outcome import Outcome, entries, minutes, not_dry
-from wetspan.record import Numbers
+from wetspan.record import Numbers, air_at
 from wetspan.report.numbers import (
     micrograms,
     of_draws,
@@ -27,7 +27,6 @@ from wetspan.rewetting import rewets
 from wetspan.rewetting_gain import rewetting_gain
 from wetspan.scenario import Scenario, pot_cover
 from wetspan.sensitivity import ControlRange
-from wetspan.study import air_at
 from wetspan.units import convert
 
 

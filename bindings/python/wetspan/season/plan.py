@@ -13,6 +13,7 @@ import xarray as xr
 
 from wetspan.batch.dataset import of_rows
 from wetspan.batch.portions import Done, over_draws
+from wetspan.draws import quantile_over_draws
 from wetspan.nights import MARKS, add_wet_nights
 from wetspan.progress import Progress
 from wetspan.record import Numbers
@@ -20,7 +21,6 @@ from wetspan.residue import residue_ends
 from wetspan.rewetting import DELAY, delays_at
 from wetspan.scenario import Scenario
 from wetspan.season.times import clock_moments
-from wetspan.study import quantile_over_draws
 from wetspan.weather import Weather
 
 _DRAWN = ("wet_time", "stem_wet_time", "growth_control")

@@ -11,6 +11,7 @@ import pandas as pd
 import xarray as xr
 
 from wetspan.batch.weather import Skies
+from wetspan.draws import CENTRAL, draw_scenarios
 from wetspan.lazy import Chunks
 from wetspan.nights import WET_LIMIT, clock_hours, limit_of, sun
 from wetspan.outcome import attributes
@@ -23,7 +24,6 @@ from wetspan.season.plan import Plan
 from wetspan.season.times import Clocks, Day, clock_text, clocks_of, coordinates_of_cells, days_of, sites_of
 from wetspan.seeds import Seed, fixed
 from wetspan.seeds import told as told_seed
-from wetspan.study import CENTRAL, draw_scenarios
 from wetspan.weather import Weather, WeatherGrid
 
 READ_FOR = (

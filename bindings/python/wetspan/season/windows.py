@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import xarray as xr
 
+from wetspan.draws import CENTRAL
 from wetspan.errors import InputError, only_for
 from wetspan.nights import CAUTION, wet_nights
 from wetspan.parameters import TABLE
 from wetspan.record import Numbers
 from wetspan.season.run import READ_FOR
-from wetspan.study import CENTRAL
 from wetspan.units import value_in_si
 
 

@@ -11,10 +11,11 @@ import numpy.typing as npt
 import xarray as xr
 from scipy.stats import rankdata
 
-from wetspan.draws import CropDraws, Given, checked_samples, draw, told
+from wetspan.day import compare_times
+from wetspan.draws import CENTRAL, CropDraws, Given, checked_samples, draw, quantile_over_draws, told
 from wetspan.errors import InputError
 from wetspan.evidence import KINDS, about_evidence, by_evidence, kind_of
-from wetspan.outcome import Outcome
+from wetspan.outcome import Outcome, scenario_attributes
 from wetspan.parameters import row_of
 from wetspan.progress import Progress, shown
 from wetspan.record import Moment, Numbers
@@ -23,7 +24,7 @@ from wetspan.seeds import Seed, fixed
 from wetspan.seeds import told as told_seed
 from wetspan.sensitivity.sprays import OUTCOMES, DrawnSprays, input_coordinates
 from wetspan.sensors import Sensors, draw_errors, read
-from wetspan.study import CENTRAL, _about, compare_times, quantile_over_draws, simulate
+from wetspan.study import simulate
 from wetspan.weather import Weather
 
 _QUANTILES = (0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95)
@@ -115,7 +116,7 @@ def uncertainty(
         _add_draws(result, runs, values, np.flatnonzero(kept), [_unit(key) for key in used])
     result = result.assign_coords({name: runs[name] for name in ("site", "target")})
     result.attrs = (
-        _about(scenario)
+        scenario_attributes(scenario)
         | place.told()
         | {
             "samples": samples,

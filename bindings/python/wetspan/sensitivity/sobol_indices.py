@@ -10,6 +10,7 @@ import xarray as xr
 
 from wetspan.draws import checked_samples, ranges_of, scaled, told
 from wetspan.errors import InputError
+from wetspan.outcome import scenario_attributes
 from wetspan.progress import Progress, shown
 from wetspan.record import Moment, Numbers
 from wetspan.scenario import Scenario, require_scenario
@@ -17,7 +18,6 @@ from wetspan.seeds import Seed, fixed, stream
 from wetspan.seeds import told as told_seed
 from wetspan.sensitivity.sprays import OUTCOMES, DrawnSprays, input_coordinates
 from wetspan.sensors import Sensors, read
-from wetspan.study import _about
 from wetspan.weather import Weather
 
 #: Numbers from 0 to 1 (rows x inputs) to outcomes by name (rows first).
@@ -97,7 +97,7 @@ def sobol(
     result = _indices_of(found, about, input_coordinates(keys, accuracy), confidence)
     result = result.assign_coords({name: about[name] for name in ("site", "target")})
     result.attrs = (
-        _about(scenario)
+        scenario_attributes(scenario)
         | place.told()
         | {
             "samples": samples,

@@ -14,13 +14,13 @@ import xarray as xr
 from wetspan import _core
 from wetspan.batch.dataset import of_rows
 from wetspan.batch.weather import set_by_a_record
+from wetspan.draws import screening
 from wetspan.errors import InputError
 from wetspan.parameters import row_of
 from wetspan.progress import Progress
 from wetspan.record import Moment, Numbers, local
 from wetspan.scenario import Scenario, require_scenario
 from wetspan.sensors import Accuracy, measured_with, stated_with
-from wetspan.study import screening
 from wetspan.weather import Weather
 
 OUTCOMES = ("wet_time", "growth_control", "uptake", "split")

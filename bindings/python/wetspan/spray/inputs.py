@@ -11,10 +11,10 @@ import numpy.typing as npt
 
 from wetspan import _core
 from wetspan.errors import InputError
+from wetspan.outcome import scenario_attributes
 from wetspan.parameters import TABLE
 from wetspan.record import Moment, air_at_spraying
 from wetspan.scenario import Scenario, require_scenario
-from wetspan.study import _about
 from wetspan.units import bounded, is_quantity
 from wetspan.weather import Weather
 
@@ -88,7 +88,7 @@ def air_when_sprayed(
 
 def about(scenario: Scenario, comment: str) -> dict[str, Any]:
     """Return the attributes of a dataset that belongs to a scenario."""
-    return _about(scenario) | {"comment": comment}
+    return scenario_attributes(scenario) | {"comment": comment}
 
 
 def variable(units: str, long_name: str, **more: object) -> dict[str, object]:
