@@ -287,10 +287,10 @@ def at_ends() -> str:
     (locked, mobile) = (each[1] / each[0] - 1.0 for each in day["growth_control_at_ends"].values)
     default = day["growth_control"].values[1] / day["growth_control"].values[0] - 1.0
     return (
-        f"{slow:.0f} wet minutes at 06:00 against {fast:.1f} at 14:00: control at 14:00 is {gained(locked)} "
-        f"if uptake stops with the water, {gained(mobile)} if it goes on from the dried deposit, and "
-        f"{gained(default)} with the default between them. These are with one set of inputs, anchors or not; "
-        "the last rows of the table are with draws of them."
+        f"Leaves are wet for {slow:.0f} minutes at 06:00 and for {fast:.1f} at 14:00. Compared with 06:00, "
+        f"control at 14:00 differs by {gained(locked)} if uptake stops with the water, by {gained(mobile)} "
+        f"if it goes on from the dried deposit, and by {gained(default)} with the default between them. "
+        "These numbers are for one set of inputs; the last rows of the table are for draws of them."
     )
 
 
@@ -300,9 +300,10 @@ def page() -> str:
         [
             "# What the model answers",
             "",
-            "Written by `python tools/write_answers.py`: change that, not this page. Growth control is how",
-            "much shorter plants stay than the untreated check. The default crop in its default air, 60 days",
-            "at 20 degC, 2 US qt/100 ft2, unless a line says otherwise. Numbers compare; they are no advice.",
+            "This page is written by `python tools/write_answers.py`: change that, not this page. Growth",
+            "control is how much shorter plants stay than the untreated check. Unless a line says",
+            "otherwise, the numbers are for the default crop in its default air over 60 days at 20 degC,",
+            "and for 2 US qt/100 ft2. They serve for comparison and are no advice.",
             "",
             "## Rate",
             "",
@@ -312,27 +313,28 @@ def page() -> str:
             *days(),
             "## Warmth",
             "",
-            "The sign is published for four crops, the size is not.",
+            "The sign of this effect is published for four crops; its size is not.",
             "",
             *warmth(),
             "## Re-wetting",
             "",
-            "Gain of control, as a share of it. Water takes back the share of the locked deposit that",
-            "dissolves in it, most of a thin deposit and little of a thick one.",
+            "The table gives the gain of growth control, as a share of it. The water dissolves locked",
+            "deposit up to the solubility: most of a thin deposit and little of a thick one.",
             "",
             *rewetting(),
             "## Hour",
             "",
-            f"The example bench on {DAY}, a sunny day of a typical year, at both ends of what the dried",
-            "residue does ([why both](uptake.md)).",
+            f"The table is for the example bench on {DAY}, a sunny day of a typical year, for a low and a",
+            "high mobile share of the dried residue ([why both](uptake.md)).",
             "",
             *hours(),
             at_ends(),
             "",
             "## Ranges",
             "",
-            f"{SAMPLES} draws of what is not known of substance, uptake, substrate and crop, with and",
-            "without the [anchors](growth.md). The drench's own range given its anchor is set, no result.",
+            f"The table is for {SAMPLES} draws of the unknown inputs of substance, uptake, substrate and",
+            "crop, with and without the [anchors](growth.md). The range of the drench given its anchor",
+            "follows from the anchor and is no result.",
             "",
             *ranges(),
             "## Equivalents",
@@ -340,14 +342,16 @@ def page() -> str:
             *equivalents(),
             "## Evenness",
             "",
-            "A bench of 80 plants at one mean height, whose sizes vary by 10 %. Common practice (no source)",
-            "has the drench as the most even, then 3 qt, then 2 qt. The order of the means is that; on a",
-            "single bench it need not be ([why](bench.md)). Nothing was calibrated to it.",
+            "The table is for a bench of 80 plants whose sizes vary by 10 %, all at the same mean height.",
+            "According to common practice (no source), a drench is the most even, 3 qt comes next, and 2 qt",
+            "is the least even. The means of the model have this order; on a single bench the order can",
+            "differ ([why](bench.md)). Nothing was calibrated to it.",
             "",
             *evenness(),
             "## What the spread rests on",
             "",
-            "All inputs that are not known, drawn given the anchors; default spray.",
+            "The table is for draws of all inputs that are not known, given the anchors, for the default",
+            "spray.",
             "",
             *evidence(),
             "Rates here are estimates for study. Product labels and local regulations rule; keep protective",

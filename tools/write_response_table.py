@@ -401,28 +401,28 @@ MISSES = """\
 What the misses have in common:
 
 - **Uniconazole** has its own log K_ow and solubility (3.67 and 8.4 mg/L, from memory), so peat binds it
-  three times as strongly and roots pass half as much of it on; its half amount follows from sprays of equal
-  effect. Before, as paclobutrazol with a quarter of the half amount, a drench of
-  0.025 mg sufficed instead of the published 0.1. Its other sizes still come out too strong: the spray at
+  three times as strongly and roots take up half as much of it; its half amount follows from sprays of equal
+  effect. Computed as paclobutrazol with a quarter of the half amount, a drench of 0.025 mg would suffice
+  instead of the published 0.1. Its other effects are still too strong: the spray at
   week 2, whose check is derived; celosia, salvia and phlox, which are other crops; and the spray of
-  10 mg/L, which did nothing in one trial. No published sorption of uniconazole was found: that peat binds
-  it in proportion to K_ow is a formula.
-- **Other crops and cultivars** (cork oak, peach, phlox, celosia, salvia) are held against the default
+  10 mg/L, which did nothing in one trial. No published sorption of uniconazole was found, so the
+  library takes it as proportional to K_ow (a formula).
+- **Other crops and cultivars** (cork oak, peach, phlox, celosia, salvia) are compared with the default
   crop, a chrysanthemum. Published sensitivities span a factor of 240 ([crops](sites_of_uptake.md)), and
   none of these papers gives the half amount.
-- **Perennials grew out of it**: after 30 to 60 % control at 4 weeks nothing was seen at 8 weeks. Here
-  lost length stays lost, and the final height of the check is stated. So the model is for crops up to the
-  day on which height is judged, and not for what they do in the garden afterwards.
+- **Perennials outgrew the effect**: after 30 to 60 % control at 4 weeks none was seen at 8 weeks. In the
+  model lost length stays lost, and the final height of the check is stated. So the model is for crops up to
+  the day on which height is judged, and not for what they do in the garden afterwards.
 - **Breakdown**: the plant has one rate of metabolism, set between two papers that disagree sevenfold, so
   it meets neither. In peach, blades broke down far more than roots.
 - **Fenarimol** is computed with the mobile share of flusilazol. Its uptake rises in a step between 10 and
-  20 degC, which one activation energy has not.
+  20 degC, which a single activation energy cannot reproduce.
 - **Very wet and very dry liners**: the model fills the free pores and does nothing else. Solution that
-  clings to a full liner is left out, and so is a dry liner that repels.
+  clings to a full liner is left out, and so is a dry liner that repels water.
 - **First-day inhibition** depends on concentration until it saturates. The half amount of chlormequat on
   poinsettia is not known.
-- **Slow onset in peach**: a tenth is held back after 2.3 d instead of 3 to 7. Which slowing the authors
-  could call significant is not told.
+- **Slow onset in peach**: growth is reduced by a tenth after 2.3 d instead of 3 to 7. The abstract does not
+  say how large a reduction the authors could detect.
 - **Begonia**: the model has one ratio of one flood to continuous feeding for all crops."""
 
 #: What the model says to each row, in its unit; an order is true or false.

@@ -40,31 +40,32 @@ BEFORE = """\
 
 Written by `python tools/write_second_writing.py`; change that, not this page.
 
-`tests/python/verification` has the model again, in Python: `second_flight.py`, `second_landing.py`, `second_air.py`,
-`second_house.py`, `second_drying.py`, `second_uptake.py`, `second_growth.py`, one file for each link, integrated by SciPy's
-`solve_ivp`. It shares no code with the library. Its equations are those of [flight](flight.md), [landing](landing.md),
+`tests/python/verification` contains the model a second time, in Python: `second_flight.py`, `second_landing.py`, `second_air.py`,
+`second_house.py`, `second_drying.py`, `second_uptake.py`, `second_growth.py`, one file for each part. SciPy's `solve_ivp`
+integrates it. It shares no code with the library. Its equations are those of [flight](flight.md), [landing](landing.md),
 [drying](drying.md), [the house](house.md), [uptake](uptake.md), [substrate](substrate.md) and [growth](growth.md). Where
 a page did not suffice, what was missing was looked up in the library and written down [in full](in_full.md), so that the
-two writings share one reading of the model. They tell whether it was coded and integrated right, and nothing about
-whether it is true. Of drying, uptake and growth this was much; flights, houses, salts and re-wettings were written with
-the library at hand. Landing was written from the pages and the headers alone and agreed at once but for two things: how a size class is
-divided into pieces, and as which size the rest of a shattered droplet counts.
+two writings share one reading of the model. The comparison shows whether the model was coded and integrated correctly. It
+says nothing about whether the model is true. For drying, uptake and growth much had to be looked up; flights, houses,
+salts and re-wettings were written with the library at hand. Landing was written from the pages and the headers alone.
+It agreed at once except in two points: how a size class is divided into pieces, and which size the rest of a shattered
+droplet has.
 
 The gate compares both on the random scenarios below (fixed seeds; sizes of droplets, crop, leaf, house, air, active
 ingredient, substrate and growth are drawn; two to four sizes, one or two layers; library at a tolerance of 1e-8,
-second writing at 1e-7). Differences are relative, of shares below 5e-6 relative to 5e-6. Growth control is allowed
-more, since the library integrates it by a rule over half days ([growth](growth.md)). Flights are compared droplet by
+second writing at 1e-7). Differences are relative; those of shares below 5e-6 are relative to 5e-6. Growth control has
+a larger tolerance, since the library integrates it by a rule over half days ([growth](growth.md)). Flights are compared droplet by
 droplet at a tolerance of 1e-9 in the library and 1e-8 in the second writing; those that end above 40 um may differ by
-1e-5, finer ones by 5e-3, since the library takes their slip as steady. Sprays that dry out are written a second time
-from nozzle to height; the other groups and the landings begin from the library's flights. A drench's way into the pot
-is the library's. Of salts the time of the last drop is not compared: both writings add to the moment at which the
+1e-5, finer ones by 5e-3, since the library takes their slip as steady. Sprays that dry out are computed a second
+time from nozzle to height; the other groups and the landings begin with the library's flights. The distribution of a
+drench in the pot is the library's. For salts the time of the last drop is not compared: both writings add to the moment at which the
 last class crystallises the time that the rest of its water would need at its present rate, and near balance with the
 air this rate is badly determined.
 
-Once, 150 further scenarios of these kinds (other seeds; nights that stayed wet) were compared at the library's
-default tolerance, 1e-6: wet times agreed within 3e-5, uptake and what is left on surfaces within 2e-4, growth control
-within 6e-5, all with humectants within 3 %, for which the library then had a method that did not converge. At 1e-8
-the four with the largest differences came within 1e-5. No scenario was left out.
+Once, 150 further scenarios of these kinds (other seeds; nights that stayed wet) were compared at the library's default
+tolerance, 1e-6. Wet times agreed within 3e-5, uptake and what is left on surfaces within 2e-4, and growth control
+within 6e-5. Scenarios with humectants agreed within 3 %, since the library then had a method for them that did not
+converge. At 1e-8 the four with the largest differences agreed within 1e-5. No scenario was left out.
 """
 
 
