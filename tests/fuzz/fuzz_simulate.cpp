@@ -52,7 +52,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     require(outcome.growth.control > -1e-12 && outcome.growth.control <= 1.0, "growth control is no share");
     const CropAir air = steady_air(scenario);
     const Job jobs[] = {{.scenario = &scenario, .air = &air}, {.scenario = &scenario, .air = &air}};
-    const Batch batch = simulate_all(jobs, {.threads = fine ? 2 : 1});
+    const Batch batch = simulate_all(jobs, {.threads = fine ? 2U : 1U});
     for (const Outcome& each : batch.outcomes) {
       require(each.growth.control == outcome.growth.control, "a batch comes to something else");
     }
