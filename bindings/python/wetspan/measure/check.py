@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from wetspan.measure import leaf, pots, wash
+from wetspan.measure import leaf_table, pots, wash
 from wetspan.measure.table import Measured, Table
 from wetspan.scenario import Scenario
 
@@ -27,7 +27,7 @@ def checked(experiment: str, table: Table) -> str:
     Masses against the volume that was sprayed are checked when the table is read with its scenario.
     """
     if experiment == "leaf":
-        found, step = leaf.leaves_of(Scenario(), leaf.table_of(table), None)
+        found, step = leaf_table.leaves_of(Scenario(), leaf_table.table_of(table), None)
         paper = sum(each.kind == "paper" for each in found)
         leaves = len(found) - paper
         return f"{leaves} weighed leaves, {paper} of paper, on a balance with a step of {1e6 * step:g} mg"
