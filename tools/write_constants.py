@@ -153,14 +153,14 @@ def page() -> str:
     out = [
         "<!-- Written by tools/write_constants.py from the sources; do not edit. -->",
         "",
-        "# Constants and correlations, and where each stands",
+        "# Constants and correlations, and the file of each",
         "",
-        "Paths are below `lib`. Inputs: [parameters](parameters.md). What they were held against:",
-        "[validation](validation.md).",
+        "Paths are below `lib`. The page on [parameters](parameters.md) lists the inputs, and the page on",
+        "[validation](validation.md) the comparisons with published values.",
         "",
         "## Published correlations",
         "",
-        "The comment of each function tells its equation, its range and what was taken from which source.",
+        "The comment of each function states its equation, its range and its source.",
         "",
         "| Function | Quantity | Published in | File |",
         "|---|---|---|---|",
@@ -177,7 +177,7 @@ def page() -> str:
         "",
         "## Numbers of four or more digits",
         "",
-        "Each stands in one file, coefficients of fits above all.",
+        "Each of these numbers, most of them coefficients of fits, occurs in one file only.",
         "",
         "| File | Numbers |",
         "|---|---|",
@@ -187,7 +187,7 @@ def page() -> str:
         if len(files) == 1:
             by_file[next(iter(files))].append(f"{value!r}")
     out += [f"| `{file}` | {', '.join(values)} |" for file, values in sorted(by_file.items())]
-    out += ["", "In several files, for a reason:", "", "| Number | Why |", "|---|---|"]
+    out += ["", "These occur in several files, for a reason:", "", "| Number | Why |", "|---|---|"]
     out += [f"| {value!r} | {why} |" for value, why in sorted(ALLOWED.items())]
     return "\n".join(out) + "\n"
 

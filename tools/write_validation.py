@@ -40,26 +40,27 @@ ROOMS = {
 
 
 BEFORE = """\
-# What each number was held against, and how far off it is
+# Comparisons with published values
 
-Every row is a comparison that a test makes: a published value of `tests/reference`, ours at this commit, the
-difference, the band that the test allows, and whether ours is inside. Each row of the tables names its source and says
-whether the value was *seen* in it, *computed* from a named formula, or recalled from *memory*.
+Every row is a comparison that a test makes: a published value of `tests/reference`, the model's value at this commit,
+the difference, the band that the test allows, and whether the model's value lies inside it. Each row of the tables
+names its source and says whether the value was *seen* in it, *computed* from a named formula, or recalled from
+*memory*.
 
-Three kinds of evidence, not to be mixed up: **measured** values test the model against nature; a **formula** tests
-only that it was coded right; a **fact of the trade** is common practice without a source. What was *calibrated* to a
-fact is not tested by it: of these values, those of `response`, of settling in the jug, of containers that capture
-water and of a drench's residue in the substrate. Bands were set by what the
-sources claim of themselves where they do; the others were drawn after looking, just wide enough, so they tell how far
-off ours is, and are no prediction that came true.
+There are three kinds of evidence. **Measured** values test the model against nature. A **formula** tests only that it
+was coded correctly. A **fact of the trade** is common practice without a source. A fact to which an input was
+*calibrated* does not test the model: this holds for the values of `response`, of settling in the jug, of containers
+that capture water and of a drench's residue in the substrate. Where the sources state an error, the bands follow from
+it. The other bands were set after the comparison, just wide enough. They therefore show the size of the difference,
+and a hit in them is no successful prediction.
 """
 
 PICTURED = """
-## Ours against published, where there is a series
+## Series of published values, and the model
 
-![Nine series of published values, and ours at the same places](images/validation.png)
+![Nine series of published values, and the model at the same places](images/validation.png)
 
-Dots are published values, with the band that the test allows; lines and crosses are ours. Dots from memory are hollow.
+Dots are published values, with the band that the test allows; lines and crosses are the model. Dots from memory are hollow.
 """
 
 #: Pictured series: quantity, input along the axis, its factor and label, by what ours was made, other inputs.
@@ -83,19 +84,19 @@ SERIES: tuple[tuple[str, str, float, str, str, dict[str, float]], ...] = (
 )
 LOGARITHMIC = {"Re", "K"}
 
-#: Why ours misses: the beginning of a quantity, and what is known of the cause.
+#: Why the model misses: the beginning of a quantity, and what is known of the cause.
 WHY = {
-    "terminal speed of a flattened drop": "Drops above 2 mm flatten as they fall; ours stay spheres. Sprays here "
-    "have hardly any of that size.",
+    "terminal speed of a flattened drop": "Drops above 2 mm flatten as they fall; in the model they stay spheres. "
+    "Sprays have hardly any of that size.",
     "fall of the temperature of sunlit": "At 90 % humidity a wet leaf in this sun cools by 2 K; the source does not "
-    "tell the humidity, and at 70 to 80 % ours meets it.",
-    "fall of the temperature of shaded": "Ours cools by less than 1 K only in air of 92 % or more, at which sunlit "
+    "state the humidity, and at 70 to 80 % the model meets it.",
+    "fall of the temperature of shaded": "The model cools by less than 1 K only in air of 92 % or more, at which sunlit "
     "leaves would cool by less than 2. Shaded leaves may have caught less fog than sunlit ones; the source gives "
     "neither their wetness nor the humidity.",
     "stemflow over rain, maize": "The share of run-off that follows the stem (0.60 for rising leaves) is of grade D, "
     "and so is the half of a drop that splashes past the leaf. The two experiments lie on either side: the field "
-    "asks for splashing drops, the rain simulator for none.",
-    "ground losses at 2000": "The two papers contradict each other on the sign. In ours droplets keep their size "
+    "agrees with the model if drops splash, the rain simulator if none does.",
+    "ground losses at 2000": "The two papers contradict each other on the sign. In the model droplets keep their size "
     "and hit leaves faster, so more of them shatter; finer droplets at the higher pressure would lower the loss.",
     "residue of a drench in roots": "Roots and stems are one depot, which empties towards the tips. Roots that hold "
     "the substance as the substrate does are not part of the model.",
@@ -132,15 +133,15 @@ run in the gate (`tests/python/verification/test_convergence.py` where no other 
 | paths of droplets around stems | {cite:t}`langmuir1946`, table II (`test_collection.cpp`) | 0.018 of the efficiency |
 | map of a bench | finer cells (`test_deposit_map.cpp`) | order 2 |
 
-All links are integrated a second time, by other methods, in [a second writing](science/second_writing.md).
+All parts are integrated a second time, by other methods, in [a second writing](science/second_writing.md).
 
 Raw tables that trials are read from: `tests/reference/trial_plant_growth.csv`, `tests/reference/trial_bench.csv`,
 `tests/reference/trial_ryegrass.csv`. Responses of crops, `tests/reference/growth/responses.csv`, have a page of their own:
 [responses](science/responses.md).
 
-## Not held against anything, and what would
+## Not compared with anything yet
 
-| What | The experiment that would |
+| What | The experiment that would test it |
 |---|---|
 | The chain as a whole: spray, wet time, uptake *and* height | one crop in one house, sprayed at three hours of one day at equal rate; wet time by camera or sensors, residues on leaf, stem and substrate within the hour, heights after six weeks beside a check |
 | How much leaves and stems of a crop hold | plants weighed before and after sprays of rising volume, leaves and stems apart |
@@ -161,8 +162,8 @@ Raw tables that trials are read from: `tests/reference/trial_plant_growth.csv`, 
 | Evenness by hand on a real bench | cards or washed leaves in a grid over one bench, three people, three passes each |
 | Settling in a jug of a given product | samples from three depths of an unshaken jug after one day, one week, two months |
 
-Until then their plausible deviations, grade D in [parameters](parameters.md), are carried into the ranges that
-`wetspan day`, `wetspan run` and `ws.uncertainty` give.
+Until then the ranges of `wetspan day`, `wetspan run` and `ws.uncertainty` include the plausible deviations of these
+inputs, grade D in [parameters](parameters.md).
 """
 
 
@@ -401,25 +402,25 @@ def page(rows: list[dict[str, str]] | None = None) -> str:
     out.append(PICTURED)
     out.append("## Misses\n")
     out.append(
-        "Published values that ours does not meet within the band; the tests hold the size of the miss.\n"
+        "These are the published values that the model does not meet within the band. The tests fix the size of each miss.\n"
     )
-    out.append("| Where | Published | Ours | Difference | Band | |")
+    out.append("| Where | Published | Model | Difference | Band | |")
     out.append("|---|---|---|---|---|---|")
     out += [line(row).replace("| ", f"| {cell(row['quantity'])}: ", 1) for row in misses]
-    out.append("\nWhy:\n")
+    out.append("\nThe causes are:\n")
     out += [
         f"- {cell(quantity)}: {why(quantity)}"
         for quantity in dict.fromkeys(row["quantity"] for row in misses)
     ]
-    out.append("\n## Read by a test, compared with no number\n")
-    out.append("A bound of a kind, an order, a class, or a value that sets an input; the test says how.\n")
+    out.append("\n## Used by a test without a numerical comparison\n")
+    out.append("Such a value is a bound, an order, a class, or sets an input; the test says how.\n")
     for row in rows:
         if row["hit"] == "in words":
             value = f"{number(float(row['published']), 6)} {row['unit']}".removesuffix(" 1")
             out.append(f"- {cell(row['quantity'])} ({row['inputs']}): {value}. {row['source']}")
     unused = [row for row in rows if row["hit"] == "unused"]
     if unused:
-        out.append("\n## In the tables, held against nothing\n")
+        out.append("\n## In the tables, but not compared\n")
         for row in unused:
             value = f"{number(float(row['published']), 6)} {row['unit']}".removesuffix(" 1")
             out.append(
@@ -437,7 +438,7 @@ def page(rows: list[dict[str, str]] | None = None) -> str:
             out.append(f"#### {quantity[0].upper()}{quantity[1:]}\n")
             sources = dict.fromkeys((row["source"], row["mark"]) for row in members)
             out += [f"{source} ({mark}).\n" for source, mark in sources]
-            out.append("| Given | Published | Ours | Difference | Band | |")
+            out.append("| Given | Published | Model | Difference | Band | |")
             out.append("|---|---|---|---|---|---|")
             out += [line(row) for row in members]
             out.append("")
