@@ -2,37 +2,41 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstring>
 #include <numbers>
 #include <optional>
 
+#include "wetspan/instructions.hpp"
 #include "wetspan/properties/water.hpp"
 
 namespace wetspan {
 namespace {
 
 using One = Lanes<1>;
-using Two = Lanes<2>;  // classes side by side
 using State = Equations::State;
 
 constexpr double least_weight = 1e-3;  // of a class in the error of a step [1]
 constexpr double last_dew = 1e-4;      // over the film that covers the leaf; see dew_share()
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
-/// Two consecutive numbers from index `i` out of `count`; 0 beyond the end.
-Two::R two_of(const double* numbers, std::size_t i, std::size_t count) {
-  Two::R two{};
-  if (i + 1 < count) std::memcpy(&two, numbers + i, sizeof two);
-  else Two::set(two, 0, numbers[i]);
-  return two;
-}
-void put_two(const Two::R& two, double* numbers, std::size_t i, std::size_t count) {
-  if (i + 1 < count) std::memcpy(numbers + i, &two, sizeof two);
-  else numbers[i] = Two::get(two, 0);
-}
-double sum_of(const Two::R& two) { return Two::get(two, 0) + Two::get(two, 1); }
-
 }  // namespace
+
+namespace classes {
+
+extern const Kernel baseline_classes;
+#ifdef WETSPAN_X86_KERNELS
+extern const Kernel avx2_classes, avx512_classes;
+#endif
+
+const Kernel& kernel() {
+#ifdef WETSPAN_X86_KERNELS
+  const Instructions fastest = instructions_here().back();
+  if (fastest == Instructions::avx2) return avx2_classes;
+  if (fastest == Instructions::avx512) return avx512_classes;
+#endif
+  return baseline_classes;
+}
+
+}  // namespace classes
 
 double film_share(double left) {
   if (left <= 0.0) return 0.0;
@@ -48,6 +52,7 @@ double dew_share(double left) {
 
 Equations::Equations(const Scenario& s, const Load& load, const CropAir& record, double t0)
     : WetCrop(s, load, record, t0),
+      kernel_(classes::kernel()),
       of_{s.air.diffusivity},
       water_capacity_(water::specific_heat(base_temperature) * density),
       house_(house_terms(*this)),
@@ -64,6 +69,7 @@ Equations::Equations(const Scenario& s, const Load& load, const CropAir& record,
       forms.disc.push_back(forms.edge.back() * drop.radius);
       forms.water.push_back(drop.landed * (1.0 - layer.solute));
       forms.by_mass.push_back(1.0 / (density * forms.water.back()));
+      forms.lying += drop.landed;
     }
     forms.lies.assign(layer.classes.size(), 1.0);
     forms.activity = forms.lies;
@@ -97,8 +103,14 @@ double Equations::water_of(std::size_t k, std::size_t i, const State& y) const {
 }
 
 void Equations::set(std::size_t k, std::size_t i, Wetness wetness) {
-  layers[k].state[i] = wetness;
-  forms_[k].lies[i] = wetness == Wetness::dried ? 0.0 : 1.0;
+  Layer& layer = layers[k];
+  LayerForms& forms = forms_[k];
+  layer.state[i] = wetness;
+  forms.lies[i] = wetness == Wetness::dried ? 0.0 : 1.0;
+  forms.lying = 0.0;
+  for (std::size_t j = 0; j < layer.classes.size(); ++j) {
+    forms.lying += forms.lies[j] * layer.classes[j].landed;
+  }
 }
 
 Equations::State Equations::first_state(const Load& load) const {
@@ -200,46 +212,26 @@ double Equations::follow_films(const SprayedAir<double>& now, const State& y, St
 Equations::OnLeaves Equations::on_leaves(std::size_t k, const State& y) const {
   const Layer& layer = layers[k];
   const LayerForms& forms = forms_[k];
+  const double* left = y.data() + layer.first;
   OnLeaves on;
-  double wet = 0.0;  // liquid that landed, of the classes that have not dried
-  for (std::size_t i = 0; i < layer.classes.size(); ++i) {
-    on.water[i < layer.lower ? 0 : 1] += forms.water[i] * forms.lies[i] * std::max(0.0, y[layer.entry(i)]);
-    wet += forms.lies[i] * layer.classes[i].landed;
-  }
+  on.water[0] = kernel_.water(0, layer.lower, left, forms.lies.data(), forms.water.data());
+  on.water[1] = kernel_.water(layer.lower, layer.classes.size(), left, forms.lies.data(), forms.water.data());
   on.dew = std::max(0.0, y[layer.dew]) * dew_unit();
   on.dew_cover = dew_share(y[layer.dew]);
-  on.full = (on.water[0] + on.water[1] + wet * layer.solute + on.dew) / scenario.retention.leaf_store;
+  on.full = (on.water[0] + on.water[1] + forms.lying * layer.solute + on.dew) / scenario.retention.leaf_store;
   return on;
+}
+
+classes::Classes Equations::classes_of(std::size_t k) const {
+  const LayerForms& forms = forms_[k];
+  return {forms.angles,       layers[k].solute,     layers[k].hygroscopicity, forms.edge.data(),
+          forms.disc.data(),  forms.lies.data(),    forms.floor.data(),       forms.slope.data(),
+          forms.shell.data(), forms.activity.data()};
 }
 
 Equations::SideSums Equations::sum_classes(std::size_t k, std::size_t from, std::size_t to,
                                            const State& y) const {
-  const Layer& layer = layers[k];
-  const LayerForms& forms = forms_[k];
-  const double* left_of = y.data() + layer.first;
-  Two::R shells{}, drive{}, discs{};
-  for (std::size_t i = from; i < to; i += 2) {
-    const Two::R lies = two_of(forms.lies.data(), i, to);
-    if (!Two::any(lies > Two::all(0.0))) {
-      put_two(Two::R{}, forms.shell.data(), i, to);
-      continue;
-    }
-    const Two::R now = two_of(left_of, i, to), left = Two::max(now, 0.0);
-    const CapShape<Two::R> shape =
-        cap_shape<Two>(forms.angles, Two::fma(left, Two::all(1.0 - layer.solute), layer.solute));
-    const Two::R shell = two_of(forms.edge.data(), i, to) * lies * shape.radius * shape.factor;
-    shells += shell;
-    discs += two_of(forms.disc.data(), i, to) * lies * squared(shape.radius);
-    put_two(shell, forms.shell.data(), i, to);
-    if (layer.hygroscopicity <= 0.0) continue;
-    const Two::R floored = Two::max(now, two_of(forms.floor.data(), i, to));
-    const Two::R activity = floored * Two::inverse(floored + layer.hygroscopicity) +
-                            (now - floored) * two_of(forms.slope.data(), i, to);
-    drive += shell * activity;
-    put_two(activity, forms.activity.data(), i, to);
-  }
-  const double all = sum_of(shells);
-  return {.shells = all, .drive = layer.hygroscopicity > 0.0 ? sum_of(drive) : all, .discs = sum_of(discs)};
+  return kernel_.sum(classes_of(k), from, to, y.data() + layers[k].first);
 }
 
 /// All diffusion shells of a side are in parallel, and in series with the boundary layer.
@@ -272,15 +264,12 @@ void Equations::side_gives(std::size_t k, bool below, const LeafSurface<double>&
   const Layer& layer = layers[k];
   const LayerForms& forms = forms_[k];
   const std::size_t from = below ? layer.lower : 0, to = below ? layer.classes.size() : layer.lower;
-  const double D = surface.diffusivity;
   const SideSums sums = sum_classes(k, from, to, y);
-  const double around = outside(sums, surface, below, vapour);
-  for (std::size_t i = from; i < to; ++i) {
-    const double flux = D * forms.shell[i] * (forms.activity[i] * surface.saturated - around);
-    const double drips = std::max(0.0, -flux) * on.full;  // full leaves cannot retain more
-    dy[layer.entry(i)] = -(flux + drips) * forms.by_mass[i];
-    given.evaporation += flux, given.dripping += drips;
-  }
+  const classes::Given gives =
+      kernel_.give(classes_of(k), from, to,
+                   {surface.diffusivity, surface.saturated, outside(sums, surface, below, vapour), on.full},
+                   forms.by_mass.data(), dy.data() + layer.first);
+  given.evaporation += gives.evaporation, given.dripping += gives.dripping;
   bare_side_gives(below, surface, on, sums.discs, given);
 }
 

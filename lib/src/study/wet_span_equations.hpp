@@ -13,6 +13,7 @@
 #include "../plant/droplet_equations.hpp"
 #include "../plant/uptake_equations.hpp"
 #include "../properties/exact_air.hpp"
+#include "classes_kernel.hpp"
 #include "house_equations.hpp"
 #include "wet_crop.hpp"
 
@@ -100,11 +101,9 @@ class Equations : public WetCrop {
     std::vector<double> floor;                    // share of its water below which its activity is a line
     std::vector<double> slope;                    // of that line [1]
     mutable std::vector<double> shell, activity;  // work space of an evaluation
+    double lying = 0;                             // liquid that landed in the classes that have not dried [m]
   };
-  struct SideSums {
-    double shells = 0, drive = 0;  // diffusion conductance / D [1/m]; the same weighted by activity
-    double discs = 0;              // base areas per leaf area [1]
-  };
+  using SideSums = classes::SideSums;
   /// Water on a layer's leaves, per leaf area.
   struct OnLeaves {
     double water[2] = {}, dew = 0;  // of droplets on either side, of dew on both [m]
@@ -128,6 +127,7 @@ class Equations : public WetCrop {
   /// Vapour density just outside the shells of a side's droplets [kg/m3].
   static double outside(const SideSums& sums, const LeafSurface<double>& surface, bool below, double vapour);
   LeafSurface<double> surface_of(std::size_t k, const SprayedAir<double>& air, double temperature) const;
+  classes::Classes classes_of(std::size_t k) const;
   SideSums sum_classes(std::size_t k, std::size_t from, std::size_t to, const State& y) const;
   void side_gives(std::size_t k, bool below, const LeafSurface<double>& surface, double vapour,
                   const OnLeaves& on, const State& y, State& dy, GivenOff& given) const;
@@ -141,6 +141,7 @@ class Equations : public WetCrop {
   /// The same for the films on stems and bench.
   double follow_films(const SprayedAir<double>& air, const State& y, State& dy) const;
 
+  const classes::Kernel& kernel_;
   ExactAir of_;
   double water_capacity_;  // of water [J/m3/K]
   HouseTerms<double> house_;

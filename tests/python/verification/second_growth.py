@@ -118,7 +118,7 @@ class Growth:
         amount = max(
             1e-15, max(sum(a.get(k, 0.0) for k in ("leaf", "growing", "stem", "pot")) for a in arrivals)
         )
-        atol = np.full(self.size, 1e-10 * amount)
+        atol = np.full(self.size, 1e-12 * amount)
         atol[self.theta], atol[self.saved] = 1e-3, 1e-11
         for begin, end in pairwise(turns):
             for a in arrivals:

@@ -14,6 +14,7 @@ import second_air as air
 import wetspan as ws
 from second_drying import evaporation_factor, merged
 from second_scenarios import (
+    FINE,
     FLIGHT_TOLERANCE,
     FLIGHTS,
     GROUPS,
@@ -50,7 +51,7 @@ def test_both_writings_come_to_the_same(group, number):
 @pytest.mark.parametrize("number", range(FLIGHTS))
 def test_both_writings_fly_alike(number):
     told = flown(number)
-    limit = FLIGHT_TOLERANCE if told["diameter"][0] > 40e-6 else OF_FINE
+    limit = FLIGHT_TOLERANCE if told["diameter"][0] > FINE else OF_FINE
     assert {name: both for name, both in told.items() if difference(*both) > limit} == {}
 
 
