@@ -145,7 +145,7 @@ def test_a_logger_in_the_house(command, refused, bench):
     [
         (["--weather=nowhere"], ["nowhere", "miami, sand-point, piedmont"]),
         (["--weather=piedmond"], ["piedmond"]),
-        (["--weather=empty.csv"], ["empty.csv: is empty"]),
+        (["--weather=empty.csv"], ["empty.csv: the file is empty"]),
         (["--weather=."], ["."]),
         (["--date=2026-02-30"], ["--date '2026-02-30' is not a day"]),
         (["--date=tomorrow"], ["--date 'tomorrow' is not a day"]),
@@ -572,6 +572,9 @@ def test_weather_and_trials_are_validated_too(command, tmp_path):
     status, out, err = command("validate", "logger.csv", *STATED, "--time-zone=UTC-05:00")
     assert (status, err) == (0, "")
     assert out.startswith("logger.csv: good; ")
+    assert re.search(
+        r"\n  Readings: \d+ to \d+ degC, \d+ to \d+ % relative humidity, light \d+ to \d+ W/m2", out
+    )
     assert command("validate", "piedmont")[1].startswith("piedmont: good; ")
     (tmp_path / "logger.csv").write_text(CROP.replace("18.0", "x").replace("27.0", "2,7"), encoding="utf-8")
     status, out, err = command("validate", "logger.csv", *STATED, "--time-zone=UTC-05:00")
@@ -583,6 +586,8 @@ def test_weather_and_trials_are_validated_too(command, tmp_path):
     status, out, err = command("validate", "trial.csv")
     assert (status, err) == (0, "")
     assert out.startswith("trial.csv: good; a trial of 20 plants, 2 treatments with the check")
+    (tmp_path / "own.csv").write_text(sheet.replace("height_cm", "Height (cm)"), encoding="utf-8")
+    assert command("validate", "own.csv")[1].startswith("own.csv: good; a trial of 20 plants")
     broken = sheet.replace("\n3,untreated,15", "\n3,untreated,high").replace("\n6,30 mg/L,15", "\n6,,1x")
     (tmp_path / "trial.csv").write_text(broken, encoding="utf-8")
     for arguments in (["validate", "trial.csv"], ["trial", "read", "trial.csv"]):

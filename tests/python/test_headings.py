@@ -211,6 +211,82 @@ def test_semicolons_decimal_commas_and_units_in_cells(tmp_path):
     assert "Not UTF-8: read as Latin-1." in read(tmp_path, latin).notes
 
 
+WARM = "Date,Time,Temp (F),RH (%)\n" + "".join(
+    f"05/14/2026,{hour:02d}:00,{60 + hour},{80 - hour}\n" for hour in range(9)
+)
+SERIAL = "Time,Temp (F),RH (%)\n46156.25,60,80\n46156.5,64,70\n46156.75,66,60\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (
+            WARM.replace("(F)", "(C)"),
+            r"'61' degC, as are 7 others; .*; did you mean units={'temperature': 'degF'}",
+        ),
+        (
+            SERIAL,
+            r"'46156.25' is not a time, nor is that of 2 more lines; .* day number, 2026-05-14 06:00: give",
+        ),
+        (
+            WARM.replace(":00,6", ":00,6,"),
+            r"line 2 and 8 more: 5 field.s.; .*; if decimals are written with a comma",
+        ),
+        (WARM.replace("03:00,63", "03:00,"), r"line 5, column 'Temp .F.': '' is blank; take out lines"),
+    ],
+)
+def test_a_slip_of_a_whole_column_is_told_once(tmp_path, text, told):
+    with pytest.raises(InputError, match=told) as refused:
+        read(tmp_path, text)
+    assert len(refused.value.problems) <= 2
+
+
+def test_a_crop_in_frost_or_heat_is_a_heading_that_is_wrong(tmp_path):
+    celsius = WARM.replace(",6", ",1")  # 10 to 18
+    for heading, stated in (("(F)", "degC"), ("(F)", None), ("(C)", None)):
+        text = (celsius if heading == "(F)" else WARM.replace(",6", ",5")).replace("(F)", heading)
+        units = {"temperature": stated} if stated else {}
+        if stated:
+            assert read(tmp_path, text, units=units).data["temperature"].max() == pytest.approx(291.15)
+            continue
+        with pytest.raises(
+            InputError, match=f"'Temp .{heading[1]}.' read in .*, and no crop is kept in that"
+        ):
+            read(tmp_path, text)
+    outdoors = {"exposure": "outdoor", "light": "piedmont", "constants": {"wind_speed": "1 m/s"}}
+    assert read(tmp_path, celsius, **outdoors).data["temperature"].max() < 273.15
+
+
+def test_date_and_time_in_two_columns_are_both_named(tmp_path):
+    assert any("time from 'Date' and 'Time'" in note for note in read(tmp_path, WARM).notes)
+
+
+def test_what_spreadsheets_call_unicode_text_is_read(tmp_path):
+    plain = read(tmp_path, WARM).data
+    for order in ("utf-16-le", "utf-16-be"):
+        text = ("\ufeff" + WARM.replace(",", "\t")).encode(order)
+        assert read(tmp_path, text).data.equals(plain)
+    with pytest.raises(InputError, match="begins as UTF-16 text and is none"):
+        read(tmp_path, b"\xff\xfea")
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("EDT", "did you mean 'America/New_York', or 'UTC-05:00' without daylight saving"),
+        ("Pacific time", "did you mean 'America/Los_Angeles'"),
+        ("GMTT-4", r"such as 'UTC-05:00'$"),
+    ],
+)
+def test_clocks_as_people_call_them(tmp_path, said, told):
+    with pytest.raises(InputError, match=told):
+        read(tmp_path, WARM, time_zone=said)
+
+
+def test_hours_behind_greenwich_are_west_of_it(tmp_path):
+    assert read(tmp_path, WARM, time_zone="GMT-4").time_zone == "UTC-04:00"
+
+
 def test_two_columns_that_may_be_meant_are_asked_about(tmp_path):
     text = "Time,Temp 1 (F),Temp 2 (F),Dew point (F),RH %\n" + "".join(
         f"2026-05-14T{hour:02d}:00,70,80,50,60\n" for hour in range(3)

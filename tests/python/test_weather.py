@@ -539,7 +539,7 @@ GOOD = "2026-05-14T06:00,20,60\n2026-05-14T07:00,"
         (f"{GOOD}20,143\n", {}, ("line 3, column 'RH': '143' percent; allowed is 0 to 100 percent",)),
         (f"{GOOD}20,-2\n", {}, ("line 3, column 'RH': '-2'", "0 to 1")),
         (f"{GOOD}20,nan\n", {}, ("line 3, column 'RH': 'nan' is not a number", "percent")),
-        (f"{GOOD}20,\n", {}, ("line 3, column 'RH': '' is not a number",)),
+        (f"{GOOD}20,\n", {}, ("line 3, column 'RH': '' is blank",)),
         (f"{GOOD}20,inf\n", {}, ("line 3, column 'RH': 'inf'",)),
         (f"{GOOD}84.2,60\n", {}, ("line 3, column 'T': '84.2' degC; allowed is -90 to 60 degC",)),
         (f"{GOOD}20,740\n", {}, ("line 3, column 'RH': '740' percent; allowed is 0 to 100 percent",)),
@@ -571,7 +571,7 @@ GOOD = "2026-05-14T06:00,20,60\n2026-05-14T07:00,"
         (
             f"{GOOD}20,60\n",
             {"units": {"temperature": "degC", "relative_humidity": "1"}},
-            ("column 'RH': '60'; allowed is 0 to 1; did you mean", "'percent'"),
+            ("column 'RH': '60', as is another; allowed is 0 to 1; did you mean", "'percent'"),
         ),
         # stamps
         (
@@ -758,11 +758,11 @@ def test_files_that_are_no_weather_files(tmp_path: Path) -> None:
     refused(lambda: read_weather("x" * 5000), "cannot be opened")
     refused(lambda: read_weather("/dev/null"), "not a regular file")
     for raw, said in (
-        (b"", "is empty"),
-        (b" \n\n", "is empty"),
+        (b"", "the file is empty"),
+        (b" \n\n", "the file is empty"),
         (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "is not text"),
         (b"time,T\x00,RH\n", "is not text: byte 0 at position 6"),
-        ("time,T,RH\n".encode("utf-16"), "is not text"),
+        ("time,T,RH\n".encode("utf-16"), "0 line(s) after the headings"),
     ):
         file.write_bytes(raw)
         refused(lambda: read_weather(file, **LOGGER), "thing.csv", said)

@@ -16,7 +16,7 @@ from wetspan.measure.check import EXPERIMENTS, checked, experiment_of
 from wetspan.parameters import TABLE
 from wetspan.scenario_file import load
 from wetspan.scenario_inputs import CLOCK, told_clock
-from wetspan.trials.own_sheet import headings
+from wetspan.trials.own_sheet import headings, is_height
 from wetspan.trials.read import read_trial
 from wetspan.unit_choice import UnitChoice
 from wetspan.weather import Weather, read_weather, sample_weather
@@ -77,11 +77,11 @@ def _checked(path: str, asked: argparse.Namespace) -> list[str]:
         return [f"good; the calibrated crop '{crop.name}' ({crop.grade}, {crop.date}), for --crop", *told]
     if kind == "weather":
         weather = _weather(path, asked)
-        told = [f"good; {weather!r}", *weather.notes]
+        fahrenheit = weather.settings.get("units", {}).get("temperature") == "degF"
+        system = asked.units or ("us" if fahrenheit else "metric")
+        told = [f"good; {weather!r}", *weather.notes, _readings(weather, UnitChoice.named(system))]
         if asked.save is not None:
-            fahrenheit = weather.settings.get("units", {}).get("temperature") == "degF"
-            text = example_text(asked.units or ("us" if fahrenheit else "metric"))
-            weather_table.save(asked.save, weather.settings, text)
+            weather_table.save(asked.save, weather.settings, example_text(system))
             told.append(f"saved in [weather] of {asked.save}; next: wetspan day {asked.save}")
         return told
     if kind == "trial":
@@ -105,6 +105,17 @@ def _checked(path: str, asked: argparse.Namespace) -> list[str]:
     return [f"good; {len(differ)} of {len(TABLE)} inputs differ from their defaults", *told]
 
 
+def _readings(weather: Weather, units: UnitChoice) -> str:
+    """Return from where to where the readings go: columns that were exchanged show in it."""
+    low, high = weather.data.min(), weather.data.max()
+    cool, warm = (units.number(ends["temperature"] - 273.15, "degC") for ends in (low, high))
+    dry, damp = (100.0 * ends["relative_humidity"] for ends in (low, high))
+    return (
+        f"Readings: {cool:.0f} to {warm:.0f} {units.unit('degC')}, {dry:.0f} to {damp:.0f} % relative "
+        f"humidity, light {low['shortwave']:.0f} to {high['shortwave']:.0f} W/m2."
+    )
+
+
 def _weather(path: str, asked: argparse.Namespace) -> Weather:
     """Return the weather of a file; what the options state is of plain CSVs, where there are any."""
     csvs = [each for each in asked.files if _kind(each) == "weather" and weather_format(each) == "csv"]
@@ -117,7 +128,7 @@ def _kind(path: str) -> str:
         return "weather"
     if Path(path).suffix.lower() in (".csv", ".epw", ".tm2", ".tmy", ".txt", ".tsv") and Path(path).is_file():
         told = headings(path)
-        if any(each.startswith("height") for each in told):
+        if any(map(is_height, told)):
             return "trial"
         return experiment_of(told) or "weather"
     if Path(path).is_file() and is_crop(read_toml(path)[0]):
@@ -128,7 +139,7 @@ def _kind(path: str) -> str:
 def _headings(path: str) -> dict[str, Any]:
     """Return the columns of a trial's sheet by their usual headings."""
     told = headings(path)
-    found: dict[str, Any] = {"height": next(each for each in told if each.startswith("height"))}
+    found: dict[str, Any] = {"height": next(filter(is_height, told))}
     for role in ("rate", "block", "row", "column"):
         heading = next((each for each in told if each == role or each.startswith(f"{role}_")), None)
         if heading is not None:

@@ -26,12 +26,17 @@ def headings(path: str | os.PathLike[str]) -> list[str]:
         return []
 
 
+def is_height(heading: str) -> bool:
+    """Return whether a heading begins with the word height."""
+    return re.match(r"height(_|\b)", heading, re.IGNORECASE) is not None
+
+
 def roles_of(headings: list[str]) -> dict[str, str]:
     """Return which heading of a plan's sheet is the height, the rate and the block; of another table the
     height alone, where one heading alone says it.
     """
     if not set(LAYOUT) <= set(headings):
-        heights = [each for each in headings if re.match(r"height(_|\b)", each, re.IGNORECASE)]
+        heights = list(filter(is_height, headings))
         return {"height": heights[0]} if len(heights) == 1 else {}
     found = {"block": "block"}
     for role in ("height", "rate"):

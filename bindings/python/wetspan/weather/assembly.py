@@ -57,12 +57,14 @@ def in_si(
             )
     wrong = ~((values >= rule.low) & (values <= rule.high))
     if wrong.any():
-        problems, limits = (
-            Problems(),
-            f"; allowed is {allowed(name, unit)}{_slip(given, name) if stated else ''}",
-        )
-        for row in np.flatnonzero(wrong).tolist():
-            problems.add(f"{with_unit(where(row, name), unit)}{limits}")
+        rows, slip = np.flatnonzero(wrong).tolist(), _slip(given, name) if stated else ""
+        if slip and len(rows) > 1:  # one slip, told once
+            more = "as is another" if len(rows) == 2 else f"as are {len(rows) - 1} others"
+            first = with_unit(where(rows[0], name), unit)
+            raise InputError(f"{first}, {more}; allowed is {allowed(name, unit)}{slip}")
+        problems = Problems()
+        for row in rows:
+            problems.add(f"{with_unit(where(row, name), unit)}; allowed is {allowed(name, unit)}{slip}")
         problems.refuse()
     if name == "relative_humidity" and stated and values.max() <= 0.01:
         said = with_unit(where(int(values.argmax()), name), unit)

@@ -40,6 +40,11 @@ class Cells:
         given, problems = np.empty(len(texts)), Problems()
         wanted = "a plain number" if unit == "1" else f"a number in {unit}"
         for row, text in enumerate(texts):
+            if not text:
+                problems.add(
+                    f"{self.where(row, name)} is blank; take out lines without all readings, as a gap"
+                )
+                continue
             try:
                 given[row] = plain_number(text)
             except UnreadableError as error:
@@ -78,20 +83,19 @@ def cut(
             )
 
     reader = csv.reader(lines[header_line:], delimiter=delimiter)
-    numbers, rows, problems = [], [], Problems()
+    numbers, rows, wrong = [], [], []
     try:
         for fields in reader:
             if len(fields) == len(header):
                 numbers.append(header_line + reader.line_num)
                 rows.append(fields)
             elif any(field.strip() for field in fields):
-                line = header_line + reader.line_num
-                problems.add(f"{file}, line {line}: {len(fields)} field(s); the headings are {len(header)}")
+                wrong.append((header_line + reader.line_num, len(fields)))
     except csv.Error as error:
         raise InputError(
             f"{file}, line {header_line + reader.line_num}: not readable as CSV: {error}"
         ) from None
-    problems.refuse()
+    _refuse_lengths(file, wrong, len(header), delimiter, len(rows))
     places = {name: header.index(heading) for name, heading in columns.items()}
     texts = {name: [fields[place].strip() for fields in rows] for name, place in places.items()}
     if "date" in texts:
@@ -99,6 +103,23 @@ def cut(
     unread = [heading for heading in header if heading not in columns.values()]
     cells = Cells(file, numbers, columns, texts, dict(units), units_stated=True, delimiter=delimiter)
     return cells, unread
+
+
+def _refuse_lengths(
+    file: str, wrong: Sequence[tuple[int, int]], headings: int, delimiter: str, right: int
+) -> None:
+    """Refuse lines that have more or fewer fields than there are headings."""
+    if len(wrong) > 1 and not right and delimiter == "," and all(count > headings for _, count in wrong):
+        line, count = wrong[0]
+        raise InputError(
+            f"{file}, line {line} and {len(wrong) - 1} more: {count} field(s); the headings are "
+            f"{headings}; if decimals are written with a comma, save the table with semicolons between "
+            "its columns"
+        )
+    problems = Problems()
+    for line, count in wrong:
+        problems.add(f"{file}, line {line}: {count} field(s); the headings are {headings}")
+    problems.refuse()
 
 
 def with_readings(cells: Cells, notes: list[str]) -> Cells:

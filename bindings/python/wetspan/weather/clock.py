@@ -23,6 +23,17 @@ YEARS_ALLOWED = f"allowed are the years {YEARS[0]} to {YEARS[-1]}"
 zones = cache(zoneinfo.available_timezones)  # it searches folders
 
 
+#: What people call a clock, and the names of it: with daylight saving, and of standard time all year.
+_SPOKEN = (
+    (("EDT", "EASTERN", "EASTERN TIME"), "America/New_York", "UTC-05:00"),
+    (("CDT", "CST", "CENTRAL", "CENTRAL TIME"), "America/Chicago", "UTC-06:00"),
+    (("MDT", "MOUNTAIN", "MOUNTAIN TIME"), "America/Denver", "UTC-07:00"),
+    (("PDT", "PST", "PACIFIC", "PACIFIC TIME"), "America/Los_Angeles", "UTC-08:00"),
+    (("BST",), "Europe/London", "UTC+00:00"),
+    (("CEST",), "Europe/Berlin", "UTC+01:00"),
+)
+
+
 def span(text: str | timedelta) -> pd.Timedelta:
     try:
         with warnings.catch_warnings():
@@ -62,13 +73,13 @@ def moment_of(given: object) -> pd.Timestamp:
 
 
 def clock_of(name: str) -> tzinfo:
-    """Return the clock of a name: "UTC", an offset such as "UTC-05:00", or an IANA zone.
+    """Return the clock of a name: "UTC", an offset such as "UTC-05:00" or "GMT-5", or an IANA zone.
 
     str() of the clock gives the name back.
     """
     if name == "UTC":
         return UTC
-    if match := re.fullmatch(r"(?:UTC)?([+-])(\d{1,2})(?::?([0-5]\d))?", name):
+    if match := re.fullmatch(r"(?:UTC|GMT)?([+-])(\d{1,2})(?::?([0-5]\d))?", name):
         sign, hours, minutes = match.groups()
         offset = timedelta(hours=int(hours), minutes=int(minutes or 0))
         if offset > timedelta(hours=14):
@@ -79,8 +90,16 @@ def clock_of(name: str) -> tzinfo:
     except (KeyError, ValueError, OSError):
         raise InputError(
             f"time_zone: '{name}'; allowed is an IANA zone such as 'America/New_York', or an offset such as "
-            f"'UTC-05:00'; {nearest(name, zones())}".rstrip("; ")
+            f"'UTC-05:00'; {_meant(name)}".rstrip("; ")
         ) from None
+
+
+def _meant(name: str) -> str:
+    """Return the clock that was probably meant."""
+    for words, zone, offset in _SPOKEN:
+        if name.upper() in words:
+            return f"did you mean '{zone}', or '{offset}' without daylight saving?"
+    return nearest(name, (zone for zone in zones() if "GMT" not in zone))  # Etc/GMT-4 is four hours east
 
 
 def localize(naive: pd.DatetimeIndex, clock: tzinfo) -> tuple[pd.DatetimeIndex, tuple[int, str] | None]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import importlib.util
 import os
 import re
@@ -64,7 +65,12 @@ def text_of(path: Path) -> tuple[str, list[str]]:
     except OSError as error:
         raise InputError(f"{path}: cannot be read: {error.strerror}") from None
     if not raw.strip():
-        raise InputError(f"{path}: is empty")
+        raise InputError(f"{path}: the file is empty")
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        try:
+            raw = raw.decode("utf-16").encode()
+        except UnicodeDecodeError:
+            raise InputError(f"{path}: begins as UTF-16 text and is none; save it as UTF-8") from None
     if control := re.search(rb"[\x00-\x08\x0e-\x1f]", raw):
         raise InputError(f"{path}: is not text: byte {control[0][0]} at position {control.start()}")
     notes = []

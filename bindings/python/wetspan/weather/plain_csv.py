@@ -27,6 +27,8 @@ from wetspan.weather.record import Weather
 from wetspan.weather.stamps import stamps_of, with_pattern
 from wetspan.weather.variables import VARIABLES, Place, convert, known
 
+_COLDEST, _HOTTEST = 273.15, 318.15  # K; the median of a crop's record lies between (grade D)
+
 
 @dataclass(frozen=True)
 class _Measured:
@@ -63,9 +65,14 @@ def read_csv(
     problems.refuse()
     assert measured is not None
     cells = measured.cells
+    if told["exposure"] == "crop" and "temperature" not in units:
+        _refuse_cold_and_hot(name, measured)
     if found.read_as or "time" not in columns:
         how = f", as {cells.units['time']}" if "time" in cells.units else ""
-        notes.insert(0, f"Read as: time from '{cells.headings['time']}'{how}; {'; '.join(found.read_as)}.")
+        stamps = " and ".join(
+            f"'{cells.headings[each]}'" for each in ("date", "time") if each in cells.headings
+        )
+        notes.insert(0, f"Read as: time from {stamps}{how}; {'; '.join(found.read_as)}.")
     fields = assemble(
         source=name,
         format="csv",
@@ -140,6 +147,20 @@ def _measured(
     if unread:
         notes.append(f"Columns not read: {', '.join(unread)}.")
     return None if stamps is None or clock is None else _Measured(cells, stamps, clock, columns)
+
+
+def _refuse_cold_and_hot(file: str, measured: _Measured) -> None:
+    """Refuse temperatures in which no crop is kept, whose unit the heading has wrong."""
+    unit = measured.cells.units["temperature"]
+    kelvin = float(np.median(measured.columns["temperature"]))
+    if _COLDEST <= kelvin <= _HOTTEST or unit == "K":
+        return
+    other = "degC" if unit == "degF" else "degF"
+    raise InputError(
+        f"{file}: '{measured.cells.headings['temperature']}' read in {unit} is {kelvin - 273.15:.0f} degC "
+        f"in the middle, and no crop is kept in that; give units={{'temperature': '{other}'}}, or "
+        f"'{unit}' if it is right"
+    )
 
 
 def _settings(

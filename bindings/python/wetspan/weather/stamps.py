@@ -23,6 +23,9 @@ _STAMP = re.compile(
 )
 
 
+_DAY_ZERO = datetime(1899, 12, 30)  # noqa: DTZ001: of day numbers in spreadsheets, which have no zone
+
+
 def plain_stamp(text: str) -> str:
     """Return a stamp with plain single spaces, and AM or PM apart in capitals."""
     spaced = " ".join(text.split())
@@ -98,17 +101,30 @@ def with_pattern(cells: Cells, longest_gap: timedelta) -> Cells:
     return replace(cells, texts={**cells.texts, "time": texts}, units={"time": pattern, **cells.units})
 
 
+def _day_number(cells: Cells) -> str:
+    """Return what to do about stamps that are the day numbers of a spreadsheet, "" for others."""
+    text = cells.texts["time"][0].replace(",", ".")
+    if not re.fullmatch(r"[3-6]\d{4}(\.\d+)?", text):
+        return ""
+    moment = (_DAY_ZERO + timedelta(days=float(text))).replace(microsecond=0)
+    return (
+        f"a date and a time; it looks like a spreadsheet's day number, {moment.isoformat(' ', 'minutes')}: "
+        "give the column a format of date and time, and save it again"
+    )
+
+
 def stamps_of(cells: Cells, time_zone: str | None) -> tuple[pd.DatetimeIndex, tzinfo]:
     """Return the stamps of a CSV in UTC, and the record's own clock."""
     pattern = cells.units.get("time")
     iso = "ISO 8601 such as 2026-05-14T06:00, or a pattern stated as units={'time': '%m/%d/%Y %H:%M'}"
     parsed: list[datetime] = []
+    untimely: list[int] = []
     problems = Problems()
     for row, text in enumerate(cells.texts["time"]):
         try:
             stamp = datetime.fromisoformat(text) if pattern is None else datetime.strptime(text, pattern)
         except ValueError:
-            problems.add(f"{cells.where(row, 'time')} is not a time; allowed is {pattern or iso}")
+            untimely.append(row)
             continue
         if stamp.year not in YEARS:
             problems.add(f"{cells.where(row, 'time')}; {YEARS_ALLOWED}")
@@ -116,6 +132,13 @@ def stamps_of(cells: Cells, time_zone: str | None) -> tuple[pd.DatetimeIndex, tz
             problems.add(f"{cells.where(row, 'time')}: either all stamps carry a UTC offset or none")
         else:
             parsed.append(stamp)
+    if len(untimely) == len(cells.lines):  # one cause, told once
+        more = f", nor is that of {len(untimely) - 1} more lines"
+        raise InputError(
+            f"{cells.where(0, 'time')} is not a time{more}; allowed is {_day_number(cells) or pattern or iso}"
+        )
+    for row in untimely:
+        problems.add(f"{cells.where(row, 'time')} is not a time; allowed is {pattern or iso}")
     problems.refuse()
     if parsed[0].tzinfo is not None:
         offsets = sorted({stamp.utcoffset() or timedelta() for stamp in parsed})
