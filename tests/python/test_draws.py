@@ -89,6 +89,46 @@ def test_inputs_and_spreads_are_the_users():
     refused(lambda: ws.draw(SPRAY, 5, spreads={"air.speed": 0.5}), "not a factor above 1")
 
 
+@pytest.mark.parametrize("ask", [ws.draw, ws.uncertainty])
+@pytest.mark.parametrize(
+    ("given", "fragment"),
+    [
+        ({"inputs": ["uptake.cuticel"]}, "did you mean 'uptake.cuticle'"),
+        ({"inputs": 3}, "inputs = 3 are not names"),
+        ({"inputs": ["application.method"]}, "application.method is not drawn: it is a choice"),
+        ({"inputs": []}, "nothing to draw"),
+        ({"spreads": {"uptake.cuticle": "x"}}, "spreads: uptake.cuticle = 'x' is not a factor above 1"),
+        ({"spreads": {"uptake.cuticle": float("nan")}}, "not a factor above 1"),
+        ({"spreads": [1]}, "spreads = [1] are not factors"),
+        ({"given": 3}, "given = 3 is no anchor"),
+        ({"given": [1]}, "'1' is no anchor"),
+        ({"sensors": 3}, "sensors = 3 is not True"),
+        ({"sensors": {"temperature": "x"}}, "sensors: limit of temperature"),
+        ({"sensors": {"temperature": "-1 K"}}, "not a limit of its error above 0"),
+        *(({"seed": seed}, "is not a whole number from 0 on") for seed in ("x", -1, 1.5, True, None, [1])),
+    ],
+)
+def test_what_cannot_be_drawn_is_refused(ask, given, fragment):
+    refused(lambda: ask(SPRAY, 8, **given), fragment)
+
+
+@pytest.mark.parametrize("number", [-1, 0, 2.5, "many", True, float("nan")])
+def test_numbers_of_draws_are_whole(number):
+    refused(lambda: ws.draw(SPRAY, number), "is not a whole number from 1 on")
+    refused(lambda: ws.uncertainty(SPRAY, number), "is not a whole number from 2 on")
+
+
+def test_one_input_may_be_named_alone():
+    alone, listed = (ws.draw(SPRAY, 5, inputs=each, given=None) for each in ("air.speed", ["air.speed"]))
+    assert list(alone) == ["air.speed"]
+    assert (alone["air.speed"] == listed["air.speed"]).all()
+
+
+@pytest.mark.parametrize("quantiles", ["x", [0.5, 1.5], [], [float("nan")], None])
+def test_quantiles_are_shares(quantiles):
+    refused(lambda: ws.uncertainty(SPRAY, 8, quantiles=quantiles), "are not numbers from 0 to 1")
+
+
 def test_draws_go_into_a_batch_and_into_uncertainty():
     columns = ws.draw(SPRAY, 20, 2)
     result = ws.batch(SPRAY, columns)

@@ -124,6 +124,9 @@ def test_frames_that_are_refused():
     hot = frame().assign(temp_air=frame()["temp_air"] + 273.15)
     refused(made(hot), "DataFrame, row 0", "did you mean units={'temperature': 'K'}")
     refused(made(frame()[::-1]), "earlier")
+    texts = frame().astype({"temp_air": object})
+    texts.iloc[4, texts.columns.get_loc("temp_air")] = "warm"
+    refused(made(texts), "row 4", "temperature: warm is not a number")
     refused(made(frame().drop(index=HOURS[10:20])), "longest_gap")
 
 
@@ -187,6 +190,26 @@ def test_datasets_that_are_refused(tmp_path):
     refused(lambda: Weather.from_xarray(bare), "ghi", "'units'")
     refused(lambda: Weather.from_xarray(field.isel(time=0)), "'time'")
     refused(lambda: Weather.from_xarray(frame()), "Dataset")
+    twice = field.assign_coords(latitude=[35.0, 35.0])
+    refused(lambda: Weather.from_xarray(twice), "latitude 35.0, longitude -81.0 stands twice")
+    for wrong in (95.0, np.nan):
+        off = field.assign_coords(latitude=[35.0, wrong])
+        refused(lambda off=off: Weather.from_xarray(off), "latitude of 'grid cell'", "-90 to 90")
+    named = field.assign_coords(latitude=["south", "north"])
+    refused(lambda: Weather.from_xarray(named), "latitude = south is not a number")
+    holed = field.where((field["latitude"] > 35.5) | (field["time"] != field["time"][3]))
+    refused(lambda: Weather.from_xarray(holed), "latitude 35.0, longitude -81.0, row 3", "is not a number")
+
+
+def test_the_place_of_a_cell_is_found_by_short_names_and_standard_names(tmp_path):
+    field = gridded(tmp_path)
+    short = field.rename(latitude="lat", longitude="lon")
+    turned = short.assign_coords(lon=short["lon"] + 360.0)  # as models count, from 0 to 360
+    own = field.rename(latitude="y", longitude="x")
+    own["y"].attrs["standard_name"], own["x"].attrs["standard_name"] = "latitude", "longitude"
+    for each in (short, turned, own):
+        place = list(Weather.from_xarray(each).values())[-1].place
+        assert (place.latitude, place.longitude) == (36.0, -79.0)
 
 
 def test_three_records_laid_out_as_a_grid_are_the_records(quick, tmp_path):

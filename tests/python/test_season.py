@@ -155,8 +155,32 @@ def test_seasons_that_are_refused(quick, sites):
         refused(season(hours=[hour]), "is not a clock time")
     refused(season(hours=[12, 6]), "have to increase")
     refused(season(samples=1), "samples = 1")
+    refused(season(samples=2, seed="x"), "seed = 'x'")
+    for chunks in (0, -5, 1.5, True, "x"):
+        refused(season(chunks=chunks), "chunks = ")
+    for threads in (-1, 2.5, True, "x"):
+        refused(season(threads=threads), "threads = ")
+        refused(lambda threads=threads: ws.batch(quick, {"air.speed": [0.1]}, threads=threads), "threads = ")
     refused(season(weather="miami"), "read_weather")
     refused(season(weather={"here": "miami"}), "read_weather")
+
+
+def test_airs_of_a_house_that_are_refused(quick, piedmont, sites):
+    def air(scenario=quick, weather=piedmont, start="2026-05-14", end="2026-05-15"):
+        return lambda: ws.house_air(scenario, weather, start, end)
+
+    refused(air(start="2026-05-15"), "is not before end")
+    for nothing in ("May", "NaT", pd.NaT, 3):
+        refused(air(start=nothing), "is not a time such as")
+    refused(air(weather="piedmont"), "read_weather")
+    refused(air(scenario=3), "scenario = 3 is no scenario")
+    stamps = pd.date_range("2026-05-14", periods=49, freq="h", tz="UTC-05:00")
+    kept = pd.DataFrame({"temp_air": 25.0, "relative_humidity": 60.0}, index=stamps)
+    own = ws.Weather.from_dataframe(
+        kept, label="instant", exposure="crop", constants={"wind_speed": "0.3 m/s", "shortwave": "0 W/m^2"}
+    )
+    assert air(weather=own)().sizes["time"] == 25
+    refused(air(weather=own, end="2026-06-15"), "2026-06-15", "is outside the record")
 
 
 def test_the_air_of_a_house_is_what_sprays_meet(quick, piedmont):

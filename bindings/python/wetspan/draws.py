@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Collection, Iterator, Mapping
-from numbers import Integral
+from numbers import Integral, Real
 from typing import Protocol, TypeAlias
 
 import numpy as np
@@ -30,7 +30,7 @@ from scipy.stats import norm, qmc
 from wetspan import _core
 from wetspan.batch.core import compute
 from wetspan.batch.landing_tables import TABLE_PAYS
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, echo, nearest
 from wetspan.parameters import POSITION, TABLE, row_of
 from wetspan.scenario import Scenario, require_scenario
 from wetspan.seeds import Seed, fixed, stream
@@ -211,6 +211,11 @@ def _read(given: Given) -> tuple[tuple[str, ...], CropDraws | None]:
         given = ANCHORS if given == "anchors" else (given,)
     if hasattr(given, "draw"):
         return (), given  # type: ignore[return-value]
+    if not isinstance(given, Collection):
+        raise InputError(
+            f"given = {echo(given)} is no anchor; anchors are {', '.join(ANCHORS)}; or 'anchors' for all, a "
+            "crop, or None"
+        )
     names = [str(name) for name in given]
     for name in names:
         if name not in ANCHORS:
@@ -223,21 +228,27 @@ def ranges_of(
     scenario: Scenario, inputs: Collection[str] | None, spreads: Mapping[str, float]
 ) -> dict[str, tuple[float, float]]:
     """Return the lowest and the highest value that is drawn, by key."""
+    if not isinstance(spreads, Mapping):
+        raise InputError(f"spreads = {echo(spreads)} are not factors by input, {{'uptake.cuticle': 3}}")
     for key, spread in spreads.items():
         row_of(key)
-        if not (np.isfinite(spread) and spread > 1.0):
-            raise InputError(f"spreads: {key} = {spread!r} is not a factor above 1")
+        if not (isinstance(spread, Real) and np.isfinite(float(spread)) and spread > 1.0):
+            raise InputError(f"spreads: {key} = {echo(spread)} is not a factor above 1")
+    if isinstance(inputs, str):
+        inputs = [inputs]
+    if inputs is not None and not isinstance(inputs, Collection):
+        raise InputError(f"inputs = {echo(inputs)} are not names of inputs, such as ['uptake.cuticle']")
     keys = [row.key for row in drawn_inputs(scenario)] + list(spreads) if inputs is None else inputs
     ranges = {}
     for key in dict.fromkeys(keys):
         row = row_of(key)
         value, spread = scenario[key], float(spreads.get(key, row.spread))
-        if row.kind != "number" or not value > 0.0 or not spread > 1.0:
-            raise InputError(
-                f"{key} is not drawn: {'it is a ' + row.kind if row.kind != 'number' else ''}"
-                f"{'it is 0' if row.kind == 'number' and not value > 0.0 else ''}"
-                f"{'you state it; give its 90 % factor in spreads' if spread <= 1.0 else ''}"
-            )
+        if row.kind != "number":
+            raise InputError(f"{key} is not drawn: it is a {row.kind}")
+        if not value > 0.0:
+            raise InputError(f"{key} is not drawn: it is {value:g}, and values above 0 are multiplied")
+        if not spread > 1.0:
+            raise InputError(f"{key} is not drawn: you state it; give its 90 % factor in spreads")
         ranges[key] = max(row.low, value / spread), min(row.high, value * spread)
     return ranges
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, echo, nearest
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed, stream
@@ -122,6 +122,10 @@ def read(sensors: Sensors, weather: Weather | None) -> dict[str, Accuracy]:
     usual = OUTDOORS if weather is not None and weather.exposure == "outdoor" else AT_CROP
     if isinstance(sensors, bool):
         return dict(usual) if sensors else {}
+    if not isinstance(sensors, Collection):
+        raise InputError(
+            f"sensors = {echo(sensors)} is not True, names of {', '.join(usual)}, or limits by name"
+        )
     given = [sensors] if isinstance(sensors, str) else list(sensors)
     for name in given:
         if name not in usual:
@@ -133,7 +137,10 @@ def read(sensors: Sensors, weather: Weather | None) -> dict[str, Accuracy]:
 
 
 def _stated(name: str, usual: Accuracy, given: object) -> Accuracy:
-    limit = value_in_si(TABLE[_LIMITS.get(name, _INPUTS[name])], given)
+    try:
+        limit = value_in_si(TABLE[_LIMITS.get(name, _INPUTS[name])], given)
+    except InputError as error:  # which names the input in whose unit the limit is
+        raise InputError(f"sensors: limit of {name}: {error}") from None
     if not (np.isfinite(limit) and limit > 0.0):
         raise InputError(f"sensors: {name} = {given!r} is not a limit of its error above 0")
     return replace(usual, limit=limit, added=0.0, or_share=0.0, grade="D", source="stated by the user")

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 import xarray as xr
 
 from wetspan.batch.columns import Rows, in_dask
+from wetspan.batch.core import allowed_threads
 from wetspan.batch.dataset import at_once
 from wetspan.batch.lazy import lazy_batch
 from wetspan.batch.weather import Skies
@@ -74,6 +75,7 @@ def batch(
     with the same bits. `reason` is then always present, cut to 120 characters, and `threads` are those of
     each chunk (1 by default). `ws.to_zarr` writes it chunk by chunk.
     """
+    threads = allowed_threads(threads)
     if chunks is not None or in_dask(rows):
         return lazy_batch(scenario, rows, weather, threads, "auto" if chunks is None else chunks)
     with shown(progress) as told:

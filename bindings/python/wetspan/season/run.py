@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from wetspan.batch.core import allowed_threads
 from wetspan.batch.weather import Skies
 from wetspan.draws import CENTRAL, draw_scenarios
 from wetspan.lazy import Chunks
@@ -87,6 +88,7 @@ def season(
     each chunk (1 by default). `ws.to_zarr` writes it chunk by chunk.
     """
     require_scenario(scenario)
+    threads = allowed_threads(threads)
     sites = sites_of(weather)
     days, clocks = days_of(start, end), clocks_of(hours)
     seed = fixed(seed)

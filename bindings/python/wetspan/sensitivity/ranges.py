@@ -216,7 +216,10 @@ def control_range(
 
 
 def _levels(quantiles: Sequence[float]) -> Numbers:
-    levels = np.atleast_1d(np.asarray(quantiles, dtype=float))
+    try:
+        levels = np.atleast_1d(np.asarray(quantiles, dtype=float))
+    except (TypeError, ValueError):
+        levels = np.empty(0)
     if levels.ndim != 1 or not len(levels) or not ((levels >= 0.0) & (levels <= 1.0)).all():
         raise InputError(f"quantiles = {quantiles!r} are not numbers from 0 to 1")
     return levels

@@ -8,6 +8,7 @@ from datetime import timedelta
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
@@ -25,7 +26,9 @@ PVLIB = {
     "shortwave": ("ghi", "W/m^2"),
 }
 #: Coordinates of a place under the CF conventions, by our names.
-_PLACE = ("latitude", "longitude", "altitude")
+#: Coordinates that say where a cell lies: by standard_name, or by these names.
+_PLACE = {"latitude": ("latitude", "lat"), "longitude": ("longitude", "lon"), "altitude": ("altitude",)}
+_HALF_TURN = 180.0  # degrees
 
 
 def from_frame(
@@ -78,7 +81,7 @@ def from_cell(
     }
     index = pd.DatetimeIndex(cell["time"].values).tz_localize("UTC")
     zone = time_zone or cell.attrs.get("time_zone") or "UTC"
-    place = _place_of(cell) if place is None else place
+    place = _place_of(cell, source) if place is None else place
     return _fields(source, index, values, label, zone, exposure, place, constants or {}, longest_gap)
 
 
@@ -113,8 +116,17 @@ def cf_unit(unit: str) -> str:
     return {"%": "percent", "degree_Celsius": "degC", "Celsius": "degC"}.get(told, told)
 
 
-def _place_of(cell: xr.Dataset) -> Place | None:
-    values = {name: float(cell[name]) for name in _PLACE if name in cell.coords and cell[name].ndim == 0}
+def _place_of(cell: xr.Dataset, source: str) -> Place | None:
+    values: dict[str, float] = {}
+    for key, each in cell.coords.items():
+        for name, theirs in _PLACE.items():
+            if each.ndim == 0 and each.attrs.get("standard_name", key) in theirs:
+                try:
+                    values[name] = float(each)
+                except (TypeError, ValueError):
+                    raise InputError(f"{source}: {key} = {each.values!s} is not a number") from None
+    if values.get("longitude", 0.0) > _HALF_TURN:  # counted from 0 to 360, as in many models' grids
+        values["longitude"] -= 2.0 * _HALF_TURN
     name = str(cell.attrs.get("place", "")) or "grid cell"
     return Place(name, **values) if values else None
 
@@ -158,7 +170,7 @@ def _fields(
     notes: list[str] = []
     columns: dict[str, Array] = {}
     for name, (given, unit) in values.items():
-        numbers = np.asarray(given, dtype=np.float64)
+        numbers = _numbers(given)
         if not np.isfinite(numbers).all():
             raise InputError(f"{where(int(np.isfinite(numbers).argmin()), name)} is not a number")
         columns[name] = in_si(name, numbers, unit, where, notes)
@@ -177,6 +189,14 @@ def _fields(
         longest_gap=span(longest_gap),
         notes=notes,
     ) | {"lines": ()}
+
+
+def _numbers(given: npt.ArrayLike) -> Array:
+    """Return numbers; what is none, such as a text, as NaN."""
+    try:
+        return np.asarray(given, dtype=np.float64)
+    except (TypeError, ValueError):
+        return np.asarray(pd.to_numeric(pd.Series(given), errors="coerce"), dtype=np.float64)
 
 
 def _zone_name(index: pd.DatetimeIndex) -> str:

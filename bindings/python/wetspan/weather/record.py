@@ -149,9 +149,9 @@ class Weather:
         wind_speed, surface_downwelling_shortwave_flux_in_air) or by these as names, and must have `units`.
         Times are UTC, as under CF; `time_zone` is the record's own clock ("UTC" by default). `label` is the
         position of a time in its averaging interval, the same for all variables. The place of a cell is given
-        by its coordinates latitude, longitude and altitude. With dimensions besides time, such as latitude
-        and longitude, the result is a `WeatherGrid`, which `ws.batch` and `ws.season` accept in place of a
-        record.
+        by its coordinates latitude (or lat), longitude (or lon; -180 to 180 or 0 to 360) and altitude, found
+        by standard_name or by name. With dimensions besides time, such as latitude and longitude, the result
+        is a `WeatherGrid`, which `ws.batch` and `ws.season` accept in place of a record.
         """
         about: dict[str, Any] = {
             "label": label, "time_zone": time_zone, "exposure": exposure, "place": place,
@@ -166,6 +166,8 @@ class Weather:
         for i in range(cells.sizes["cell"]):
             cell = cells.isel(cell=i)
             name = ", ".join(f"{dim} {cell[dim].values if dim in cell.coords else i}" for dim in dims)
+            if name in records:
+                raise InputError(f"{source}: {name} stands twice among its cells; labels have to differ")
             records[name] = cls(**from_cell(cell, source=f"{source}, {name}", **about))
         coords = {name: each for name, each in dataset.coords.items() if set(each.dims) <= set(dims)}
         shape = [dataset.sizes[dim] for dim in dims]
