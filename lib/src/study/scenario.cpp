@@ -40,6 +40,9 @@ const std::vector<Access>& access() {
   return rows;
 }
 
+// kg/m3; a molecule weighs some 5e-25 kg, and so this is one in half a million m3. Of an amount near the
+// smallest double, shares do not add up.
+constexpr double faintest = 1e-30;
 constexpr double finest_droplet = 1e-6;   // m, in diameter: finer is mist
 constexpr double largest_droplet = 6e-3;  // m, in diameter: larger ones break up in flight
 constexpr double most_stems = 20.0;  // m2 of stems over a m2 of crown; a bound for slips of unit (grade D)
@@ -153,6 +156,13 @@ void check(const Scenario& scenario) {
   check_sizes(scenario, scenario.droplets.dv50, "droplets.dv50");
   if (scenario.rewetting.volume_rate > 0.0) {
     check_sizes(scenario, scenario.rewetting.dv50, "rewetting.dv50");
+  }
+  const double concentration = scenario.application.concentration;
+  if (concentration > 0.0 && concentration < faintest) {
+    std::ostringstream message;
+    message << "application.concentration = " << concentration
+            << " kg/m^3 is less than a molecule in half a million m^3; give 0 for water alone";
+    throw InputError(message.str());
   }
   if (!scenario.applications.empty()) check_calendar(scenario);
   pot_cover(scenario.canopy);  // throws when the pots do not fit
