@@ -221,6 +221,21 @@ def test_one_spray_for_programs_and_people(example, changes):
     assert "inf" not in text
 
 
+@pytest.mark.parametrize(
+    ("volume", "told"),
+    [
+        ("3 qt / (1000 ft^2)", "of 0.3 qt/100 ft2 (0.15 times the usual 2 qt/100 ft2) at"),
+        ("8 qt / (100 ft^2)", "of 8 qt/100 ft2 (4 times the usual 2 qt/100 ft2) at"),
+        ("3 qt / (100 ft^2)", "of 3 qt/100 ft2 at"),
+    ],
+)
+def test_a_volume_far_from_the_usual_is_told(example, volume, told):
+    scenario = example.in_units("us").replace({"application.volume_rate": volume})
+    assert told in report.what_is_sprayed(scenario)
+    drench = scenario.replace({"application.method": "drench"})
+    assert "usual" not in report.what_is_sprayed(drench)
+
+
 def test_what_stays_wet_is_a_lower_bound(example, piedmont):
     damp = {"air.relative_humidity": "100 %", "air.shortwave": "0 W/m^2"}
     text = printed(report.outcome_table(ws.simulate(example.replace(damp))))

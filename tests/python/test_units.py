@@ -197,7 +197,19 @@ def test_quantities_of_any_registry():
         ("air.speed", 1j, ["not a number"]),
         ("air.relative_humidity", "60 m", ["wrong dimension", "percentage"]),
         ("application.volume_rate", "2 qt", ["wrong dimension", "2 qt / (100 ft^2)"]),
-        ("application.concentration", "0.003 %", ["wrong dimension", "30 mg/L"]),
+        (
+            "application.concentration",
+            "0.4 %",
+            ["wrong dimension", "30 mg/L", "of product in water, `wetspan mix"],
+        ),
+        (
+            "application.concentration",
+            "1 fl oz/gal",
+            ["wrong dimension", "of product in water, `wetspan mix"],
+        ),
+        ("application.concentration", "30 PPM", ["no unit 'PPM'; did you mean 'ppm'?"]),
+        ("air.speed", "60 fpm", ["no unit 'fpm'; did you mean 'ft/min'?"]),
+        ("crop.final_height", '12"', ["has no meaning in a unit; write in for inches and ft for feet"]),
         ("house.vent_band", "3 m", ["wrong dimension", "difference of temperature"]),
         ("application.method", "sprya", ["'spray' or 'drench'", "did you mean 'spray'?"]),
         ("application.method", 9, ["'spray' or 'drench'"]),
@@ -251,6 +263,7 @@ def test_bounds_are_told_in_the_unit_that_was_given(key, given, told):
         ("air.temperature", 3.0, "'3 degC'"),
         ("air.relative_humidity", 3.0, "'3 percent'"),
         ("air.relative_humidity", "60", "'60 percent'"),
+        ("air.relative_humidity", "0.6 %", "'60 %'"),
     ],
 )
 def test_a_number_that_is_allowed_in_another_unit_is_asked_about(key, given, meant):

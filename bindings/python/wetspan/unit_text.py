@@ -195,6 +195,9 @@ def _readings_of_two_numbers(first: str, second: str) -> str:
     return f"'{first} {second}' may be {first}{second} or {first} alone; write one number without spaces"
 
 
+_QUOTES = "\"'\N{PRIME}\N{DOUBLE PRIME}\N{RIGHT SINGLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MARK}"
+
+
 class _Unit:
     """The unit of a text, read by descent."""
 
@@ -207,7 +210,9 @@ class _Unit:
         while at < len(said.rstrip()):
             match = _TOKEN.match(said, at)
             if match is None:
-                raise UnreadableError(f"'{said[at:].strip()[:1]}' has no meaning in a unit")
+                mark = said[at:].strip()[:1]
+                feet = "; write in for inches and ft for feet" if mark in _QUOTES else ""
+                raise UnreadableError(f"'{mark}' has no meaning in a unit{feet}")
             at = match.end()
             kind = str(match.lastgroup)
             if kind == "power":

@@ -120,6 +120,8 @@ def outside(name: str, row: _core.Parameter, given: object) -> InputError:
 
 def _meant(row: _core.Parameter, number: float, unit: str) -> str:
     """Return "; did you mean '24 degC'?" for a number that is allowed in another unit, or ""."""
+    if row.unit == "1" and unit in ("%", "percent") and row.low <= number <= row.high:
+        return f"; did you mean '{100.0 * number:g} %'?"
     others = ("degF", "degC") if row.unit == "K" else (row.shown,)
     for other in others:
         if other not in ("1", unit) and row.low <= convert(number, other, row.unit) <= row.high:
@@ -160,6 +162,9 @@ def quantity_of(name: str, text: str, written: Written, row: _core.Parameter | N
     except pint.UndefinedUnitError as error:
         names = ", ".join([error.unit_names] if isinstance(error.unit_names, str) else error.unit_names)
         hint = degrees_meant(names) if row is not None and row.unit in _TEMPERATURES else ""
+        hint = hint or "".join(
+            f"did you mean '{_SPOKEN[each]}'?" for each in (names.lower(),) if each in _SPOKEN
+        )
         hint = hint or nearest(names, _EVERYDAY if row is None else (row.shown, row.unit))
         hint = hint or (f"the usual one is {row.shown}" if row is not None else "")
         raise InputError(f"{name} = {echo(text)}: there is no unit '{names}'; {hint}".rstrip("; ")) from None
@@ -167,6 +172,8 @@ def quantity_of(name: str, text: str, written: Written, row: _core.Parameter | N
         raise InputError(f"{name} = {echo(text)}: the unit cannot be read") from None
 
 
+#: What people write for units that have another name here, in small letters.
+_SPOKEN = {"ppm": "ppm", "fpm": "ft/min", "gpm": "gal/min", "lpm": "L/min", "kph": "km/hour", "sqft": "ft^2"}
 _EVERYDAY = (
     *("mm", "cm", "inch", "foot", "m^2", "mL", "fl oz", "pint", "quart", "gallon", "mg", "gram", "ounce"),
     *("lb", "mg/L", "g/L", "ppm", "degC", "degF", "percent", "minute", "hour", "day", "week", "bar", "psi"),
@@ -188,6 +195,10 @@ def quantity_in_si(row: _core.Parameter, given: Quantity, said: str) -> Any:
         hint = degrees_meant(units) if row.unit in _TEMPERATURES else ""
         if "ounce" in units.split() and row.unit in ("m", "m^3", "m^3/s"):
             hint = "oz alone is a mass, liquid measure is fl oz"
+        if row.key == "application.concentration" and given.dimensionless:
+            hint = (
+                "of product in water, `wetspan mix --amount` (ws.applied) tells the mg/L of active ingredient"
+            )
         told = f"{row.key} = {said} has the wrong dimension ({units or 'none'}); it is {wanted}"
         raise InputError(f"{told}; {hint}" if hint else told) from None
     except pint.OffsetUnitCalculusError:

@@ -13,6 +13,7 @@ from wetspan._core import __version__
 from wetspan.cautions import CAUTIONS
 from wetspan.json_values import by_name, plain
 from wetspan.outcome import Outcome, entries, minutes, not_dry
+from wetspan.parameters import TABLE
 from wetspan.record import Numbers, air_at
 from wetspan.report.numbers import (
     micrograms,
@@ -29,11 +30,18 @@ from wetspan.scenario import Scenario, pot_cover
 from wetspan.sensitivity import ControlRange
 from wetspan.units import convert
 
+#: A spray volume so many times the usual one, or less than its inverse, is told to be. Assumption (grade D).
+_UNUSUAL = 2.5
+
 
 def what_is_sprayed(scenario: Scenario) -> str:
     """Return one line on the application."""
     method = str(scenario.shown("application.method"))
     volume, strength = (scenario.show(f"application.{name}") for name in ("volume_rate", "concentration"))
+    row = TABLE["application.volume_rate"]
+    ratio = scenario["application.volume_rate"] / row.standard
+    if method == "spray" and not 1.0 / _UNUSUAL < ratio < _UNUSUAL:
+        volume += f" ({ratio:.2g} times the usual {scenario.units.show(row, row.standard)})"
     line = f"{method} of {volume} at {strength}"
     if method == "drench":
         litres = scenario["application.volume_rate"] / scenario["canopy.plant_density"]
