@@ -402,36 +402,12 @@ def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
     if "wet_time_low" in told:
         low, high = (np.minimum(told[f"wet_time_{end}"], top) for end in ("low", "high"))
         axes.fill_between(time, low, high, color=LEAF, alpha=0.15, linewidth=0, label="leaves, 80 % of draws")
-    for name, colour, label, style, marker, fill in (
-        ("wet_time", LEAF, "leaves", "-", "o", LEAF),
-        ("stem_wet_time", STEM, "stems", "--", "s", "white"),
-    ):
-        values = told[name]
-        late = ~np.isfinite(values)
-        axes.plot(
-            time,
-            np.where(late, np.nan, values),
-            color=colour,
-            linestyle=style,
-            marker=marker,
-            markersize=5,
-            markerfacecolor=fill,
-            label=label,
-        )
-        if late.any():
-            at_the_top = np.full(late.sum(), 1.22 * longest)
-            axes.plot(
-                time[late],
-                at_the_top,
-                color=colour,
-                marker="^",
-                markerfacecolor=fill,
-                linestyle="none",
-                label=f"{label} not dry",
-            )
+    top_row = 1.22 * longest  # for those that do not dry
+    _draw_minutes(axes, time, told["wet_time"], top_row, "leaves", LEAF, "-", "o", LEAF)
+    _draw_minutes(axes, time, told["stem_wet_time"], top_row, "stems", STEM, "--", "s", "white")
     marked = wet_nights(day).values
     if marked.any():
-        at = np.where(np.isfinite(told["wet_time"]), told["wet_time"], 1.22 * longest)
+        at = np.where(np.isfinite(told["wet_time"]), told["wet_time"], top_row)
         axes.plot(
             time[marked],
             at[marked],
@@ -451,6 +427,41 @@ def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
     axes.patch.set_visible(False)
     columns = 2 if narrow else 5
     axes.legend(loc="upper right", frameon=False, ncols=columns, fontsize="small", handlelength=3.0)
+
+
+def _draw_minutes(
+    axes: Axes,
+    time: npt.NDArray[np.datetime64],
+    minutes: npt.NDArray[np.float64],
+    top: float,
+    label: str,
+    colour: str,
+    style: str,
+    marker: str,
+    fill: str,
+) -> None:
+    """Draw the wet times of leaves or stems; those that do not dry are triangles at `top`."""
+    late = ~np.isfinite(minutes)
+    axes.plot(
+        time,
+        np.where(late, np.nan, minutes),
+        color=colour,
+        linestyle=style,
+        marker=marker,
+        markersize=5,
+        markerfacecolor=fill,
+        label=label,
+    )
+    if late.any():
+        axes.plot(
+            time[late],
+            np.full(late.sum(), top),
+            color=colour,
+            marker="^",
+            markerfacecolor=fill,
+            linestyle="none",
+            label=f"{label} not dry",
+        )
 
 
 def _draw_light(axes: Axes, day: xr.Dataset) -> Axes:
