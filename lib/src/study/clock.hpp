@@ -1,4 +1,5 @@
-// Making events ready for the clock kernel, and reading what became of them.
+// The door between wet spans and the clock kernel: when the clock path is exact (docs/science/clocks.md,
+// "Where it is not exact"), how a span becomes an event of the kernel, and how its solution becomes a span.
 #pragma once
 
 #include <string_view>
@@ -23,13 +24,13 @@ inline constexpr std::string_view none = "", no_liquid = "no liquid on leaves",
 
 namespace clocks {
 
-/// The kernels of one instruction set, which are here.
+/// The kernels of an instruction set, which must be available on this machine.
 const Kernels& kernels(Instructions instructions);
 
-/// Fills in an event of `crop`, which carries `load`.
+/// Sets `event` to the span of `crop`, which carries `load`.
 void make_ready(Event& event, const WetCrop& crop, const Load& load);
 
-/// The wet span that a solution tells of.
+/// The wet span of a solution.
 WetSpan read(const Solution& solution, const WetCrop& crop, const Load& load);
 
 }  // namespace clocks

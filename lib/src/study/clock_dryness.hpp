@@ -40,7 +40,7 @@ auto Events<Width>::read_dryness(const Mask& nearly_dry) -> Mask {
     if (part < good_end || part > late * L::get(steps_.theta, lane)) return;
     const double step = L::get(steps_.span, lane), time = L::get(steps_.y[elapsed], lane) + step;
     if (misplaced * unlike_cubics(lane) * step < progress.event.terms.relative * time) return;
-    L::set(steps_.retry, lane, step * part * overshoot);
+    L::set(steps_.by_retry, lane, step * part * overshoot);
     L::set(coarse, lane, 1.0);
   });
   return coarse <= L::all(0.0);

@@ -1,3 +1,22 @@
+// From a wet crop to an event of the clock kernel, and from the kernel's solution to a wet span.
+//
+// A class of n drops per leaf area, of base radius R_0, contact angle theta and fresh volume V_0, follows the
+// clock s of its side (docs/science/clocks.md, "One clock for a side"). With sigma = s / R_0^2 and the
+// evaporation factor f,
+//
+//   evaporation   n pi R D f (rho_sat - rho_s),   R = R_0 while the edge is pinned
+//   pinned edge   f = sum over j of c_j (sigma / sigma_p)^j   until sigma = sigma_p
+//   receding      f constant,   (R / R_0)^2 = at_release - receding sigma
+//   dry           where `gone`, a thousandth, of its water is left
+//
+// c_j, sigma_p, at_release and receding are the same for all classes of a leaf (droplet_course.hpp). For each
+// side, this file computes the sums of n pi R_0 c_j / (sigma_p R_0^2)^j and of n pi R_0^2 over the classes
+// from every class on, so that the kernel evaluates one polynomial of the clock for all pinned classes.
+//
+// The kernel's clocks are in units of the clock at which the largest class of a side is dry; its amounts of
+// water and active ingredient are relative to those that landed (clock_kernel.hpp lists the entries of the
+// state).
+
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -16,19 +35,25 @@ using std::numbers::pi;
 
 double inverse_or_0(double x) { return x > 0.0 ? 1.0 / x : 0.0; }
 
-/// Droplets recede so far in a step that a cubic is off by about this times the tolerance's square root: by
-/// trial.
+// Step control, found by trial on the events of benchmarks/ at tolerances of 1e-4 and 1e-6.
+
+/// Error of a cubic that stands for the edge of a side's droplets in a step, relative to the edge, over the
+/// square root of the tolerance [1]. It limits how far a class may recede in a step: see most_fall().
 constexpr double looseness_at_1 = 12.0;
-/// Of the tolerance: what the steps of the clocks are held to. Errors of a step add up to more than one
-/// step's; those of clocks and time directly to those of drying times, at loose tolerances most.
-constexpr double of_steps = 0.5, of_clocks = 0.2, of_clocks_at_1 = 2e-4, absolute_over_relative = 0.1;
-/// A base area that falls to nothing in less than this share of the time that the edge held has an abrupt
-/// end.
+/// Relative tolerance of a step over that of the span [1]: errors of steps add up.
+/// Drying times are sums of the steps of clocks and time, which have a smaller tolerance: `of_clocks` times
+/// that of the span, and no more than `of_clocks_at_1` times its square root. The absolute tolerance is
+/// `absolute_over_relative` times the relative one; the state is of order 1.
+constexpr double of_steps = 0.5, of_clocks = 0.12, of_clocks_at_1 = 2e-4, absolute_over_relative = 0.1;
+/// A drop recedes abruptly if its base area would fall to 0 in less than 1 / abruptness of the time for which
+/// its edge is pinned [1]. A step then also ends where the edge begins to recede.
 constexpr double abruptness = 3.0;
 
-/// By how much the base area of a class may fall in a step, over what it was, for a cubic to stand in for its
-/// radius; `weight` is its share of the edges of all that is wet. The n-th Legendre coefficient of the square
-/// root that goes from 1 to k falls with ((1 - k) / (1 + k))^n.
+/// Largest relative decrease of the base area of a class in a step [1] for which a cubic describes the edge
+/// of the side well enough; `weight` is the share of the class in the edges of all wet classes. Within the
+/// step the radius is the square root of a linear function. If it falls from 1 to k, the n-th Legendre
+/// coefficient of this root is of the order of ((1 - k) / (1 + k))^n, and the cubic omits those from n = 4
+/// on. Hence k from weight x ((1 - k) / (1 + k))^4 = looseness.
 double most_fall(double looseness, double weight) {
   if (weight <= looseness) return 1.0;
   const double ratio = std::sqrt(std::sqrt(looseness / weight));
@@ -47,7 +72,7 @@ CourseTerms<double> course_terms_of(const DropletCourse& course) {
   return terms;
 }
 
-/// What stands still of a whole crop.
+/// Constants of a whole crop.
 Terms<double> terms_of(const WetCrop& crop, const DropletCourse& course) {
   const Scenario& s = crop.scenario;
   Terms<double> all{};
@@ -73,7 +98,8 @@ Terms<double> terms_of(const WetCrop& crop, const DropletCourse& course) {
   return all;
 }
 
-/// What the classes of one side go through, from the largest down. Returns one over the unit of its clock.
+/// Sets the classes of a side and their sums from each class on. Returns the reciprocal of the unit of its
+/// clock [1/m2].
 double make_side_ready(Event& event, std::size_t k, std::size_t below, const Layer& layer, double liquid,
                        const DropletCourse& course, double looseness) {
   Event::Side& side = event.side[k][below];
@@ -81,9 +107,8 @@ double make_side_ready(Event& event, std::size_t k, std::size_t below, const Lay
   side.count = to - from;
   side.pinned[side.count] = {};
   if (side.count == 0) return 0.0;
-  // the unit of the clock is the whole life of the largest class
   const double largest = layer.classes[to - 1].radius, unit = largest * largest * event.layer[k].dries;
-  double edges = 0.0;  // of all classes from one on
+  double edges = 0.0;  // sum of n pi R_0 over the classes from i on
   for (std::size_t i = side.count; i-- > 0;) {
     const DropletClass& drop = layer.classes[from + i];
     const double square = drop.radius * drop.radius, edge = drop.number * pi * drop.radius;
@@ -197,7 +222,7 @@ void make_ready(Event& event, const WetCrop& crop, const Load& load) {
 
 namespace {
 
-/// What is left on a layer; adds what it gave to the span's sums.
+/// The load that is left on a layer. Adds its uptake and losses to the sums of the span.
 Load::Layer left_on(const Solution& solution, const WetCrop& crop, const Load::Layer& carried, std::size_t k,
                     WetSpan& span) {
   const auto& y = solution.state;

@@ -97,7 +97,7 @@ class Events {
     const State<L>& end = steps_.end;
     count_ = L::select(accepted, count_ + 1.0, count_);
     refused_ = L::select(accepted, L::all(0.0), refused_ + 1.0);
-    const Mask unfit = accepted & (steps_.told.unfit < L::all(0.0));
+    const Mask unfit = accepted & (steps_.evaluated.unfit < L::all(0.0));
     const Mask fit = accepted & !unfit;
     stop(L::bits_of(unfit | (count_ > L::all(most_steps)) | (refused_ > L::all(most_refused))));
     const unsigned lanes = L::bits_of(fit) & busy_, near_end = L::bits_of(nearly_dry) & lanes;

@@ -3,7 +3,7 @@
 // A lane is filled with the numbers of its event, the classes of each leaf side and the segment of the air's
 // record. Its leaves start at T = T_dry + c (T_wb - T_dry), with T_dry [K] the temperature of the dry leaf,
 // T_wb [K] the wet-bulb temperature of the air and c [1] the heat capacity of the liquid over that of leaf
-// and liquid.
+// and liquid (docs/science/wet_leaf.md). docs/science/clocks.md, "Lanes", says how lanes share the kernel.
 #pragma once
 
 #include <algorithm>
@@ -23,13 +23,13 @@ void Events<Width>::begin_events() {
   evaluations_ += std::popcount(L::bits_of(fresh) & busy_);
   wet_leaves(fresh);
   steps_.on_sides([](LeafSide<L>& side, std::size_t, std::size_t) { side.now = side.before; });
-  rates(steps_.fits, crops(), steps_.y, steps_.end, steps_.told);
+  rates(steps_.fits, crops(), steps_.y, steps_.end, steps_.evaluated);
   steps_.on_sides([&](LeafSide<L>& side, std::size_t, std::size_t i) {
     side.rate = L::select(fresh, steps_.end[i], side.rate);
   });
   for (std::size_t k = 0; k < crops().layers; ++k) {
     R& settling = steps_.leaf[k].settling;
-    settling = L::select(fresh, steps_.told.settling[k], settling);
+    settling = L::select(fresh, steps_.evaluated.settling[k], settling);
   }
   new_ = R{};
 }
@@ -85,7 +85,7 @@ void Events<Width>::enter_segment(int lane, std::size_t segment) {
   set(&Air::radiant_temperature, &AirState::radiant_temperature);
   set(&Air::air_changes, &AirState::air_changes);
   L::set(crops().segment_start, lane, from - event.start);
-  L::set(steps_.limit, lane, std::min(until - event.start, event.last));
+  L::set(steps_.segment_end, lane, std::min(until - event.start, event.last));
 }
 
 template <int Width>
@@ -138,7 +138,7 @@ void Events<Width>::refill(int lane) {
   Progress& progress = progress_[lane];
   Event& event = progress.event;
   if (!supply_.next(static_cast<std::size_t>(lane), event)) {
-    L::set(steps_.trial, lane, 0.0);  // an idle lane makes steps of length 0
+    L::set(steps_.by_error, lane, 0.0);  // an idle lane makes steps of length 0
     for (auto& sides : crops().sides) {
       for (LeafSide<L>& side : sides) L::set(side.classes.receding, lane, 0.0);
     }
@@ -200,9 +200,11 @@ template <int Width>
 void Events<Width>::begin_steps(int lane) {
   const Event& event = progress_[lane].event;
   constexpr double first_step = 5.0;  // length of the first step at a tolerance of 1 [s]
-  L::set(steps_.retry, lane, infinity);
+  L::set(steps_.by_retry, lane, infinity);
+  L::set(steps_.span_end, lane, event.last);
+  L::set(steps_.wet_classes, lane, static_cast<double>(progress_[lane].wet_classes));
   for (SettlingLeaf<L>& leaf : steps_.leaf) L::set(leaf.drift, lane, 0.0);
-  L::set(steps_.trial, lane, first_step * std::pow(event.terms.relative, -step_by_error));
+  L::set(steps_.by_error, lane, first_step * std::pow(event.terms.relative, -step_by_error));
   const auto& time = event.air->time;
   const auto after = std::upper_bound(time.begin() + 1, time.end() - 1, event.start);
   enter_segment(lane, static_cast<std::size_t>(after - time.begin()) - 1);

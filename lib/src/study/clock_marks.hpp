@@ -123,7 +123,8 @@ void Events<Width>::class_dries(const Place& place, const ClassTerms& drop) {
   wet = last_of_side ? 0.0 : wet - drop.share;
   L::set(on_side, lane, last_of_side ? 0.0 : L::get(on_side, lane) - rest);
   evaporate(lane, rest * event.water_share[k] * event.layer[k].side_share[below]);
-  if (--progress.wet_classes > 0) return;
+  L::set(steps_.wet_classes, lane, static_cast<double>(--progress.wet_classes));
+  if (progress.wet_classes > 0) return;
   const double flow = event.last_flow[k] * steps_.end_rate(lane, clock_of(k, below)) * drop.by_square;
   progress.solution.last_drop_time = L::get(steps_.end[elapsed], lane) + event.last_moments[k] * gone / flow;
 }

@@ -1,15 +1,32 @@
-// Steps of drying crops on their clocks, in vector lanes: each lane its own variable and length.
+// Steps of drying crops on their clocks, in vector lanes. Every lane chooses its own step.
 //
-// A step integrates over the clock of that side whose next class dries out first, or over time where the
-// record bends before: so it ends on the mark, and no class dries out within it. The pair is Dormand and
-// Prince's; leaves settle exactly: within a step a leaf's temperature is
+// The state y obeys dy/dt = f(y, t) [1/s]. A step does not integrate over time t but over one entry v of the
+// state: the clock of the side whose next class dries out first, or time where the record of the air has its
+// next kink before that. Then
 //
-//   T = rest + change x + u exp(-settling time),   x from 0 to 1 along the step
+//   dy/dv = f / (dv/dt),
 //
-// (Lawson 1967's transformation), and u is what is integrated. "Steps" in docs/science/clocks.md says why.
+// and the step can end exactly at the value of v at which that class dries out or the record has its kink, so
+// that f is smooth within the step. The formulas are those of Dormand and Prince, order 5(4).
 //
-//   k      rates at the stages [1/s]         goes   how far the step goes at each stage's pace [s]
-//   theta  the share of a step that is taken, where something else than the step's own mark cuts it short
+// A leaf comes to equilibrium with its air within seconds, which would limit explicit steps. Within a step
+// its temperature is therefore written as (Lawson 1967)
+//
+//   T = q + b x + u exp(-lambda t),   x from 0 to 1 along the step,
+//
+// and u is integrated instead of T.
+//
+//   v       entry of the state that a step integrates over
+//   h       length of the step in v
+//   k       rates f at the stages of a step [1/s]; of a leaf's temperature, the rate of u
+//   times   h / (dv/dt) at each stage [s]
+//   theta   share of a step that is accepted, where something cuts it short [1]
+//   T       leaf temperature, over warmth_unit [1]
+//   q       resting temperature at the start of the step, likewise: T + (dT/dt - drift) / lambda [1]
+//   b       change of the resting temperature over the step [1]; `drift` is its rate [1/s]
+//   lambda  rate at which the leaf's temperature settles, at the start of the step [1/s]
+//
+// docs/science/clocks.md, "Steps", derives this and states what was tried.
 #pragma once
 
 #include <utility>
@@ -22,22 +39,37 @@ inline namespace WETSPAN_LANES_NAMESPACE {
 namespace {  // in the kernel alone
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
-constexpr double most_settled = 4.0;  // longest step, over the time in which a leaf's temperature settles [1]
-/// What the cube root of a film is held to, over the absolute tolerance. It falls at its full rate to the
-/// end, so that its error is one of the time at which stems are dry.
-constexpr double of_films = 0.5;
 constexpr double cube_root_gone = 0.1;
 static_assert(gone == 1e-3, "its cube root is 0.1");
-/// The dense output of a step is good within this share of either end; cut elsewhere, the step is taken anew,
-/// and then goes a little beyond what it is to meet, so that the end of the dense output is read.
+
+// Step control. The values were found by trial on the events of benchmarks/, at tolerances of 1e-4 and 1e-6.
+
+/// Longest step, times the largest lambda of the leaves [1]. The factor exp(lambda t) of the transformation
+/// grows with it.
+constexpr double most_settled = 6.0;
+/// A leaf loses an error of its temperature within seconds, and what the error does to the clocks meanwhile
+/// is part of the clocks' own error. Its temperature may therefore have this many times the tolerance [1],
+/// except near the end of a span, where it is reported: see forgets_temperature().
+constexpr double forgotten = 10.0;
+/// The temperature is held to the usual tolerance where less than this many settling times are left until the
+/// end of the span [1], or where no more than so many classes of droplets are wet.
+constexpr double time_to_forget = 4.0, last_classes = 1.0;
+/// Tolerance of the cube root of a film, over the absolute tolerance [1]. The root falls at its full rate
+/// until the film is dry, so that its error is an error of the drying time.
+constexpr double of_films = 0.5;
+/// Tolerance of the active ingredient in liquids, over that of water [1]. Where a liquid becomes saturated,
+/// the rate of uptake has a kink inside a step, of which the error estimate shows only a part. The tenth
+/// removes nearly all of the error there, and elsewhere hardly ever limits a step.
+constexpr double of_active = 0.1;
+/// The dense output of a step is accurate within this share of either end [1]. A step that is cut elsewhere
+/// is computed again, up to slightly beyond the cut (times `overshoot`), so that the cut is near its end.
 constexpr double good_end = 0.005, overshoot = 1.0005;
-/// Droplets are summed up a little further than clocks are expected to go; a step whose clock goes beyond
-/// that by more than `too_far` of its length is taken anew, `shorter`. Tuned for speed: they do not touch the
-/// result but by the error of the step.
+/// The cubics of the droplets cover the advance that is expected of a clock, times `further`. If a clock
+/// advances beyond its cubic by more than `too_far` of the cubic's length, the step is computed again with a
+/// length of `shorter` times the old one [1].
 constexpr double further = 1.1, too_far = 0.05, shorter = 0.7;
-/// Of the error control: the usual safety factor, which is smaller here since a class that dries out stirs
-/// the leaf up, and bounds of a step's change.
-constexpr double safety = 0.85, most_longer = 5.0, most_shorter = 0.1;
+/// The usual safety factor of the step length, and the bounds of its change from one step to the next [1].
+constexpr double safety = 0.8, most_longer = 5.0, most_shorter = 0.1;
 
 using dormand_prince::dense_weights, dormand_prince::error_weights, dormand_prince::nodes_of_pair,
     dormand_prince::stages, dormand_prince::step_by_error, dormand_prince::weights;
@@ -46,19 +78,25 @@ constexpr bool is_warmth(std::size_t i) {
   return i >= first_leaf && (i - first_leaf) % layer_entries == warmth;
 }
 constexpr std::size_t layer_of(std::size_t i) { return (i - first_leaf) / layer_entries; }
-constexpr bool is_sum(std::size_t i) {  // of what the other entries hold
+/// Integrals of functions of the other entries. Their errors follow those entries' and are not estimated.
+constexpr bool is_sum(std::size_t i) {
   return i == warmth_sum || i == stem_exposure ||
          (i >= first_leaf && (i - first_leaf) % layer_entries == exposure);
 }
 constexpr bool is_film(std::size_t i) {
   return i == bench_left || (i >= first_leaf && (i - first_leaf) % layer_entries == stem_water);
 }
+constexpr bool is_active(std::size_t i) {
+  if (i < first_leaf) return false;
+  const std::size_t entry = (i - first_leaf) % layer_entries;
+  return entry == upper_active || entry == lower_active || entry == stem_active;
+}
 constexpr bool is_clock(std::size_t i) {
   return i >= first_leaf &&
          ((i - first_leaf) % layer_entries == upper_clock || (i - first_leaf) % layer_entries == lower_clock);
 }
 
-/// One entry of the state at the share `theta` of the last step.
+/// The dense output of one entry of the state, at the share `theta` of the last step.
 template <class L>
 struct DenseOutput {
   using R = typename L::R;
@@ -79,27 +117,30 @@ struct DenseOutput {
                                  L::get(c5, lane)}
         .at(theta);
   }
-  /// Where it passes `target`; 1 where `passes` is false. It is monotone there.
+  /// The share of the step at which the entry passes `target`, by Newton's method; 1 where `passes` is false.
+  /// The entry must be monotone in the step.
   R passing(const R& target, const typename L::Mask& passes) const {
     const auto between = [](const R& theta) { return L::min(L::max(theta, 0.0), 1.0); };
     R theta = between((target - start) / rise);
-    for (int i = 0; i < 5; ++i) theta = between(theta - (at(theta) - target) / slope(theta));  // Newton
+    for (int i = 0; i < 5; ++i) theta = between(theta - (at(theta) - target) / slope(theta));
     return L::select(passes & (theta == theta), theta, L::all(1.0));
   }
 };
 
-/// How a leaf settles during a step.
+/// The transformation of a leaf's temperature in a step. Temperatures are over warmth_unit [1].
 template <class L>
 struct SettlingLeaf {
   using R = typename L::R;
-  R settling;                 // [1/s], where the step began
-  R pace;                     // the same, over the step's variable
-  R drift;                    // of where it would come to rest, as the last step told [1/s]
-  R rest, rest_pace, change;  // where it would come to rest at the beginning; how that moves, over the step's
-                              // variable and over the step
-  R away;                     // how far from it it began
-  R warming, end_warming;     // rate of its temperature there and where the step ended [1/s]
-  R grown[stages - 1], shrunk[stages - 1];  // exp(settling time) of the stages, and the inverse
+  R settling;            // lambda [1/s]
+  R pace;                // lambda / (dv/dt), per unit of v
+  R drift;               // rate of the resting temperature in the last step [1/s]
+  R rest, change;        // q; b
+  R rest_pace;           // b / h, per unit of v
+  R away;                // T - q at the start of the step
+  R warming;             // dT/dt at the start of the step [1/s]
+  R end_warming;         // dT/dt at the end of the step [1/s]
+  R grown[stages - 1];   // exp(lambda t) at the stages [1]
+  R shrunk[stages - 1];  // its inverse [1]
 };
 
 template <class L>
@@ -114,22 +155,27 @@ class Steps {
 
   const AirFits& fits;
   Crops<L> crops;
-  State<L> y{}, end{},
-      ahead{};  // where the step begins; where it ends; where it would end if nothing cut it short
-  State<L> k[stages] = {};  // rates by time; of warmth, of the part that is integrated
-  R over{};                 // the entry that the step is over, or -1 for time
-  R span{};                 // how far it goes, about, in time [s]
-  Mask meets{};             // whether it goes up to its variable's next mark
-  R theta{};                // the share of it that is taken
-  R trial{}, retry{};  // how long a step may be: by the error, and after one that was refused otherwise [s]
-  R limit{};           // where the record bends, or ends [s]
-  Evaluated<L> told;
+  State<L> y{};      // at the start of the step
+  State<L> end{};    // at its end
+  State<L> ahead{};  // where it would end if nothing cut it short
+  State<L> k[stages] = {};
+  R variable{};    // index of v in the state, or -1 for time
+  R span{};        // expected length of the step in time [s]
+  Mask reaches{};  // whether the step goes to the next mark of v
+  R theta{};
+  R by_error{};     // length that the error of the last step allows [s]
+  R by_retry{};     // length that is allowed after a step that was cut [s]; else infinity
+  R segment_end{};  // time of the next kink or of the end of the record [s]
+  R span_end{};     // time at which the span ends at the latest [s]
+  R wet_classes{};  // number of classes that are not dry
+  Evaluated<L> evaluated;
   SettlingLeaf<L> leaf[most_layers] = {};
 
+  /// Number of entries of the state.
   std::size_t entries() const { return entry_of(crops.layers, warmth); }
 
-  /// Whether a step is over this entry.
-  Mask is_over(std::size_t i) const { return over == L::all(static_cast<double>(i)); }
+  /// The lanes whose step integrates over an entry.
+  Mask integrates(std::size_t i) const { return variable == L::all(static_cast<double>(i)); }
 
   template <class Each>
   void on_sides(Each each) {
@@ -154,11 +200,11 @@ class Steps {
     for (std::size_t layer = 0; layer < crops.layers; ++layer) each(entry_of(layer, stem_water));
   }
 
-  /// How far to go, and over which variable: that whose next mark is nearest.
+  /// Chooses the variable of the next step, which is the one whose next mark comes first, and its length.
   void choose() {
-    R nearest = limit - y[elapsed], gap = nearest, pace = L::all(1.0);
-    over = L::all(-1.0);
-    span = L::min(trial, longest_step);
+    R nearest = segment_end - y[elapsed], gap = nearest, pace = L::all(1.0);
+    variable = L::all(-1.0);
+    span = L::min(by_error, longest_step);
     R fastest = leaf[0].settling;
     for (std::size_t layer = 1; layer < crops.layers; ++layer)
       fastest = L::max(fastest, leaf[layer].settling);
@@ -170,65 +216,81 @@ class Steps {
       nearest = L::select(nearer, reach, nearest);
       gap = L::select(nearer, room, gap);
       pace = L::select(nearer, side.rate, pace);
-      over = L::select(nearer, L::all(static_cast<double>(i)), over);
+      variable = L::select(nearer, L::all(static_cast<double>(i)), variable);
     });
-    meets = nearest <= L::min(span, retry);
-    // no scrap of a step behind
+    reaches = nearest <= L::min(span, by_retry);
+    // a mark that lies within two steps is reached by two equal ones, so that no very short step remains
     span = L::select((nearest > span) & (nearest < 2.0 * span), 0.5 * nearest, span);
-    span = L::select(meets, nearest, L::min(span, retry));
-    length_ = L::select(meets, gap, span * pace);
+    span = L::select(reaches, nearest, L::min(span, by_retry));
+    length_ = L::select(reaches, gap, span * pace);
   }
 
-  /// The clocks up to which droplets are summed up.
+  /// Sets the clocks up to which the cubics of the droplets reach.
   void expect_ends() {
     on_sides([&](LeafSide<L>& side, std::size_t, std::size_t i) {
       const R expected = side.rate * span * side.stretch * further;
-      const R goes = L::select(is_over(i), length_, expected);
+      const R goes = L::select(integrates(i), length_, expected);
       side.end = L::min(L::max(y[i] + goes, side.before_end), side.next);
     });
   }
+  /// Computes the cubics of all sides.
   void sum_up_droplets() {
     on_sides([&](LeafSide<L>& side, std::size_t layer, std::size_t i) {
       sum_up(side, crops.terms.course, crops.layer[layer], y[i]);
     });
   }
 
+  /// Evaluates all stages.
   void integrate() {
     begin_step();
     const auto all = [&]<int... S>(std::integer_sequence<int, S...>) { (stage<S + 1>(), ...); };
     all(std::make_integer_sequence<int, stages - 1>());
   }
 
-  /// Of the pair, over what is allowed: the largest of all entries.
+  /// The lanes in which leaves lose the error that their temperature has from this step before the
+  /// temperature is reported, which is at the end of the span. A span ends with its record, or when all
+  /// classes and films are dry.
+  Mask forgets_temperature() const {
+    R slowest = leaf[0].settling;
+    for (std::size_t layer = 1; layer < crops.layers; ++layer)
+      slowest = L::min(slowest, leaf[layer].settling);
+    return ((span_end - ahead[elapsed]) * slowest > L::all(time_to_forget)) &
+           (wet_classes > L::all(last_classes));
+  }
+
+  /// The largest error estimate of all entries over the allowed error. The largest quotient is found without
+  /// a division for each.
   R error() const {
-    // the largest quotient without a division for each
+    const R loose = L::select(forgets_temperature(), L::all(forgotten), L::all(1.0));
     R largest{}, of = L::all(1.0), sound{}, share[stages];
-    for (int s = 0; s < stages; ++s) share[s] = error_weights[s] * goes_[s];
+    for (int s = 0; s < stages; ++s) share[s] = error_weights[s] * times_[s];
     for (std::size_t i = 0; i < entries(); ++i) {
       if (is_sum(i)) continue;
       R sum = k[0][i] * share[0];
       for (int s = 2; s < stages; ++s) sum = L::fma(k[s][i], share[s], sum);
-      if (is_warmth(i)) sum *= leaf[layer_of(i)].shrunk[stages - 2];
-      const R its = L::abs(sum), may = allowed(i);
+      R may = allowed(i);
+      if (is_warmth(i)) sum *= leaf[layer_of(i)].shrunk[stages - 2], may *= loose;
+      const R its = L::abs(sum);
       const Mask larger = its * of > largest * may;
       largest = L::select(larger, its, largest);
       of = L::select(larger, may, of);
       sound += its;
     }
-    constexpr double refused = 1e10;
+    constexpr double refused = 1e10;  // where an estimate is not a number
     return L::select(sound == sound, largest * L::inverse(of), L::all(refused));
   }
 
-  /// What else dries out within the step, or bends: the share of it at which the first does.
-  R first_met(const Mask& accepted) const {
+  /// The share of the step at which something first happens that the step was not chosen to end at: another
+  /// side's class or a film dries out, or the record has a kink. It is 1 if nothing does.
+  R first_reached(const Mask& accepted) const {
     R first = L::all(1.0);
     const auto meet = [&](std::size_t i, const R& target, const Mask& passes) {
       if (L::any(passes)) first = L::min(first, dense(i).passing(target, passes));
     };
     on_sides([&](const LeafSide<L>& side, std::size_t, std::size_t i) {
-      meet(i, side.next, accepted & !is_over(i) & (ahead[i] >= side.next));
+      meet(i, side.next, accepted & !integrates(i) & (ahead[i] >= side.next));
     });
-    meet(elapsed, limit, accepted & (over >= L::all(0.0)) & (ahead[elapsed] >= limit));
+    meet(elapsed, segment_end, accepted & (variable >= L::all(0.0)) & (ahead[elapsed] >= segment_end));
     on_films([&](std::size_t i) {
       const R target = L::all(cube_root_gone);
       meet(i, target, accepted & (y[i] > target) & (ahead[i] <= target));
@@ -236,8 +298,8 @@ class Steps {
     return first;
   }
 
-  /// Where a clock went further than what its droplets were summed up for.
-  Mask went_astray() const {
+  /// The lanes in which a clock advances too far beyond its cubic.
+  Mask leaves_cubics() const {
     Mask astray = L::all(0.0) > L::all(1.0);
     on_sides([&](const LeafSide<L>& side, std::size_t, std::size_t i) {
       astray = astray | ((side.next < L::all(infinity)) & (side.end < side.next) &
@@ -246,7 +308,8 @@ class Steps {
     return astray;
   }
 
-  /// Tries a step; where it is accepted, `theta` says how much of it.
+  /// Computes a step and returns the lanes in which it is accepted, up to its share theta. Sets the length
+  /// that is allowed next.
   Mask attempt() {
     sum_up_droplets();
     integrate();
@@ -256,33 +319,34 @@ class Steps {
     Mask accepted = precise_;
     const R factor = safety * L::pow(L::min(L::max(error_now, least), most), step_by_error);
     const R longer = (ahead[elapsed] - y[elapsed]) * L::min(factor, most_longer);
-    trial = L::select(accepted, L::select(span < trial, L::max(trial, longer), longer),
-                      span * L::max(L::min(factor, safety), most_shorter));
-    theta = first_met(accepted);
+    by_error = L::select(accepted, L::select(span < by_error, L::max(by_error, longer), longer),
+                         span * L::max(L::min(factor, safety), most_shorter));
+    theta = first_reached(accepted);
     const Mask early = accepted & (theta < L::all(1.0 - good_end)) & (theta > L::all(good_end));
-    retry = L::select(early, span * theta * overshoot, L::all(infinity));
+    by_retry = L::select(early, span * theta * overshoot, L::all(infinity));
     accepted = accepted & !early;
-    const Mask astray = accepted & went_astray();
-    trial = L::select(astray, shorter * span, trial);
+    const Mask astray = accepted & leaves_cubics();
+    by_error = L::select(astray, shorter * span, by_error);
     return accepted & !astray;
   }
 
-  /// Fills `end`; true where the record bends there, or ends.
+  /// Sets `end`. Returns the lanes whose step ends at a kink or at the end of the record.
   Mask find_end() {
     const Mask cut = theta < L::all(1.0);
     const bool any_cut = L::any(cut);
     for (std::size_t i = 0; i < entries(); ++i) {
       end[i] = any_cut ? L::select(cut, within(i, theta), ahead[i]) : ahead[i];
     }
-    // a step over time that something else cuts short does not reach the bend
+    // a step over time that something else cuts short does not reach the kink
     constexpr double rounding = 1e-14;
-    const Mask bends =
-        (meets & (over < L::all(0.0)) & (theta >= L::all(1.0))) | (end[elapsed] >= limit * (1.0 - rounding));
-    end[elapsed] = L::select(bends, limit, end[elapsed]);
+    const Mask bends = (reaches & (variable < L::all(0.0)) & (theta >= L::all(1.0))) |
+                       (end[elapsed] >= segment_end * (1.0 - rounding));
+    end[elapsed] = L::select(bends, segment_end, end[elapsed]);
     return bends;
   }
 
-  /// Makes where the step ended the state, in the lanes that accept it.
+  /// Makes the end of the step the new state in the lanes that accept it, and stores what the next step
+  /// needs.
   void keep(const Mask& accepted) {
     on_sides([&](LeafSide<L>& side, std::size_t, std::size_t i) {
       constexpr double least_stretch = 0.5, most_stretch = 4.0;
@@ -298,11 +362,11 @@ class Steps {
     const R took = ahead[elapsed] - y[elapsed], by_took = L::inverse(took);
     for (std::size_t layer = 0; layer < crops.layers; ++layer) {
       SettlingLeaf<L>& its = leaf[layer];
-      const R& settling = told.settling[layer];
+      const R& settling = evaluated.settling[layer];
       const std::size_t i = entry_of(layer, warmth);
       const R rest = ahead[i] + (its.end_warming - its.drift) * L::inverse(settling);
-      constexpr double scrap =
-          0.01;  // of the settling time: so short a step does not tell how the rest moves
+      // a shorter step, in settling times, does not show how the resting temperature moves
+      constexpr double scrap = 0.01;
       const R drift = L::select(took * settling > L::all(scrap), (rest - its.rest) * by_took, R{});
       its.drift = L::select(accepted, drift, its.drift);
       its.settling = L::select(accepted, settling, its.settling);
@@ -315,21 +379,22 @@ class Steps {
     const SettlingLeaf<L>& its = leaf[warms ? layer_of(i) : 0];
     const R start = warms ? its.away : y[i];
     const R rise = (warms ? (ahead[i] - its.rest - its.change) * its.grown[stages - 2] : ahead[i]) - start;
-    const R first = goes_[0] * k[0][i] - rise;
+    const R first = times_[0] * k[0][i] - rise;
     R sum{};
     for (int s = 0; s < stages; ++s) {
-      if (dense_weights[s] != 0.0) sum = L::fma(k[s][i], dense_weights[s] * goes_[s], sum);
+      if (dense_weights[s] != 0.0) sum = L::fma(k[s][i], dense_weights[s] * times_[s], sum);
     }
-    return {start, rise, first, rise - goes_[stages - 1] * k[stages - 1][i] - first, sum};
+    return {start, rise, first, rise - times_[stages - 1] * k[stages - 1][i] - first, sum};
   }
 
-  /// Rate of an entry where the step ended [1/s].
+  /// Rate of an entry at the end of the step [1/s], by linear interpolation.
   double end_rate(int lane, std::size_t i) const {
     const double first = L::get(k[0][i], lane), last = L::get(k[stages - 1][i], lane);
     return first + L::get(theta, lane) * (last - first);
   }
 
  private:
+  /// An entry at the share `at` of the step.
   R within(std::size_t i, const R& at) const {
     const R value = dense(i).at(at);
     if (!is_warmth(i)) return value;
@@ -337,21 +402,26 @@ class Steps {
     return L::fma(value, L::exp(-its.pace * length_ * at), L::fma(its.change, at, its.rest));
   }
 
-  /// The rate of the variable that the step is over [1/s].
+  /// dv/dt, given the rates of the state [1/s].
   R rate_over(const State<L>& rate) const {
     R now = L::all(1.0);
-    on_sides(
-        [&](const LeafSide<L>&, std::size_t, std::size_t i) { now = L::select(is_over(i), rate[i], now); });
+    on_sides([&](const LeafSide<L>&, std::size_t, std::size_t i) {
+      now = L::select(integrates(i), rate[i], now);
+    });
     return now;
   }
 
-  /// What an entry's error may be.
+  /// The error of an entry that is allowed in a step. The tolerance is relative to the entry and to its
+  /// change in the step.
   R allowed(std::size_t i) const {
     const Terms<R>& terms = crops.terms;
     if (is_film(i)) return of_films * terms.absolute;
     const R grows = span * L::abs(is_warmth(i) ? leaf[layer_of(i)].warming : k[0][i]);
-    if (i != elapsed && !is_clock(i)) return L::fma(terms.relative, L::abs(y[i]) + grows, terms.absolute);
-    // drying times add up from clocks and time
+    if (i != elapsed && !is_clock(i)) {
+      const R usual = L::fma(terms.relative, L::abs(y[i]) + grows, terms.absolute);
+      return is_active(i) ? of_active * usual : usual;
+    }
+    // drying times are sums of the steps of clocks and time
     const R tight = terms.of_clocks * (L::abs(y[i]) + grows);
     if (i == elapsed) return tight;
     const std::size_t layer = layer_of(i);
@@ -359,21 +429,21 @@ class Steps {
     return tight + L::select(mark < L::all(infinity), L::all(no_zero), L::all(1.0));
   }
 
-  /// The powers of x by 90 times the nodes of the stages.
+  /// Sets `powers` to the powers of x by 90 times the nodes of the stages, which are whole numbers.
   static void powers_of_nodes(const R& x, R (&powers)[stages - 1]) {
     const R x8 = squared(fourth_power(x)), x9 = x8 * x, x18 = squared(x9), x72 = fourth_power(x18);
     const R of[] = {L::all(1.0), x18, x18 * x9, x72, x72 * x8, x72 * x18};
     for (int s = 0; s + 1 < stages; ++s) powers[s] = of[s];
   }
-  /// The first stage, and how leaves settle from there.
+  /// Evaluates the first stage and sets the transformation of the leaves' temperatures.
   void begin_step() {
-    rates(fits, crops, y, k[0], told);
+    rates(fits, crops, y, k[0], evaluated);
     const R by_pace = L::inverse(rate_over(k[0]));
-    goes_[0] = length_ * by_pace;
+    times_[0] = length_ * by_pace;
     for (std::size_t layer = 0; layer < crops.layers; ++layer) {
       R& warming = k[0][entry_of(layer, warmth)];
       SettlingLeaf<L>& its = leaf[layer];
-      its.settling = told.settling[layer];
+      its.settling = evaluated.settling[layer];
       its.pace = its.settling * by_pace;
       its.away = (its.drift - warming) * L::inverse(its.settling);
       its.rest = y[entry_of(layer, warmth)] - its.away;
@@ -385,15 +455,16 @@ class Steps {
       powers_of_nodes(grows, its.grown);
       powers_of_nodes(L::inverse(grows), its.shrunk);
     }
-    told.unfit = L::all(1.0);
+    evaluated.unfit = L::all(1.0);
   }
+  /// Evaluates stage S. The last two stages are at the end of the step.
   template <int S>
   void stage() {
     constexpr bool last = S + 1 == stages;
-    constexpr int node = last ? S - 1 : S;  // the last two are at the end
+    constexpr int node = last ? S - 1 : S;
     State<L>& at = last ? ahead : end;
     R goes[S];
-    for (int j = 0; j < S; ++j) goes[j] = weights[S][j] * goes_[j];
+    for (int j = 0; j < S; ++j) goes[j] = weights[S][j] * times_[j];
     const std::size_t count = entries();
     for (std::size_t i = 0; i < count; ++i) {
       R sum = L::fma(k[0][i], goes[0], y[i]);
@@ -408,9 +479,9 @@ class Steps {
       warm =
           L::fma(warm - its.rest, its.shrunk[node], L::fma(its.change, L::all(nodes_of_pair[S]), its.rest));
     }
-    rates(fits, crops, at, k[S], told);
+    rates(fits, crops, at, k[S], evaluated);
     const R now = rate_over(k[S]);
-    goes_[S] = length_ * L::inverse(now);
+    times_[S] = length_ * L::inverse(now);
     for (std::size_t layer = 0; layer < crops.layers; ++layer) {
       const std::size_t i = entry_of(layer, warmth);
       SettlingLeaf<L>& its = leaf[layer];
@@ -421,9 +492,9 @@ class Steps {
     }
   }
 
-  Mask precise_{};  // whether the error was allowed; elsewhere a step tells nothing, and may be no number
-  R length_{};      // how far the step goes, of its variable
-  R goes_[stages] = {};  // see above
+  Mask precise_{};  // whether the error was allowed; a step with a larger error predicts nothing
+  R length_{};      // h
+  R times_[stages] = {};
 };
 
 }  // namespace
