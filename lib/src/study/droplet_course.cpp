@@ -43,7 +43,10 @@ DropletCourse::DropletCourse(double contact_angle, double receding_to)
     : contact(contact_angle), receding_angle(receding_to) {
   fresh = std::tan(0.5 * contact);
   volume = cap_volume(fresh);
-  const double last = std::min(fresh, std::tan(0.5 * receding_angle));
+  double last = std::min(fresh, std::tan(0.5 * receding_angle));
+  // such a drop counts as dry long before it recedes, and would then recede within less than time resolves
+  constexpr double next_to_nothing = 1e-12;
+  if (cap_volume(last) < next_to_nothing * volume) last = 0.0;
   receding_share = cap_volume(last) / volume;
   receding_factor = evaporation_factor(last);
   receding = receding_share > 0.0 ? 2.0 / 3.0 * pi * receding_factor / (volume * receding_share) : 0.0;
