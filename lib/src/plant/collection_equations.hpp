@@ -28,6 +28,7 @@ template <class L, class R = typename L::R>
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline R langmuir_blodgett(const R& K, const R& phi) {
   constexpr double least = 1e-30;  // smallest argument of the logarithms
+  if (!L::any(K > L::all(critical_K))) return L::all(0.0);
   const R Re = L::sqrt(K * phi), ln_Re = L::log(L::max(Re, L::all(least)));
   const R K0 = critical_K + (K - critical_K) * stop_share<L>(Re);
   const R slow = std::numbers::log10e * L::log(L::max(8.0 * K0, L::all(least)));

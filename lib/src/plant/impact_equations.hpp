@@ -90,11 +90,34 @@ struct ImpactOf {
   R retained_share, leaving_diameter, leaving_number, leaving_speed, energy_in, energy_out;
 };
 
+/// What a shattering droplet becomes. Energies are in units of pi d^2 sigma.
+template <class R>
+struct Fragments {
+  R number, diameter, surface;  // of all that leave; [m] of one; energy of their surfaces
+  R spare;                      // energy left for their motion, per share of the volume that leaves
+};
+/// The fragments of droplets with splash parameters K above the threshold.
+template <class L, class R = typename L::R>
+[[gnu::always_inline]] inline Fragments<R> fragments_of(const R& diameter, const R& We, const R& K,
+                                                        const ImpactSurface& surface) {
+  constexpr double least = 1e-100;  // share that leaves, in a denominator
+  const double share = surface.splashed_share, by_share = 1.0 / (share > least ? share : least);
+  // K is proportional to the speed to the power 5/4: We is (K / K_c)^(8/5) times We at the threshold.
+  const R over = L::pow(L::max(K * (1.0 / surface.splash_threshold), L::all(1.0)), 1.6);
+  const R to_spend = We * (1.0 - L::inverse(over)) * (share / 12.0);
+  const R one_surface = L::cbrt(L::all(share * share));  // of a single fragment
+  const R fineness = L::min(L::cbrt(1.0 + 5.0 * (over - 1.0)),
+                            1.0 + to_spend * L::inverse(L::max(one_surface, L::all(least))));
+  return {.number = fineness * fineness * fineness,
+          .diameter = diameter * L::cbrt(L::all(share)) * L::inverse(fineness),
+          .surface = fineness * one_surface,
+          .spare = (to_spend - (fineness - 1.0) * one_surface) * by_share};
+}
+
 /// The impact of droplets whose path has the given cosine to the leaf's normal.
 template <class L, class R = typename L::R>
 [[gnu::always_inline]] inline ImpactOf<L> impact_of(const R& diameter, const R& speed, const R& cosine,
                                                     const Wetting& leaf, const ImpactSurface& surface) {
-  constexpr double least = 1e-100;  // share that leaves, in a denominator
   const R zero = L::all(0.0), one = L::all(1.0);
   const auto weber_of = [&](const R& v) {
     return weber_number(surface.density, v, diameter, surface.surface_tension);
@@ -113,31 +136,24 @@ template <class L, class R = typename L::R>
   result.shatters = K > L::all(surface.splash_threshold);
   result.rebounds = (!result.shatters) & (result.excess_energy > zero);
 
-  // Shatter. K is proportional to the speed to the power 5/4: We is (K / K_c)^(8/5) times We at the
-  // threshold.
-  const double share = surface.splashed_share;
-  const R over = L::pow(L::max(K * (1.0 / surface.splash_threshold), one), 1.6);
-  const R to_spend = We * (1.0 - L::inverse(over)) * (share / 12.0);
-  const R one_surface = L::cbrt(L::all(share * share));  // of a single fragment
-  const R fineness = L::min(L::cbrt(1.0 + 5.0 * (over - 1.0)),
-                            1.0 + to_spend * L::inverse(L::max(one_surface, L::all(least))));
-  const R spare = (to_spend - (fineness - 1.0) * one_surface) * (1.0 / (share > least ? share : least));
-
-  const R leaving = L::select(result.shatters, L::all(share), L::select(result.rebounds, one, zero));
+  Fragments<R> fragments{};
+  if (L::any(result.shatters)) fragments = fragments_of<L>(diameter, We, K, surface);
+  const R leaving =
+      L::select(result.shatters, L::all(surface.splashed_share), L::select(result.rebounds, one, zero));
   const auto leaves = leaving > zero;
   const auto if_leaving = [&](const R& shattered, const R& rebounding) {
     return L::select(leaves, L::select(result.shatters, shattered, rebounding), zero);
   };
   result.retained_share = 1.0 - leaving;
-  result.leaving_number = if_leaving(fineness * fineness * fineness, one);
-  result.leaving_diameter = if_leaving(diameter * L::cbrt(L::all(share)) * L::inverse(fineness), diameter);
+  result.leaving_number = if_leaving(fragments.number, one);
+  result.leaving_diameter = if_leaving(fragments.diameter, diameter);
   // the square of the speed at which a droplet carries an energy in units of pi d^2 sigma
   const R square = (12.0 * surface.surface_tension / surface.density) * L::inverse(diameter) *
-                   L::max(if_leaving(spare, result.excess_energy), zero);
+                   L::max(if_leaving(fragments.spare, result.excess_energy), zero);
   const R leaving_along = surface.tangential_kept * along;
   result.leaving_speed = L::select(leaves, L::sqrt(square + leaving_along * leaving_along), zero);
   result.energy_out =
-      if_leaving(fineness * one_surface, one) + leaving * weber_of(result.leaving_speed) * (1.0 / 12.0);
+      if_leaving(fragments.surface, one) + leaving * weber_of(result.leaving_speed) * (1.0 / 12.0);
   return result;
 }
 
