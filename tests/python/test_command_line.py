@@ -163,7 +163,10 @@ def test_a_logger_in_the_house(command, refused, bench):
         (["--picture=day.bmp"], [".png, .svg, .pdf"]),
         (["--picture=day"], [".png, .svg, .pdf"]),
         (["--picture=no/such/day.png"], ["there is no folder 'no/such'"]),
-        (["--picturs=day.png", "--jsn"], ["unrecognized arguments: --picturs=day.png --jsn"]),
+        (
+            ["--picturs=day.png", "--jsn"],
+            ["day: unrecognized arguments: --picturs=day.png --jsn; did you mean '--picture'?; see"],
+        ),
         (["no.toml"], ["no.toml: there is no such file"]),
     ],
 )

@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from wetspan.cautions import SHORT_CAUTION
 from wetspan.drawing import lightness
 from wetspan.errors import InputError
-from wetspan.trials import plan_trial, plots, read_trial
+from wetspan.trials import plan_trial, plots, read_trial, sheet
 from wetspan.trials.layout import codes
 
 PLANS = {
@@ -57,6 +57,16 @@ def test_sheets_are_written(plan, tmp_path, kind):
     plan.save_sheet(path)
     head = path.read_bytes()[:15]
     assert head.startswith({"pdf": b"%PDF", "png": b"\x89PNG", "html": b"<!doctype html>"}[kind])
+
+
+def test_the_first_page_of_a_sheet_holds_its_text(plan):
+    if len(plan.treatments) > 10:
+        return  # whose legend alone fills the page
+    figure = sheet._first_page(plan)
+    figure.draw_without_rendering()
+    box = figure.texts[-1].get_window_extent().transformed(figure.transFigure.inverted())
+    assert box.y0 > 0.02
+    assert box.x1 < 0.98
 
 
 def test_html_sheet_holds_every_plant_the_map_and_the_cautions(plan, tmp_path):

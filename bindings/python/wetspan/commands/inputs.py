@@ -52,11 +52,9 @@ def add_scenario(command: argparse.ArgumentParser, *, optional: bool = False) ->
     add_units(command)
 
 
-def add_units(command: argparse.ArgumentParser) -> None:
-    """Add --units."""
-    command.add_argument(
-        "--units", choices=("us", "metric"), help="units to show; left out: those that the file speaks"
-    )
+def add_units(command: argparse.ArgumentParser, left_out: str = "those that the file speaks") -> None:
+    """Add --units; `left_out` says what is shown without it."""
+    command.add_argument("--units", choices=("us", "metric"), help=f"units to show; left out: {left_out}")
 
 
 def scenario_of(asked: argparse.Namespace) -> tuple[Scenario, Crop | None]:

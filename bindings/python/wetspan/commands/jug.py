@@ -44,7 +44,7 @@ def add(command: argparse.ArgumentParser) -> None:
         metavar="X",
         help="concentration of a tank that is mixed from a pour (default %(default)s)",
     )
-    add_units(command)
+    add_units(command, "those that --target and --temperature speak")
     command.add_argument("--json", action="store_true", help="write JSON")
     command.add_argument("--picture", metavar="FILE", help="also draw it, as PNG, SVG or PDF")
 

@@ -22,7 +22,7 @@ def add(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "name", nargs="?", metavar="NAME", help="one section, such as leaf, or one input, such as leaf.width"
     )
-    add_units(command)
+    add_units(command, "metric")
     command.add_argument("--json", action="store_true", help="write JSON")
     command.add_argument("--schema", action="store_true", help="write the JSON Schema of scenario files")
 

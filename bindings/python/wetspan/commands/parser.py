@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, NoReturn
 
 from wetspan.cautions import CAUTIONS
+from wetspan.errors import nearest
 
 
 class Parser(argparse.ArgumentParser):
@@ -23,7 +24,12 @@ class Parser(argparse.ArgumentParser):
         if self.fill is not None:
             fill, self.fill = self.fill, None
             fill(self)
-        return super().parse_known_args(args, namespace)
+        found, left = super().parse_known_args(args, namespace)
+        if left:  # told by the command that has them not, not by `wetspan` itself
+            options = [each for action in self._actions for each in action.option_strings]
+            hint = nearest(left[0].partition("=")[0], options) if left[0].startswith("-") else ""
+            self.error(f"unrecognized arguments: {' '.join(left)}{f'; {hint}' if hint else ''}")
+        return found, left
 
     def _print_message(self, message: str, file: Any = None) -> None:
         (file or sys.stderr).write(message)  # argparse itself is silent where it cannot be written

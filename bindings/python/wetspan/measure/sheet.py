@@ -19,7 +19,7 @@ NO_ACTIVE = (
     "This needs no active ingredient at all: use plain water with a drop of food dye. If you weigh a real"
     " spray all the same, wear gloves and what else the label asks for, and keep its re-entry time."
 )
-PAGE = (8.27, 11.69)  # A4 [in]
+PAGE = (8.27, 11.0)  # width of A4 and height of US Letter [in]: printed as it is on either
 LINES = 44  # rows of the table on a page
 
 _CSS = """

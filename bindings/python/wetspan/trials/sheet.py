@@ -20,8 +20,9 @@ from wetspan.trials.layout import codes
 from wetspan.trials.planned import PlannedTrial
 from wetspan.trials.plots import bench_map, draw_bench
 
-PAGE = (8.27, 11.69)  # A4 [in]
+PAGE = (8.27, 11.0)  # width of A4 and height of US Letter [in]: printed as it is on either
 LINES = 46  # plants per page
+LINE = 0.168  # height of a line of the summary [in]
 
 _CSS = """
 body { font: 15px/1.5 Georgia, serif; color: #22302b; max-width: 52rem; margin: 2rem auto; padding: 0 1rem }
@@ -71,12 +72,14 @@ def _first_page(plan: PlannedTrial) -> Figure:
     with mpl.rc_context(style):
         figure = Figure(figsize=PAGE)
         rows, columns = plan.bench
-        cell = min(0.8 * PAGE[0] / columns, 0.45 * PAGE[1] / rows, 0.55)  # [in]
+        keys = len(plan.treatments) + 1 + bool(plan.guards) + (plan.blocks > 1)
+        legend = 0.75 + 0.22 * ((keys + 1) // 2)  # [in], with what is around it
+        summary = "\n\n".join(fill(line, 104) for line in plan.text.splitlines() if line)
+        left = 0.92 * PAGE[1] - legend - LINE * (summary.count("\n") + 1)
+        cell = max(0.1, min(0.8 * PAGE[0] / columns, left / rows, 0.55))  # [in]
         width, height = cell * columns / PAGE[0], cell * rows / PAGE[1]
         draw_bench(figure.add_axes((0.1, 0.94 - height, width, height)), plan, cell, legend_below=True)
-        keys = len(plan.treatments) + 1 + bool(plan.guards) + (plan.blocks > 1)
-        below = 0.94 - height - (0.55 + 0.22 * ((keys + 1) // 2)) / PAGE[1] - 0.02
-        summary = "\n\n".join(fill(line, 96) for line in plan.text.splitlines() if line)
+        below = 0.94 - height - legend / PAGE[1]
         figure.text(0.1, below, summary, va="top", fontsize=9, linespacing=1.3)
     return figure
 
