@@ -33,7 +33,7 @@ def short_registry() -> Any:
     """Return a registry of the units of units.txt, which reads pint's list where a name is not among them."""
     import pint
 
-    class ShortRegistry(pint.UnitRegistry[Any]):
+    class ShortRegistry(pint.UnitRegistry):  # type: ignore[type-arg]  # not generic before pint 0.25
         whole = False
 
         def parse_unit_name(self, *name: Any, **how: Any) -> Any:
