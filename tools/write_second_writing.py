@@ -53,10 +53,11 @@ droplet has.
 
 The gate compares both on the random scenarios below (fixed seeds; sizes of droplets, crop, leaf, house, air, active
 ingredient, substrate and growth are drawn; two to four sizes, one or two layers; library at a tolerance of 1e-8,
-second writing at 1e-7). Differences are relative; those of shares below 5e-6 are relative to 5e-6. Growth control has
+second writing at 1e-7). Differences are relative; those of shares below 1e-6 are relative to 1e-6. Growth control has
 a larger tolerance, since the library integrates it by a rule over half days ([growth](growth.md)). Flights are compared droplet by
 droplet at a tolerance of 1e-9 in the library and 1e-8 in the second writing; those that end above 40 um may differ by
-1e-5, finer ones by 5e-3, since the library takes their slip as steady. Sprays that dry out are computed a second
+1e-5, finer ones by 5e-3, since the library takes their slip as steady. Where such droplets come down, the rest of the
+spray's course is computed from the library's flight of them; from the second writing's it would be dry up to 1e-4 later. Sprays that dry out are computed a second
 time from nozzle to height; the other groups and the landings begin with the library's flights. The distribution of a
 drench in the pot is the library's. For salts the time of the last drop is not compared: both writings add to the moment at which the
 last class crystallises the time that the rest of its water would need at its present rate, and near balance with the
