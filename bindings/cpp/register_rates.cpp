@@ -12,7 +12,6 @@
 #include "arrays.hpp"
 #include "released.hpp"
 #include "wetspan/errors.hpp"
-#include "wetspan/plant/substrate.hpp"
 #include "wetspan/plant/uptake.hpp"
 #include "wetspan/study/rates.hpp"
 
@@ -108,12 +107,7 @@ void register_sensitivity(py::module_& m) {
         for (std::size_t i = 0; i < wanted.size(); ++i) {
           Scenario own = scenario;
           for (const auto& [input, values] : inputs) set(own, input, view(values)[i]);
-          check(own);
-          const Placement placed = place(own.substrate, own.application.method, volume);
-          RootRates roots = root_rates(own.active, own.uptake, own.substrate);
-          roots.up *= placed.availability;
-          found[i] = half_amount_for({.crop = own.crop, .uptake = own.uptake, .roots = roots},
-                                     placed.held * volume * concentration, wanted[i]);
+          found[i] = half_amount_for(own, volume, concentration, wanted[i]);
         }
         return array(found);
       },

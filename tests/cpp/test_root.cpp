@@ -2,7 +2,9 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
+#include <vector>
 
 using namespace wetspan;
 
@@ -48,6 +50,45 @@ TEST_CASE("roots: an end that is a root already is returned") {
   CHECK(found.to == 1.0);
   CHECK(found.at_to == 0.0);
   CHECK(calls == 0);
+}
+
+TEST_CASE("roots: a point at which the function is 0 is both ends, whichever sign they had") {
+  int calls = 0;
+  for (const double sign : {1.0, -1.0}) {
+    const auto f = [&](double x) { return sign * (x - 0.5); };  // met by the first halving
+    const Bracket<double> found = around(f, 0.0, 1.0, 1e-9, calls);
+    CHECK(calls == 1);
+    CHECK(found.from == 0.5);
+    CHECK(found.to == 0.5);
+    CHECK(found.at_from == 0.0);
+    CHECK(found.at_to == 0.0);
+    const Bracket<double> at_once = around(f, 0.5, 1.0, 1e-9, calls);
+    CHECK(at_once.from == 0.5);
+    CHECK(at_once.to == 0.5);
+  }
+}
+
+TEST_CASE("roots: searches that ask for one value at a time find what a search of its own finds") {
+  const auto f = [](double x, double root) { return std::tanh(x) - std::tanh(root); };
+  std::vector<Narrowing<Plain>> searches;
+  const std::vector<double> roots{-0.7, 0.1, 2.0};
+  const auto bracket = [&](double root) { return Bracket<double>{-3.0, 4.0, f(-3.0, root), f(4.0, root)}; };
+  for (const double root : roots) searches.emplace_back(bracket(root), 1e-10, true);
+  for (bool any = true; any;) {
+    any = false;
+    for (std::size_t i = 0; i < roots.size(); ++i) {
+      if (!searches[i].goes_on()) continue;
+      const double place = searches[i].place();
+      searches[i].take(place, f(place, roots[i]));
+      any = true;
+    }
+  }
+  for (std::size_t i = 0; i < roots.size(); ++i) {
+    const Bracket<double> alone =
+        narrowed(bracket(roots[i]), 1e-10, [&](double x) { return f(x, roots[i]); });
+    CHECK(searches[i].bracket().to == alone.to);
+    CHECK(std::abs(alone.to - roots[i]) <= 1e-10);
+  }
 }
 
 TEST_CASE("roots: each lane has its own, those that do not search stand still") {

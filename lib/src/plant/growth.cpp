@@ -19,11 +19,6 @@ constexpr double q10_step = 10.0;  // K, over which a Q10 is the factor of a rat
 constexpr double close_pair = 0.02;   // [1]
 constexpr double close_triple = 0.1;  // [1]
 constexpr double least_rise = 1e-6;   // of the final height: an untreated check that grows less does not grow
-// Between these half amounts [kg per plant] a drench's control is sought, and to this difference of
-// logarithms:
-constexpr double least_half_amount = 1e-14;
-constexpr double most_half_amount = 1e-3;
-constexpr double half_amount_found = 1e-12;
 
 /// First-order outflow of a compartment within a step: its rate [1/s], and the share that stays.
 struct Emptying {
@@ -420,36 +415,6 @@ Growth grow(const Growing& growing, std::span<const Applied> applications, std::
   }
   while (next != arrivals.end()) plant.arrive(*next++);
   return plant.finish();
-}
-
-double half_amount_for(Growing growing, double substrate, double control) {
-  constexpr Applied at_start;
-  const Arrival drench{.substrate = substrate};
-  const auto gives = [&](double log_amount) {
-    growing.crop.half_amount = std::exp(log_amount);
-    return grow(growing, {&at_start, 1}, {&drench, 1}).control;
-  };
-  // control falls as the half amount rises
-  double low = std::log(least_half_amount), high = std::log(most_half_amount);
-  if (!(gives(low) >= control && gives(high) <= control)) return std::numeric_limits<double>::quiet_NaN();
-  // the Illinois variant of false position, applied to the logit of control
-  const auto off = [&](double log_amount) {
-    const double here = gives(log_amount);
-    return std::log(here / (1.0 - here)) - std::log(control / (1.0 - control));
-  };
-  double at_low = off(low), at_high = off(high);
-  for (int i = 0; i < 100 && high - low > half_amount_found; ++i) {
-    double middle = high - at_high * (high - low) / (at_high - at_low);
-    if (!(middle > low && middle < high)) middle = 0.5 * (low + high);
-    const double here = off(middle);
-    if (std::abs(here) < half_amount_found) return std::exp(middle);
-    if (here > 0.0) {
-      low = middle, at_low = here, at_high *= 0.5;
-    } else {
-      high = middle, at_high = here, at_low *= 0.5;
-    }
-  }
-  return std::exp(0.5 * (low + high));
 }
 
 }  // namespace wetspan

@@ -17,7 +17,7 @@ namespace wetspan {
 using constants::gravity;
 
 constexpr double triple_point = constants::zero_celsius + 0.01;  // [K]; from there on latent heat is defined
-constexpr double speed_found = 1e-14;                            // [1], of the excess of drag, a logarithm
+constexpr double speed_found = 1e-14;                            // [1], of the logarithm of a speed
 
 Film::Film(const MoistAir& air) : T_air(air.temperature), e(air.vapour_pressure), P(air.pressure) {
   require("air temperature", T_air, 263.15, 323.15, "K");
@@ -108,23 +108,19 @@ double require_diameter(double diameter) { return require("diameter", diameter, 
 
 }  // namespace
 
-// Solves the equation by the secant method in logarithms, in which the left side has a slope between 1
-// (Stokes' law) and 2 (constant drag coefficient).
 double terminal_speed(double stokes, double reynolds_per_speed, Drag drag) {
-  const auto too_fast = [&](double x) {
-    return std::log(drag_factor(reynolds_per_speed * std::exp(x), drag)) + x - std::log(stokes);
+  // The speed is below that of Stokes' law, and below that at the drag coefficient `least`. Drag over Stokes
+  // drag rises with speed, so its value at this speed gives the lowest speed.
+  constexpr double least = 0.3;  // below the least drag coefficient of every law, 0.38
+  const double fastest = std::min(stokes, std::sqrt(24.0 / least * stokes / reynolds_per_speed));
+  const double slowest = stokes / drag_factor(reynolds_per_speed * fastest, drag);
+  const auto too_fast = [&](double log_speed) {
+    return std::log(drag_factor(reynolds_per_speed * std::exp(log_speed), drag) / stokes) + log_speed;
   };
-  // The iteration starts from below, so that Re stays within the range of every law.
-  double x = std::log(stokes) - std::log1p(std::pow(reynolds_per_speed * stokes, 2.0 / 3) / 6);
-  double excess = too_fast(x), slope = 1.5;
-  for (int i = 0; i < 20 && std::abs(excess) > speed_found; ++i) {
-    const double step = -excess / slope;
-    const double next = too_fast(x + step);
-    slope = (next - excess) / step;
-    excess = next;
-    x += step;
-  }
-  return std::exp(x);
+  const double from = std::log(fastest), to = std::log(slowest);
+  return std::exp(narrowed({.from = from, .to = to, .at_from = too_fast(from), .at_to = too_fast(to)},
+                           speed_found, too_fast)
+                      .to);
 }
 
 double terminal_speed(double diameter, const Film& film, Drag drag) {

@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "../parameter_rows.hpp"
+#include "../root.hpp"
 #include "../spray/passes.hpp"
 #include "../spray/require.hpp"
 #include "wetspan/errors.hpp"
@@ -32,7 +33,9 @@ constexpr double more_liquid = 1.5;       // factor on the liquid in the lever "
 constexpr double nothing_there = 1e-9;
 /// Tolerance for the height of drenched plants in the search of the concentration, relative to the check [1].
 constexpr double same_height = 1e-6;
-constexpr int most_trials = 20;  // of a drench's concentration; four or five usually suffice
+/// Tolerance for the logarithm of the concentration in that search: control changes by at most a quarter of
+/// it.
+constexpr double concentration_found = 4.0 * same_height;
 
 void check(const Layout& value) { WETSPAN_CHECK_ROWS("layout", WETSPAN_LAYOUT) }
 void check(const Pouring& value) { WETSPAN_CHECK_ROWS("drench", WETSPAN_DRENCH) }
@@ -339,32 +342,33 @@ void level_sizes(Stand& stand) {
 }
 
 /// Drenches the stand with a mean `volume` [m] at the concentration that gives `control`, the mean growth
-/// control of the spray. The concentration is found by the secant method for the logit of control as a
-/// function of log concentration, which is linear while the response does not saturate. If no concentration
-/// gives this control, the largest allowed one is used.
+/// control of the spray. It is found by the logit of control as a function of log concentration, which is
+/// linear, with slope 1, while the response does not saturate. If no concentration gives this control, the
+/// largest allowed one is used.
 Grown grow_same_height(Stand stand, const Drying& drying, double volume, double control,
                        DrenchInstead& drench) {
   static const Parameter& row = parameters()[parameter_index("application.concentration")];
-  Scenario& scenario = stand.scenario;
-  scenario.application.method = Method::drench;
-  double& strength = scenario.application.concentration;
-  const auto grown_at = [&](double concentration) {
-    strength = concentration;
-    return grow_drenched(stand, drying, volume);
-  };
-  const auto logit = [](double share) { return std::log(share / (1.0 - share)); };
-  Grown grown = control > 0.0 && strength > 0.0 ? grow_drenched(stand, drying, volume) : grown_at(0.0);
-  double slope = 1.0, last = 0.0, last_at = 0.0;
-  for (int trial = 0; trial < most_trials && strength > 0.0; ++trial) {
+  stand.scenario.application.method = Method::drench;
+  double& strength = stand.scenario.application.concentration;
+  if (!(control > 0.0)) strength = 0.0;
+  Grown grown = grow_drenched(stand, drying, volume);
+  const auto over = [&] {
+    const auto logit = [](double share) { return std::log(share / (1.0 - share)); };
     const double here = 1.0 - mean(heights_of(grown.outcomes));
-    if (std::abs(here - control) <= same_height || !(here > 0.0)) break;
-    const double at = std::log(strength), off = logit(here) - logit(control);
-    if (trial > 0 && at != last_at) slope = (off - last) / (at - last_at);
-    if (!(slope > 0.0)) break;
-    last = off, last_at = at;
-    const double next = std::min(row.high, std::exp(at - off / slope));
-    if (next == strength) break;
-    grown = grown_at(next);
+    return std::abs(here - control) <= same_height ? 0.0 : logit(here) - logit(control);
+  };
+  const auto over_at = [&](double log_strength) {
+    strength = std::min(row.high, std::exp(log_strength));
+    grown = grow_drenched(stand, drying, volume);
+    return over();
+  };
+  if (strength > 0.0) {
+    const double from = std::log(strength), most = std::log(row.high), at_from = over();
+    double to = from, at_to = at_from;
+    // with slope 1 the root lies halfway along the first step
+    for (double step = -2.0 * at_from; at_to * at_from > 0.0 && to < most; step *= 2.0)
+      to = std::min(to + step, most), at_to = over_at(to);
+    if (at_to * at_from < 0.0) narrowed({from, to, at_from, at_to}, concentration_found, over_at);
   }
   drench = {.volume_per_pot = volume / stand.density, .concentration = strength};
   return grown;

@@ -3,20 +3,33 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 #include <utility>
 
+#include "../root.hpp"
 #include "wetspan/errors.hpp"
+#include "wetspan/plant/growth.hpp"
+#include "wetspan/plant/substrate.hpp"
+#include "wetspan/plant/uptake.hpp"
 
 namespace wetspan {
 namespace {
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 
-/// The concentration is found by bisection between the largest allowed and that divided by `range`. This
-/// number of halvings gives a relative precision of 1e-7.
+/// The concentration is sought between the largest allowed and that divided by `range`.
 constexpr double range = 1e12;
-constexpr int halvings = 28;
-constexpr double rounding = 1e-12;  // [1]: keeps the largest rate that is tried within what is allowed
+constexpr double rate_found = 1e-7;  // relative, of a concentration [1]
+constexpr double rounding = 1e-12;   // [1]: keeps the largest rate that is tried within what is allowed
+constexpr double half_amount_found = 1e-12;  // [1], of its logarithm
+
+double logit(double share) { return std::log(share / (1.0 - share)); }
+
+void require_complete(std::span<const Job> jobs) {
+  for (const Job& job : jobs) {
+    if (job.scenario == nullptr || job.air == nullptr) throw InputError("a job needs a scenario and an air");
+  }
+}
 
 /// A scenario whose concentrations are `factor` times as high.
 Scenario times(const Scenario& scenario, std::size_t concentration, double factor) {
@@ -41,101 +54,90 @@ double strongest(const Scenario& scenario, std::size_t concentration) {
   return most;
 }
 
-/// The search of the concentration for each job. All jobs are computed together, in one batch for each
-/// concentration that is tried.
-class Search {
+/// The search of one job's concentration, by the logarithm of the factor on all its concentrations. The
+/// logit of growth control is nearly linear in it.
+class RateSearch {
  public:
-  Search(std::span<const Job> jobs, std::span<const double> wanted, const BatchOptions& options)
-      : jobs_(jobs),
-        wanted_(wanted),
-        options_(options),
-        concentration_(parameter_index("application.concentration")),
-        found_(jobs.size()),
-        low_(jobs.size()),
-        high_(jobs.size()) {
-    const double allowed = parameters()[concentration_].high;
-    for (std::size_t i = 0; i < jobs.size(); ++i) {
-      const double most = strongest(*jobs[i].scenario, concentration_);
-      found_[i].concentration = found_[i].height = found_[i].least_height = nan;
-      if (!(most > 0.0)) {
-        found_[i].reason = "application.concentration is 0 everywhere: there is nothing to raise or to lower";
-      } else if (jobs[i].scenario->crop.final_height <= wanted[i]) {
-        found_[i].reach = RateForHeight::Reach::none_needed;
-        found_[i].concentration = 0.0, found_[i].height = jobs[i].scenario->crop.final_height;
-      } else {
-        high_[i] = std::log(allowed / most * (1.0 - rounding));
-        low_[i] = high_[i] - std::log(range);
-        sought_.push_back(i);
-      }
+  RateSearch(const Job& job, double wanted, std::size_t concentration)
+      : job_(&job), concentration_(concentration), wanted_(wanted) {
+    const double untreated = job.scenario->crop.final_height;
+    const double most = strongest(*job.scenario, concentration);
+    found_.concentration = found_.height = found_.least_height = nan;
+    if (!(most > 0.0)) {
+      found_.reason = "application.concentration is 0 everywhere: there is nothing to raise or to lower";
+    } else if (untreated <= wanted) {
+      found_.reach = RateForHeight::Reach::none_needed;
+      found_.concentration = 0.0, found_.height = untreated;
+    } else {
+      place_ = std::log(parameters()[concentration].high / most * (1.0 - rounding));
+      wants_more_ = true;
     }
   }
 
-  /// Drops the jobs whose plants stay too tall at the largest concentration.
-  void try_largest() {
-    const std::vector<std::size_t> tried = std::move(sought_);
-    const Batch largest = at(tried, [&](std::size_t i) { return std::exp(high_[i]); });
-    sought_.clear();
-    for (std::size_t k = 0; k < tried.size(); ++k) {
-      RateForHeight& own = found_[tried[k]];
-      if (!largest.reasons[k].empty()) {
-        own.reason = largest.reasons[k];
-        continue;
-      }
-      own.least_height = largest.outcomes[k].growth.treated;
-      const bool low_enough = own.least_height <= wanted_[tried[k]];
-      own.reach = low_enough ? RateForHeight::Reach::found : RateForHeight::Reach::too_late;
-      if (low_enough) sought_.push_back(tried[k]);
+  bool wants_more() const { return wants_more_; }
+  Scenario scenario() const { return times(*job_->scenario, concentration_, std::exp(place_)); }
+
+  /// Takes the result for scenario().
+  void take(const Growth& growth, const std::string& reason) {
+    if (!reason.empty()) return fail(reason);
+    const double over = logit(growth.control) - logit(1.0 - wanted_ / growth.untreated);
+    if (over >= 0.0) {
+      found_.concentration = job_->scenario->application.concentration * std::exp(place_);
+      found_.height = growth.treated;
     }
+    search_ ? search_->take(place_, over) : begin(growth.treated, over);
+    wants_more_ = search_ && search_->goes_on();
+    if (wants_more_) place_ = search_->place();
   }
 
-  /// Halves the bounds of every job that is still sought.
-  void halve() {
-    if (sought_.empty()) return;
-    const Batch middle = at(sought_, [&](std::size_t i) { return std::exp(0.5 * (low_[i] + high_[i])); });
-    for (std::size_t k = 0; k < sought_.size(); ++k) {
-      const std::size_t i = sought_[k];
-      const double here = 0.5 * (low_[i] + high_[i]), height = middle.outcomes[k].growth.treated;
-      if (found_[i].reason.empty()) found_[i].reason = middle.reasons[k];
-      (height > wanted_[i] ? low_[i] : high_[i]) = here;
-      found_[i].height = height;
-    }
-  }
-
-  std::vector<RateForHeight> result() {
-    for (const std::size_t i : sought_) {
-      if (found_[i].reason.empty()) {
-        found_[i].concentration =
-            jobs_[i].scenario->application.concentration * std::exp(0.5 * (low_[i] + high_[i]));
-      } else {
-        found_[i].reach = RateForHeight::Reach::failed;
-        found_[i].height = nan;
-      }
-    }
-    return std::move(found_);
-  }
+  RateForHeight result() && { return std::move(found_); }
 
  private:
-  /// Computes some jobs, their concentrations multiplied by factor_of(job).
-  template <class FactorOf>
-  Batch at(const std::vector<std::size_t>& which, FactorOf factor_of) const {
-    std::vector<Scenario> scenarios(which.size());
-    std::vector<Job> asked;
-    for (std::size_t i = 0; i < which.size(); ++i) {
-      const Job& job = jobs_[which[i]];
-      scenarios[i] = times(*job.scenario, concentration_, factor_of(which[i]));
-      asked.push_back({&scenarios[i], job.air, job.start, job.weeks});
-    }
-    return simulate_all(asked, options_);
+  /// Begins with the result for the largest concentration.
+  void begin(double height, double over) {
+    found_.least_height = height;
+    found_.reach = over >= 0.0 ? RateForHeight::Reach::found : RateForHeight::Reach::too_late;
+    if (!(over >= 0.0)) return;
+    const double none = -std::numeric_limits<double>::infinity();  // the logit without a product
+    search_.emplace(
+        Bracket<double>{.from = place_ - std::log(range), .to = place_, .at_from = none, .at_to = over},
+        rate_found, true);
+  }
+  void fail(const std::string& reason) {
+    found_.reason = reason;
+    found_.reach = RateForHeight::Reach::failed;
+    found_.concentration = found_.height = nan;
+    wants_more_ = false;
   }
 
-  std::span<const Job> jobs_;
-  std::span<const double> wanted_;
-  const BatchOptions& options_;
+  const Job* job_;
   std::size_t concentration_;  // position in parameters()
-  std::vector<RateForHeight> found_;
-  std::vector<double> low_, high_;   // bounds on the logarithm of the factor
-  std::vector<std::size_t> sought_;  // jobs whose concentration is still between its bounds
+  double wanted_, place_ = 0.0;
+  bool wants_more_ = false;
+  std::optional<Narrowing<Plain>> search_;
+  RateForHeight found_;
 };
+
+/// Computes the next trial of every search that wants one, all in one batch; false if none does.
+bool advance(std::vector<RateSearch>& searches, std::span<const Job> jobs, const BatchOptions& options) {
+  std::vector<std::size_t> which;
+  std::vector<Scenario> scenarios;
+  for (std::size_t i = 0; i < searches.size(); ++i) {
+    if (!searches[i].wants_more()) continue;
+    which.push_back(i);
+    scenarios.push_back(searches[i].scenario());
+  }
+  if (which.empty()) return false;
+  std::vector<Job> trials;
+  for (std::size_t k = 0; k < which.size(); ++k) {
+    const Job& job = jobs[which[k]];
+    trials.push_back({&scenarios[k], job.air, job.start, job.weeks});
+  }
+  const Batch results = simulate_all(trials, options);
+  for (std::size_t k = 0; k < which.size(); ++k)
+    searches[which[k]].take(results.outcomes[k].growth, results.reasons[k]);
+  return true;
+}
 
 /// Finds, for every job that could be computed, the concentration of the other method that gives its height.
 std::vector<Equivalent> equivalents(std::span<const Job> jobs, const Batch& now,
@@ -185,10 +187,15 @@ std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, std::span
   for (const double height : wanted) {
     if (!(height > 0.0 && std::isfinite(height))) throw InputError("a wanted height is above 0 m");
   }
-  Search search(jobs, wanted, options);
-  search.try_largest();
-  for (int round = 0; round < halvings; ++round) search.halve();
-  return search.result();
+  require_complete(jobs);
+  std::vector<RateSearch> searches;
+  for (std::size_t i = 0; i < jobs.size(); ++i)
+    searches.emplace_back(jobs[i], wanted[i], parameter_index("application.concentration"));
+  while (advance(searches, jobs, options)) {
+  }
+  std::vector<RateForHeight> found;
+  for (RateSearch& search : searches) found.push_back(std::move(search).result());
+  return found;
 }
 
 Scenario as_drench(const Scenario& scenario, double volume) {
@@ -204,6 +211,7 @@ Scenario as_drench(const Scenario& scenario, double volume) {
 
 std::vector<Equivalent> sprays_as_drenches(std::span<const Job> jobs, double volume,
                                            const BatchOptions& options) {
+  require_complete(jobs);
   std::vector<Scenario> drenches;
   std::vector<const Scenario*> others;
   drenches.reserve(jobs.size());
@@ -228,9 +236,33 @@ std::vector<Equivalent> drenches_as_sprays(std::span<const Job> jobs, std::span<
                                            const BatchOptions& options) {
   if (sprays.size() != jobs.size()) throw InputError("drenches as sprays want a spray for each");
   for (const Scenario* spray : sprays) {
-    if (spray->application.method != Method::spray) throw InputError("a drench as a spray wants a spray");
+    if (spray == nullptr || spray->application.method != Method::spray)
+      throw InputError("a drench as a spray wants a spray");
   }
   return equivalents(jobs, simulate_all(jobs, options), sprays, options);
+}
+
+double half_amount_for(const Scenario& scenario, double volume, double concentration, double control) {
+  check(scenario);
+  check(parameters()[parameter_index("application.concentration")], concentration);
+  if (!(control >= 0.0 && control <= 1.0)) throw InputError("growth control is a share, 0 .. 1");
+  const Placement placed = place(scenario.substrate, scenario.application.method, volume);
+  Growing growing{.crop = scenario.crop,
+                  .uptake = scenario.uptake,
+                  .roots = root_rates(scenario.active, scenario.uptake, scenario.substrate)};
+  growing.roots.up *= placed.availability;
+  constexpr Applied at_start;
+  const Arrival arrival{.substrate = placed.held * volume * concentration};
+  const auto too_strong = [&](double log_amount) {
+    growing.crop.half_amount = std::exp(log_amount);
+    return logit(grow(growing, {&at_start, 1}, {&arrival, 1}).control) - logit(control);
+  };
+  // growth control falls as the half amount rises
+  static const Parameter& row = parameters()[parameter_index("crop.half_amount")];
+  const double least = std::log(row.low), most = std::log(row.high);
+  const Bracket<double> bounds{least, most, too_strong(least), too_strong(most)};
+  if (!(bounds.at_from >= 0.0 && bounds.at_to <= 0.0)) return nan;
+  return std::exp(narrowed(bounds, half_amount_found, too_strong).to);
 }
 
 }  // namespace wetspan

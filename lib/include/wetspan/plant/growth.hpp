@@ -126,9 +126,4 @@ struct Growth {
 Growth grow(const Growing& growing, std::span<const Applied> applications, std::span<const Arrival> arrivals,
             HeightCourse* course = nullptr);
 
-/// Calibrates the half amount [kg per plant] to a drench of known effect: the value at which `substrate` [kg
-/// per plant], in the pot at the start of growth, gives the growth control `control`. NaN if no value within
-/// the bounds of parameters.hpp does.
-double half_amount_for(Growing growing, double substrate, double control);
-
 }  // namespace wetspan
