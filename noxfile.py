@@ -336,7 +336,7 @@ def consumer(session: nox.Session) -> None:
     (program,) = re.findall(r"```cpp\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.S)
     (here / "embedder/readme.cpp").write_text(program, encoding="utf-8")
     installed = {"CMAKE_PREFIX_PATH": str(here / "prefix")}
-    projects = {"first_spray": ("first_spray", "best_hour"), "embedder": ("readme", "catches")}
+    projects = {"first_spray": ("first_spray", "best_hour", "even_bench"), "embedder": ("readme", "catches")}
     for project, programs in projects.items():
         build = here / "build" / project
         session.run("cmake", "-S", project, "-B", str(build), "-G", "Ninja", env=installed)

@@ -2,21 +2,25 @@
 
     python tools/write_constants.py
 
-A number of four or more significant digits is taken for a physical constant or a fitted coefficient; one that
-stands in two files of the library is a stray, unless ALLOWED says why. Inputs have a page of their own
+A number of three or more significant digits is taken for a physical constant or a fitted coefficient; one that
+stands in two files of the library and its bindings is a stray, unless ALLOWED says why. So is a number of four
+or more digits that stands both there and in the Python package. Inputs have a page of their own
 (docs/parameters.md), so their rows are left out.
 """
 
 from __future__ import annotations
 
+import io
 import re
 import sys
+import tokenize
 from collections import defaultdict
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = ROOT / "docs/constants.md"
-FEWEST_DIGITS = 4
+FEWEST_DIGITS = 3
+FEWEST_IN_PYTHON = 4  # shorter ones are colours, sizes and shares that only happen to be equal
 
 # why a number may stand in several files
 ALLOWED = {
@@ -25,6 +29,17 @@ ALLOWED = {
     298.15: "25 degC: temperature at which permeance is stated; any would do in uptake_equations.cpp",
     323.15: "end of a range: the hottest air that droplets are flown in, and sprayed liquid",
     101325.0: "the standard atmosphere; a default in flight.hpp",
+    0.125: "an eighth: Langmuir and Blodgett's least K for a hit, and a pot of 12.5 cm",
+    0.657: "exponent of Turton and Levenspiel's drag; flight_kernel.hpp fits in this power of Re",
+    1.25: "a quarter more: a lever of why.cpp, and the spread of an input of the bindings",
+    86400.0: "seconds of a day",
+}
+ALLOWED_IN_PYTHON = {
+    273.15: "0 degC, where temperatures are shown",
+    293.15: "20 degC: the liquid at the nozzle of a calculator",
+    333.15: "60 degC: the hottest air that a record may state",
+    273.16: "where liquid water begins, for the density of what was weighed",
+    323.15: "where the library's liquids end, likewise",
 }
 
 NUMBER = re.compile(r"(?<![\w.])((?:\d[\d']*\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)(?![\w.])")
@@ -38,12 +53,18 @@ PUBLISHED = re.compile(
 )
 
 
-def sources() -> list[Path]:
+def library() -> list[Path]:
     return sorted(path for folder in ("include", "src") for path in (ROOT / "lib" / folder).rglob("*.?pp"))
 
 
+def sources() -> list[Path]:
+    bindings = (path for folder in ("cpp", "web") for path in (ROOT / "bindings" / folder).rglob("*.?pp"))
+    return library() + sorted(bindings)
+
+
 def name_of(path: Path) -> str:
-    return str(path.relative_to(ROOT / "lib"))
+    inside = path.relative_to(ROOT)
+    return str(inside.relative_to("lib") if inside.parts[0] == "lib" else inside)
 
 
 def code(path: Path) -> list[str]:
@@ -72,6 +93,32 @@ def numbers() -> dict[float, dict[str, int]]:
     return dict(sorted(found.items()))
 
 
+def python_numbers() -> dict[float, list[str]]:
+    """Every number of many digits in the Python package, with its places."""
+    found: dict[float, list[str]] = defaultdict(list)
+    for path in sorted((ROOT / "bindings/python/wetspan").rglob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        for token in tokenize.generate_tokens(io.StringIO(text).readline):
+            if token.type == tokenize.NUMBER and not token.string.lower().startswith(("0x", "0b", "0o")):
+                number = token.string.replace("_", "")
+                if not number.lower().endswith("j") and significant(number) >= FEWEST_IN_PYTHON:
+                    found[float(number)].append(f"{path.name}:{token.start[0]}")
+    return found
+
+
+def python_strays() -> list[str]:
+    """Numbers in the Python package and in the library that ALLOWED_IN_PYTHON does not explain."""
+    ours, theirs = numbers(), python_numbers()
+    both = [value for value in theirs if value in ours]
+    return [
+        f"{value!r} stands in {', '.join(theirs[value])} and in {next(iter(ours[value]))}"
+        for value in both
+        if value not in ALLOWED_IN_PYTHON
+    ] + [
+        f"{value!r} is in ALLOWED_IN_PYTHON and not in both" for value in ALLOWED_IN_PYTHON if value not in both
+    ]
+
+
 def strays() -> list[str]:
     """Numbers in several files that ALLOWED does not explain, and reasons for what is no stray."""
     several = {value: files for value, files in numbers().items() if len(files) > 1}
@@ -89,7 +136,7 @@ def named() -> list[tuple[str, str, str, str]]:
     """Named constants: name, value, what its comment says, file."""
     rows = []
     one = re.compile(r"^\s*(?:inline |static )*constexpr (?:double|int|auto) (\w+ = [^;{]+);\s*(?://(.*))?$")
-    for path in sources():
+    for path in library():
         lines = path.read_text(encoding="utf-8").split("\n")
         above: list[str] = []
         for place, line in enumerate(lines):
@@ -123,19 +170,27 @@ def continued(lines: list[str], place: int) -> list[str]:
     return more
 
 
+DECLARED = re.compile(
+    r"(?:\s*template <[^\n]*>\n)?"
+    r"(?:\s*(?:enum class|struct|class) (\w+)"  # a type
+    r"|(?!\s*(?:return|using|case|if|for)\b)\s*(?:\[\[[\w:]+\]\] )?[\w:<>,&*\s\[\]]*?[\s&*](\w+)\()"  # a function
+)
+
+
 def correlations() -> list[tuple[str, str, str, str]]:
-    """Functions whose comment names a publication or a standard: name, quantity, publications, file."""
+    """Functions and types whose comment names a publication: name, quantity, publications, file."""
     rows = []
-    function = re.compile(r"((?:///[^\n]*\n)+)[\w:<>&,\s\[\]]*?\b(\w+)\(")
-    for path in sources():
-        if path.suffix != ".hpp":
-            continue
-        for comment, name in function.findall(path.read_text(encoding="utf-8")):
+    commented = re.compile(r"((?:^[ ]*//[^\n]*\n)+)((?:template[^\n]*\n)?[^\n]*(?:\n[^\n]*)?)", re.M)
+    for path in library():
+        for comment, below in commented.findall(path.read_text(encoding="utf-8")):
+            if not (declared := DECLARED.match(below)):
+                continue
             text = " ".join(line.strip().lstrip("/<").strip() for line in comment.splitlines())
             if published := dict.fromkeys(match[0] for match in PUBLISHED.finditer(text)):
                 quantity = re.split(r"(?<!\.)[.:;] ", text + " ")[0]
                 remembered = " (both from memory)" if "oth from memory" in text else ""
-                rows.append((name, quantity, "; ".join(map(closed, published)) + remembered, name_of(path)))
+                sources = "; ".join(map(closed, published)) + remembered
+                rows.append((declared[1] or declared[2], quantity, sources, name_of(path)))
     return rows
 
 
@@ -175,7 +230,7 @@ def page() -> str:
     ]
     out += [
         "",
-        "## Numbers of four or more digits",
+        "## Numbers of three or more digits",
         "",
         "Each of these numbers, most of them coefficients of fits, occurs in one file only.",
         "",
@@ -193,7 +248,7 @@ def page() -> str:
 
 
 def main() -> int:
-    told = strays()
+    told = strays() + python_strays()
     print(*told, sep="\n")
     PAGE.write_text(page(), encoding="utf-8")
     return bool(told)

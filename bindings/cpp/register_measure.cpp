@@ -66,6 +66,14 @@ void register_measure(py::module_& m) {
         "[m of liquid per one-sided leaf area] in droplets of the scenario's spectrum; everything else is "
         "dry. Returns `time` since the start [s], `water` as a share of the water at the start [1], the "
         "leaves' `temperature` [K], and `wet_time` [s].");
+  py::class_<DryDeposit>(m, "DryDeposit",
+                         "Fate of a deposit after it has dried, as shares of the deposit [1].")
+      .def_readonly("taken_up", &DryDeposit::taken_up, "Share that the plant has taken up.")
+      .def_readonly("lost", &DryDeposit::lost, "Share that was lost.");
+  m.def("dry_deposit", &dry_deposit, py::arg("scenario"), py::arg("mass"), py::arg("temperature"),
+        py::arg("duration"),
+        "Computes the shares of a deposit of `mass` [kg per m2 of contact] that are taken up and lost within "
+        "`duration` [s] after it has dried, at a constant temperature [K].");
   m.def("deposit_left", &deposits_left, py::arg("scenario"), py::arg("mobile_share"), py::arg("mobile_rate"),
         py::arg("residue_loss"), py::arg("mass"), py::arg("temperature"), py::arg("times"),
         py::arg("rewet_at") = py::none(), py::arg("water") = 0.0, py::arg("wet_time") = 0.0,

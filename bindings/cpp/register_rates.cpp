@@ -12,7 +12,6 @@
 #include "arrays.hpp"
 #include "released.hpp"
 #include "wetspan/errors.hpp"
-#include "wetspan/plant/uptake.hpp"
 #include "wetspan/study/rates.hpp"
 
 namespace py = pybind11;
@@ -118,34 +117,10 @@ void register_sensitivity(py::module_& m) {
       "it.");
 }
 
-/// Shares of a deposit that has dried [1].
-struct DryDeposit {
-  double taken_up, lost;
-};
-
-void register_dry_deposit(py::module_& m) {
-  py::class_<DryDeposit>(m, "DryDeposit",
-                         "Fate of a deposit after it has dried, as shares of the deposit [1].")
-      .def_readonly("taken_up", &DryDeposit::taken_up, "Share that the plant has taken up.")
-      .def_readonly("lost", &DryDeposit::lost, "Share that was lost.");
-  m.def(
-      "dry_deposit",
-      [](const Scenario& scenario, double mass, double temperature, double duration) {
-        const double mobile = turns_mobile(scenario.uptake, mass);
-        const Weathered after =
-            weathered(scenario.uptake, {.mobile = mobile, .locked = mass - mobile}, temperature, duration);
-        return DryDeposit{.taken_up = after.taken_up / mass, .lost = after.lost / mass};
-      },
-      py::arg("scenario"), py::arg("mass"), py::arg("temperature"), py::arg("duration"),
-      "Computes the shares of a deposit of `mass` [kg per m2 of contact] that are taken up and lost within "
-      "`duration` [s] after it has dried, at a constant temperature [K].");
-}
-
 }  // namespace
 
 void register_rates(py::module_& m) {
   register_heights(m);
   register_equivalents(m);
   register_sensitivity(m);
-  register_dry_deposit(m);
 }

@@ -6,10 +6,8 @@
 #include <pybind11/stl.h>
 
 #include <array>
-#include <cmath>
 #include <cstdint>
 #include <limits>
-#include <map>
 #include <numbers>
 #include <span>
 #include <string>
@@ -67,19 +65,6 @@ std::span<const Parameter> spray_parameters() {
        "Width of the image's pixels", {}}}};
   // clang-format on
   return rows;
-}
-
-/// The same liquid with every diameter once, increasing.
-Spectrum distinct(const Spectrum& spectrum) {
-  std::map<double, double> share_of;
-  for (std::size_t i = 0; i < spectrum.diameter.size(); ++i)
-    if (spectrum.volume_share[i] > 0.0) share_of[spectrum.diameter[i]] += spectrum.volume_share[i];
-  Spectrum result;
-  for (const auto& [diameter, share] : share_of) {
-    result.diameter.push_back(diameter);
-    result.volume_share.push_back(share);
-  }
-  return result;
 }
 
 // Rooms ---------------------------------------------------------------------------------------------------
@@ -281,13 +266,17 @@ void register_impact(py::module_& m) {
       .def_readonly("maximum_spread", &ImpactMap::maximum_spread,
                     "Maximum spread over the diameter of the droplet [1].")
       .def_readonly("leaving_speed", &ImpactMap::leaving_speed, "Speed of the volume that leaves [m/s].");
+  py::enum_<SpreadLaw>(m, "SpreadLaw", "Law for the maximum spread of a droplet.")
+      .value("mao", SpreadLaw::mao, "Mao, Kuhn & Tran 1997")
+      .value("pasandideh_fard", SpreadLaw::pasandideh_fard, "Pasandideh-Fard et al. 1996");
   m.def("wettability_class", &wettability_class, py::arg("contact_angle"),
         "Returns the wettability class of a leaf by the contact angle of water [rad].");
   m.def(
       "impact_map",
       [](const Scenario& scenario, const CropAir& air, double start, const Column& diameters,
-         const Column& speeds, double incidence) {
-        const ImpactSurface surface = impact_surface(scenario, air.at(start));
+         const Column& speeds, double incidence, SpreadLaw spread_law) {
+        ImpactSurface surface = impact_surface(scenario, air.at(start));
+        surface.spread_law = spread_law;
         const std::vector<py::ssize_t> shape{speeds.size(), diameters.size()};
         ImpactMap map(shape);
         for (py::ssize_t i = 0; i < shape[0]; ++i) {
@@ -305,7 +294,7 @@ void register_impact(py::module_& m) {
         return map;
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("diameters"), py::arg("speeds"),
-      py::arg("incidence"),
+      py::arg("incidence"), py::arg("spread_law"),
       "Computes the impacts on the scenario's leaf of droplets of these diameters [m] and speeds [m/s], "
       "whose path has the angle `incidence` [rad] to the leaf's normal.");
 }
@@ -362,41 +351,15 @@ void register_landing(py::module_& m) {
       "at `start` [s] of an air record.");
 }
 
-/// Liquid that falls inside crowns below some leaf layers.
-struct Falling {
-  double share;       // of the sprayed volume: per area of crown, over per area of bench [1]
-  Spectrum droplets;  // empty if nothing passes
-};
-
 void register_falling(py::module_& m) {
-  py::class_<Falling>(m, "Falling", "Liquid that falls inside crowns below some leaf layers.")
-      .def_readonly("share", &Falling::share,
+  py::class_<FallingLiquid>(m, "FallingLiquid", "Liquid that falls inside crowns.")
+      .def_readonly("share", &FallingLiquid::share,
                     "Volume per area of crown over the sprayed volume per area of bench [1].")
-      .def_readonly("droplets", &Falling::droplets, "Its droplets; empty if nothing passes.");
+      .def_readonly("droplets", &FallingLiquid::droplets, "Its droplets; empty if nothing falls there.");
   m.def(
-      "falling",
+      "falling_below",
       [](const Scenario& scenario, const CropAir& air, double start, const Spectrum& spectrum, int below) {
-        if (below < 0 || below > scenario.canopy.layers)
-          throw InputError("below = " + std::to_string(below) + " is not a number of leaf layers from 0 to " +
-                           std::to_string(scenario.canopy.layers));
-        const AirState now = air.at(start);
-        const FlightInput input = flight_input(scenario, now);
-        std::vector<Parcel> parcels;
-        for (std::size_t i = 0; i < spectrum.diameter.size(); ++i) {
-          const DropletFlight flight = fly(spectrum.diameter[i], input);
-          if (flight.delivered > 0.0 && flight.diameter >= 1e-6)
-            parcels.push_back({flight.diameter, flight.speed, std::abs(flight.angle),
-                               spectrum.volume_share[i] * flight.delivered});
-        }
-        std::vector<CanopyLayer> above = canopy_layers(scenario, now);
-        above.resize(static_cast<std::size_t>(below));
-        const Cascade fall = cascade(parcels, above, impact_surface(scenario, now));
-        Spectrum passing;
-        for (const Parcel& parcel : fall.through) {
-          passing.diameter.push_back(parcel.diameter);
-          passing.volume_share.push_back(parcel.volume / fall.ground);
-        }
-        return Falling{fall.ground, distinct(passing)};
+        return falling_below(scenario, air.at(start), spectrum, below);
       },
       py::arg("scenario"), py::arg("air"), py::arg("start"), py::arg("spectrum"), py::arg("below"),
       py::call_guard<py::gil_scoped_release>(),

@@ -30,15 +30,6 @@ wetspan::Outdoor clear_days() {
   return weather;
 }
 
-/// The scenario with a share of the dried residue that stays mobile. The share of a leaf's uptake that
-/// reaches the growing tips changes the other way, since trials tell the product of the two.
-wetspan::Scenario with_mobile(wetspan::Scenario scenario, double share) {
-  const double kept = scenario.crop.leaf_tip_share * scenario.uptake.mobile_share / share;
-  scenario.uptake.mobile_share = share;
-  scenario.crop.leaf_tip_share = std::min(1.0, kept);
-  return scenario;
-}
-
 }  // namespace
 
 int main() try {
@@ -53,12 +44,14 @@ int main() try {
   for (int i = 6; i <= 18; i += 2) starts.push_back((24 + i) * hour);
   const wetspan::Outdoor weather = clear_days();
   const wetspan::Day day = wetspan::compare_times(scenario, weather, starts);
-  const wetspan::Day locked = wetspan::compare_times(with_mobile(scenario, 0.02), weather, starts);
-  const wetspan::Day mobile = wetspan::compare_times(with_mobile(scenario, 0.72), weather, starts);
+  const wetspan::ResidueEnds ends = wetspan::residue_ends(scenario);
+  const wetspan::Day locked = wetspan::compare_times(ends.locked, weather, starts);
+  const wetspan::Day mobile = wetspan::compare_times(ends.mobile, weather, starts);
 
   const auto wet = day.outcomes.column("wet_time");
   std::puts("                                       growth control over that of the best hour,");
-  std::puts("hour   air      droplets   leaves wet   if 2 % of the residue stays mobile   if 72 %");
+  std::printf("hour   air      droplets   leaves wet   if %.0f %% of the residue stays mobile   if %.0f %%\n",
+              100.0 * ends.locked.uptake.mobile_share, 100.0 * ends.mobile.uptake.mobile_share);
   for (std::size_t i = 0; i < starts.size(); ++i) {
     const wetspan::MoistAir air{.temperature = day.air[i].temperature,
                                 .vapour_pressure = day.air[i].vapour_pressure,

@@ -50,6 +50,8 @@ def test_every_constant_stands_in_one_file():
     tool = runpy.run_path(str(ROOT / "tools/write_constants.py"))
     assert len(tool["numbers"]()) > 200
     assert tool["strays"]() == []
+    assert len(tool["python_numbers"]()) > 10
+    assert tool["python_strays"]() == []
     assert tool["PAGE"].read_text(encoding="utf-8") == tool["page"](), "run tools/write_constants.py"
 
 
@@ -62,8 +64,12 @@ def test_a_stray_constant_is_found(tmp_path):
     ):
         (tmp_path / "lib/src").mkdir(parents=True, exist_ok=True)
         (tmp_path / "lib/src" / name).write_text(line + "\n", encoding="utf-8")
+    for name, line in (("python/wetspan/d.py", "x = 8.3145"), ("cpp/e.cpp", "g(8.3145, 8.3);")):
+        (tmp_path / "bindings" / name).parent.mkdir(parents=True)
+        (tmp_path / "bindings" / name).write_text(line + "\n", encoding="utf-8")
     tool["numbers"].__globals__["ROOT"] = tmp_path
-    assert "8.3145 stands in src/a.cpp:1, src/b.cpp:1" in tool["strays"]()
+    assert "8.3145 stands in src/a.cpp:1, src/b.cpp:1, bindings/cpp/e.cpp:1" in tool["strays"]()
+    assert "8.3145 stands in d.py:1 and in src/a.cpp" in tool["python_strays"]()
 
 
 TWICE = 6  # lines of code that may not stand in two places
@@ -89,7 +95,8 @@ def standing_twice(paths):
 
 
 def test_no_six_lines_of_the_library_stand_twice():
-    sources = sorted(path for folder in ("lib", "bindings/cpp") for path in (ROOT / folder).rglob("*.?pp"))
+    folders = ("lib", "bindings/cpp", "bindings/web", "benchmarks", "examples")
+    sources = sorted(path for folder in folders for path in (ROOT / folder).rglob("*.?pp"))
     assert len(sources) > 100
     assert standing_twice(sources) == []
 

@@ -17,8 +17,9 @@ import numpy as np
 import numpy.typing as npt
 import xarray as xr
 
+from wetspan import _core
 from wetspan.outcome import Outcome, attributes, single
-from wetspan.parameters import TABLE
+from wetspan.parameters import POSITION, TABLE
 from wetspan.scenario import Scenario, require_scenario
 
 Numbers = npt.NDArray[np.float64]
@@ -65,17 +66,12 @@ def residue_ends(scenario: Scenario) -> ResidueEnds:
     other at one end. A mobile share of 0 counts as known, and both ends are then the scenario itself.
     """
     require_scenario(scenario)
-    row, other = TABLE[MOBILE], TABLE[LEAF_TIP]
-    share, tip = scenario[MOBILE], scenario[LEAF_TIP]
-    if share == 0.0:
-        return ResidueEnds(scenario, scenario)
+    ends = _core.residue_ends(scenario._core)
+    return ResidueEnds(*(scenario.in_si(_residue(each)) for each in (ends.locked, ends.mobile)))
 
-    def end(factor: float) -> Scenario:
-        mobile = float(np.clip(share * factor, row.low, row.high))
-        kept = float(np.clip(tip * share / mobile, other.low, other.high))
-        return scenario.in_si({MOBILE: mobile, LEAF_TIP: kept})
 
-    return ResidueEnds(end(1.0 / row.spread), end(row.spread))
+def _residue(core: _core.Scenario) -> dict[str, float]:
+    return {key: core.get(POSITION[key]) for key in (MOBILE, LEAF_TIP)}
 
 
 def along_ends(scenario: Scenario) -> dict[str, object]:

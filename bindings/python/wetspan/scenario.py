@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import os
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import time
@@ -227,7 +226,7 @@ class Scenario(Mapping[str, float]):
 
 def pot_cover(scenario: Scenario) -> float:
     """Return the area of the pots over that of the bench [1]."""
-    return scenario["canopy.plant_density"] * math.pi / 4 * scenario["canopy.pot_diameter"] ** 2
+    return _core.pot_cover(scenario._core)
 
 
 def require_scenario(given: object) -> None:

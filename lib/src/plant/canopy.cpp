@@ -19,15 +19,24 @@ void check(const Canopy& canopy) {
 #undef WETSPAN_CHECK_ROW
 }
 
-double leaf_area_index(const Canopy& canopy) { return canopy.plant_density * canopy.leaf_area; }
+double leaf_area_index(const Canopy& canopy) {
+  return require_amount("canopy.plant_density", canopy.plant_density) *
+         require_amount("canopy.leaf_area", canopy.leaf_area);
+}
 
-double stem_area_index(const Canopy& canopy) { return canopy.plant_density * canopy.stem_area; }
+double stem_area_index(const Canopy& canopy) {
+  return require_amount("canopy.plant_density", canopy.plant_density) *
+         require_amount("canopy.stem_area", canopy.stem_area);
+}
 
 double growing_share(const Canopy& canopy, std::size_t layer) {
+  require("canopy.growing_share", canopy.growing_share, 0.0, 1.0, "");
   return std::clamp(canopy.growing_share * canopy.layers - static_cast<double>(layer), 0.0, 1.0);
 }
 
 double pot_cover(const Canopy& canopy) {
+  require_amount("canopy.plant_density", canopy.plant_density);
+  require_amount("canopy.pot_diameter", canopy.pot_diameter);
   const double cover = canopy.plant_density * pi / 4.0 * canopy.pot_diameter * canopy.pot_diameter;
   if (cover > 1.0) {
     std::ostringstream message;

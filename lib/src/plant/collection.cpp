@@ -71,6 +71,9 @@ bool touches(const Trajectory& droplet, double x, double y) {
 
 double stokes_number(double diameter, double speed, double cylinder, double liquid_density,
                      double air_viscosity) {
+  require_amount("diameter", diameter);
+  require_amount("speed", speed);
+  require_amount("liquid_density", liquid_density);
   require("cylinder diameter", cylinder, 1e-9, 1e9, "m");
   require("air_viscosity", air_viscosity, 1e-9, 1e9, "Pa s");
   return liquid_density * diameter * diameter * speed / (18 * air_viscosity * cylinder);
@@ -130,10 +133,6 @@ double stem_hits(const StemStand& stand, double diameter, double speed, double a
     return stem_efficiency<Lanes<1>>(stand, diameter, across);
   };
   return hits_of_stems<Lanes<1>>(stand, speed, sine_cosine<Lanes<1>>(angle), efficiency);
-}
-
-double stem_share(const StemStand& stand, double diameter, double speed, double angle) {
-  return -std::expm1(-stem_hits(stand, diameter, speed, angle));
 }
 
 }  // namespace wetspan

@@ -61,6 +61,7 @@ Conditions conditions(double temperature, double humidity, double shortwave, dou
 }  // namespace
 
 Conditions conditions(const AirState& air) {
+  check(air);
   return conditions(air.temperature, air::relative_humidity(air.vapour_pressure, air.temperature),
                     air.shortwave, air.air_changes);
 }
@@ -71,6 +72,13 @@ Conditions conditions(const CropClimate& air, const House& house) {
 
 AirState CropAir::at(double t) const {
   if (time.size() < 2 || state.size() != time.size()) check(*this);  // throws with the reason
+  constexpr double rounding = 1e-6;                                  // s, of times that are sums
+  if (!(t >= time.front() - rounding && t <= time.back() + rounding)) {
+    std::ostringstream message;
+    message << "t = " << t << " s is not within the air record, " << time.front() << " to " << time.back()
+            << " s";
+    throw InputError(message.str());
+  }
   const auto after = std::upper_bound(time.begin() + 1, time.end() - 1, t);
   const auto j = static_cast<std::size_t>(after - time.begin()), i = j - 1;
   const double w = (t - time[i]) / (time[j] - time[i]);
@@ -102,6 +110,8 @@ void check(const AirState& air) {
 }
 
 CropAir steady_air(const CropClimate& air, const House& house, double duration) {
+  if (!(duration > 0.0 && std::isfinite(duration)))
+    throw InputError("the duration of an air record is finite and above 0 s");
   const AirState state{.temperature = air.temperature,
                        .vapour_pressure = air.relative_humidity * air::saturation_pressure(air.temperature),
                        .pressure = air.pressure,

@@ -1,8 +1,10 @@
 #include "wetspan/plant/drying.hpp"
 
 #include <cmath>
+#include <limits>
 #include <numbers>
 
+#include "../spray/require.hpp"
 #include "droplet_equations.hpp"
 
 namespace wetspan {
@@ -32,6 +34,11 @@ Cap cap(const DropletClass& droplets, double share) {
 
 std::vector<DropletClass> deposit(const Spectrum& spectrum, double landed, double contact_angle,
                                   double receding_angle) {
+  require_finite("a deposit", landed);
+  require("contact_angle", contact_angle, 1e-3, 3.14, "rad");
+  require("receding_angle", receding_angle, 0.0, 3.14, "rad");
+  if (spectrum.diameter.size() != spectrum.volume_share.size())
+    throw InputError("a spectrum needs as many volume shares as diameters");
   const double fresh = std::tan(0.5 * contact_angle), receding = std::tan(0.5 * receding_angle);
   std::vector<DropletClass> classes;
   if (landed <= 0.0) return classes;
@@ -41,6 +48,8 @@ std::vector<DropletClass> deposit(const Spectrum& spectrum, double landed, doubl
   for (std::size_t i = 0; i < spectrum.diameter.size(); ++i) {
     const double diameter = spectrum.diameter[i], liquid = landed * spectrum.volume_share[i];
     if (liquid <= 0.0) continue;
+    require_finite("a share of a spectrum", liquid);
+    require("diameter", diameter, std::numeric_limits<double>::min(), 1e-2, "m");
     classes.push_back({.landed = liquid,
                        .number = liquid / (pi / 6.0 * diameter * diameter * diameter),
                        .radius = radius * diameter,

@@ -6,6 +6,7 @@
 #include <limits>
 #include <sstream>
 
+#include "../spray/require.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/properties/constants.hpp"
 
@@ -387,16 +388,40 @@ class Plant {
   double watched_ = 0.0, watched_time_ = 0.0;
 };
 
+/// Throws InputError for the first number that is not finite, or a day that no plant lives through.
+void check(const Growing& growing) {
+#define WETSPAN_FINITE(type, name, ...) require_finite("crop." #name, static_cast<double>(growing.crop.name));
+  WETSPAN_CROP(WETSPAN_FINITE)
+#undef WETSPAN_FINITE
+#define WETSPAN_FINITE(type, name, ...) \
+  require_finite("uptake." #name, static_cast<double>(growing.uptake.name));
+  WETSPAN_UPTAKE(WETSPAN_FINITE)
+#undef WETSPAN_FINITE
+  require_amount("the rate of uptake by roots", growing.roots.up);
+  require_amount("the rate of loss in the substrate", growing.roots.loss);
+  for (const double mean : growing.daily_temperature)
+    require("a daily mean temperature", mean, 200.0, 400.0, "K");
+}
+
+void check(const Arrival& arrival) {
+  for (const double amount :
+       {arrival.entered.leaf, arrival.entered.stem, arrival.entered.root, arrival.entered_growing,
+        arrival.leaf_mobile, arrival.growing_mobile, arrival.stem_mobile, arrival.substrate})
+    require_finite("an amount that arrives at a plant", amount);
+}
+
 }  // namespace
 
 Growth grow(const Growing& growing, std::span<const Applied> applications, std::span<const Arrival> arrivals,
             HeightCourse* course) {
   if (applications.empty()) throw InputError("growth wants an application, or one that brings nothing");
+  check(growing);
   double before = 0.0;
   for (const Arrival& arrival : arrivals) {
     if (arrival.application >= applications.size() || !(arrival.time >= before)) {
       throw InputError("arrivals belong to an application and come in the order of their time, from 0 s on");
     }
+    check(arrival);
     before = arrival.time;
   }
   if (course != nullptr) *course = {};

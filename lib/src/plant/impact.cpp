@@ -163,40 +163,6 @@ const Kernel& kernel(Instructions instructions) {
 
 }  // namespace impacts
 
-double weber(double density, double speed, double diameter, double surface_tension) {
-  require("surface_tension", surface_tension, 1e-9, 1e9, "N/m");
-  return weber_number(density, speed, diameter, surface_tension);
-}
-
-double reynolds(double density, double speed, double diameter, double viscosity) {
-  require("viscosity", viscosity, 1e-12, 1e9, "Pa s");
-  return reynolds_number(density, speed, diameter, viscosity);
-}
-
-double splash_parameter(double We, double Re) {
-  require("We", We, 0, 1e300, "");
-  require("Re", Re, 0, 1e300, "");
-  return splash<Lane>(We, Re);
-}
-
-double maximum_spread_mao(double We, double Re, double contact_angle) {
-  require("We", We, 0, 1e300, "");
-  require("Re", Re, 0, 1e300, "");
-  return spread_mao<Lane>(We, Re, 1 - std::cos(require_contact_angle(contact_angle)));
-}
-
-double maximum_spread_pasandideh_fard(double We, double Re, double contact_angle) {
-  require("We", We, 0, 1e300, "");
-  require("Re", Re, 0, 1e300, "");
-  return spread_pasandideh_fard<Lane>(We, Re, 1 - std::cos(require_contact_angle(contact_angle)));
-}
-
-double excess_rebound_energy(double spread, double contact_angle) {
-  require("spread", spread, 1e-6, 1e6, "");
-  const Wetting leaf = wetting(contact_angle);
-  return rebound_energy<Lane>(spread, retraction_loss<Lane>(spread, leaf), leaf.repellence);
-}
-
 Impact impact(double diameter, double speed, double incidence, double contact_angle,
               const ImpactSurface& surface) {
   check(surface);

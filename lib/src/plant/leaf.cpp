@@ -5,6 +5,7 @@
 #include <sstream>
 
 #include "../properties/exact_air.hpp"
+#include "../spray/require.hpp"
 #include "leaf_equations.hpp"
 #include "wetspan/errors.hpp"
 
@@ -41,24 +42,12 @@ CylinderTerms<double> cylinder_terms(double diameter, double air_speed) {
       .root_diameter = std::sqrt(sweep), .turbulence = std::pow(sweep, 0.625), .by_diameter = 1.0 / diameter};
 }
 
-BoundaryLayers boundary_layers(double surface, double surface_vapour_pressure, const AirState& state,
-                               double width, double turbulence, air::VapourDiffusivity diffusivity) {
-  const ExactAir of{diffusivity};
-  Leaf leaf;
-  leaf.width = width, leaf.turbulence = turbulence;
-  const LeafSurface<double> its =
-      leaf_surface<One>(of, leaf_terms(leaf, 1.0, {}, 1.0), surface, air::saturation_pressure(surface),
-                        surface_vapour_pressure, free_air_of(of, state));
-  return {.upper = {.heat = its.upper_heat, .vapour = its.through[0]},
-          .lower = {.heat = its.heat - its.upper_heat, .vapour = its.through[1]}};
-}
-
-double stomatal_conductance(double absorbed, const Leaf& leaf) {
-  return leaf.stomatal_conductance * absorbed / (absorbed + leaf.stomatal_half_light);
-}
-
 double dry_leaf_temperature(const Leaf& leaf, double sun, const Views& views, const AirState& state,
                             air::VapourDiffusivity diffusivity) {
+  check(state);
+  require("absorbed sun", sun, 0.0, 1e4, "W/m2");
+  require("view of the cover", views.above, 0.0, 1.0, "");
+  require("view of the ground", views.below, 0.0, 1.0, "");
   const ExactAir of{diffusivity};
   const FreeAir<double> air = free_air_of(of, state);
   const LeafTerms<double> terms = leaf_terms(leaf, 0.0, views, 1.0);

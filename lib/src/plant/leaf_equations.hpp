@@ -6,7 +6,7 @@
 //
 //   C dT/dt = sun + longwave - h (T - T_a) - lambda E
 //
-// The conductances h of a side follow from Nusselt numbers (plant/leaf.hpp gives the correlations and their
+// The conductances h of a side follow from Nusselt numbers (`leaf_surface` gives the correlations and their
 // sources). A conductance is a product of powers of the air's properties, pressure and speed, and of the
 // leaf's length. The properties come from an `Air` (properties/exact_air.hpp for the reference path,
 // properties/fitted_air.hpp in vector lanes). LeafTerms holds the factors that depend on the leaf, and
@@ -35,7 +35,7 @@ struct LeafTerms {
   Number sun;           // absorbed, over the shortwave above the crop [1]
   Number above, below;  // emissivity x Stefan-Boltzmann constant x view [W/m2/K4]
 };
-/// Stomata of a leaf: conductance = open sun / (sun + half_light).
+/// Stomata of the lower side of a leaf: conductance = open sun / (sun + half_light), sun the absorbed light.
 template <class Number>
 struct StomataTerms {
   Number open;        // [m/s]
@@ -164,8 +164,18 @@ template <class L, class Air, class R = typename L::R>
                     of.mixing(L::min(power * of_ratio, (1.0 / power) * of_inverse))};
 }
 
-/// The boundary layers of a leaf at a given temperature. `surface_vapour` [Pa] is the vapour pressure of the
-/// air at its surface, and `saturation` [Pa] the saturation pressure there.
+/// The boundary layers of a flat leaf at a given temperature. `surface_vapour` [Pa] is the vapour pressure of
+/// the air at its surface, and `saturation` [Pa] the saturation pressure there.
+///
+/// - Forced convection: Nu = 0.664 turbulence Re^(1/2) Pr^(1/3) over the length 0.72 width (laminar plate,
+///   Pohlhausen; enhancement and length after Campbell and Norman 1998).
+/// - Free convection: Nu = 0.54 Ra^(1/4) where the layer is unstable (light air above the leaf or heavy air
+///   below it), 0.27 Ra^(1/4) where it is stable (McAdams 1954). Ra uses the difference of virtual
+///   temperatures, which includes the buoyancy of vapour.
+/// - Mixed convection: the 3.5th root of the sum of the 3.5th powers (Monteith and Unsworth 2013).
+/// - Vapour: the Lewis relation, Sh = Nu (Sc/Pr)^(1/3).
+///
+/// They are valid for laminar flow, Re < 2e5.
 ///
 /// The layer on the upper side is unstable if its air is lighter than the free air, as over a warm or moist
 /// leaf; the layer on the lower side is then stable. The reverse is true for heavier air.

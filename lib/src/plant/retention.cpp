@@ -8,10 +8,6 @@
 
 namespace wetspan {
 
-double retained(double landed, double store, double held) {
-  return landed * retained_share(landed, store, held);
-}
-
 double retained_share(double landed, double store, double held) {
   constexpr double most = 1e300;
   require("landed", landed, 0.0, most, "m");

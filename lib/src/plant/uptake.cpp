@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
+#include "../spray/require.hpp"
 #include "wetspan/plant/substrate.hpp"
 #include "wetspan/properties/constants.hpp"
 
@@ -12,6 +14,10 @@ namespace {
 constexpr double permeance_stated_at = 298.15;  // K: 25 degC, of the published permeances
 constexpr double stated_at = 293.15;            // K: 20 degC, of the inputs solubility and mobile rate
 
+// What a deposit may be followed through: temperatures [K], water [m] and times [s] above 0, up to 300 years.
+constexpr double least_temperature = 200.0, most_temperature = 400.0;
+constexpr double least_above_zero = std::numeric_limits<double>::min(), most_time = 1e10;
+
 /// exp(-E/R (1/T - 1/T_ref)).
 double arrhenius(double energy, double temperature, double reference) {
   return std::exp(-energy / constants::gas_constant * (1.0 / temperature - 1.0 / reference));
@@ -20,6 +26,8 @@ double arrhenius(double energy, double temperature, double reference) {
 }  // namespace
 
 double cuticle_permeance(double log_kow, double molar_volume) {
+  require_finite("log_kow", log_kow);
+  require("molar_volume", molar_volume, 1e-6, 1.0, "m3/mol");
   const double log_partition = 0.057 + 0.970 * log_kow;
   return std::pow(10.0, 238.0 * log_partition / (molar_volume * 1e6) - 12.48);
 }
@@ -37,7 +45,12 @@ double most_dissolved(const Active& active, const Uptake& uptake, double tempera
   return uptake.supersaturation * solubility(active, temperature);
 }
 
-double dissolved(double mass, double water, double most) { return mass < most * water ? mass / water : most; }
+double dissolved(double mass, double water, double most) {
+  require_amount("mass", mass);
+  require_amount("water", water);
+  require_amount("the largest concentration", most);
+  return mass < most * water ? mass / water : most;
+}
 
 double mobile_rate(const Uptake& uptake, double temperature) {
   return uptake.accelerator * uptake.mobile_rate *
@@ -58,11 +71,19 @@ double turns_mobile(const Uptake& uptake, double mass) {
 }
 
 double redissolved(double mass, double water, double solubility) {
+  require_amount("mass", mass);
+  require_amount("water", water);
+  require_amount("solubility", solubility);
   return mass > solubility * water ? solubility * water / mass : 1.0;
 }
 
 double left_in_liquid(const Active& active, const Uptake& uptake, double mass, double water,
                       double temperature, double wet_time, double elapsed) {
+  require_amount("mass", mass);
+  require("water", water, least_above_zero, 1.0, "m");
+  require("temperature", temperature, least_temperature, most_temperature, "K");
+  require("wet_time", wet_time, least_above_zero, most_time, "s");
+  require("elapsed", elapsed, 0.0, most_time, "s");
   const double saturated = most_dissolved(active, uptake, temperature) * water;  // content at saturation
   const double k = permeance(active, uptake, temperature) * wet_time / water;
   const double u = std::clamp(1.0 - elapsed / wet_time, 0.0, 1.0);  // remaining share of the depth
@@ -80,6 +101,10 @@ double left_in_liquid(const Active& active, const Uptake& uptake, double mass, d
 }
 
 Weathered weathered(const Uptake& uptake, const Deposit& deposit, double temperature, double duration) {
+  require_finite("a mobile deposit", deposit.mobile);
+  require_finite("a locked deposit", deposit.locked);
+  require("temperature", temperature, least_temperature, most_temperature, "K");
+  require("duration", duration, 0.0, most_time, "s");
   const double taken = -std::expm1(-mobile_rate(uptake, temperature) * duration) * deposit.mobile;
   const double lost = -std::expm1(-uptake.residue_loss * duration) * deposit.locked;
   return {.left = {.mobile = deposit.mobile - taken, .locked = deposit.locked - lost},
@@ -88,6 +113,7 @@ Weathered weathered(const Uptake& uptake, const Deposit& deposit, double tempera
 }
 
 double transpiration_factor(double log_kow, Transpiration correlation) {
+  require_finite("log_kow", log_kow);
   const auto bell = [&](double height, double centre, double width) {
     return height * std::exp(-(log_kow - centre) * (log_kow - centre) / width);
   };

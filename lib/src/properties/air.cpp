@@ -104,10 +104,6 @@ double vapour_density(double e, double T) { return e / (gas_constant_water * T);
 
 double saturation_vapour_density(double T) { return vapour_density(saturation_pressure(T), T); }
 
-double saturation_vapour_density_slope(double T) {
-  return vapour_density(saturation_pressure_slope(T), T) - saturation_vapour_density(T) / T;
-}
-
 double vapour_pressure_from_density(double rho_v, double T) { return rho_v * gas_constant_water * T; }
 
 double vapour_pressure(double rh, double T) { return rh * saturation_pressure(T); }

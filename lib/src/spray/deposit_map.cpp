@@ -184,12 +184,14 @@ void add_bar(Cells& cells, const Bar& bar, const Pass& pass, double length) {
   }
 }
 
-void check(const Pass& pass) {
-  for (const double coordinate : {pass.x0, pass.y0, pass.x1, pass.y1})
-    require("a pass's coordinate", coordinate, -1e4, 1e4, "m");
-  require("a pass's speed", pass.speed, 1e-6, 100.0, "m/s");
-  require("a pass's height", pass.height, 1e-3, 10.0, "m");
-  require("a pass's flow", pass.flow, 0.0, 10.0, "m3/s");
+void check(const Bar& bar) {
+  const double most = 1e3;
+  for (const double edge : {bar.left, bar.right, bar.back, bar.front})
+    require("an edge of a footprint's bar", edge, -most, most, "heights");
+  for (const double density : {bar.at_left, bar.at_right})
+    require("the density of a footprint's bar", density, 0.0, 1e9, "");
+  if (!(bar.left < bar.right && bar.back < bar.front))
+    throw InputError("a footprint's bar has left below right and back below front");
 }
 
 void check(const Grid& grid) {
@@ -218,6 +220,7 @@ Grid grid_over(double length, double width, double cell, double overhang) {
 
 DepositMap deposit_passes(const Grid& grid, const Pattern& pattern, std::span<const Pass> passes) {
   check(grid);
+  for (const Bar& bar : pattern) check(bar);
   Cells cells(grid);
   for (const Pass& pass : passes) {
     check(pass);
@@ -242,6 +245,7 @@ DepositMap deposit_passes(const Grid& grid, const Pattern& pattern, std::span<co
 }
 
 double circle_in_quadrant(double x, double y) {
+  if (std::isnan(x) || std::isnan(y)) throw InputError("the corner of a quadrant is not a number");
   x = std::clamp(x, -1.0, 1.0);
   y = std::clamp(y, -1.0, 1.0);
   const auto beyond = [](double t) { return std::acos(t) - t * std::sqrt((1.0 - t) * (1.0 + t)); };

@@ -8,6 +8,7 @@
 #include "flight_equations.hpp"
 #include "flight_kernel.hpp"
 #include "require.hpp"
+#include "wetspan/errors.hpp"
 #include "wetspan/properties/constants.hpp"
 #include "wetspan/properties/water.hpp"
 #include "wetspan/spray/flight.hpp"
@@ -144,6 +145,7 @@ const flight::FallFit& flight::fall_fit() {
 }
 
 double drag_factor(double Re, Drag drag) {
+  if (!(Re >= 0)) throw InputError("a Reynolds number is not below 0, and not NaN");
   switch (drag) {
     case Drag::schiller_naumann:
       return std::max(1 + 0.15 * std::pow(Re, 0.687), 0.44 / 24 * Re);
@@ -160,10 +162,6 @@ double drag_factor(double Re, Drag drag) {
 double sherwood_at(double x, Ventilation ventilation) {
   if (ventilation == Ventilation::ranz_marshall) return ranz_marshall(x);
   return 2 * (x < 1.4 ? 1 + 0.108 * x * x : 0.78 + 0.308 * x);
-}
-
-double sherwood(double Re, double Sc, Ventilation ventilation) {
-  return sherwood_at(std::sqrt(Re) * std::cbrt(Sc), ventilation);
 }
 
 double terminal_speed(double diameter, const MoistAir& air, Drag drag) {

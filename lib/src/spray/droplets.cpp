@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <numbers>
 #include <numeric>
 #include <string>
@@ -201,6 +202,24 @@ Spectrum measured_spectrum(std::span<const double> diameter, std::span<const dou
         return std::lerp(diameter[i - 1], diameter[i], part);
       },
       bins);
+}
+
+Spectrum distinct(const Spectrum& spectrum) {
+  if (spectrum.diameter.size() != spectrum.volume_share.size())
+    throw InputError("a spectrum needs as many volume shares as diameters");
+  std::map<double, double> share_of;
+  for (std::size_t i = 0; i < spectrum.diameter.size(); ++i) {
+    require("diameter", spectrum.diameter[i], std::numeric_limits<double>::min(), 1e-2, "m");
+    const double share =
+        require("volume_share", spectrum.volume_share[i], 0, std::numeric_limits<double>::max(), "");
+    if (share > 0) share_of[spectrum.diameter[i]] += share;
+  }
+  Spectrum result;
+  for (const auto& [diameter, share] : share_of) {
+    result.diameter.push_back(diameter);
+    result.volume_share.push_back(share);
+  }
+  return result;
 }
 
 void check(const Spectrum& spectrum) {

@@ -40,16 +40,20 @@ constexpr auto suspension_rows = [](std::string_view section) {
 #define WETSPAN_CHECK(type, name, standard, low, high, spread, unit, shown, grade, source, meaning) \
   require(#name, value.name, low, high, unit);
 void check(const Suspension& value) { WETSPAN_SUSPENSION(WETSPAN_CHECK) }
+void check(const ParticleClass& particles, double liquid) {
+  require(particles.name + ": diameter", particles.diameter, 1e-8, 5e-5, "m");
+  require(particles.name + ": density", particles.density, liquid, densest, "kg/m^3");
+  require(particles.name + ": concentration", particles.concentration, std::numeric_limits<double>::min(),
+          densest, "kg/m^3");
+}
+
 void check(const JugInput& value) {
   WETSPAN_JUG(WETSPAN_CHECK)
   if (value.classes.empty()) throw InputError("the jug is empty: give at least one particle class");
   const double liquid = water::density(value.temperature);
   double fraction = 0;
   for (const ParticleClass& particles : value.classes) {
-    require(particles.name + ": diameter", particles.diameter, 1e-8, 5e-5, "m");
-    require(particles.name + ": density", particles.density, liquid, densest, "kg/m^3");
-    require(particles.name + ": concentration", particles.concentration, std::numeric_limits<double>::min(),
-            densest, "kg/m^3");
+    check(particles, liquid);
     fraction += particles.concentration / particles.density;
   }
   require("volume fraction of all particles", fraction, 0, value.packing, "(the packing)");
@@ -214,17 +218,28 @@ std::span<const double> JugResult::profile(std::size_t at_time, std::size_t at_c
 }
 
 double stokes_speed(double diameter, double excess_density, double viscosity) {
+  require_amount("diameter", diameter);
+  require_finite("excess_density", excess_density);
+  require("viscosity", viscosity, 1e-9, 1e9, "Pa s");
   return excess_density * constants::gravity * diameter * diameter / (18 * viscosity);
 }
 
 double gel_release(double yield_stress, double diameter, double excess_density) {
+  require_amount("yield_stress", yield_stress);
+  require_amount("diameter", diameter);
+  require_amount("excess_density", excess_density);
   if (yield_stress == 0) return 1;
   return std::max(0.0, 1 - yield_stress / (critical_yield * excess_density * constants::gravity * diameter));
 }
 
-double richardson_zaki(double fraction, double exponent) { return std::pow(1 - fraction, exponent); }
+double richardson_zaki(double fraction, double exponent) {
+  require("volume fraction", fraction, 0, 1, "");
+  require_amount("exponent", exponent);
+  return std::pow(1 - fraction, exponent);
+}
 
 double sinking_speed(const ParticleClass& particles, const JugInput& jug) {
+  check(particles, water::density(jug.temperature));
   if (jug.formulation == Formulation::solution) return 0;
   const double excess = particles.density - water::density(jug.temperature);
   const double viscosity = jug.viscosity_ratio * water::dynamic_viscosity(jug.temperature);
@@ -279,6 +294,7 @@ std::vector<double> profile(const JugInput& jug, const JugResult& result, std::s
 }
 
 double suspensibility(std::span<const double> concentration) {
+  for (const double layer : concentration) require("concentration of a layer", layer, 0, densest, "kg/m^3");
   const double all = content_above(concentration, 1);
   if (!(all > 0)) throw InputError("suspensibility needs layers with something in them");
   return content_above(concentration, drawn_off) / (drawn_off * all);
@@ -308,8 +324,10 @@ std::vector<double> pours(std::span<const double> concentration, std::span<const
 }
 
 double spread(std::span<const double> pours) {
+  for (const double pour : pours) require("a pour", pour, 0, 1e9, "");
   if (pours.size() < 2) return 0;
   const double centre = mean(pours);
+  if (!(centre > 0)) throw InputError("pours with nothing in them have no coefficient of variation");
   double squares = 0;
   for (const double pour : pours) squares += (pour - centre) * (pour - centre);
   return std::sqrt(squares / static_cast<double>(pours.size() - 1)) / centre;

@@ -69,6 +69,8 @@ double way_of_stroke(double t, double turning) {
 /// Number of segments into which a length of path is divided.
 int pieces(double length, double step) { return std::max(1, static_cast<int>(std::ceil(length / step))); }
 
+void require_flow(double flow) { require("a pass's flow", flow, 0.0, 10.0, "m3/s"); }
+
 void require_pieces(double count) {
   if (count <= most_pieces) return;
   std::ostringstream message;
@@ -77,15 +79,29 @@ void require_pieces(double count) {
   throw InputError(message.str());
 }
 
+void check_all(std::span<const Pass> passes) {
+  for (const Pass& pass : passes) check(pass);
+}
+
 }  // namespace
 
+void check(const Pass& pass) {
+  for (const double coordinate : {pass.x0, pass.y0, pass.x1, pass.y1})
+    require("a pass's coordinate", coordinate, -1e4, 1e4, "m");
+  require("a pass's speed", pass.speed, 1e-6, 100.0, "m/s");
+  require("a pass's height", pass.height, 1e-3, 10.0, "m");
+  require_flow(pass.flow);
+}
+
 double emitted(std::span<const Pass> passes) {
+  check_all(passes);
   double volume = 0.0;
   for (const Pass& pass : passes) volume += pass.flow * length_of(pass) / pass.speed;
   return volume;
 }
 
 double duration(std::span<const Pass> passes) {
+  check_all(passes);
   double time = 0.0;
   for (const Pass& pass : passes) time += length_of(pass) / pass.speed;
   return time;
@@ -95,6 +111,7 @@ std::vector<Pass> wand_passes(const Wand& wand, double length, double width, dou
                               std::uint64_t seed) {
   check(wand);
   require_bench(length, width);
+  require_flow(flow);
   const double time = 0.5 * wand.period, advance = wand.pace * time;
   const double low = -wand.reach, high = width + wand.reach;
   if (!(high > low)) throw InputError("wand.reach leaves nothing to sweep: it is -width / 2 or less");
@@ -135,6 +152,7 @@ std::vector<Pass> boom_passes(const Boom& boom, double length, double width, dou
                               std::uint64_t seed) {
   check(boom);
   require_bench(length, width);
+  require_flow(flow);
   const double from = -boom.overrun, run = length + 2.0 * boom.overrun;
   if (!(run > 0.0)) throw InputError("boom.overrun leaves nothing to spray: it is -length / 2 or less");
   const int nozzles =
@@ -167,6 +185,7 @@ std::vector<Pass> boom_passes(const Boom& boom, double length, double width, dou
 }
 
 std::vector<Pass> with_even_speed(std::vector<Pass> passes) {
+  check_all(passes);
   double length = 0.0, time = 0.0;
   for (const Pass& pass : passes) {
     if (pass.flow <= 0.0) continue;
@@ -179,6 +198,7 @@ std::vector<Pass> with_even_speed(std::vector<Pass> passes) {
 }
 
 std::vector<Pass> with_even_height(std::vector<Pass> passes) {
+  check_all(passes);
   double length = 0.0, sum = 0.0;
   for (const Pass& pass : passes) {
     if (pass.flow <= 0.0) continue;
@@ -197,6 +217,8 @@ double noise(std::uint64_t seed, std::uint64_t stream, std::uint64_t index) {
 }
 
 double lognormal(double z, double variation) {
+  require_finite("a standard normal number", z);
+  require("a coefficient of variation", variation, 0.0, 100.0, "");
   const double variance = std::log1p(variation * variation);
   return std::exp(std::sqrt(variance) * z - 0.5 * variance);
 }

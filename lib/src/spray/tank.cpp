@@ -198,9 +198,16 @@ TankMix applied(const Concentrate& product, const ProductAmount& amount, const M
 }
 
 double undissolved(double concentration, double solubility) {
+  for (const double value : {concentration, solubility}) {
+    if (!(value >= 0.0 && std::isfinite(value)))
+      throw InputError("a concentration and a solubility are finite, at least 0 kg/m3; one is " +
+                       told(value, "kg/m3"));
+  }
   return std::max(0.0, concentration - solubility);
 }
 
-double reading_error(double amount, double division) { return division / amount / 2.0; }
+double reading_error(double amount, double division) {
+  return above_zero("division", division, "") / above_zero("amount", amount, "") / 2.0;
+}
 
 }  // namespace wetspan

@@ -33,8 +33,8 @@ constexpr double more_liquid = 1.5;       // factor on the liquid in the lever "
 constexpr double nothing_there = 1e-9;
 /// Tolerance for the height of drenched plants in the search of the concentration, relative to the check [1].
 constexpr double same_height = 1e-6;
-/// Tolerance for the logarithm of the concentration in that search: control changes by at most a quarter of
-/// it.
+/// Tolerance for the logarithm of the concentration in that search. A change of the logarithm changes control
+/// by at most a quarter of it.
 constexpr double concentration_found = 4.0 * same_height;
 
 void check(const Layout& value) { WETSPAN_CHECK_ROWS("layout", WETSPAN_LAYOUT) }
@@ -504,6 +504,7 @@ std::vector<double> sizes(const Layout& layout, std::uint64_t seed) {
 }
 
 double crown_diameter(const Canopy& canopy) {
+  check(canopy);
   return std::sqrt(4.0 / pi * canopy.crown_cover / canopy.plant_density);
 }
 
@@ -528,6 +529,7 @@ Scenario plant_on_bench(const Scenario& mean, double deposit, double size, doubl
 }
 
 double spacing_for(double plant_density, Arrangement arrangement) {
+  require("plant_density", plant_density, 1e-3, 1e6, "1/m2");
   const double closer =
       arrangement == Arrangement::staggered ? std::sqrt(0.75) : 1.0;  // rows of a staggered layout
   return std::sqrt(1.0 / (plant_density * closer));

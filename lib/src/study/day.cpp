@@ -51,21 +51,25 @@ Day compare_times(const Scenario& scenario, const Outdoor& weather, std::span<co
   return compare_times(scenario, air_at_crop(scenario, weather), starts, options);
 }
 
-std::size_t best_time(const RowTable& outcomes) {
-  if (outcomes.count == 0) throw InputError("a table without rows has no best time");
-  const auto control = outcomes.column("growth_control");
-  const auto dries = [&](std::size_t i) {
-    return outcomes.status[i] != static_cast<std::uint8_t>(Status::wet_at_end);
-  };
-  bool any_dries = false;
-  for (std::size_t i = 0; i < outcomes.count; ++i) any_dries = any_dries || dries(i);
+std::size_t best_time(std::span<const double> control, std::span<const std::uint8_t> wet_at_end) {
+  if (control.empty()) throw InputError("a table without rows has no best time");
+  if (wet_at_end.size() != control.size()) throw InputError("a best time needs columns of the same length");
+  const bool none_dries = std::ranges::all_of(wet_at_end, [](std::uint8_t wet) { return wet != 0; });
   std::size_t best = 0;
   double most = -std::numeric_limits<double>::infinity();
-  for (std::size_t i = 0; i < outcomes.count; ++i) {
-    if ((any_dries && !dries(i)) || !(control[i] > most)) continue;
+  for (std::size_t i = 0; i < control.size(); ++i) {
+    if ((wet_at_end[i] != 0 && !none_dries) || !(control[i] > most)) continue;
     best = i, most = control[i];
   }
   return best;
+}
+
+std::size_t best_time(const RowTable& outcomes) {
+  if (outcomes.count == 0) throw InputError("a table without rows has no best time");
+  std::vector<std::uint8_t> wet_at_end;
+  for (const std::uint8_t status : outcomes.status)
+    wet_at_end.push_back(status == static_cast<std::uint8_t>(Status::wet_at_end));
+  return best_time(outcomes.column("growth_control"), wet_at_end);
 }
 
 }  // namespace wetspan

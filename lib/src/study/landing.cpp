@@ -494,6 +494,26 @@ Landing land(const Scenario& scenario, const AirState& air) {
   return unchecked::land(scenario, air);
 }
 
+FallingLiquid falling_below(const Scenario& scenario, const AirState& air, const Spectrum& spectrum,
+                            int below) {
+  check(scenario);
+  check(air);
+  check(spectrum);
+  if (below < 0 || below > scenario.canopy.layers)
+    throw InputError("below = " + std::to_string(below) + " is not a number of leaf layers from 0 to " +
+                     std::to_string(scenario.canopy.layers));
+  std::vector<CanopyLayer> above = canopy_layers(scenario, air);
+  above.resize(static_cast<std::size_t>(below));
+  const Cascade fall =
+      cascade(fly_to_crop(scenario, air, spectrum).onto_crowns, above, impact_surface(scenario, air));
+  Spectrum passing;
+  for (const Parcel& parcel : fall.through) {
+    passing.diameter.push_back(parcel.diameter);
+    passing.volume_share.push_back(parcel.volume / fall.ground);
+  }
+  return {.share = fall.ground / scenario.canopy.crown_cover, .droplets = distinct(passing)};
+}
+
 Landing unchecked::land(const Scenario& scenario, const AirState& air) {
   if (scenario.application.method != Method::spray) return computed(scenario, air);
   if (scenario.numerics.flights == Flights::table) {

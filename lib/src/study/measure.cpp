@@ -1,12 +1,39 @@
 #include "wetspan/study/measure.hpp"
 
 #include <algorithm>
+#include <cmath>
+#include <limits>
+#include <string>
 
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/uptake.hpp"
 
 namespace wetspan {
 namespace {
+
+void require_above_zero(const std::string& what, double value) {
+  if (!(value > 0.0 && std::isfinite(value))) throw InputError(what + " is above 0 and finite");
+}
+
+void require_time(double time) {
+  if (!(time >= 0.0 && std::isfinite(time))) throw InputError("a time after drying is finite, at least 0 s");
+}
+
+/// A deposit of `mass` [kg/m2] just after it dried. Its rates may lie beyond the bounds of the table, since
+/// fits try such values.
+Deposit dried(const Scenario& scenario, double mass, double temperature) {
+  const auto require_rate = [](const std::string& name, double value, double most) {
+    if (!(value >= 0.0 && value <= most)) throw InputError("uptake." + name + " of a deposit is not allowed");
+  };
+  constexpr double finite = std::numeric_limits<double>::max();
+  require_rate("mobile_share", scenario.uptake.mobile_share, 1.0);
+  require_rate("mobile_rate", scenario.uptake.mobile_rate, finite);
+  require_rate("residue_loss", scenario.uptake.residue_loss, finite);
+  require_above_zero("the mass of a deposit", mass);
+  require_above_zero("the temperature of a deposit", temperature);
+  const double mobile = turns_mobile(scenario.uptake, mass);
+  return {.mobile = mobile, .locked = mass - mobile};
+}
 
 /// A deposit just after it was wetted again.
 struct Rewetted {
@@ -37,7 +64,10 @@ double left_after(const Scenario& scenario, const Rewetted& again, double temper
 }  // namespace
 
 Load wetted_leaves(const Scenario& scenario, double depth) {
-  if (!(depth > 0.0)) throw InputError("the depth of liquid on leaves is above 0 m");
+  check(scenario);
+  constexpr double deepest = 1.0;  // m, as for the liquid of an application
+  if (!(depth > 0.0 && depth <= deepest))
+    throw InputError("the depth of liquid on leaves is above 0 m and at most 1 m");
   const Droplets& sizes = scenario.droplets;
   Load load;
   for (const LeafLayer& leaf : leaf_layers(scenario.canopy)) {
@@ -48,15 +78,21 @@ Load wetted_leaves(const Scenario& scenario, double depth) {
   return load;
 }
 
+DryDeposit dry_deposit(const Scenario& scenario, double mass, double temperature, double duration) {
+  const Deposit fresh = dried(scenario, mass, temperature);
+  require_time(duration);
+  const Weathered after = weathered(scenario.uptake, fresh, temperature, duration);
+  return {.taken_up = after.taken_up / mass, .lost = after.lost / mass};
+}
+
 std::vector<double> deposit_left(const Scenario& scenario, double mass, double temperature,
                                  std::span<const double> times, const std::optional<SecondWetting>& second) {
-  if (!(mass > 0.0)) throw InputError("the mass of a deposit is above 0");
-  if (!(temperature > 0.0)) throw InputError("the temperature of a deposit is above 0 K");
-  if (second && !(second->water > 0.0 && second->wet_time > 0.0)) {
-    throw InputError("a re-wetting needs a depth of water and a wet time above 0");
+  const Deposit fresh = dried(scenario, mass, temperature);
+  if (second) {
+    require_above_zero("the depth of a re-wetting's water", second->water);
+    require_above_zero("the wet time of a re-wetting", second->wet_time);
+    require_time(second->at);
   }
-  const double mobile = turns_mobile(scenario.uptake, mass);
-  const Deposit fresh{.mobile = mobile, .locked = mass - mobile};
   Rewetted again{};
   if (second) {
     const Deposit dry = weathered(scenario.uptake, fresh, temperature, second->at).left;
@@ -64,6 +100,7 @@ std::vector<double> deposit_left(const Scenario& scenario, double mass, double t
   }
   std::vector<double> left;
   for (const double time : times) {
+    require_time(time);
     if (second && time > second->at) {
       left.push_back(left_after(scenario, again, temperature, *second, time - second->at) / mass);
     } else {

@@ -156,6 +156,7 @@ Load load_of(const Scenario& scenario, const Landing& landing) {
 
 std::vector<double> daily_temperatures(const CropAir& air, double start, double horizon) {
   constexpr double day = 86400.0;
+  if (!(horizon >= 0.0)) throw InputError("the horizon of daily temperatures is at least 0 s");
   std::vector<double> means;
   check_start(air, start);
   for (double from = start; from < start + horizon && from + day <= air.time.back(); from += day) {

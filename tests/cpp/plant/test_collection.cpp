@@ -13,6 +13,15 @@
 using namespace wetspan;
 using doctest::Approx;
 
+namespace {
+
+/// Share of the droplets that stems placed at random collect.
+double stem_share(const StemStand& stand, double diameter, double speed, double angle) {
+  return 1.0 - std::exp(-stem_hits(stand, diameter, speed, angle));
+}
+
+}  // namespace
+
 TEST_CASE("trajectories through potential flow agree with Langmuir and Blodgett's") {
   for (const auto& row : reference::rows("collection", "cylinder collection"))
     for (Drag drag : {Drag::langmuir_blodgett, Drag::turton_levenspiel})

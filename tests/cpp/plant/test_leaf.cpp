@@ -5,8 +5,7 @@
 #include <cmath>
 #include <string>
 
-#include "../../../lib/src/plant/leaf_equations.hpp"
-#include "../../../lib/src/properties/exact_air.hpp"
+#include "boundary_layers.hpp"
 #include "reference.hpp"
 #include "wetspan/properties/water.hpp"
 
@@ -33,11 +32,7 @@ AirState air_of(double temperature, double speed, double vapour_pressure = 0.0) 
 using One = Lanes<1>;
 const ExactAir exact_air{massman};
 
-FreeAir<double> free_air_of(const AirState& air) {
-  return free_air<One>(exact_air, air.temperature, air::vapour_density(air.vapour_pressure, air.temperature),
-                       air.vapour_pressure, air.pressure, 1.0 / air.pressure, air.speed,
-                       air.radiant_temperature);
-}
+FreeAir<double> free_air_of(const AirState& air) { return wetspan::free_air_of(exact_air, air); }
 double cylinder_heat(const AirState& state, double diameter) {
   const FreeAir<double> air = free_air_of(state);
   const CylinderTerms<double> stem = cylinder_terms(diameter, 1.0);
@@ -177,7 +172,7 @@ TEST_CASE("a dry leaf: sun warms it, transpiration, a cold sky and wind bring it
   // the balance closes at the temperature found
   const auto [upper, lower] =
       boundary_layers(transpiring, air.vapour_pressure, air, leaf.width, leaf.turbulence, massman);
-  const double stomata = stomatal_conductance(100.0, leaf);
+  const double stomata = leaf.stomatal_conductance * 100.0 / (100.0 + leaf.stomatal_half_light);
   const double through = stomata * lower.vapour / (stomata + lower.vapour);
   const double latent = water::latent_heat(transpiring) * through *
                         (air::saturation_vapour_density(transpiring) - air::vapour_density(1500.0, 298.15));
@@ -187,9 +182,14 @@ TEST_CASE("a dry leaf: sun warms it, transpiration, a cold sky and wind bring it
 
 TEST_CASE("stomata open with light, half way at the half light") {
   const Leaf leaf;
-  CHECK(stomatal_conductance(0.0, leaf) == 0.0);
-  CHECK(stomatal_conductance(leaf.stomatal_half_light, leaf) == Approx(0.5 * leaf.stomatal_conductance));
-  CHECK(stomatal_conductance(1e6, leaf) == Approx(leaf.stomatal_conductance).epsilon(1e-3));
+  constexpr double no_layer = 1e9;  // [m/s]: a boundary layer without resistance
+  const auto conductance = [&](double sun, double bare) {
+    return stomata_in_series<One>(stomata_terms(leaf), no_layer, sun, bare);
+  };
+  CHECK(conductance(0.0, 1.0) == 0.0);
+  CHECK(conductance(leaf.stomatal_half_light, 1.0) == Approx(0.5 * leaf.stomatal_conductance));
+  CHECK(conductance(1e6, 1.0) == Approx(leaf.stomatal_conductance).epsilon(1e-3));
+  CHECK(conductance(1e6, 0.4) == Approx(0.4 * leaf.stomatal_conductance).epsilon(1e-3));  // under liquid
 }
 
 TEST_CASE("evaporation without other heat than the air's is that at its wet bulb") {

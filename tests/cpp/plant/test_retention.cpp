@@ -8,6 +8,15 @@
 using namespace wetspan;
 using doctest::Approx;
 
+namespace {
+
+/// Liquid [m] that a surface retains out of `landed` [m].
+double retained(double landed, double store, double held = 0.0) {
+  return landed * retained_share(landed, store, held);
+}
+
+}  // namespace
+
 TEST_CASE("a store fills as dW/dV = 1 - W / W_max") {
   constexpr double store = 1e-4;
   for (const double held : {0.0, 3e-5}) {

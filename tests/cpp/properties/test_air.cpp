@@ -290,12 +290,3 @@ TEST_CASE("plain formulas pass NaN on, never a number") {
   CHECK(std::isnan(air::vapour_diffusivity(not_a_number, 1e5)));
   CHECK(std::isnan(air::density(298.15, not_a_number, 1e5)));
 }
-
-TEST_CASE("slope of saturation vapour density is its derivative") {
-  for (const double T : {260.0, 280.0, 300.0, 320.0}) {
-    const double dT = 0.01;
-    const double difference =
-        (air::saturation_vapour_density(T + dT) - air::saturation_vapour_density(T - dT)) / (2.0 * dT);
-    CHECK(air::saturation_vapour_density_slope(T) == Approx(difference).epsilon(1e-7));
-  }
-}

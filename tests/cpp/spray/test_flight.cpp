@@ -5,6 +5,7 @@
 #include <limits>
 #include <random>
 
+#include "../../../lib/src/spray/flight_equations.hpp"
 #include "drawn.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
@@ -196,13 +197,14 @@ TEST_CASE("stop distance follows the published ranges") {
 
 TEST_CASE("ventilation follows its correlations") {
   for (const auto& row : reference::rows("flight", "Beard-Pruppacher ventilation factor"))
-    CHECK(reference::holds(row, sherwood(row["X"] * row["X"], 1, Ventilation::beard_pruppacher) / 2));
+    CHECK(reference::holds(row, sherwood_at(row["X"], Ventilation::beard_pruppacher) / 2));
   for (const auto& row : reference::rows("flight", "Ranz-Marshall coefficient")) {
     const double x = std::sqrt(row["Re"]) * std::cbrt(row["Sc"]);
-    CHECK(reference::holds(row, (sherwood(row["Re"], row["Sc"]) - 2) / x));
+    CHECK(reference::holds(row, (sherwood_at(x, Ventilation::ranz_marshall) - 2) / x));
   }
   for (double X : {3.0, 5.0, 10.0})
-    CHECK(sherwood(X * X, 1, Ventilation::beard_pruppacher) == Approx(sherwood(X * X, 1)).epsilon(0.13));
+    CHECK(sherwood_at(X, Ventilation::beard_pruppacher) ==
+          Approx(sherwood_at(X, Ventilation::ranz_marshall)).epsilon(0.13));
 }
 
 TEST_CASE("a small droplet shrinks by the d2 law at its own wet bulb") {
@@ -480,7 +482,8 @@ TEST_CASE("what a flight takes from the air is what the air conducts to the drop
         air::prandtl(film, air::humidity_ratio(moist_air.vapour_pressure, moist_air.pressure));
     const auto conducted = [&](const FlightPoint& point) {  // [W]
       const double nusselt =
-          sherwood(density * point.speed * point.diameter / viscosity, prandtl, Ventilation::ranz_marshall);
+          sherwood_at(std::sqrt(density * point.speed * point.diameter / viscosity) * std::cbrt(prandtl),
+                      Ventilation::ranz_marshall);
       return std::numbers::pi * point.diameter * air::thermal_conductivity(film) * nusselt *
              (moist_air.temperature - point.temperature);
     };

@@ -28,6 +28,11 @@ using doctest::Approx;
 
 namespace {
 
+/// Liquid [m] that a surface retains out of `landed` [m].
+double retained(double landed, double store, double held = 0.0) {
+  return landed * retained_share(landed, store, held);
+}
+
 constexpr double degree = std::numbers::pi / 180.0;
 constexpr double quart_per_100_square_feet = 0.946352946e-3 / 9.290304;  // US qt / (100 ft2) [m]; exact
 

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "../plant/boundary_layers.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"

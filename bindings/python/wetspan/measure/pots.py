@@ -28,7 +28,6 @@ from scipy import stats
 from scipy.optimize import least_squares
 
 from wetspan import _core
-from wetspan._core import water
 from wetspan.errors import InputError
 from wetspan.measure.leaf_fit import student
 from wetspan.measure.learned import Learned, Reading, describe, prior_sd
@@ -413,7 +412,7 @@ def _means(
 ) -> tuple[dict[str, float], dict[str, float], dict[str, float], dict[str, int]]:
     """Mean shares of the volume applied, their standard errors, coefficients of variation, numbers."""
     per_plant = scenario["application.volume_rate"] / scenario["canopy.plant_density"]
-    heavy = float(water.density(np.clip(scenario["air.temperature"], 273.16, 323.15)))
+    heavy = water_density(scenario["air.temperature"])
     volumes = {
         part: {name: mass / heavy / per_plant for name, mass in each.items()}
         for part, each in caught.items()

@@ -96,7 +96,12 @@ class Course(NamedTuple):
 
 def density(leaf: Weighings) -> float:
     """Density of water at the air's temperature at the first weighing [kg/m3]."""
-    return float(water.density(np.clip(leaf.air["temperature"][0], 273.16, 323.15)))
+    return water_density(leaf.air["temperature"][0])
+
+
+def water_density(temperature: float) -> float:
+    """Density of water at a temperature [K], within the range of the liquids that the library computes."""
+    return float(water.density(np.clip(temperature, 273.16, 323.15)))
 
 
 class LeafModel:

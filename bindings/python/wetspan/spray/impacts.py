@@ -26,6 +26,7 @@ _NUMBERS = {
     "excess_energy": "excess rebound energy over the droplet's surface energy",
     "maximum_spread": "greatest spread over the droplet's diameter",
 }
+_SPREAD_LAWS = {"mao": _core.SpreadLaw.mao, "pasandideh_fard": _core.SpreadLaw.pasandideh_fard}
 _COMMENT = (
     "Formulas measured on drops of 1.5 to 3.5 mm on smooth plates: droplets on leaves are an extrapolation. "
     "Hairs, veins and leaves that give way are left out; the threshold of shattering is not known to better "
@@ -40,6 +41,7 @@ def impact_map(
     surface_tension: Amount | None = None,
     shatter_threshold: Amount | None = None,
     incidence: Amount | None = None,
+    spread_law: str = "mao",
     diameters: object = None,
     speeds: object = None,
 ) -> xr.Dataset:
@@ -52,6 +54,9 @@ def impact_map(
         In place of the scenario's.
     incidence
         Angle between the path and the normal of the leaf; 0 by default.
+    spread_law
+        Law for the maximum spread, on which rebound depends: "mao" (Mao, Kuhn & Tran 1997), as in `simulate`,
+        or "pasandideh_fard" (Pasandideh-Fard et al. 1996), which shows how much two published laws differ.
     diameters, speeds
         Axes, such as ["100 um", "200 um"] (bare: m, m/s).
 
@@ -75,7 +80,10 @@ def impact_map(
     v = _SPEEDS if speeds is None else increasing("droplet.speed", speeds)
     slant = default("droplet.incidence", incidence)
     air, start = air_when_sprayed(leaf, None, None)
-    told = _core.impact_map(leaf._held, air, start, d, v, slant)
+    law = _SPREAD_LAWS.get(spread_law)
+    if law is None:
+        raise InputError(f"spread_law = {spread_law!r} is none of {', '.join(map(repr, _SPREAD_LAWS))}")
+    told = _core.impact_map(leaf._held, air, start, d, v, slant, law)
     over = ("speed", "diameter")
     result = xr.Dataset(
         {
@@ -104,6 +112,7 @@ def impact_map(
             "contact_angle_deg": float(np.degrees(leaf["leaf.contact_angle"])),
             "surface_tension_mN_m": 1e3 * leaf["liquid.surface_tension"],
             "incidence_deg": float(np.degrees(slant)),
+            "spread_law": spread_law,
         },
     )
     if scenario is None:

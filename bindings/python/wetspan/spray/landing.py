@@ -223,7 +223,7 @@ def falling(
     scenario: Scenario, air: _core.CropAir, start: float, droplets: DropletSpectrum, below: int
 ) -> tuple[float, _core.Spectrum]:
     """Return what falls on a level card below so many leaf layers [m of liquid], and its droplets."""
-    passing = _core.falling(scenario._held, air, start, droplets.core, below)
+    passing = _core.falling_below(scenario._held, air, start, droplets.core, below)
     return passing.share * scenario["application.volume_rate"], passing.droplets
 
 

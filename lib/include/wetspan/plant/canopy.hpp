@@ -10,10 +10,11 @@ namespace wetspan {
 /// Throws InputError for the first value outside the bounds of the table.
 void check(const Canopy& canopy);
 
-/// One-sided leaf area per area of bench [1].
+/// One-sided leaf area per area of bench [1]. Throws InputError for a density or area that is not finite or
+/// below 0.
 double leaf_area_index(const Canopy& canopy);
 
-/// Lateral area of stems per area of bench [1].
+/// Lateral area of stems per area of bench [1]; throws as above.
 double stem_area_index(const Canopy& canopy);
 
 /// Share of the area of leaf layer `layer`, counted from the top, that is still growing [1]. The youngest

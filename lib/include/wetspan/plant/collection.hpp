@@ -8,6 +8,7 @@ namespace wetspan {
 /// Stokes number on the *diameter* of the cylinder [-]: St = rho_w d^2 U / (18 mu D).
 /// Half of Langmuir & Blodgett's K, which takes the cylinder's radius.
 /// @param diameter of the droplet [m] @param speed across the cylinder [m/s] @param cylinder diameter [m]
+/// @throws InputError for an argument that is negative or not finite, and outside 1e-9 .. 1e9 m or Pa s
 double stokes_number(double diameter, double speed, double cylinder, double liquid_density,
                      double air_viscosity);
 
@@ -77,8 +78,5 @@ struct StemStand {
 /// @param angle of its path from straight down [rad], 0 .. 1.5
 /// @throws InputError outside these ranges
 double stem_hits(const StemStand& stand, double diameter, double speed, double angle);
-
-/// Share of the droplets that the stand collects [-]: 1 - exp(-stem_hits), for stems placed at random.
-double stem_share(const StemStand& stand, double diameter, double speed, double angle);
 
 }  // namespace wetspan

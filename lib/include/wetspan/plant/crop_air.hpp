@@ -24,8 +24,8 @@ struct CropAir {
   std::vector<double> time;  ///< [s]
   std::vector<AirState> state;
 
-  /// The state at `t` [s], which must lie within the record. Throws InputError unless the record has at least
-  /// two times and one state for each.
+  /// The state at `t` [s]. Throws InputError unless t lies within the record, which has at least two times
+  /// and one state for each.
   AirState at(double t) const;
 };
 
@@ -37,7 +37,7 @@ struct Conditions {
   double shortwave = 0;                ///< at the top of the crop [W/m2]
   double air_changes = 0;              ///< of the house [1/s]
 };
-/// The conditions of a state of the air, or of the constant air of a scenario without a weather record.
+/// The conditions of a state of the air. Throws InputError for a state that is not allowed.
 Conditions conditions(const AirState& air);
 /// The conditions of the crop's air in a house, its air changes included.
 Conditions conditions(const CropClimate& air, const House& house);
@@ -50,7 +50,8 @@ void check(const AirState& air);
 /// and physically possible; the message names the first invalid row.
 void check(const CropAir& air);
 
-/// The constant air of a scenario without a weather record, from 0 to `duration` [s].
+/// The constant air of a scenario without a weather record, from 0 to `duration` [s]. Throws InputError
+/// unless the duration is finite and above 0.
 CropAir steady_air(const CropClimate& air, const House& house, double duration);
 
 }  // namespace wetspan

@@ -1,4 +1,7 @@
 // Drying of droplets on a surface: sessile spherical caps under a boundary layer.
+//
+// Explicit formulas (all but `deposit`) do not check their arguments, because integrations evaluate them
+// often; a NaN gives a NaN.
 #pragma once
 
 #include <span>
@@ -40,7 +43,9 @@ struct Cap {
 Cap cap(const DropletClass& droplets, double share);
 
 /// Size classes of the droplets of a deposit `landed` [m3 of liquid per m2 of surface = m]. The droplets are
-/// spherical caps at `contact_angle` [rad], pinned down to `receding_angle` [rad].
+/// spherical caps at `contact_angle` [rad, 1e-3 .. 3.14], pinned down to `receding_angle` [rad, 0 .. 3.14].
+/// Without liquid there are none. Throws InputError outside these ranges, for a deposit that is not finite,
+/// and for a spectrum without a diameter above 0 for each share.
 std::vector<DropletClass> deposit(const Spectrum& spectrum, double landed, double contact_angle,
                                   double receding_angle);
 

@@ -122,7 +122,7 @@ struct Growth {
 /// are graded towards an arrival. If `course` is given, it receives heights and amounts over time.
 ///
 /// Throws InputError if it is always too cold for the check to grow, if arrivals are out of order or refer to
-/// no application, and if the base temperature is not below 20 degC.
+/// no application, if the base temperature is not below 20 degC, and for a number that is not finite.
 Growth grow(const Growing& growing, std::span<const Applied> applications, std::span<const Arrival> arrivals,
             HeightCourse* course = nullptr);
 

@@ -10,41 +10,21 @@
 
 namespace wetspan {
 
-// Dimensionless numbers of an impact; the speed is the component normal to the leaf -------------------------
+/// Splash parameter K = We^1/2 Re^1/4 [-] of the normal speed above which droplets splash on a dry smooth
+/// wall: water, ethanol and their mixtures, 60 .. 150 um at 12 .. 18 m/s. Mundo, Sommerfeld & Tropea 1995
+/// (from memory). Grade A for that wall; a leaf's threshold is not known to better than a factor of 2.
+inline constexpr double mundo_threshold = 57.7;
 
-/// Weber number [-]: rho v^2 d / sigma.
-double weber(double density, double speed, double diameter, double surface_tension);
-/// Reynolds number [-]: rho v d / mu.
-double reynolds(double density, double speed, double diameter, double viscosity);
-
-/// Splash parameter K = We^1/2 Re^1/4 [-]. Droplets of water, ethanol and their mixtures, 60 .. 150 um at 12
-/// .. 18 m/s, splash on a dry smooth wall above K = 57.7: Mundo, Sommerfeld & Tropea 1995 (from memory).
-/// Grade A for that wall; a leaf's threshold is not known to better than a factor of 2.
-double splash_parameter(double We, double Re);
-inline constexpr double mundo_threshold = 57.7;  ///< of the splash parameter [1], on a dry smooth wall
-
-/// The law for the maximum spread diameter over the droplet's diameter [-].
-enum class SpreadLaw {
-  mao,              ///< Mao, Kuhn & Tran 1997
-  pasandideh_fard,  ///< Pasandideh-Fard, Qiao, Chandra & Mostaghimi 1996
-};
-
-/// Larger root b of (1/4 (1 - cos theta) + 0.2 We^0.83 / Re^0.33) b^3 - (We/12 + 1) b + 2/3 = 0, at least 1:
-/// an energy balance whose viscous loss is fitted to drops of 1.5 .. 3.5 mm, theta 30 .. 120 deg. If there is
-/// no such root (slow droplets on very repellent leaves) the droplet hardly spreads, and the result is 1. The
-/// law is within 10 % of its data. Mao, Kuhn & Tran 1997 (from memory); grade A; it is extrapolated to the
-/// size of spray droplets.
-/// @param contact_angle 0.02 .. 3.14 rad
-double maximum_spread_mao(double We, double Re, double contact_angle);
-
-/// sqrt((We + 12) / (3 (1 - cos theta) + 4 We / sqrt(Re))), with theta the advancing contact angle. The law
-/// is within 15 % of measurements on drops of 2 mm. Pasandideh-Fard et al. 1996 (from memory); grade A.
-double maximum_spread_pasandideh_fard(double We, double Re, double contact_angle);
-
-/// Excess rebound energy over the droplet's surface energy pi d^2 sigma [-], at maximum spread b:
-///   1/4 b^2 (1 - cos theta) - 0.12 b^2.3 (1 - cos theta)^0.63 + 2 / (3 b) - 1.
-/// Above 0 the droplet leaves the surface. Mao, Kuhn & Tran 1997 (from memory); grade A.
-double excess_rebound_energy(double spread, double contact_angle);
+/// The law for the maximum spread diameter b of a droplet over its own diameter [-], at least 1.
+///   mao: the larger root b of (1/4 (1 - cos theta) + 0.2 We^0.83 / Re^0.33) b^3 - (We/12 + 1) b + 2/3 = 0.
+///     It is an energy balance whose viscous loss is fitted to drops of 1.5 .. 3.5 mm, theta 30 .. 120 deg.
+///     If there is no such root (slow droplets on very repellent leaves) the droplet hardly spreads, and b
+///     is 1. It is within 10 % of its data. Mao, Kuhn & Tran 1997 (from memory); grade A; it is extrapolated
+///     to the size of spray droplets.
+///   pasandideh_fard: sqrt((We + 12) / (3 (1 - cos theta) + 4 We / sqrt(Re))), with theta the advancing
+///     contact angle. It is within 15 % of measurements on drops of 2 mm. Pasandideh-Fard, Qiao, Chandra &
+///     Mostaghimi 1996 (from memory); grade A.
+enum class SpreadLaw { mao, pasandideh_fard };
 
 // One impact ---------------------------------------------------------------------------------------------
 
@@ -67,8 +47,10 @@ struct ImpactSurface {
 /// Result of an impact. Energies are in units of pi d^2 sigma, the surface energy of the incoming droplet.
 struct Impact {
   ImpactOutcome outcome = ImpactOutcome::stick;
-  double weber = 0, reynolds = 0, splash_parameter = 0;
-  double maximum_spread = 1;
+  double weber = 0;     ///< rho v^2 d / sigma [-], with v the component of the speed normal to the leaf
+  double reynolds = 0;  ///< rho v d / mu [-], likewise
+  double splash_parameter = 0;  ///< We^1/2 Re^1/4 [-]
+  double maximum_spread = 1;    ///< over the droplet's diameter [-]
   double excess_energy = 0;     ///< excess rebound energy
   double retained_share = 1;    ///< share of the volume that stays on the leaf
   double leaving_diameter = 0;  ///< [m] of each droplet that leaves; 0 if none does
@@ -86,9 +68,11 @@ struct Impact {
 ///   fragment into n; if it does not suffice, n is smaller. The remainder becomes kinetic energy. The rest of
 ///   the liquid adheres. Grade D.
 /// - Rebound, if not shattered and the excess energy is above 0. The whole droplet leaves, and the excess
-///   energy becomes its kinetic energy normal to the leaf. The excess is `excess_rebound_energy`, limited to
-///   We/12 less the dissipation during recoil, because pasandideh_fard can give a spread for which the
-///   droplet lacks the energy.
+///   energy becomes its kinetic energy normal to the leaf. At the maximum spread b the excess over the
+///   droplet's surface energy pi d^2 sigma is
+///     1/4 b^2 (1 - cos theta) - 0.12 b^2.3 (1 - cos theta)^0.63 + 2 / (3 b) - 1
+///   (Mao, Kuhn & Tran 1997, from memory; grade A), limited to We/12 less the dissipation during recoil,
+///   because pasandideh_fard can give a spread for which the droplet lacks the energy.
 /// - Adhesion in all other cases.
 ///
 /// Forster, Kimberley & Zabkiewicz 2005 measured adhesion of droplets of 109 .. 912 um at 1 .. 3.5 m/s; other

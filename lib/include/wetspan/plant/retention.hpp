@@ -13,12 +13,10 @@ struct Split {
   bool operator==(const Split&) const = default;
 };
 
-/// Liquid [m] that a surface retains out of `landed` [m], if its storage capacity is `store` [m] and it
-/// already holds `held` [m]: (store - held) (1 - exp(-landed / store)), the solution of dW/dV = 1 - W / W_max
-/// (Merriam 1960; Aston 1979). Throws InputError unless all are finite and at least 0.
-double retained(double landed, double store, double held = 0.0);
-
-/// The retained share of `landed` [1]. In the limit of small `landed` it is 1 - held / store.
+/// Share [1] of `landed` liquid [m] that a surface retains, if its storage capacity is `store` [m] and it
+/// already holds `held` [m]: (store - held) (1 - exp(-landed / store)) / landed, which solves dW/dV = 1 - W /
+/// W_max (Merriam 1960; Aston 1979). In the limit of small `landed` it is 1 - held / store. Throws InputError
+/// unless all are finite and at least 0.
 double retained_share(double landed, double store, double held = 0.0);
 
 /// Share of the run-off from leaves that follows petioles and stems [1]; the rest drips. Grade D: the share

@@ -17,6 +17,11 @@
 // deposit, so re-wetting is effective at low rates and has little effect at high rates. The form of the law
 // is an assumption (grade D); docs/science/uptake.md compares it with publications. parameters.hpp gives the
 // constants and their evidence.
+//
+// Explicit formulas of temperature, mass or share do not check their arguments, because integrations evaluate
+// them often; a NaN gives a NaN. Functions that follow a deposit (left_in_liquid, weathered), divide one
+// (dissolved, redissolved) or are evaluated once (cuticle_permeance, transpiration_factor) throw InputError
+// for an argument that is not finite, and for negative masses, waters, solubilities and times.
 #pragma once
 
 #include "wetspan/parameters.hpp"

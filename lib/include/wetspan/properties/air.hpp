@@ -42,10 +42,6 @@ double vapour_density(double e, double T);
 /// Density of water vapour at saturation [kg/m3], vapour_density(saturation_pressure(T), T).
 double saturation_vapour_density(double T);
 
-/// Slope of saturation_vapour_density with temperature [kg/(m3 K)] at T [K], the exact derivative: p_s'(T)
-/// M_w/(R T) - rho_s(T)/T; 173.15 .. 473.15 K.
-double saturation_vapour_density_slope(double T);
-
 /// Water vapour pressure [Pa] of an ideal gas of vapour density `rho_v` [kg/m3]: rho_v R T/M_w.
 double vapour_pressure_from_density(double rho_v, double T);
 

@@ -51,7 +51,8 @@ struct DepositMap {
 
 /// Computes the deposit of the passes by the exact integration described above. on_bench + off_bench is the
 /// emitted volume, to rounding; both are sums of deposits, neither is a difference.
-/// @throws InputError for a grid without cells or with more than four million, or for an impossible pass
+/// @throws InputError for a grid without cells or with more than four million, or for an impossible pass or
+///         bar of the pattern
 DepositMap deposit_passes(const Grid& grid, const Pattern& pattern, std::span<const Pass> passes);
 
 /// A disc on the bench [m].
@@ -65,6 +66,7 @@ struct Disc {
 std::vector<double> mean_over(const Grid& grid, std::span<const double> depth, std::span<const Disc> discs);
 
 /// Area [1] of the intersection of the unit disc at the origin with the quadrant u <= x, v <= y.
+/// @throws InputError for NaN
 double circle_in_quadrant(double x, double y);
 
 }  // namespace wetspan

@@ -69,6 +69,10 @@ Spectrum three_quantile_spectrum(double dv10, double dv50, double dv90, int bins
 Spectrum measured_spectrum(std::span<const double> diameter, std::span<const double> cumulative_share,
                            int bins);
 
+/// The same volume with every diameter once, in increasing order, and no bins without volume.
+/// @throws InputError unless every bin has a diameter above 0 and a finite share of at least 0
+Spectrum distinct(const Spectrum& spectrum);
+
 /// Throws InputError unless diameters are positive, increase and are at most 1e-2 m, and shares are not
 /// negative and sum to 1 within 1e-12.
 void check(const Spectrum& spectrum);

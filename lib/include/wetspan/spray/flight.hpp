@@ -39,18 +39,15 @@ enum class Drag {
 ///   langmuir_blodgett: 20 rows of table I of Langmuir & Blodgett 1946, with monotone cubic interpolation of
 ///     logarithms; 1 (Stokes) up to Re = 0.01, the first row; valid up to Re = 1.6e5.
 /// @param Re [-] based on diameter and relative speed, not negative. Grade B.
-/// @throws InputError for langmuir_blodgett beyond Re = 1.6e5
+/// @throws InputError below 0 and for NaN, and for langmuir_blodgett beyond Re = 1.6e5
 double drag_factor(double Re, Drag drag = Drag::turton_levenspiel);
 
-/// Laws of heat and mass transfer of a sphere. ranz_marshall gives up to 12 % more, the most at X = 3 .. 10.
-enum class Ventilation { ranz_marshall, beard_pruppacher };
-
-/// Sherwood number [-] based on diameter, with X = Re^1/2 Sc^1/3. With Pr in place of Sc it is the Nusselt
-/// number.
+/// Laws of heat and mass transfer of a sphere: its Sherwood number [-] based on diameter, with X = Re^1/2
+/// Sc^1/3. With Pr in place of Sc it is the Nusselt number.
 ///   ranz_marshall: 2 + 0.6 X, Re < 200 (measured) and used to 1000. Ranz & Marshall 1952.
 ///   beard_pruppacher: 2 (1 + 0.108 X^2) for X < 1.4, else 2 (0.78 + 0.308 X). Beard & Pruppacher 1971.
-/// Both from memory; grade B.
-double sherwood(double Re, double Sc, Ventilation ventilation = Ventilation::ranz_marshall);
+/// Both from memory; grade B. ranz_marshall gives up to 12 % more, the most at X = 3 .. 10.
+enum class Ventilation { ranz_marshall, beard_pruppacher };
 
 /// Terminal speed [m/s] of a water sphere falling in still air: drag = weight - buoyancy.
 ///

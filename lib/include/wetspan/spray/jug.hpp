@@ -141,6 +141,7 @@ struct JugResult {
 /// Settling speed of a single sphere [m/s]: v = (rho_p - rho) g d^2 / (18 mu), valid for particle Reynolds
 /// numbers below about 0.1. Stokes 1851; grade B.
 /// @param diameter [m] @param excess_density rho_p - rho [kg/m3] @param viscosity mu [Pa s]
+/// @throws InputError for a negative diameter, a viscosity outside 1e-9 .. 1e9, and what is not finite
 double stokes_speed(double diameter, double excess_density, double viscosity);
 
 /// Ratio [0..1] of the settling speed in a liquid with a yield stress to Stokes' speed:
@@ -151,14 +152,17 @@ double stokes_speed(double diameter, double excess_density, double viscosity);
 /// rho) g d) is 0.048 or more (Beris et al. 1985). Grade B; the yield stress itself is grade D, because a
 /// real gel also ages and creeps.
 /// @param yield_stress tau_y [Pa]
+/// @throws InputError for an argument that is negative or not finite
 double gel_release(double yield_stress, double diameter, double excess_density);
 
 /// Hindered settling: ratio [0..1] of the speed in a suspension of volume fraction phi to that of a single
 /// particle, (1 - phi)^n. Richardson & Zaki 1954; grade B; n = 4.65 below particle Reynolds number 0.2.
-/// @param fraction phi, 0 .. 1
+/// @param fraction phi, 0 .. 1 @param exponent n, at least 0
+/// @throws InputError outside these ranges
 double richardson_zaki(double fraction, double exponent);
 
 /// Settling speed of a single particle of a class in the jug's liquid [m/s]; 0 in a solution.
+/// @throws InputError for particles that are not allowed
 double sinking_speed(const ParticleClass& particles, const JugInput& jug);
 
 // The jug -------------------------------------------------------------------------------------------------
@@ -182,7 +186,7 @@ std::vector<double> profile(const JugInput& jug, const JugResult& result, std::s
 /// Share of the particles still suspended [0..1]: (10/9) (1 - share in the bottom tenth), 1 when uniform. It
 /// is the measure of suspensibility tests of diluted products (CIPAC MT 161: the top nine tenths are drawn
 /// off and the last tenth is assayed), applied here to the jug itself.
-/// @param concentration over equal layers, top to bottom
+/// @param concentration over equal layers, top to bottom, 0 .. 2e4 kg/m3, not all zero
 double suspensibility(std::span<const double> concentration);
 /// The position from which a pour is taken.
 enum class Draw {
@@ -204,6 +208,7 @@ std::vector<double> pours(std::span<const double> concentration, std::span<const
                           double shaken);
 
 /// Coefficient of variation among pours: sample standard deviation over mean [-]; 0 for a single pour.
+/// @throws InputError for a pour that is negative or not finite, and if all are 0
 double spread(std::span<const double> pours);
 
 }  // namespace wetspan

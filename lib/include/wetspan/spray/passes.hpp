@@ -91,7 +91,9 @@ struct Pass {
   double flow = 0;                        ///< [m3/s]; 0 where the nozzle is off
 };
 
-/// Volume that the passes emit [m3]: the sum of flow length / speed.
+/// Volume that the passes emit [m3]: the sum of flow length / speed. Like the functions of passes below, it
+/// throws InputError unless coordinates are within 1e4 m, speeds 1e-6 .. 100 m/s, heights 1e-3 .. 10 m and
+/// flows 0 .. 10 m3/s.
 double emitted(std::span<const Pass> passes);
 
 /// Duration of the passes [s].
@@ -126,6 +128,7 @@ double noise(std::uint64_t seed, std::uint64_t stream, std::uint64_t index);
 
 /// Lognormal factor with mean 1 and coefficient of variation `variation` from a standard normal number `z`:
 /// exp(s z - s^2 / 2), s^2 = ln(1 + variation^2). Its reciprocal has the same coefficient of variation.
+/// @throws InputError unless z is finite and variation 0 .. 100
 double lognormal(double z, double variation);
 
 }  // namespace wetspan

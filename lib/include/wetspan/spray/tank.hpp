@@ -105,11 +105,11 @@ TankMix applied(const Concentrate& product, const ProductAmount& amount, const M
                 std::optional<double> used = std::nullopt, const Destination& on = {});
 
 /// Undissolved active ingredient [kg/m3]: the excess of `concentration` over `solubility` [kg/m3], at least
-/// 0.
+/// 0. @throws InputError unless both are finite and at least 0
 double undissolved(double concentration, double solubility);
 
 /// Relative reading error [1]: half a division of the measuring device over the measured amount, both in the
-/// same unit.
+/// same unit. @throws InputError unless both are above zero
 double reading_error(double amount, double division);
 
 }  // namespace wetspan

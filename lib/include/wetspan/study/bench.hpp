@@ -104,6 +104,7 @@ std::vector<Place> places(const Layout& layout);
 std::vector<double> sizes(const Layout& layout, std::uint64_t seed);
 
 /// Diameter [m] of the crown of a plant of mean size: that of a disc of area crown_cover / plant_density.
+/// @throws InputError for a canopy that is not allowed
 double crown_diameter(const Canopy& canopy);
 
 /// The scenario of one plant that receives `deposit` [m], has linear size `size` relative to the mean [1],
@@ -141,6 +142,7 @@ struct BenchInput {
 BenchInput bench_of(const Scenario& scenario, Layout layout = {}, std::uint64_t seed = 1);
 
 /// The spacing of plants [m] that gives `plant_density` [1/m2] in the given arrangement.
+/// @throws InputError unless the density is 1e-3 .. 1e6 per m2
 double spacing_for(double plant_density, Arrangement arrangement);
 
 /// Evenness of a bench. Standard deviations are those of the whole population of plants (divisor n).

@@ -46,5 +46,8 @@ Day compare_times(const Scenario& scenario, std::span<const CropAir* const> airs
 /// a lower bound; such rows are considered only if all rows are of this kind.
 /// @throws InputError for a table without rows
 std::size_t best_time(const RowTable& outcomes);
+/// The same from the growth control of each row and whether its plants are still wet at the end (not 0).
+/// @throws InputError without rows, or for columns of different lengths
+std::size_t best_time(std::span<const double> control, std::span<const std::uint8_t> wet_at_end);
 
 }  // namespace wetspan

@@ -84,6 +84,19 @@ Landing land(const Scenario& scenario, const AirState& air, double volume, const
 /// The same for the volume and spectrum of the scenario. Throws InputError as above.
 Landing land(const Scenario& scenario, const AirState& air);
 
+/// Liquid that falls inside crowns.
+struct FallingLiquid {
+  double share = 0;   ///< volume per area of crown over the sprayed volume per area of bench [1]
+  Spectrum droplets;  ///< empty if nothing falls there
+};
+
+/// Computes the liquid that falls inside crowns below `below` leaf layers (0: above all of them) if the
+/// scenario's nozzle sprays droplets of `spectrum`: what a level card catches there. It leaves out drip.
+/// @throws InputError for a scenario, air or spectrum that is not allowed, or unless below is 0 ..
+///         canopy.layers
+FallingLiquid falling_below(const Scenario& scenario, const AirState& air, const Spectrum& spectrum,
+                            int below);
+
 /// Reduces a spectrum to at most `bins` increasing sizes. Neighbouring bins are merged so that volume and
 /// surface are conserved, with wider bins near the median than in the tails. Throws InputError unless
 /// there is at least one bin and every bin has a diameter above 0 and a share of at least 0.

@@ -13,8 +13,20 @@ namespace wetspan {
 
 /// The load of a crop whose leaves carry `depth` [m of liquid per one-sided leaf area] in droplets of the
 /// scenario's spectrum. Everything else is dry.
-/// @throws InputError unless the depth is above 0
+/// @throws InputError for a scenario that is not allowed, and unless the depth is above 0 and at most 1 m
 Load wetted_leaves(const Scenario& scenario, double depth);
+
+/// Fate of a deposit after it has dried, as shares of the deposit [1].
+struct DryDeposit {
+  double taken_up = 0;  ///< by the plant
+  double lost = 0;      ///< from the surface
+};
+
+/// Shares of a deposit of `mass` [kg per m2 of contact] that are taken up and lost within `duration` [s]
+/// after it has dried, at a constant `temperature` [K]. The law is that of plant/uptake.hpp.
+/// @throws InputError unless mass and temperature are above 0, the duration is at least 0, and the scenario's
+///         mobile share and rates of uptake are shares and finite rates
+DryDeposit dry_deposit(const Scenario& scenario, double mass, double temperature, double duration);
 
 /// A light pass of plain water over a dried deposit.
 struct SecondWetting {
@@ -29,7 +41,8 @@ struct SecondWetting {
 /// The law is that of plant/uptake.hpp. A second wetting dissolves what it can of the locked part; the
 /// dissolved part enters the plant until the water has dried, and is divided again when it dries.
 /// @param mass of the deposit per area of contact [kg/m2]
-/// @throws InputError unless mass, temperature, and the second wetting's water and wet time are above 0
+/// @throws InputError as `dry_deposit`, and unless the second wetting's water and wet time are above 0 and
+///         no time is below 0
 std::vector<double> deposit_left(const Scenario& scenario, double mass, double temperature,
                                  std::span<const double> times,
                                  const std::optional<SecondWetting>& second = std::nullopt);
