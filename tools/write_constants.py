@@ -2,9 +2,9 @@
 
     python tools/write_constants.py
 
-A number of three or more significant digits is taken for a physical constant or a fitted coefficient; one that
-stands in two files of the library and its bindings is a stray, unless ALLOWED says why. So is a number of four
-or more digits that stands both there and in the Python package. Inputs have a page of their own
+A number of three or more significant digits is taken for a physical constant or a fitted coefficient; one
+that stands in two files of the library and its bindings is a stray, unless ALLOWED says why. So is a number
+of four or more digits that stands both there and in the Python package. Inputs have a page of their own
 (docs/parameters.md), so their rows are left out.
 """
 
@@ -115,7 +115,9 @@ def python_strays() -> list[str]:
         for value in both
         if value not in ALLOWED_IN_PYTHON
     ] + [
-        f"{value!r} is in ALLOWED_IN_PYTHON and not in both" for value in ALLOWED_IN_PYTHON if value not in both
+        f"{value!r} is in ALLOWED_IN_PYTHON and not in both"
+        for value in ALLOWED_IN_PYTHON
+        if value not in both
     ]
 
 
@@ -173,14 +175,15 @@ def continued(lines: list[str], place: int) -> list[str]:
 DECLARED = re.compile(
     r"(?:\s*template <[^\n]*>\n)?"
     r"(?:\s*(?:enum class|struct|class) (\w+)"  # a type
-    r"|(?!\s*(?:return|using|case|if|for)\b)\s*(?:\[\[[\w:]+\]\] )?[\w:<>,&*\s\[\]]*?[\s&*](\w+)\()"  # a function
+    r"|(?!\s*(?:return|using|case|if|for)\b)\s*(?:\[\[[\w:]+\]\] )?"
+    r"[\w:<>,&*\s\[\]]*?[\s&*](\w+)\()"  # a function
 )
 
 
 def correlations() -> list[tuple[str, str, str, str]]:
     """Functions and types whose comment names a publication: name, quantity, publications, file."""
     rows = []
-    commented = re.compile(r"((?:^[ ]*//[^\n]*\n)+)((?:template[^\n]*\n)?[^\n]*(?:\n[^\n]*)?)", re.M)
+    commented = re.compile(r"((?:^[ ]*//[^\n]*\n)+)(?=((?:template[^\n]*\n)?[^\n]*(?:\n[^\n]*)?))", re.M)
     for path in library():
         for comment, below in commented.findall(path.read_text(encoding="utf-8")):
             if not (declared := DECLARED.match(below)):

@@ -8,6 +8,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <deque>
+#include <exception>
 #include <limits>
 #include <memory>
 #include <optional>
@@ -103,7 +104,10 @@ void register_names(py::module_& m) {
 void register_table(py::module_& m) {
   py::class_<FailedRow>(m, "FailedRow", "A row that could not be computed.")
       .def_readonly("row", &FailedRow::row, "Position of the row.")
-      .def_readonly("reason", &FailedRow::reason, "Reason, in words.");
+      .def_readonly("reason", &FailedRow::reason, "Reason, in words.")
+      .def(
+          "raise_error", [](const FailedRow& self) { std::rethrow_exception(self.error); },
+          "Raises the exception that ended the row.");
   py::class_<Table, std::shared_ptr<Table>>(
       m, "RowTable", "Results of rows. All rows count as failed until they are computed.")
       .def(py::init<std::size_t>(), py::arg("count"))

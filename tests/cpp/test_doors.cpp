@@ -183,4 +183,101 @@ TEST_CASE("doors: jobs and rows without a scenario or an air are refused") {
   refused([&] { simulate_rows(rows, results); }, "airs that there are");
 }
 
+TEST_CASE("doors: an input that the table has not is refused") {
+  Scenario scenario;
+  const std::size_t beyond = parameters().size();
+  refused([&] { get(scenario, beyond); }, "there is no input");
+  refused([&] { set(scenario, beyond, 1.0); }, "there is no input");
+  scenario.applications = {{.at = 0.0, .changes = {{.input = beyond, .value = 1.0}}}};
+  refused([&] { check(scenario); }, "there is no input");
+  refused([&] { applications_of(scenario); }, "there is no input");
+  CHECK(!may_change(beyond));
+}
+
+TEST_CASE("doors: tables and results whose columns do not fit are refused") {
+  RowTable table;
+  table.count = 3;
+  refused([&] { table.column("wet_time"); }, "one value a row");
+  refused([&] { best_time(table); }, "one value a row");
+  const std::vector<double> control{0.1, 0.2};
+  refused([&] { best_time(control, std::vector<std::uint8_t>{0}); }, "same length");
+  refused([&] { best_time({}, {}); }, "without rows");
+  JugInput jug;
+  jug.classes = particle_classes(100.0);
+  const std::vector<double> times{0.0, 3600.0};
+  JugResult result = settle(jug, times);
+  refused([&] { result.profile(2, 0); }, "there is no time 2");
+  refused([&] { profile(JugInput{}, result, 0, Role::active); }, "another jug");
+  result.concentration.pop_back();
+  refused([&] { result.profile(0, 0); }, "one concentration for each");
+}
+
+TEST_CASE("doors: rates, days and equivalents without a scenario or an air are refused") {
+  Given given;
+  const Job job{&given.scenario, &given.air, 0.0};
+  for (const Job& bare : {Job{nullptr, &given.air, 0.0}, Job{&given.scenario, nullptr, 0.0}}) {
+    refused([&] { rates_for_height({&bare, 1}, 0.2); }, "needs a scenario");
+    refused([&] { sprays_as_drenches({&bare, 1}, 1e-4); }, "needs a scenario");
+  }
+  const Scenario* none = nullptr;
+  refused([&] { drenches_as_sprays({&job, 1}, {&none, 1}); }, "wants a spray");
+  for (const double height : {0.0, -1.0, nan}) {
+    refused([&] { rates_for_height({&job, 1}, height); }, "above 0 m");
+  }
+  for (const double volume : {0.0, -1e-4, nan}) {
+    refused([&] { sprays_as_drenches({&job, 1}, volume); }, "above 0 m3");
+  }
+  const std::vector<double> starts{0.0};
+  refused([&] { compare_times(given.scenario, {}, {}, starts); }, "an air record");
+  const CropAir* missing = nullptr;
+  refused([&] { compare_times(given.scenario, {&missing, 1}, {}, starts); }, "airs that there are");
+  refused([&] { daily_temperatures(CropAir{}, 0.0, 86400.0); }, "two moments");
+}
+
+TEST_CASE("doors: what a landing is made of refuses impossible air") {
+  Given given;
+  AirState broken = given.state;
+  broken.temperature = nan;
+  refused([&] { flight_input(given.scenario, broken); }, "temperature");
+  refused([&] { impact_surface(given.scenario, broken); }, "temperature");
+  refused([&] { canopy_layers(given.scenario, broken); }, "temperature");
+  refused([&] { falling_below(given.scenario, broken, given.droplets, 1); }, "temperature");
+  for (const int below : {-1, given.scenario.canopy.layers + 1}) {
+    refused([&] { falling_below(given.scenario, given.state, given.droplets, below); }, "below = ");
+  }
+  refused([&] { falling_below(given.scenario, given.state, {}, 1); }, "volume shares");
+}
+
+TEST_CASE("doors: a bench, its levers and its map refuse what cannot be") {
+  Given given;
+  const BenchInput good = bench_of(given.scenario, {.rows = 2, .columns = 2});
+  const auto with = [&](auto change, const std::string& name) {
+    BenchInput input = good;
+    change(input);
+    refused([&] { spray_bench(input, given.air, 0.0, false); }, name);
+  };
+  with([](BenchInput& input) { input.passes.clear(); }, "nothing falls");
+  with([](BenchInput& input) { input.pattern.clear(); }, "nothing falls");
+  with([](BenchInput& input) { input.passes.front().speed = nan; }, "speed");
+  with([](BenchInput& input) { input.pattern.front().left = nan; }, "bar");
+  with([](BenchInput& input) { input.pot_diameters = {nan}; }, "pot");
+  with([](BenchInput& input) { input.weeks = {nan}; }, "daily mean temperature");
+  with([](BenchInput& input) { input.volume = nan; }, "volume");
+  with([](BenchInput& input) { input.plant_density = nan; }, "plant_density");
+  with([](BenchInput& input) { input.layout.rows = 0; }, "rows");
+  with([](BenchInput& input) { input.settings.cell = 0.0; }, "cell");
+  refused([&] { spray_bench(good, given.air, nan, false); }, "within the air record");
+  const Grid grid = grid_over(1.0, 1.0, 0.1, 0.1);
+  const Disc disc{0.5, 0.5, 0.2};
+  refused([&] { mean_over(grid, {}, {&disc, 1}); }, "one depth for each cell");
+  refused(
+      [&] { mean_over(grid, std::vector<double>(grid.all_columns() * grid.all_rows(), nan), {&disc, 1}); },
+      "depth");
+  const Lever unknown{"nothing", {{"no.such", 1.0, true}}};
+  Scenario scenario;
+  refused([&] { moved(scenario, unknown); }, "unknown input");
+  const Lever broken{"nothing", {{"air.speed", nan, true}}};
+  refused([&] { moved(scenario, broken); }, "air.speed");
+}
+
 }  // namespace

@@ -422,6 +422,24 @@ def test_impact_counts_only_the_speed_into_the_leaf() -> None:
     np.testing.assert_allclose(slanted["splash_parameter"], straight["splash_parameter"], rtol=1e-9)
 
 
+def test_two_published_laws_of_spread_stand_side_by_side() -> None:
+    given = {"contact_angle": "90 deg", "surface_tension": 0.05, "diameters": 200e-6, "speeds": [1.0, 4.0]}
+    mao, other = (
+        spray.impact_map(spread_law=law, **given)  # type: ignore[arg-type]
+        for law in ("mao", "pasandideh_fard")
+    )
+    assert (mao["maximum_spread"] < other["maximum_spread"]).all()
+    np.testing.assert_array_equal(mao["maximum_spread"], spray.impact_map(**given)["maximum_spread"])  # type: ignore[arg-type]
+    # the closed form at the numbers of the droplet: rho v^2 d / sigma, and K^4 = We^2 Re
+    density = float(ws.water.density(ws.Scenario()["air.temperature"]))
+    weber = density * np.array([1.0, 4.0]) ** 2 * 200e-6 / 0.05
+    reynolds = other["splash_parameter"].values.ravel() ** 4 / weber**2
+    spread = np.sqrt((weber + 12) / (3 + 4 * weber / np.sqrt(reynolds)))
+    np.testing.assert_allclose(other["maximum_spread"].values.ravel(), spread, rtol=1e-3)
+    with pytest.raises(InputError, match=r"spread_law = 'wide' is none of 'mao', 'pasandideh_fard'"):
+        spray.impact_map(spread_law="wide")
+
+
 def test_impact_picture_shows_the_spray(scenario: ws.Scenario) -> None:
     told = spray.impact_map(scenario, contact_angle="130 deg")
     assert told["outcome"].dims == ("speed", "diameter")

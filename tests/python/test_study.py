@@ -2,6 +2,7 @@
 
 import datetime as dt
 import os
+import re
 import time
 import tomllib
 from itertools import product
@@ -13,6 +14,7 @@ import pytest
 import wetspan as ws
 import xarray as xr
 from refusal import refused
+from wetspan import _core
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.scenario_file import from_document
@@ -318,6 +320,15 @@ def test_what_cannot_be_computed_is_marked_and_warned_of(example):
     assert np.isnan(grid["wet_time"].values).tolist() == [False, True]
     with pytest.raises(InputError, match="the spray would cool"):
         ws.sweep(fog, {"droplets.dv50": ["15 um", "16 um"]})
+
+
+def test_a_failed_row_carries_its_own_error(example):
+    fog = example.replace({"droplets.dv50": "15 um", "application.volume_rate": "2 L/m^2"})
+    told = _core.simulate_rows(2, [fog._core, example._core], [], scenario_of=np.arange(2, dtype=np.uint64))
+    (failed,) = told.failed
+    assert failed.row == 0
+    with pytest.raises(InputError, match=re.escape(failed.reason)):
+        failed.raise_error()
 
 
 def test_a_day_with_a_time_that_cannot_be_computed_is_refused(example, piedmont):

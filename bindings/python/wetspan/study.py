@@ -126,13 +126,9 @@ def run_all(
         threads=threads,
     )
     if done.failed and (len(done.failed) == len(starts) or not may_fail):
-        first = done.failed[0][0]
-        core = scenarios[0 if scenario_of is None else scenario_of[first]]._core
-        air = _core.steady_air(core) if air_of is None else airs[air_of[first]]
-        days = None if weeks is None else weeks[0][weeks[1][first]]
-        _core.simulate(core, air, starts[first], weeks=days)  # raises what went wrong
+        done.failed[0].raise_error()
     if done.failed:
-        told = f"{len(done.failed)} of {len(starts)} runs failed; the first: {done.failed[0][1]}"
+        told = f"{len(done.failed)} of {len(starts)} runs failed; the first: {done.failed[0].reason}"
         warnings.warn(told, RuntimeWarning, stacklevel=3)
     return done.columns, done.status
 

@@ -67,6 +67,10 @@ Conditions conditions(const AirState& air) {
 }
 
 Conditions conditions(const CropClimate& air, const House& house) {
+  for (const double value : {air.temperature, air.relative_humidity, air.shortwave, house.air_changes}) {
+    if (!(value >= 0.0 && std::isfinite(value)))
+      throw InputError("air and house have finite values, not below 0");
+  }
   return conditions(air.temperature, air.relative_humidity, air.shortwave, house.air_changes);
 }
 
@@ -119,6 +123,7 @@ CropAir steady_air(const CropClimate& air, const House& house, double duration) 
                        .shortwave = air.shortwave,
                        .radiant_temperature = air.temperature + air.surroundings_offset,
                        .air_changes = house.air_changes};
+  check(state);
   return {{0.0, duration}, {state, state}};
 }
 

@@ -291,7 +291,7 @@ std::vector<double> mean_over(const Grid& grid, std::span<const double> depth, s
         sum += shared * depth[j * columns + i];
       }
     }
-    means.push_back(sum / pi);
+    means.push_back(require_finite("a mean depth over a crown", sum / pi));
   }
   return means;
 }

@@ -214,6 +214,8 @@ std::span<const double> JugResult::profile(std::size_t at_time, std::size_t at_c
     throw InputError("the jug has " + std::to_string(time.size()) + " times and " + std::to_string(classes) +
                      " classes; there is no time " + std::to_string(at_time) + " of class " +
                      std::to_string(at_class));
+  if (concentration.size() != time.size() * classes * cells)
+    throw InputError("a jug's result needs one concentration for each time, class and layer");
   return std::span(concentration).subspan((at_time * classes + at_class) * cells, cells);
 }
 
@@ -284,9 +286,10 @@ JugResult settle(const JugInput& jug, std::span<const double> times) {
 }
 
 std::vector<double> profile(const JugInput& jug, const JugResult& result, std::size_t at_time, Role role) {
+  if (jug.classes.size() != result.classes) throw InputError("the result is that of another jug");
   std::vector<double> sum(result.cells, 0.0);
   for (std::size_t i = 0; i < result.classes; ++i) {
-    if (jug.classes.at(i).role != role) continue;
+    if (jug.classes[i].role != role) continue;
     const auto layers = result.profile(at_time, i);
     for (std::size_t cell = 0; cell < result.cells; ++cell) sum[cell] += layers[cell];
   }

@@ -16,6 +16,8 @@ using std::numbers::pi;
 constexpr double most_pieces = 1e6;  // largest number of straight pieces of a path
 constexpr double rounding = 1e-12;   // [1], of a quotient, lest it make one stroke or nozzle more
 
+void require_pass_flow(double flow) { require("a pass's flow", flow, 0.0, 10.0, "m3/s"); }
+
 void check(const Wand& value) { WETSPAN_CHECK_ROWS("wand", WETSPAN_WAND) }
 void check(const Boom& value){WETSPAN_CHECK_ROWS("boom", WETSPAN_BOOM)}
 
@@ -69,8 +71,6 @@ double way_of_stroke(double t, double turning) {
 /// Number of segments into which a length of path is divided.
 int pieces(double length, double step) { return std::max(1, static_cast<int>(std::ceil(length / step))); }
 
-void require_flow(double flow) { require("a pass's flow", flow, 0.0, 10.0, "m3/s"); }
-
 void require_pieces(double count) {
   if (count <= most_pieces) return;
   std::ostringstream message;
@@ -90,7 +90,7 @@ void check(const Pass& pass) {
     require("a pass's coordinate", coordinate, -1e4, 1e4, "m");
   require("a pass's speed", pass.speed, 1e-6, 100.0, "m/s");
   require("a pass's height", pass.height, 1e-3, 10.0, "m");
-  require_flow(pass.flow);
+  require_pass_flow(pass.flow);
 }
 
 double emitted(std::span<const Pass> passes) {
@@ -111,7 +111,7 @@ std::vector<Pass> wand_passes(const Wand& wand, double length, double width, dou
                               std::uint64_t seed) {
   check(wand);
   require_bench(length, width);
-  require_flow(flow);
+  require_pass_flow(flow);
   const double time = 0.5 * wand.period, advance = wand.pace * time;
   const double low = -wand.reach, high = width + wand.reach;
   if (!(high > low)) throw InputError("wand.reach leaves nothing to sweep: it is -width / 2 or less");
@@ -152,7 +152,7 @@ std::vector<Pass> boom_passes(const Boom& boom, double length, double width, dou
                               std::uint64_t seed) {
   check(boom);
   require_bench(length, width);
-  require_flow(flow);
+  require_pass_flow(flow);
   const double from = -boom.overrun, run = length + 2.0 * boom.overrun;
   if (!(run > 0.0)) throw InputError("boom.overrun leaves nothing to spray: it is -length / 2 or less");
   const int nozzles =

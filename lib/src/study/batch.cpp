@@ -445,7 +445,10 @@ std::vector<FailedRow> simulate_rows(const Rows& rows, const RowResults& results
 }
 
 std::span<const double> RowTable::column(std::string_view name) const {
-  return std::span(values).subspan(outcome_index(name) * count, count);
+  const std::size_t index = outcome_index(name);
+  if (values.size() != outcome_variables().size() * count)
+    throw InputError("a table needs one value a row of every outcome variable");
+  return std::span(values).subspan(index * count, count);
 }
 
 RowTable simulate_rows(const Rows& rows, const BatchOptions& options) {

@@ -13,6 +13,7 @@ Day compare_times(const Scenario& scenario, std::span<const CropAir* const> airs
                   std::span<const std::uint64_t> air_of, std::span<const double> starts,
                   const BatchOptions& options, const Weeks& weeks) {
   if (starts.empty()) throw InputError("compare_times wants a time of spraying or more");
+  if (airs.empty()) throw InputError("compare_times wants an air record");
   Day day;
   day.outcomes = simulate_rows({.count = starts.size(),
                                 .scenarios = {&scenario},

@@ -185,6 +185,7 @@ void check_application(double volume, const Spectrum& spectrum, const Held& held
 }  // namespace
 
 FlightInput flight_input(const Scenario& scenario, const AirState& air) {
+  check(air);
   const double density = water::density(liquid_temperature(air));
   const double speed = exit_speed(scenario.nozzle.pressure, density, scenario.nozzle.velocity_coefficient);
   const double air_density = air::density(air.temperature, air.vapour_pressure, air.pressure);
@@ -206,6 +207,7 @@ FlightInput flight_input(const Scenario& scenario, const AirState& air) {
 }
 
 ImpactSurface impact_surface(const Scenario& scenario, const AirState& air) {
+  check(air);
   const double temperature = liquid_temperature(air);
   return {.density = water::density(temperature),
           .viscosity = water::dynamic_viscosity(temperature),
@@ -278,6 +280,7 @@ std::vector<LeafLayer> leaf_layers(const Canopy& canopy) {
 }
 
 std::vector<CanopyLayer> canopy_layers(const Scenario& scenario, const AirState& air) {
+  check(air);
   const double crowns = scenario.canopy.crown_cover;
   std::vector<CanopyLayer> result;
   for (const LeafLayer& layer : leaf_layers(scenario.canopy)) {

@@ -62,6 +62,12 @@ void check_sizes(const Scenario& scenario, double dv50, std::string_view key) {
   throw InputError(message.str());
 }
 
+void require_input(std::size_t index) {
+  if (index >= parameters().size())
+    throw InputError("there is no input " + std::to_string(index) + "; the table has " +
+                     std::to_string(parameters().size()));
+}
+
 /// Throws for a calendar that is not allowed.
 void check_calendar(const Scenario& scenario) {
   double before = 0.0;
@@ -78,6 +84,7 @@ void check_calendar(const Scenario& scenario) {
     }
     before = each.at;
     for (const Treatment::Change& change : each.changes) {
+      require_input(change.input);
       if (may_change(change.input)) continue;
       message << "changes " << key_of(parameters()[change.input])
               << ", which is the same for all applications of a scenario";
@@ -123,11 +130,15 @@ std::size_t parameter_index(std::string_view key) {
   throw InputError("unknown input '" + std::string(key) + "'; the nearest is '" + key_of(rows[near]) + "'");
 }
 
-double get(const Scenario& scenario, std::size_t index) { return access().at(index).get(scenario); }
+double get(const Scenario& scenario, std::size_t index) {
+  require_input(index);
+  return access()[index].get(scenario);
+}
 
 void set(Scenario& scenario, std::size_t index, double value) {
+  require_input(index);
   check(parameters()[index], value);
-  access().at(index).set(scenario, value);
+  access()[index].set(scenario, value);
 }
 
 void check(const Scenario& scenario) {

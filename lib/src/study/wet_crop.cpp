@@ -94,6 +94,7 @@ void set_active(Layer& layer, const Load::Layer& carries, const Uptake& uptake) 
 }  // namespace
 
 void check_start(const CropAir& air, double start) {
+  if (air.time.size() < 2) throw InputError("an air record needs two moments or more");
   if (start >= air.time.front() && start < air.time.back()) return;
   std::ostringstream message;
   message << "the spray at " << start << " s is not within the air record, " << air.time.front() << " to "

@@ -31,7 +31,7 @@ class Computed:
     status: npt.NDArray[np.str_]
     path: npt.NDArray[np.str_]
     path_reason: npt.NDArray[np.int8]
-    failed: list[tuple[int, str]]
+    failed: list[_core.FailedRow]
 
 
 def compute(
@@ -81,5 +81,5 @@ def named(told: _core.RowTable) -> Computed:
         _STATUS[told.status],
         _PATH[told.path],
         told.refusal.view(np.int8),
-        [(each.row, each.reason) for each in told.failed],
+        told.failed,
     )

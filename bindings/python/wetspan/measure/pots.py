@@ -32,6 +32,7 @@ from wetspan.errors import InputError
 from wetspan.measure.leaf_fit import student
 from wetspan.measure.learned import Learned, Reading, describe, prior_sd
 from wetspan.measure.table import Measured, Quantity, Table, resolution_of
+from wetspan.measure.weighed_leaf import water_density
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario, pot_cover
 from wetspan.spray import spectrum

@@ -82,7 +82,7 @@ class CropModel:
             scenario_of=np.repeat(np.arange(sprays, dtype=np.uint64), points),
         )
         if done.failed and strict:
-            row, reason = done.failed[0]
+            row, reason = done.failed[0].row, done.failed[0].reason
             raise InputError(f"{self.sprays[row // points].title or 'a treatment'}: {reason}")
         return {name: column.reshape(sprays, points).T for name, column in done.columns.items()}
 
