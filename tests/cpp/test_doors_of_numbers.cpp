@@ -85,7 +85,10 @@ TEST_CASE("doors of numbers: solving properties of air") {
         door("wet_bulb", air::wet_bulb, {298.15, 1400.0, 101325.0})});
 }
 
-TEST_CASE("doors of numbers: explicit properties give NaN for NaN") {
+TEST_CASE("doors of numbers: explicit formulas give NaN for NaN") {
+  const Active active;
+  const Uptake uptake;
+  const DropletClass droplets = deposit({{1e-4}, {1.0}}, 1e-4, 1.2, 0.5).front();
   for (const auto& [name, value] : std::vector<std::pair<std::string, double>>{
            {"saturation_pressure", air::saturation_pressure(nan)},
            {"saturation_pressure_slope", air::saturation_pressure_slope(nan)},
@@ -113,6 +116,17 @@ TEST_CASE("doors of numbers: explicit properties give NaN for NaN") {
            {"vapour_diffusivity", air::vapour_diffusivity(nan, 1e5)},
            {"prandtl", air::prandtl(nan)},
            {"schmidt", air::schmidt(nan, 0.0, 1e5)},
+           {"evaporation_factor", evaporation_factor(nan)},
+           {"cap_volume", cap_volume(nan)},
+           {"wet_share", wet_share(nan)},
+           {"cap", cap(droplets, nan).half_tangent},
+           {"permeance", permeance(active, uptake, nan)},
+           {"solubility", solubility(active, nan)},
+           {"most_dissolved", most_dissolved(active, uptake, nan)},
+           {"mobile_rate", mobile_rate(uptake, nan)},
+           {"leaf_cuticle", leaf_cuticle(uptake, nan)},
+           {"enters_growing", enters_growing(uptake, nan)},
+           {"turns_mobile", turns_mobile(uptake, nan)},
            {"water::density", water::density(nan)},
            {"water::dynamic_viscosity", water::dynamic_viscosity(nan)},
            {"water::specific_heat", water::specific_heat(nan)},
@@ -377,9 +391,6 @@ TEST_CASE("doors of numbers: canopy, collection, coverage and retention") {
          }},
         door("cap_base_radius", cap_base_radius, {2e-4, 1.2}),
         door("retained_share", retained_share, {1e-4, 1e-4, 0.0}),
-        door("evaporation_factor", evaporation_factor, {0.5}),
-        door("cap_volume", cap_volume, {0.5}),
-        door("wet_share", wet_share, {0.5}),
         {"stemflow_share",
          {1.0},
          [](const Numbers& x) { return Numbers{stemflow_share(CrownHabit::funnel, x[0])}; }},
@@ -404,20 +415,13 @@ TEST_CASE("doors of numbers: canopy, collection, coverage and retention") {
            return Numbers{static_cast<double>(
                card_spots({{1e-4, 2e-4}, {0.5, 0.5}}, x[0], 1, {x[1], x[2], x[3], x[4]}).size())};
          }},
-        {"deposit",
-         {1e-4, 1.2, 0.5},
-         [](const Numbers& x) {
+        {"deposit", {1e-4, 1.2, 0.5}, [](const Numbers& x) {
            Numbers all;
            for (const DropletClass& each : deposit({{1e-4, 2e-4}, {0.5, 0.5}}, x[0], x[1], x[2])) {
              const Cap now = cap(each, 0.5);
              all.insert(all.end(), {each.number, each.radius, each.receding, now.radius, now.factor});
            }
            return all;
-         }},
-        {"cap", {0.5}, [](const Numbers& x) {
-           const DropletClass droplets = deposit({{1e-4}, {1.0}}, 1e-4, 1.2, 0.5).front();
-           const Cap now = cap(droplets, x[0]);
-           return Numbers{now.radius, now.half_tangent, now.factor};
          }}});
 }
 
@@ -467,18 +471,8 @@ TEST_CASE("doors of numbers: leaf, substrate and uptake") {
            const Placement told = place({}, Method::drench, x[0]);
            return Numbers{told.held, told.leached, told.depth, told.availability};
          }},
-        door("cuticle_permeance", cuticle_permeance, {3.2, 240.0}),
-        {"permeance", {293.15}, [=](const Numbers& x) { return Numbers{permeance(active, uptake, x[0])}; }},
-        {"solubility", {293.15}, [=](const Numbers& x) { return Numbers{solubility(active, x[0])}; }},
-        {"most_dissolved",
-         {293.15},
-         [=](const Numbers& x) { return Numbers{most_dissolved(active, uptake, x[0])}; }},
+        door("cuticle_permeance", cuticle_permeance, {3.2, 240e-6}),
         door("dissolved", dissolved, {1e-6, 1e-4, 0.03}),
-        {"mobile_rate", {293.15}, [=](const Numbers& x) { return Numbers{mobile_rate(uptake, x[0])}; }},
-        {"leaf_cuticle",
-         {0.5},
-         [=](const Numbers& x) { return Numbers{leaf_cuticle(uptake, x[0]), enters_growing(uptake, x[0])}; }},
-        {"turns_mobile", {1e-6}, [=](const Numbers& x) { return Numbers{turns_mobile(uptake, x[0])}; }},
         door("redissolved", redissolved, {1e-6, 1e-4, 0.03}),
         {"left_in_liquid",
          {1e-6, 1e-4, 293.15, 3600.0, 600.0},

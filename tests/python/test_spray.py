@@ -428,7 +428,8 @@ def test_two_published_laws_of_spread_stand_side_by_side() -> None:
         spray.impact_map(spread_law=law, **given)  # type: ignore[arg-type]
         for law in ("mao", "pasandideh_fard")
     )
-    assert (mao["maximum_spread"] < other["maximum_spread"]).all()
+    assert (np.abs(mao["maximum_spread"] / other["maximum_spread"] - 1.0) < 0.25).all()
+    assert not np.allclose(mao["maximum_spread"], other["maximum_spread"], rtol=1e-3)
     np.testing.assert_array_equal(mao["maximum_spread"], spray.impact_map(**given)["maximum_spread"])  # type: ignore[arg-type]
     # the closed form at the numbers of the droplet: rho v^2 d / sigma, and K^4 = We^2 Re
     density = float(ws.water.density(ws.Scenario()["air.temperature"]))

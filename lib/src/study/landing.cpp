@@ -165,6 +165,14 @@ void reach_ground(Landing& landing, const Ground& ground, double below_crowns, d
                         landing.stem_run_off * (1.0 - ground.stem_base);
 }
 
+/// Throws for air in which no droplet flies. Other members of a state are not read here.
+void require_air(const AirState& air) {
+  require_finite("air temperature", air.temperature);
+  require_amount("air vapour_pressure", air.vapour_pressure);
+  require_amount("air pressure", air.pressure);
+  require_amount("air speed", air.speed);
+}
+
 void check_held(const char* name, const std::vector<double>& held, int layers) {
   constexpr double most = 1.0;  // m
   if (!held.empty() && held.size() != static_cast<std::size_t>(layers)) {
@@ -185,7 +193,7 @@ void check_application(double volume, const Spectrum& spectrum, const Held& held
 }  // namespace
 
 FlightInput flight_input(const Scenario& scenario, const AirState& air) {
-  check(air);
+  require_air(air);
   const double density = water::density(liquid_temperature(air));
   const double speed = exit_speed(scenario.nozzle.pressure, density, scenario.nozzle.velocity_coefficient);
   const double air_density = air::density(air.temperature, air.vapour_pressure, air.pressure);
@@ -207,7 +215,7 @@ FlightInput flight_input(const Scenario& scenario, const AirState& air) {
 }
 
 ImpactSurface impact_surface(const Scenario& scenario, const AirState& air) {
-  check(air);
+  require_air(air);
   const double temperature = liquid_temperature(air);
   return {.density = water::density(temperature),
           .viscosity = water::dynamic_viscosity(temperature),
@@ -280,7 +288,7 @@ std::vector<LeafLayer> leaf_layers(const Canopy& canopy) {
 }
 
 std::vector<CanopyLayer> canopy_layers(const Scenario& scenario, const AirState& air) {
-  check(air);
+  require_air(air);
   const double crowns = scenario.canopy.crown_cover;
   std::vector<CanopyLayer> result;
   for (const LeafLayer& layer : leaf_layers(scenario.canopy)) {
@@ -499,22 +507,30 @@ Landing land(const Scenario& scenario, const AirState& air) {
 
 FallingLiquid falling_below(const Scenario& scenario, const AirState& air, const Spectrum& spectrum,
                             int below) {
+  constexpr double finest_hit = 1e-6;  // m, in diameter: impacts of finer droplets are not computed
   check(scenario);
   check(air);
   check(spectrum);
   if (below < 0 || below > scenario.canopy.layers)
     throw InputError("below = " + std::to_string(below) + " is not a number of leaf layers from 0 to " +
                      std::to_string(scenario.canopy.layers));
+  const FlightInput input = flight_input(scenario, air);
+  std::vector<Parcel> parcels;
+  for (std::size_t i = 0; i < spectrum.diameter.size(); ++i) {
+    const DropletFlight flight = fly(spectrum.diameter[i], input);
+    if (flight.delivered > 0.0 && flight.diameter >= finest_hit)
+      parcels.push_back({flight.diameter, flight.speed, std::abs(flight.angle),
+                         spectrum.volume_share[i] * flight.delivered});
+  }
   std::vector<CanopyLayer> above = canopy_layers(scenario, air);
   above.resize(static_cast<std::size_t>(below));
-  const Cascade fall =
-      cascade(fly_to_crop(scenario, air, spectrum).onto_crowns, above, impact_surface(scenario, air));
+  const Cascade fall = cascade(parcels, above, impact_surface(scenario, air));
   Spectrum passing;
   for (const Parcel& parcel : fall.through) {
     passing.diameter.push_back(parcel.diameter);
     passing.volume_share.push_back(parcel.volume / fall.ground);
   }
-  return {.share = fall.ground / scenario.canopy.crown_cover, .droplets = distinct(passing)};
+  return {.share = fall.ground, .droplets = distinct(passing)};
 }
 
 Landing unchecked::land(const Scenario& scenario, const AirState& air) {

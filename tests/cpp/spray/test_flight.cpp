@@ -515,3 +515,18 @@ TEST_CASE("impossible flights are refused") {
   CHECK_THROWS_AS(fly(1e-4, input), InputError);
   CHECK_THROWS_AS(terminal_speed(1e-2, MoistAir{}), InputError);
 }
+
+TEST_CASE("at its terminal speed a sphere's drag is its weight, whatever the law of drag") {
+  const MoistAir air = moist(298.15, 0.5);
+  const Film film(air);
+  for (const Drag drag :
+       {Drag::turton_levenspiel, Drag::schiller_naumann, Drag::clift_gauvin, Drag::langmuir_blodgett}) {
+    for (double d = 1e-6; d < 6e-3; d *= 1.07) {
+      CAPTURE(d);
+      CAPTURE(static_cast<int>(drag));
+      const double v = terminal_speed(d, air, drag);
+      const double stokes = d * d * constants::gravity * (film.liquid - film.density) / (18 * film.viscosity);
+      CHECK(drag_factor(film.density * v * d / film.viscosity, drag) * v == Approx(stokes).epsilon(1e-12));
+    }
+  }
+}

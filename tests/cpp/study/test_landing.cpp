@@ -906,3 +906,21 @@ TEST_CASE("flights from a table: wherever they can be computed") {
     }
   }
 }
+
+TEST_CASE("what falls below leaf layers is what arrives, less what the layers above catch") {
+  Scenario scenario;
+  scenario.canopy.layers = 3;
+  const AirState air = steady_air(scenario).at(0.0);
+  const Spectrum sprayed = spectrum(scenario.droplets.distribution, scenario.droplets.dv50,
+                                    scenario.droplets.relative_span, scenario.droplets.bins);
+  const FallingLiquid above = falling_below(scenario, air, sprayed, 0);
+  CHECK(above.share == Approx(fly(sprayed, flight_input(scenario, air)).delivered).epsilon(1e-5));
+  double before = above.share;
+  for (int below = 1; below <= 3; ++below) {
+    const FallingLiquid now = falling_below(scenario, air, sprayed, below);
+    CHECK(now.share < before);
+    CHECK(now.share > 0.0);
+    CHECK_NOTHROW(check(now.droplets));  // every diameter once, increasing, and shares of 1
+    before = now.share;
+  }
+}

@@ -68,3 +68,15 @@ TEST_CASE("a measurement without mass, depth or warmth is refused") {
   CHECK_THROWS_AS(deposit_left(scenario, 1e-6, 293.15, times, SecondWetting{.at = 1.0, .water = 1e-5}),
                   InputError);
 }
+
+TEST_CASE("what a dry deposit lost and what was taken up is what is no longer there") {
+  const Scenario scenario;
+  const std::vector<double> times{0.0, 3600.0, 86400.0, 30.0 * 86400.0};
+  const std::vector<double> left = deposit_left(scenario, 1e-6, 293.15, times);
+  for (std::size_t i = 0; i < times.size(); ++i) {
+    const DryDeposit gone = dry_deposit(scenario, 1e-6, 293.15, times[i]);
+    CHECK(gone.taken_up + gone.lost + left[i] == doctest::Approx(1.0).epsilon(1e-12));
+    CHECK(gone.taken_up >= 0.0);
+    CHECK(gone.lost >= 0.0);
+  }
+}

@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cmath>
+#include <limits>
 #include <vector>
 
 #include "wetspan/errors.hpp"
@@ -88,4 +89,22 @@ TEST_CASE("what cannot be computed says why, and the others go on") {
   const Scenario* poured = &drench.scenario;
   CHECK_THROWS_AS(drenches_as_sprays({&sprayed, 1}, {&poured, 1}), InputError);
   CHECK_THROWS_AS(drenches_as_sprays(jobs, {&spray, 1}), InputError);
+}
+
+TEST_CASE("the half amount that a drench of known effect tells gives this effect") {
+  constexpr double volume = 118e-6, concentration = 0.002;
+  Scenario drench = with_concentration(as_drench({}, volume), concentration);
+  for (const double control : {0.1, 0.3, 0.6}) {
+    drench.crop.half_amount = half_amount_for(drench, volume, concentration, control);
+    CHECK(simulate(drench).growth.control == Approx(control).epsilon(1e-9));
+  }
+  CHECK(std::isnan(half_amount_for(drench, volume, concentration, 1.0)));  // more than any amount gives
+  CHECK(std::isnan(half_amount_for(drench, volume, 0.0, 0.3)));
+  constexpr double nan = std::numeric_limits<double>::quiet_NaN();
+  CHECK_THROWS_AS(half_amount_for(drench, nan, concentration, 0.3), InputError);
+  CHECK_THROWS_AS(half_amount_for(drench, volume, nan, 0.3), InputError);
+  CHECK_THROWS_AS(half_amount_for(drench, volume, concentration, nan), InputError);
+  CHECK_THROWS_AS(half_amount_for(drench, volume, concentration, 1.1), InputError);
+  drench.crop.final_height = nan;
+  CHECK_THROWS_AS(half_amount_for(drench, volume, concentration, 0.3), InputError);
 }

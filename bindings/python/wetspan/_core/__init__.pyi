@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'CardReading', 'Concentrate', 'CropAir', 'Distribution', 'DrenchInstead', 'DropletFlight', 'DryDeposit', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'Falling', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'ImpactMap', 'LandedSprays', 'Landing', 'LeafLayer', 'LeverEffect', 'NozzleSize', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'SizeClass', 'Spectrum', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'boom_passes', 'card_spots', 'concentration_for_dose', 'conditions', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling', 'fan_width', 'flight_input', 'flight_path', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'refusal_names', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'CardReading', 'Concentrate', 'CropAir', 'Distribution', 'DrenchInstead', 'DropletFlight', 'DryDeposit', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'FallingLiquid', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'ImpactMap', 'LandedSprays', 'Landing', 'LeafLayer', 'LeverEffect', 'NozzleSize', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'ResidueEnds', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'SizeClass', 'Spectrum', 'SpreadLaw', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'best_time', 'boom_passes', 'card_spots', 'concentration_for_dose', 'conditions', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling_below', 'fan_width', 'flight_input', 'flight_path', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'pot_cover', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'refusal_names', 'residue_ends', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
 class Parameter:
     """
     One row of the table of inputs.
@@ -165,6 +165,20 @@ class Outdoor:
     def __init__(self, time: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], columns: collections.abc.Mapping[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]) -> None:
         """
         Makes a record from its times [s] and the columns temperature [K], vapour_pressure [Pa], pressure [Pa], wind_speed [m/s] and shortwave [W/m2]. Raises InputError if a column is missing or has another length.
+        """
+class ResidueEnds:
+    """
+    A scenario at both ends of what its dried residue may do.
+    """
+    @property
+    def locked(self) -> Scenario:
+        """
+        The least of the residue stays mobile.
+        """
+    @property
+    def mobile(self) -> Scenario:
+        """
+        The most of it stays mobile.
         """
 class OutcomeVariable:
     """
@@ -347,6 +361,10 @@ class FailedRow:
     """
     A row that could not be computed.
     """
+    def raise_error(self) -> None:
+        """
+        Raises the exception that ended the row.
+        """
     @property
     def reason(self) -> str:
         """
@@ -493,20 +511,6 @@ class Equivalent:
     def same_control(self) -> RateForHeight:
         """
         The concentration that gives the same height.
-        """
-class DryDeposit:
-    """
-    Fate of a deposit after it has dried, as shares of the deposit [1].
-    """
-    @property
-    def lost(self) -> float:
-        """
-        Share that was lost.
-        """
-    @property
-    def taken_up(self) -> float:
-        """
-        Share that the plant has taken up.
         """
 class BenchLayout:
     """
@@ -988,6 +992,53 @@ class ImpactMap:
         """
         Splash parameter We^1/2 Re^1/4 [1].
         """
+class SpreadLaw:
+    """
+    Law for the maximum spread of a droplet.
+    
+    Members:
+    
+      mao : Mao, Kuhn & Tran 1997
+    
+      pasandideh_fard : Pasandideh-Fard et al. 1996
+    """
+    __members__: typing.ClassVar[dict[str, SpreadLaw]]
+    mao: typing.ClassVar[SpreadLaw]
+    pasandideh_fard: typing.ClassVar[SpreadLaw]
+    @typing.overload
+    def __eq__(self, other: SpreadLaw) -> bool:
+        ...
+    @typing.overload
+    def __eq__(self, other: typing.Any) -> bool:
+        ...
+    def __getstate__(self) -> int:
+        ...
+    def __hash__(self) -> int:
+        ...
+    def __index__(self) -> int:
+        ...
+    def __init__(self, value: typing.SupportsInt | typing.SupportsIndex) -> None:
+        ...
+    def __int__(self) -> int:
+        ...
+    @typing.overload
+    def __ne__(self, other: SpreadLaw) -> bool:
+        ...
+    @typing.overload
+    def __ne__(self, other: typing.Any) -> bool:
+        ...
+    def __repr__(self) -> str:
+        ...
+    def __setstate__(self, state: typing.SupportsInt | typing.SupportsIndex) -> None:
+        ...
+    def __str__(self) -> str:
+        ...
+    @property
+    def name(self) -> str:
+        ...
+    @property
+    def value(self) -> int:
+        ...
 class StemPart:
     """
     Stems and petioles within a leaf layer, and the balance of their liquid per area of bench [m].
@@ -1090,14 +1141,14 @@ class Landing:
         """
         Share that reached the substrate without touching a leaf or stem [1].
         """
-class Falling:
+class FallingLiquid:
     """
-    Liquid that falls inside crowns below some leaf layers.
+    Liquid that falls inside crowns.
     """
     @property
     def droplets(self) -> Spectrum:
         """
-        Its droplets; empty if nothing passes.
+        Its droplets; empty if nothing falls there.
         """
     @property
     def share(self) -> float:
@@ -1248,6 +1299,20 @@ class TankMix:
         """
         Volume of water [m3]; None for a powder.
         """
+class DryDeposit:
+    """
+    Fate of a deposit after it has dried, as shares of the deposit [1].
+    """
+    @property
+    def lost(self) -> float:
+        """
+        Share that was lost.
+        """
+    @property
+    def taken_up(self) -> float:
+        """
+        Share that the plant has taken up.
+        """
 def air_at_crop(scenario: Scenario, outdoor: Outdoor) -> CropAir:
     """
     Computes the air at the crop from the weather outside, as it is while nothing is sprayed.
@@ -1267,6 +1332,10 @@ def bench_parameters() -> list[Parameter]:
 def bench_pattern(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex]) -> numpy.typing.NDArray[numpy.float64]:
     """
     Returns the footprint of a nozzle as rows of left, right, at_left, at_right, back and front, with lengths relative to the height. `inputs` replace the defaults of the table `pattern` by name, in SI.
+    """
+def best_time(control: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], wet_at_end: typing.Annotated[numpy.typing.ArrayLike, numpy.uint8]) -> int:
+    """
+    Returns the position of the largest growth control among the rows whose plants dry, if there are any.
     """
 def boom_passes(inputs: collections.abc.Mapping[str, typing.SupportsFloat | typing.SupportsIndex], layout: BenchLayout, seed: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
     """
@@ -1308,7 +1377,7 @@ def exit_speed(pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]
     """
     Returns the speed of the liquid at the orifice [m/s]: C_v sqrt(2 p / rho).
     """
-def falling(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, spectrum: Spectrum, below: typing.SupportsInt | typing.SupportsIndex) -> Falling:
+def falling_below(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, spectrum: Spectrum, below: typing.SupportsInt | typing.SupportsIndex) -> FallingLiquid:
     """
     Computes the liquid that falls inside crowns below `below` leaf layers, without drip from leaves.
     """
@@ -1344,7 +1413,7 @@ def history_variables() -> list[HistoryVariable]:
     """
     Returns a description of every column of a history except time.
     """
-def impact_map(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], speeds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], incidence: typing.SupportsFloat | typing.SupportsIndex) -> ImpactMap:
+def impact_map(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, diameters: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], speeds: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], incidence: typing.SupportsFloat | typing.SupportsIndex, spread_law: SpreadLaw) -> ImpactMap:
     """
     Computes the impacts on the scenario's leaf of droplets of these diameters [m] and speeds [m/s], whose path has the angle `incidence` [rad] to the leaf's normal.
     """
@@ -1408,6 +1477,10 @@ def parameters() -> list[Parameter]:
     """
     Returns all rows of the table of inputs, in the order of the table.
     """
+def pot_cover(scenario: Scenario) -> float:
+    """
+    Returns the area of the pots over that of the bench [1]. Raises InputError if they do not fit.
+    """
 def rates_for_height(scenarios: collections.abc.Sequence[Scenario], airs: collections.abc.Sequence[CropAir], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None, height: typing.SupportsFloat | typing.SupportsIndex, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> list[RateForHeight]:
     """
     Finds the concentration at which the plants of each scenario have a `height` [m] when height is judged.
@@ -1419,6 +1492,10 @@ def read_card(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.Support
 def reading_error(amount: typing.SupportsFloat | typing.SupportsIndex, division: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
     Returns the reading error of a measured amount [1]: half a division of the measuring device over the amount.
+    """
+def residue_ends(scenario: Scenario) -> ResidueEnds:
+    """
+    Returns the scenario with the least and with the largest plausible uptake.mobile_share. crop.leaf_tip_share moves the other way, so that their product stays.
     """
 @typing.overload
 def sauter_mean_diameter(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex) -> float:
