@@ -30,6 +30,7 @@ ALLOWED = {
     323.15: "end of a range: the hottest air that droplets are flown in, and sprayed liquid",
     101325.0: "the standard atmosphere; a default in flight.hpp",
     0.125: "an eighth: Langmuir and Blodgett's least K for a hit, and a pot of 12.5 cm",
+    0.625: "5/8: an exponent of the heat of cylinders, and a coefficient of water's surface tension",
     0.657: "exponent of Turton and Levenspiel's drag; flight_kernel.hpp fits in this power of Re",
     1.25: "a quarter more: a lever of why.cpp, and the spread of an input of the bindings",
     86400.0: "seconds of a day",
