@@ -24,8 +24,9 @@ struct CropAir {
   std::vector<double> time;  ///< [s]
   std::vector<AirState> state;
 
-  /// The state at `t` [s]. Throws InputError unless t lies within the record, which has at least two times
-  /// and one state for each.
+  /// The state at `t` [s]. Beyond the record its first or last piece is continued, since integrations look a
+  /// step ahead. Throws InputError unless t is finite and the record has at least two times and one state for
+  /// each.
   AirState at(double t) const;
 };
 
