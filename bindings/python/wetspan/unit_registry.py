@@ -6,6 +6,7 @@ units.txt, because pint takes a fifth of a second to read its whole list.
 
 from __future__ import annotations
 
+import sys
 from functools import cache
 from importlib.resources import as_file, files
 from typing import Any
@@ -14,9 +15,14 @@ _OWN_PROCESS = False
 
 
 def in_own_process() -> None:
-    """Begin with the short list; to be called before the registry is used."""
+    """Begin with the short list; to be called before the registry is used.
+
+    No command computes with Dask. pint and xarray load it wherever it is installed, which takes longer than
+    the rest of a short command; they do not if it counts as absent.
+    """
     global _OWN_PROCESS
     _OWN_PROCESS = True
+    sys.modules.setdefault("dask", None)  # type: ignore[arg-type]
 
 
 @cache
