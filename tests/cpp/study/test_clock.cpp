@@ -350,8 +350,7 @@ Limits limits_of(double largest, double usual) {
           {"stem_uptake", share},
           {"left.active", share},
           {"left.mobile", share},
-          // where a liquid comes to saturation its uptake bends inside a step; that shows when it dries
-          {"left.locked", {100.0 * largest, 12.0 * usual}},
+          {"left.locked", share},
           {"lost", share},
           {"status", exact},
           {"wet_share", exact},
