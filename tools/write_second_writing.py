@@ -59,9 +59,9 @@ droplet at a tolerance of 1e-9 in the library and 1e-8 in the second writing; th
 1e-5, finer ones by 5e-3, since the library takes their slip as steady. Where such droplets come down, the rest of the
 spray's course is computed from the library's flight of them; from the second writing's it would be dry up to 1e-4 later. Sprays that dry out are computed a second
 time from nozzle to height; the other groups and the landings begin with the library's flights. The distribution of a
-drench in the pot is the library's. For salts the time of the last drop is not compared: both writings add to the moment at which the
-last class crystallises the time that the rest of its water would need at its present rate, and near balance with the
-air this rate is badly determined.
+drench in the pot is the library's. For salts the time of the last drop is not compared: to the
+moment at which the last class crystallises the library adds the time that the rest of its water would need beside crystals,
+the second writing that at the rate just before, which near balance with the air is badly determined.
 
 Once, 150 further scenarios of these kinds (other seeds; nights that stayed wet) were compared at the library's default
 tolerance, 1e-6. Wet times agreed within 3e-5, uptake and what is left on surfaces within 2e-4, and growth control

@@ -370,12 +370,26 @@ class Span {
   double last_moments_of(const Liquid& liquid) {
     const auto entry = static_cast<Eigen::Index>(liquid.entry);
     bool recedes = false;
+    double faster = 1.0;
     if (liquid.layer) {
       const Layer& layer = layers()[*liquid.layer];
       recedes = layer.solute <= 0.0 && y_[entry] < layer.classes[liquid.i].receding;
+      if (layer.hygroscopicity > 0.0) faster = beside_crystals(liquid);
     }
     equations_(y_, rate_, t_);
-    return rate_[entry] < 0.0 ? last_moments(recedes, !liquid.layer) * y_[entry] / -rate_[entry] : 0.0;
+    return rate_[entry] < 0.0 ? last_moments(recedes, !liquid.layer) * y_[entry] / (-rate_[entry] * faster)
+                              : 0.0;
+  }
+  /// Evaporation of a class beside crystals of its salt, over that just before they appear [1]. A saturated
+  /// solution has the activity of deliquescence, which is above that at which the salt crystallises.
+  double beside_crystals(const Liquid& liquid) const {
+    const Layer& layer = layers()[*liquid.layer];
+    const double balance = equations_.balance_of(*liquid.layer, liquid.i, y_, t_);
+    if (!(balance < infinity)) return 1.0;
+    const double humidity = layer.activity(balance),
+                 now = layer.activity(y_[static_cast<Eigen::Index>(liquid.entry)]);
+    const double saturated = std::max(now, equations_.scenario.liquid.deliquescence);
+    return now > humidity ? (saturated - humidity) / (now - humidity) : 1.0;
   }
   bool all_dried_but_one() const {
     std::ptrdiff_t wet = 0;

@@ -670,6 +670,19 @@ TEST_CASE(
   }
 }
 
+TEST_CASE("the rest of a salt's water goes soon after its crystals appear") {
+  // beside crystals the activity is that of deliquescence; that of the solution just before is near the
+  // air's, and the time by its rate was a tenth of all that had passed
+  Scenario s = moist_scenario({0.02, 0.6, 0.4, 0.3, 3e-4, 2e-4, true, false}, 8, 2);
+  const WetSpan wet = simulate(s, steady_air(s), 0.0, true).wet;
+  double crystallised = 0.0;
+  for (std::size_t i = 0; i < wet.history.time.size(); ++i) {
+    if (wet.history.leaf_water[i] > 0.0) crystallised = wet.history.time[i];
+  }
+  CHECK(wet.last_drop_time > crystallised);
+  CHECK(wet.last_drop_time < 1.03 * crystallised);
+}
+
 TEST_CASE("less and less humectant comes to none") {
   Scenario s = moist_scenario({0.0, 0.0, 0.7, 0.3, 2e-4, 2e-4}, 12, 2);
   const WetSpan none = simulate(s).wet;
