@@ -138,7 +138,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
   P(double, height, 4.0, 1.5, 15.0, 1.1, "m", "m", D, "the user's house", \
     "Mean height of the house: the air above each m2 of floor") \
   P(double, sprayed_share, 0.6, 0.0, 1.0, 1.0, "1", "percent", D, "the user's house", \
-    "Share of the floor that is sprayed at one time; one bench hardly moves the house, a full house does") \
+    "Share of the floor that is sprayed at one time; one bench hardly changes the air, a full house does") \
   P(double, crop_share, 0.7, 0.0, 1.0, 1.2, "1", "percent", D, "the user's house", \
     "Share of the floor that carries crop") \
   P(double, air_changes, 2.778e-4, 0.0, 0.1, 2.0, "1/s", "1/hour", D, \
@@ -283,7 +283,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "flusilazol into apple leaf discs at 10-30 degC: O'Leary and Jones 1987, Phytopathology 77:1564 (seen as abstract; derived: 56 kJ/mol if all is mobile, 65 if 70 % is)", \
     "Activation energy of the permeance and of the mobile rate") \
   P(double, supersaturation, 3.0, 1.0, 100.0, 3.0, "1", "1", D, "assumption; 1 is a liquid that never exceeds its solubility", \
-    "Concentration that a drying liquid reaches over the solubility, before what is too much falls out") \
+    "Concentration over the solubility at which a drying liquid begins to precipitate") \
   P(double, accelerator, 1.0, 1.0, 125.0, 1.0, "1", "1", A_other, \
     "1 is none; at most 40 seen with diesters (Shi et al. 2005, J. Agric. Food Chem. 53:2207), 125 with alcohol ethoxylates (Burghardt, Schreiber and Riederer 1998, J. Agric. Food Chem. 46:1593; both seen as abstract)", \
     "Factor by which an adjuvant speeds up the way through the cuticle, wet and dry") \
@@ -295,7 +295,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Rate at which the mobile deposit enters, at 20 degC") \
   P(double, wax_capacity, 8e-5, 1e-9, 1e-1, 3.0, "kg/m^2", "mg/m^2", B, \
     "cuticle-water partition (Kerler and Schonherr 1988, from memory) x solubility x 2 um of cuticle (assumption)", \
-    "Mobile deposit per area of contact at which half of what comes finds no place") \
+    "Most mobile deposit per area of contact; half of the mobile share finds room when that share is as large") \
   P(double, residue_loss, 1.157e-6, 0.0, 1e-3, 2.5, "1/s", "1/day", A_other, \
     "0.10 per day, derived: a half-life of 6 days of prochloraz on wheat in a glasshouse, uptake included (an abstract of 1989)", \
     "Rate at which the locked deposit is lost from the surface") \
@@ -342,7 +342,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
     "Factor on metabolism for 10 K more") \
   P(double, dilution, 9.838e-7, 0.0, 1e-4, 1.6, "1/s", "1/day", A_other, \
     "0.085 per day at 20 degC, derived: a daminozide spray fades over 34 days on chrysanthemum (Larsen and Lieth 1993, seen as abstract); daminozide is not broken down", \
-    "Rate at which growth leaves the substance at the tips behind, at 20 degC; in proportion to thermal time") \
+    "Rate at which growth dilutes the substance at the tips, at 20 degC; proportional to thermal time") \
   P(double, largest_inhibition, 0.90, 0.05, 1.0, 1.08, "1", "percent", A_other, \
     "up to 90 % on cork oak (HortScience 2005); drenches reach 65 % of height in firespike (Rezazadeh, Harkess and Bi 2016, HortTechnology 26(6); both seen as abstract)", \
     "Share of the rate of elongation held back by a very large amount at the tips") \
