@@ -55,7 +55,8 @@ Day compare_times(const Scenario& scenario, const Outdoor& weather, std::span<co
 std::size_t best_time(std::span<const double> control, std::span<const std::uint8_t> wet_at_end) {
   if (control.empty()) throw InputError("a table without rows has no best time");
   if (wet_at_end.size() != control.size()) throw InputError("a best time needs columns of the same length");
-  const bool none_dries = std::ranges::all_of(wet_at_end, [](std::uint8_t wet) { return wet != 0; });
+  const bool none_dries =
+      std::all_of(wet_at_end.begin(), wet_at_end.end(), [](std::uint8_t wet) { return wet != 0; });
   std::size_t best = 0;
   double most = -std::numeric_limits<double>::infinity();
   for (std::size_t i = 0; i < control.size(); ++i) {
