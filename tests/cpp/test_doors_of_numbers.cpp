@@ -366,9 +366,9 @@ TEST_CASE("doors of numbers: canopy, collection, coverage and retention") {
                                                                       {"stem_area_index", stem_area_index},
                                                                       {"pot_cover", pot_cover}}) {
     walk({{name, {43.0, 0.05}, [of = of](const Numbers& x) {
-             Canopy canopy;
-             canopy.plant_density = x[0], canopy.leaf_area = canopy.stem_area = canopy.pot_diameter = x[1];
-             return Numbers{of(canopy)};
+             Canopy one;
+             one.plant_density = x[0], one.leaf_area = one.stem_area = one.pot_diameter = x[1];
+             return Numbers{of(one)};
            }}});
   }
   walk({door("stokes_number", stokes_number, {1e-4, 1.0, 4e-3, 998.0, 1.8e-5}),

@@ -23,7 +23,7 @@ _STAMP = re.compile(
 )
 
 
-_DAY_ZERO = datetime(1899, 12, 30)  # noqa: DTZ001: of day numbers in spreadsheets, which have no zone
+_DAY_ZERO = datetime(1899, 12, 30)  # day numbers of spreadsheets have no zone
 
 
 def plain_stamp(text: str) -> str:
