@@ -20,6 +20,7 @@ import xarray as xr
 from wetspan import _core
 from wetspan.outcome import Outcome, attributes, single
 from wetspan.parameters import POSITION, TABLE
+from wetspan.rewetting import without_clock
 from wetspan.scenario import Scenario, require_scenario
 
 Numbers = npt.NDArray[np.float64]
@@ -66,7 +67,7 @@ def residue_ends(scenario: Scenario) -> ResidueEnds:
     other at one end. A mobile share of 0 counts as known, and both ends are then the scenario itself.
     """
     require_scenario(scenario)
-    ends = _core.residue_ends(scenario._core)
+    ends = _core.residue_ends(without_clock(scenario)._core)
     return ResidueEnds(*(scenario.in_si(_residue(each)) for each in (ends.locked, ends.mobile)))
 
 

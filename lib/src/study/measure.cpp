@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <sstream>
 #include <string>
 
 #include "wetspan/errors.hpp"
@@ -12,7 +13,10 @@ namespace wetspan {
 namespace {
 
 void require_above_zero(const std::string& what, double value) {
-  if (!(value > 0.0 && std::isfinite(value))) throw InputError(what + " is above 0 and finite");
+  if (value > 0.0 && std::isfinite(value)) return;
+  std::ostringstream message;
+  message << what << " = " << value << " must be above 0 and finite";
+  throw InputError(message.str());
 }
 
 void require_time(double time) {

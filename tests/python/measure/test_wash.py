@@ -95,7 +95,7 @@ def test_a_re_wetting_lets_more_of_the_residue_enter():
     quick, slow = (_core.deposit_left(*args, wet_time) for wet_time in (60.0, 36000.0))
     assert slow[0, :2] == pytest.approx(quick[0, :2])
     assert slow[0, 2] < quick[0, 2]
-    refused(lambda: _core.deposit_left(*args[:-1], 2e-5, 0.0), "a wet time above 0")
+    refused(lambda: _core.deposit_left(*args[:-1], 2e-5, 0.0), "wet time of a re-wetting = 0 must be above 0")
     with pytest.raises(ws.InputError):
         _core.deposit_left(SCENARIO._core, [0.1], [1e-6, 1e-6], [1e-7], 1e-6, 293.0, times)
 
