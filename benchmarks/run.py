@@ -32,6 +32,7 @@ Array = npt.NDArray[np.float64]
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "benchmarks.md"
 WHERE_THE_TIME_GOES = ROOT / "benchmarks" / "where_the_time_goes.md"  # put into the page where it exists
+BEFORE_AND_AFTER = ROOT / "benchmarks" / "before_and_after.md"  # measured by hand, put at the page's end
 SITES = ("piedmont", "miami")
 TOLERANCES = (1e-4, 1e-6)
 REFERENCE_TOLERANCE = 1e-12
@@ -495,7 +496,8 @@ def page(
         "",
         "Written by `python benchmarks/run.py --write`; what is compared and how is in",
         "`benchmarks/README.md`. The numbers hold for the state of the date below; measure on a machine of",
-        "your own before you rely on a ratio.",
+        "your own before you rely on a ratio. What has become faster or slower since is told "
+        "[at the end](#before-and-after).",
         "",
         f"- Machine: {about}",
         f"- Events: {made}",
@@ -514,6 +516,7 @@ def page(
         lines += table(cases, tolerance, reference)
     lines += at_equal_accuracy(cases, reference)
     lines += product_table(besides) + peak_table(cases, besides, rates)
+    lines += ["", BEFORE_AND_AFTER.read_text(encoding="utf-8").strip()]
     return "\n".join(lines).rstrip() + "\n"
 
 
