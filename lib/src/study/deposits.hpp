@@ -64,7 +64,10 @@ class Deposits {
     const Moment &begin, &middle, &end;
     double time;  // [s]
   };
-  static constexpr std::size_t most_halvings = 6;
+  /// A step is halved no more often than this; the required accuracy is met before. The rate constant of
+  /// uptake from an unsaturated liquid is proportional to 1 / depth. It increases a thousandfold until the
+  /// liquid counts as dry, and a step may cover most of the drying.
+  static constexpr std::size_t most_halvings = 20;
 
   void follow(const State& state_halfway, const StateAt& between, const Moment& begin, const Moment& end,
               double from, double to, std::size_t halvings);
