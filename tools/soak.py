@@ -1,6 +1,7 @@
 """Many sprays in one process: does memory stay flat, do answers stay the same?
 
 Usage: python tools/soak.py [--calls 1000000] [--rows 10000000] [--threads 16] [--minutes 8] [--limit 32]
+                            [--one-spray]
 
 First `calls` of `simulate`, spread over Python threads, then `rows` of `batch`, in pieces of 20 000 which the
 library spreads over as many threads. Each part prints resident memory [MiB] and the rate so far at ten
@@ -17,6 +18,7 @@ import sys
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -91,20 +93,26 @@ def simulate(count: int, seed: int, threads: int, same: Same) -> None:
         list(pool.map(calls, range(threads), shares))
 
 
-def batch(count: int, seed: int, threads: int, same: Same) -> None:
-    """Rows of `batch` in pieces, in threads of the library."""
+def batch(count: int, seed: int, threads: int, same: Same, one_spray: bool = False) -> None:
+    """Rows of `batch` in pieces, in threads of the library; with one spray, landings come from its table."""
     random = np.random.default_rng([seed, 1])
+    scenario = ws.Scenario({"numerics.flights": "table"} if one_spray else {})
     for done in range(0, count, PIECE):
-        told = ws.batch(ws.Scenario(), drawn(random, min(PIECE, count - done)), threads=threads)
+        rows = drawn(random, min(PIECE, count - done))
+        if one_spray:
+            del rows["droplets.dv50"], rows["application.volume_rate"]
+        told = ws.batch(scenario, rows, threads=threads)
         if not bool(((told.growth_control >= 0.0) & (told.growth_control <= 1.0)).all()):
             raise SystemExit("growth control of a row is no share")
         same.check()
 
 
-def soak(run: Callable[[int, int, int, Same], None], count: int, asked: argparse.Namespace) -> bool:
+def soak(
+    name: str, run: Callable[[int, int, int, Same], None], count: int, asked: argparse.Namespace
+) -> bool:
     """Run a part, print it as it goes, and return whether memory stayed flat."""
     same, began, done, seen = Same(), time.monotonic(), 0, []
-    print(f"{run.__name__}: {count} in {asked.threads} threads, {resident():.1f} MiB at first", flush=True)
+    print(f"{name}: {count} in {asked.threads} threads, {resident():.1f} MiB at first", flush=True)
     for point in range(POINTS):
         some = count * (point + 1) // POINTS - done
         run(some, point, asked.threads, same)
@@ -131,11 +139,13 @@ def main() -> int:
     parser.add_argument("--rows", type=int, default=10_000_000)
     parser.add_argument("--threads", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--minutes", type=float, default=float("inf"), help="of each part")
+    parser.add_argument("--one-spray", action="store_true", help="rows of one spray, landed from a table")
     parser.add_argument("--limit", type=float, default=32.0, help="MiB that memory may rise")
     asked = parser.parse_args()
     print(f"wetspan {ws.__version__}, numpy {np.__version__}, {os.cpu_count()} processors")
-    parts = [(simulate, asked.calls), (batch, asked.rows)]
-    flat = [soak(run, count, asked) for run, count in parts if count]
+    rows = partial(batch, one_spray=True) if asked.one_spray else batch
+    parts = [("simulate", simulate, asked.calls), ("batch", rows, asked.rows)]
+    flat = [soak(name, run, count, asked) for name, run, count in parts if count]
     return 0 if all(flat) else 1
 
 
