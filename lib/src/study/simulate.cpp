@@ -449,6 +449,7 @@ Outcome simulate(const Scenario& scenario, const CropAir& air, double start, boo
 }
 
 Outcome simulate(const Scenario& scenario, bool keep_history, HeightCourse* course) {
+  check(scenario);  // before its air, so that a refusal names the input
   return simulate(scenario, steady_air(scenario), 0.0, keep_history, {}, course);
 }
 
