@@ -5,7 +5,7 @@
 #include <numbers>
 #include <sstream>
 
-#include "../spray/require.hpp"
+#include "../require.hpp"
 #include "wetspan/errors.hpp"
 
 namespace wetspan {

@@ -10,7 +10,7 @@
 #include <functional>
 #include <numbers>
 
-#include "../spray/require.hpp"
+#include "../require.hpp"
 #include "collection_equations.hpp"
 
 namespace wetspan {

@@ -5,7 +5,7 @@
 #include <numbers>
 #include <random>
 
-#include "../spray/require.hpp"
+#include "../require.hpp"
 #include "wetspan/plant/drying.hpp"
 
 namespace wetspan {

@@ -4,7 +4,7 @@
 #include <limits>
 #include <numbers>
 
-#include "../spray/require.hpp"
+#include "../require.hpp"
 #include "droplet_equations.hpp"
 
 namespace wetspan {

@@ -6,7 +6,7 @@
 #include <limits>
 #include <sstream>
 
-#include "../spray/require.hpp"
+#include "../require.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/properties/constants.hpp"
 

@@ -8,7 +8,7 @@
 #include <tuple>
 #include <utility>
 
-#include "../spray/require.hpp"
+#include "../require.hpp"
 #include "impact_equations.hpp"
 #include "impact_kernel.hpp"
 

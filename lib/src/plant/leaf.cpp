@@ -5,7 +5,7 @@
 #include <sstream>
 
 #include "../properties/exact_air.hpp"
-#include "../spray/require.hpp"
+#include "../require.hpp"
 #include "leaf_equations.hpp"
 #include "wetspan/errors.hpp"
 

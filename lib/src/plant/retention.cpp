@@ -4,7 +4,7 @@
 #include <array>
 #include <cmath>
 
-#include "../spray/require.hpp"
+#include "../require.hpp"
 
 namespace wetspan {
 

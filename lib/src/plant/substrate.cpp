@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "../spray/require.hpp"
+#include "../require.hpp"
 
 namespace wetspan {
 namespace {

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <limits>
 
-#include "../spray/require.hpp"
+#include "../require.hpp"
 #include "wetspan/plant/substrate.hpp"
 #include "wetspan/properties/constants.hpp"
 

@@ -4,10 +4,10 @@
 #include <limits>
 
 #include "../polynomials.hpp"
+#include "../require.hpp"
 #include "../root.hpp"
 #include "flight_equations.hpp"
 #include "flight_kernel.hpp"
-#include "require.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/properties/constants.hpp"
 #include "wetspan/properties/water.hpp"

@@ -11,8 +11,8 @@
 #include <utility>
 
 #include "../nearest.hpp"
+#include "../require.hpp"
 #include "../root.hpp"
-#include "require.hpp"
 
 namespace wetspan {
 namespace {

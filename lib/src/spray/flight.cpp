@@ -10,10 +10,10 @@
 #include <optional>
 #include <sstream>
 
+#include "../require.hpp"
 #include "../root.hpp"
 #include "flight_equations.hpp"
 #include "flight_kernel.hpp"
-#include "require.hpp"
 
 namespace wetspan {
 namespace {

@@ -7,7 +7,7 @@
 #include <numeric>
 #include <type_traits>
 
-#include "require.hpp"
+#include "../require.hpp"
 #include "wetspan/properties/constants.hpp"
 #include "wetspan/properties/water.hpp"
 #include "wetspan/spray/droplets.hpp"

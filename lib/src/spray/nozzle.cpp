@@ -5,7 +5,7 @@
 #include <string>
 
 #include "../nearest.hpp"
-#include "require.hpp"
+#include "../require.hpp"
 
 namespace wetspan {
 namespace {

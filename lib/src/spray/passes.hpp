@@ -3,7 +3,7 @@
 
 #include <cmath>
 
-#include "require.hpp"
+#include "../require.hpp"
 #include "wetspan/spray/passes.hpp"
 
 namespace wetspan {

@@ -7,7 +7,7 @@
 #include <utility>
 
 #include "../parameter_rows.hpp"
-#include "require.hpp"
+#include "../require.hpp"
 
 namespace wetspan {
 namespace {

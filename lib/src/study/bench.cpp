@@ -9,9 +9,9 @@
 #include <utility>
 
 #include "../parameter_rows.hpp"
+#include "../require.hpp"
 #include "../root.hpp"
 #include "../spray/passes.hpp"
-#include "../spray/require.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/properties/air.hpp"

@@ -11,7 +11,7 @@
 #include <string>
 
 #include "../properties/liquid_range.hpp"
-#include "../spray/require.hpp"
+#include "../require.hpp"
 #include "unchecked.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"

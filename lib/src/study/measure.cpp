@@ -3,21 +3,14 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <sstream>
 #include <string>
 
+#include "../require.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/uptake.hpp"
 
 namespace wetspan {
 namespace {
-
-void require_above_zero(const std::string& what, double value) {
-  if (value > 0.0 && std::isfinite(value)) return;
-  std::ostringstream message;
-  message << what << " = " << value << " must be above 0 and finite";
-  throw InputError(message.str());
-}
 
 void require_time(double time) {
   if (!(time >= 0.0 && std::isfinite(time))) throw InputError("a time after drying is finite, at least 0 s");

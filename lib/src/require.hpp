@@ -34,4 +34,12 @@ inline double require_amount(std::string_view name, double value) {
   throw InputError(message.str());
 }
 
+/// Returns `value` if it is finite and above 0; throws InputError otherwise.
+inline double require_above_zero(std::string_view name, double value) {
+  if (value > 0.0 && std::isfinite(value)) return value;
+  std::ostringstream message;
+  message << name << " = " << value << " must be above 0 and finite";
+  throw InputError(message.str());
+}
+
 }  // namespace wetspan
