@@ -38,9 +38,9 @@ Wetting wetting(double contact_angle) {
   return {.repellence = repellence, .retraction = 0.12 * std::pow(repellence, 0.63)};
 }
 
-/// A parcel that falls through layers. Its size and path do not change while it hits nothing, so that the
-/// meeting is the same in all layers with equal properties. What leaves the leaves of such layers is then
-/// alike too, and falls on as one parcel.
+/// A parcel that falls through layers. Its size and path do not change until it hits something. Its impacts
+/// are therefore the same in all layers with equal properties, and the droplets that leave the leaves of
+/// these layers are also the same and continue as one parcel.
 struct Falling {
   static constexpr std::size_t none = std::numeric_limits<std::size_t>::max();
 

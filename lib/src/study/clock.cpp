@@ -38,7 +38,8 @@ std::span<const std::string_view> clock_refusals() {
   return all;
 }
 
-// Droplets' courses are polynomials fitted to the exact ones. They may be off by this share of the tolerance:
+// The drying of droplets is a polynomial fitted to the exact function. Its error may be this share of the
+// tolerance:
 constexpr double fit_share = 0.1;      // [1]
 constexpr double finest_clock = 1e-8;  // tolerance below which fits are not trusted [1]
 

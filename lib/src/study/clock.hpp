@@ -1,4 +1,4 @@
-// The door between wet spans and the clock kernel: when the clock path is exact (docs/science/clocks.md,
+// The interface between wet spans and the clock kernel: when the clock path is exact (docs/science/clocks.md,
 // "Where it is not exact"), how a span becomes an event of the kernel, and how its solution becomes a span.
 #pragma once
 
@@ -9,7 +9,7 @@
 
 namespace wetspan {
 
-/// Why a spray is followed by the full system.
+/// Reasons why a spray is computed with the full system.
 namespace refusal {
 inline constexpr std::string_view none = "", no_liquid = "no liquid on leaves",
                                   hygroscopic = "a hygroscopic liquid", dew = "dew on the leaves",

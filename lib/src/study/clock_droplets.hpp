@@ -24,8 +24,9 @@ inline namespace WETSPAN_LANES_NAMESPACE {
 namespace {  // in the kernel alone
 
 constexpr int moments = 4;  // of the droplets' evaporation that a step keeps
-/// The shortest that a cubic is made for, in its clock, which stands still in saturated air: the third power
-/// of the inverse is no infinity, which a weight of 0 would make no number.
+/// Shortest length of a cubic, in its clock. In saturated air the clock stands still and the length would be
+/// 0. With this bound the third power of the inverse is finite, so that its product with 0 is 0 and not a
+/// NaN.
 constexpr double shortest = 1e-60;
 
 /// The cubics of (clock - from) x by_length that stand for a side's droplets along a step.
@@ -198,9 +199,8 @@ void sum_up(LeafSide<L>& side, const CourseTerms<R>& course, const LayerTerms<R>
 template <class L, class R = typename L::R>
 R next_stop(const LeafSide<L>& side, const CourseTerms<R>& course, const LayerTerms<R>& layer,
             const R& clock) {
-  constexpr double has_let_go =
-      1.0 -
-      1e-9;  // share of that clock from which it has been reached: rounding must not end two steps there
+  constexpr double has_let_go = 1.0 - 1e-9;  // share of that clock at which it counts as reached, so that
+                                             // rounding does not end two steps there
   const SideClasses<L>& classes = side.classes;
   const R lets_go = layer.lets_go * classes.square[0];
   const R now = L::fma(-course.receding * classes.by_square[0], clock, course.at_release);

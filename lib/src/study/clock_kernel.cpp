@@ -1,14 +1,14 @@
 // The kernel that follows drying crops on their clocks, compiled once for each instruction set: WETSPAN_WIDTH
-// is its number of lanes; WETSPAN_LANES_NAMESPACE and WETSPAN_KERNELS keep the copies apart.
-// docs/science/clocks.md says what it does, and why:
+// is its number of lanes; WETSPAN_LANES_NAMESPACE and WETSPAN_KERNELS distinguish the copies.
+// docs/science/clocks.md derives the method:
 //
-//   clock_droplets.hpp    what the droplets of a leaf side amount to along a step of their clock
+//   clock_droplets.hpp    sums over the droplets of a leaf side within a step of their clock
 //   clock_equations.hpp   the rates of change
-//   clock_steps.hpp       steps from mark to mark
-//   clock_events.hpp      what is met there, and in which order
-//   clock_dryness.hpp     when leaves count as dry
-//   clock_marks.hpp       what lets go of its edge, and what dries out
-//   clock_filling.hpp     how events come into lanes and go
+//   clock_steps.hpp       steps from discontinuity to discontinuity
+//   clock_events.hpp      the integration of events, and the order in which discontinuities are handled
+//   clock_dryness.hpp     the time at which leaves count as dry
+//   clock_marks.hpp       classes that begin to recede, and classes and films that dry out
+//   clock_filling.hpp     beginning and end of events in lanes
 //
 // It must emit no function that the rest of the library shares (DEVELOPERS.md).
 

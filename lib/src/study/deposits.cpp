@@ -77,8 +77,8 @@ bool Deposits::bends(const Piece& piece) const {
     for (std::size_t surface = 0; surface < surfaces; ++surface) {
       const double left = layers_[k].deposit[surface].liquid, fresh = layers_[k].fresh[surface];
       if (!(left > allowed)) continue;
-      // where a liquid comes to saturation within the piece, three moments may lie on a line by chance; they
-      // do not do so again where saturation is put higher
+      // If a liquid becomes saturated within the piece, the three rates may lie on a line by chance. They do
+      // not lie on a line for two different solubilities, so that the test is repeated with a higher one.
       for (const double higher : {1.0, 2.0}) {
         const auto gives = [&](const Moment& moment) {
           const SurfaceNow& now = moment[k][surface];

@@ -23,10 +23,10 @@ double integral(Function function, double from, double to) {
   return half * sum;
 }
 
-/// -dsigma/dt.
+/// -dsigma/dt at t = tan(contact angle / 2), while the contact line is pinned.
 double per_tangent(double t) { return 0.5 * (1.0 + t * t) / evaporation_factor(t); }
 
-/// sigma from one tangent down to another.
+/// Increase of sigma while t falls from one value to another.
 double between(double from, double to) {
   constexpr int pieces = 8;
   double sum = 0.0;
@@ -44,7 +44,8 @@ DropletCourse::DropletCourse(double contact_angle, double receding_to)
   fresh = std::tan(0.5 * contact);
   volume = cap_volume(fresh);
   double last = std::min(fresh, std::tan(0.5 * receding_angle));
-  // such a drop counts as dry long before it recedes, and would then recede within less than time resolves
+  // A drop with less volume than this at the receding angle counts as dry long before it recedes, and it
+  // would recede within a time too short to resolve. It stays pinned.
   constexpr double next_to_nothing = 1e-12;
   if (cap_volume(last) < next_to_nothing * volume) last = 0.0;
   receding_share = cap_volume(last) / volume;

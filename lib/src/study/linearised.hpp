@@ -1,11 +1,11 @@
-// The equations of the reference path, linearised about a state: what an implicit step needs.
+// The equations of the reference path, linearised about a state, for implicit steps.
 //
 // A class of droplets depends on other entries of the state only through four numbers of its layer,
 //
 //   dw_i/dt = F_i(w_i, z),   z = (D rho_sat, D rho_s of either side, liquid over storage capacity)
 //
-// and everything else depends on the classes of a side only through four sums s over them (shells, the same
-// weighted by activity, wet discs, and water). The matrix of the linear system is therefore diagonal in the
+// and all other rates depend on the classes of a side only through four sums s over them: shells, shells
+// weighted by activity, wet discs, and water. The matrix of the linear system is therefore diagonal in the
 // classes, bordered by a few rows and columns. The classes are eliminated first, then z of each layer, and
 // what remains is a dense system of three entries for the house and bench and three for each layer. Both the
 // matrix and the solution take a time proportional to the number of classes.

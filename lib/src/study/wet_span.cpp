@@ -25,14 +25,14 @@ constexpr int most_steps = 200'000;
 constexpr int steps_between_looks = 16;  // of Following::watch: some milliseconds of the largest systems
 constexpr double shortest_after_event = 1e-3;  // [s]
 constexpr double after_overshoot = 0.1;        // next step, over one that left the range of the equations [1]
-constexpr double close = 1e-12;  // to a moment, over the time since the spray: where it counts as found
+constexpr double close = 1e-12;  // tolerance for the time of an event, over the time since the spray
 
 /// Water of a class that leaves the balance with its air again, over that at which it came into balance.
 constexpr double parts_beyond = 5.0;
 /// Hygroscopicity far below which a solution evaporates like water [1].
 constexpr double very_dilute = 1e-6;
-/// Most water at which a class comes into balance, over the error that a step may leave in it; and that error
-/// over the hygroscopicity above which the water is more than one error [1].
+/// Largest water at which a class counts as in equilibrium, over the error that a step may leave in it [1].
+/// It exceeds one error where that error is more than so many times the hygroscopicity.
 constexpr double most_errors = 10.0;
 /// Initial water of a deliquescing crystal, over the water at which it counts as dried; just above 1.
 constexpr double first_film = 1.01;
@@ -265,22 +265,23 @@ class Span {
 
   // hygroscopic liquid -------------------------------------------------------------------------------------
 
-  /// Water of a class, over what landed, at which it comes into balance with the air just outside it. A very
-  /// dilute solution evaporates like water almost up to its balance, so it is balanced where water would be
-  /// treated as evaporated, whatever the tolerance. A stronger solution is balanced where its water is as
-  /// small as the errors that steps may leave in it. If its hygroscopicity is far smaller than that error,
-  /// the activity bends too sharply for steps to see: an error would take the class from one end of the bend
-  /// to the other, and so it is balanced sooner.
+  /// Water of a class, over what landed, below which it counts as in equilibrium with the air just outside
+  /// it. A very dilute solution evaporates like water almost up to its equilibrium. Its limit is therefore
+  /// the water at which pure water counts as evaporated, whatever the tolerance. The limit of a stronger
+  /// solution is the error that steps may leave in its water. If the hygroscopicity is far smaller than that
+  /// error, the activity changes over less water than this error, and steps cannot resolve it. The limit is
+  /// then larger.
   double balances_at(std::size_t k) const {
     const double error = absolute_over_relative * tolerance(), hygroscopicity = layers()[k].hygroscopicity;
     const double like_water = gone / (1.0 + squared(hygroscopicity / very_dilute));
     const double small = error * std::clamp(error / (most_errors * hygroscopicity), 1.0, most_errors);
     return std::min(gone, std::max(like_water, small));
   }
-  /// Limits the slope of a class's activity near its balance to 1 over the water that counts as balanced. The
-  /// slope of the curve can be ten thousand times as steep, so that an error that a step may leave would make
-  /// the class draw in water at a rate without measure. Where the curve is steeper at the balance, a line
-  /// through the balance replaces it up to where the two meet again; else the tangent of the limiting slope.
+  /// Limits the slope of a class's activity near its equilibrium to 1 / balances_at(). The activity can be
+  /// ten thousand times as steep. The error that a step may leave in the water would then make the class take
+  /// up water far too fast. Where the activity is steeper at equilibrium, a line of this slope through the
+  /// equilibrium replaces it up to their second intersection. Elsewhere the tangent of this slope replaces
+  /// it.
   void soften(const Liquid& liquid, double balance) {
     const double hygroscopicity = layers()[*liquid.layer].hygroscopicity;
     const double most = 1.0 / balances_at(*liquid.layer), both = balance + hygroscopicity;
@@ -301,7 +302,8 @@ class Span {
     const auto same = [&](const Liquid& other) { return other.entry == liquid.entry; };
     std::find_if(wet_.begin(), wet_.end(), same)->limit = -1.0;
   }
-  /// Classes in balance hold the water of their activity: before, it is known within the error of a step.
+  /// Gives each class in equilibrium the water that has its activity. Its entry of the state has the error of
+  /// a step.
   void settle() {
     for (const Liquid& liquid : wet_) {
       if (!liquid.stays || liquid.limit >= 0.0) continue;

@@ -63,8 +63,9 @@ class Equations : public WetCrop {
 
   /// Sets the state of a class.
   void set(std::size_t layer, std::size_t i, Wetness wetness);
-  /// Continues the activity of a class below a share of its water by the tangent there, 0 at first. So the
-  /// rates are smooth up to the event that ends this, and an error in the last of the water does no harm.
+  /// Below a share of the class's water, replaces its activity by the tangent at that share; the share is 0
+  /// at first. The rates are then smooth up to the event, and an error in the last of the water has little
+  /// effect.
   void continue_below(std::size_t layer, std::size_t i, double share);
   /// The same by a line of another slope [1].
   void continue_below(std::size_t layer, std::size_t i, double share, double slope) {
@@ -152,9 +153,9 @@ class Equations : public WetCrop {
 
 /// Wet share of a film of which the share `left` is left: left^(2/3), at most 1 (Deardorff 1978).
 double film_share(double left);
-/// The same of dew, which comes and goes without an event: its last ten thousandth has a finite slope, with
-/// which it fades. The slope of the power law at nothing is infinite, and errors of a step in the last
-/// molecules of dew would disturb the temperature of the leaf and keep steps short for hours.
+/// The same for dew, which appears and disappears without an event. For the last ten thousandth of the dew
+/// the share is linear in the water, because the power law has an infinite slope at 0. With the power law the
+/// errors of a step in the last of the dew would disturb the leaf temperature and keep steps short for hours.
 double dew_share(double left);
 
 }  // namespace wetspan

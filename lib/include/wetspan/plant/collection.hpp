@@ -50,7 +50,7 @@ double collection_aylor(double St);
 
 /// Collection efficiency [-] from droplet trajectories in potential flow across the cylinder, the method of
 /// Langmuir & Blodgett 1946:
-///   K dv/dt = drag_factor(Re) (u - v),  K = 2 St,  Re = sqrt(phi K) |u - v| in units of U and the radius;
+///   K dv/dt = drag_factor(Re) (u - v),  K = 2 St,  Re = sqrt(phi K) |u - v| in units of U and the radius.
 /// The outermost trajectory that still touches the cylinder gives E. E is 0 up to K = 1/8. Droplets are
 /// points and gravity is neglected. E is within 0.018 of their table II up to phi = 1e5, both with their drag
 /// and with the default; at phi = 1e6 it is within 0.030 and 0.024.

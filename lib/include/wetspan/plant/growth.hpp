@@ -11,6 +11,11 @@
 //   F_growing, F_stem  = uptake while wet + rate(T) B                         plant/uptake.hpp
 //   F_root  = up M,  dM/dt = -(up + loss) M                                   in the substrate
 //
+// T is the air temperature, H the height, and H_0, H_f crop.initial_height and final_height. T_b and T_o are
+// crop.base_temperature and optimum_temperature, I_max largest_inhibition, A_50 half_amount, k_x depot_rate,
+// tau tip_share, g leaf_tip_share, k_m20 metabolism, Q10 metabolism_q10 and rho20 dilution; M is the active
+// ingredient in the substrate, B the mobile deposit.
+//
 // F_growing is the uptake by leaf blades that are still growing, where the mobile deposit enters at
 // growing_cuticle k_B; mature blades, where it enters at k_B, export nothing.
 //

@@ -11,6 +11,9 @@
 //   wet again  L += phi R,  R -= phi R        phi = min(1, S(T) w / R),  w the depth of the water
 //   uptake     P c + k_B B
 //
+// P is the permeance, S the solubility, k_B the mobile rate, sigma uptake.supersaturation, x_m
+// uptake.mobile_share, D_c uptake.wax_capacity and k_loss uptake.residue_loss.
+//
 // A drying liquid may be supersaturated (sigma > 1); water dissolves crystals up to the solubility. Uptake is
 // proportional to mass for small deposits and less than proportional for large ones. It falls when the liquid
 // has dried and resumes when the deposit is wetted again. Water redissolves a smaller share of a large
@@ -56,6 +59,7 @@ double mobile_rate(const Uptake& uptake, double temperature);
 /// permeable. The two kinds of blades of a layer share one deposit; this is exact as long as little of it has
 /// entered.
 double leaf_cuticle(const Uptake& uptake, double growing);
+
 /// Share of a layer's uptake that enters the blades that are still growing [1].
 double enters_growing(const Uptake& uptake, double growing);
 

@@ -156,7 +156,7 @@ double kinematic_viscosity(double T, double e, double P);
 double thermal_diffusivity(double T, double e, double P);
 
 /// Published fits of the diffusivity of water vapour in air. Massman's values are larger by 4 % at 0 C, 2 %
-/// at 25 C and 0.5 % at 40 C. No absolute drying time can be more accurate than this difference.
+/// at 25 C and 0.5 % at 40 C. Computed drying times are at least as uncertain as this difference.
 enum class VapourDiffusivity { massman, marrero_mason };
 
 /// Diffusivity of water vapour in air [m2/s], 2.178e-5 (T/273.15)^1.81 (101325/P). Valid 273..373 K; other

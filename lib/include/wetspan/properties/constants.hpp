@@ -4,7 +4,7 @@
 
 namespace wetspan::constants {
 
-/// Molar gas constant [J/(mol K)]; exact. CODATA 2018 (grade B).
+/// Molar gas constant [J/(mol K)]; exact in the SI, here to ten digits. CODATA 2018 (grade B).
 inline constexpr double gas_constant = 8.314462618;
 /// Molar mass of water [kg/mol]. IAPWS R6-95(2018) (grade A).
 inline constexpr double molar_mass_water = 18.015268e-3;
@@ -18,7 +18,7 @@ inline constexpr double gas_constant_water = gas_constant / molar_mass_water;
 inline constexpr double gas_constant_dry_air = gas_constant / molar_mass_dry_air;
 /// Standard acceleration of free fall [m/s2]; exact. CGPM 3 (1901) (grade B).
 inline constexpr double gravity = 9.80665;
-/// Stefan-Boltzmann constant [W/(m2 K4)]. CODATA 2018 (grade B).
+/// Stefan-Boltzmann constant [W/(m2 K4)]; exact in the SI, here to ten digits. CODATA 2018 (grade B).
 inline constexpr double stefan_boltzmann = 5.670374419e-8;
 /// 0 degrees Celsius [K]; exact. ITS-90 (grade B).
 inline constexpr double zero_celsius = 273.15;

@@ -40,9 +40,8 @@ double share_below(Distribution distribution, double dv50, double relative_span,
 /// share is interpolated linearly.
 double share_below(const Spectrum& spectrum, double diameter);
 
-/// Sauter mean diameter D32 [m], the diameter of the droplet with the same ratio of volume to surface as the
-/// spray:
-/// 1 / sum(share / diameter).
+/// Sauter mean diameter D32 [m], 1 / sum(share / diameter): the diameter of the droplet with the same ratio
+/// of volume to surface as the spray.
 double sauter_mean_diameter(const Spectrum& spectrum);
 /// The same in closed form: lognormal Dv0.5 exp(-(ln sigma_g)^2 / 2); Rosin-Rammler
 /// Dv0.5 / (ln 2)^(1/q) / Gamma(1 - 1/q).

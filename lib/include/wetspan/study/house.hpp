@@ -31,13 +31,15 @@ struct Outdoor {
 ///                      - (heat_loss + n height rho c_p)(T - T_out)
 ///   height d rho/dt  = E_crop - n height (rho - rho_out) - condensation on the cover - fog
 ///
-/// The vents open in proportion to the excess of air temperature over vent_temperature, and the air change
-/// rate is n = air_changes + opening vent_air_changes. The heating supplies the heat that is lacking below
-/// heating_temperature. The crop transpires according to the linearised energy balance of its leaves (Penman
-/// 1948; Monteith 1965), through boundary layer and stomata. The cover's temperature lies between the inside
-/// and outside temperatures. Vapour in excess of saturation is removed as fog within a minute. The simulation
-/// starts from outside conditions and needs some hours to settle, so begin the record a day before the first
-/// spray. wet_span() computes how the spray itself changes this air.
+/// C is house.heat_capacity, height house.height, E_crop the transpiration, n the air changes per time, and
+/// rho the vapour density; rho c_p is the volumetric heat capacity of air. The vents open in proportion to
+/// the excess of air temperature over vent_temperature, and the air change rate is n = air_changes + opening
+/// vent_air_changes. The heating supplies the heat that is lacking below heating_temperature. The crop
+/// transpires according to the linearised energy balance of its leaves (Penman 1948; Monteith 1965), through
+/// boundary layer and stomata. The cover's temperature lies between the inside and outside temperatures.
+/// Vapour in excess of saturation is removed as fog within a minute. The simulation starts from outside
+/// conditions and needs some hours to settle, so begin the record a day before the first spray. wet_span()
+/// computes how the spray itself changes this air.
 ///
 /// Without a house the crop stands in the open. The wind speed is reduced from 10 m to 2 m by the logarithmic
 /// profile over grass of FAO-56 (Allen et al. 1998, eq. 47).

@@ -126,14 +126,17 @@ struct Following {
 ///
 ///   rho_a = rho_record + rho_x
 ///
-/// Here rho_s is the vapour density just outside the diffusion shells of the droplets, a_i = 1 / (1 + kappa
-/// V_solute / V_water) is the water activity of a class (Petters and Kreidenweis 2007), and E_house is the
-/// evaporation from all sprayed surfaces per floor area: a closed house fills with vapour and cools. A class
-/// of an inert liquid dries out. A class with a hygroscopic solute approaches a_i = relative humidity. A
-/// class with a salt is dry once a_i falls below the efflorescence humidity, and becomes wet again above the
-/// deliquescence humidity. Where the vapour density of the air exceeds that at the leaf, dew condenses on the
-/// leaf area between droplets. Dew, and the liquid on stems and bench, evaporates as a film with wet share
-/// (water / full)^(2/3) (Deardorff 1978). Stomata under liquid are closed. Uptake: see plant/uptake.hpp.
+/// Here u and l denote the upper and lower side, h and g_b the conductances of a boundary layer for heat and
+/// vapour, and n_i, R_i and theta_i the number per leaf area, base radius and contact angle of the droplets
+/// of class i. rho_s is the vapour density just outside the diffusion shells of the droplets, a_i = 1 / (1 +
+/// kappa V_solute / V_water) is the water activity of a class (Petters and Kreidenweis 2007), and E_house is
+/// the evaporation from all sprayed surfaces per floor area: a closed house fills with vapour and cools. A
+/// class of an inert liquid dries out. A class with a hygroscopic solute approaches a_i = relative humidity.
+/// A class with a salt is dry once a_i falls below the efflorescence humidity, and becomes wet again above
+/// the deliquescence humidity. Where the vapour density of the air exceeds that at the leaf, dew condenses on
+/// the leaf area between droplets. Dew, and the liquid on stems and bench, evaporates as a film with wet
+/// share (water / full)^(2/3) (Deardorff 1978). Stomata under liquid are closed. Uptake: see
+/// plant/uptake.hpp.
 ///
 /// The integrator is a Dormand-Prince pair of order 5(4) with dense output, and for a hygroscopic liquid,
 /// which makes the equations stiff, the linearly implicit method Rodas5P of order 5(4) (Steinebach 2023). A
