@@ -68,6 +68,15 @@ def test_a_notebook_is_a_lesson(path):
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
+def test_a_line_at_a_computed_value_is_named(path):
+    """A line across a picture at 0, 1 or 100 % explains itself; one at a set point needs a label."""
+    notebook = nbformat.read(path, as_version=4)
+    source = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "code")
+    for value, rest in re.findall(r"\.ax[hv]line\(([^,]+),(.*)\)$", source, re.M):
+        assert re.fullmatch(r"[\d.]+", value) or " label=" in rest, value
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.stem)
 def test_every_exercise_has_its_solution(path):
     texts = [cell.source for cell in nbformat.read(path, as_version=4).cells if cell.cell_type == "markdown"]
     (asked,) = [text for text in texts if text.startswith("## Exercises")]

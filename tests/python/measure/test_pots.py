@@ -140,7 +140,7 @@ def test_bagged_pots_tell_what_falls_past_all_leaves(experiments):
     for invented, result in experiments[:5]:
         row = result.table.loc["straight"]
         assert row["lower"] <= row["measured"] <= row["upper"]
-        assert row["foretold"] < result.table.loc["substrate", "foretold"]
+        assert row["predicted"] < result.table.loc["substrate", "predicted"]
         assert invented.truth["share of straight"] < invented.truth["share of substrate"]
     # whoever has no pots to bag leaves their lines blank
     blank = invent_pots(SCENARIO, seed=1, truth=SCENARIO).table.astype(object)

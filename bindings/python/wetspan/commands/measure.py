@@ -10,7 +10,7 @@ from wetspan.commands.parser import add_command
 PARTS = {
     "plan": "how many leaves, pots or washes, which balance, which times",
     "sheet": "the sheet to print and fill in",
-    "read": "what was measured, beside what the model foretells",
+    "read": "what was measured, beside what the model predicts",
     "calibrate": "what measurements, and trials with them, say about the crop of a scenario",
 }
 

@@ -53,8 +53,8 @@ class LeafResult(Reading):
 
     table
         One row per leaf: kind, area [cm2], liquid [g], store [mL/m2], wet_time with wet_lower and wet_upper
-        [min], foretold, the predicted wet time, with foretold_lower and foretold_upper [min], and after and
-        before [min], the two weighings between which the leaf became dry.
+        [min], predicted (the predicted wet time) with predicted_lower and predicted_upper [min], and after
+        and before [min], the two weighings between which the leaf became dry.
     learned
         retention.leaf_store, leaf.receding_angle and leaf.turbulence of the leaves.
     factor
@@ -89,7 +89,7 @@ class LeafResult(Reading):
         return describe_leaf(self)
 
     def plot(self, ax: Where = None) -> Figure:
-        """Liquid left over time, wet times measured and foretold, residuals; `ax`: three axes of your own."""
+        """Liquid left over time, wet times measured and predicted, residuals; `ax`: three axes of yours."""
         from wetspan.measure.pictures import leaf_picture  # which loads matplotlib
 
         return leaf_picture(self, ax)
@@ -198,9 +198,9 @@ def _row(fit: LeafFit, i: int, level: float, speed_error: float) -> dict[str, fl
         "wet_time": wet[0],
         "wet_lower": wet[1],
         "wet_upper": wet[2],
-        "foretold": told[0],
-        "foretold_lower": told[1],
-        "foretold_upper": told[2],
+        "predicted": told[0],
+        "predicted_lower": told[1],
+        "predicted_upper": told[2],
         "after": after,
         "before": before,
     }
@@ -255,8 +255,8 @@ def _learned(scenario: Scenario, fit: LeafFit, speed_error: float, run_off: bool
 
 
 def _ratio(leaves: pd.DataFrame, fit: LeafFit, level: float) -> tuple[float, float, float]:
-    """Wet time measured over foretold: the mean over the leaves, as far as they and their weighings vary."""
-    logs = np.log((leaves["wet_time"] / leaves["foretold"]).to_numpy(dtype=float))
+    """Wet time measured over predicted: the mean over the leaves, as far as they and their weighings vary."""
+    logs = np.log((leaves["wet_time"] / leaves["predicted"]).to_numpy(dtype=float))
     n = len(logs)
     reach = student(n - 1.0, level) * max(0.005, logs.std(ddof=1)) / np.sqrt(n)
     ratio, low, high = np.exp(logs.mean() + reach * np.array([0.0, -1.0, 1.0]))
@@ -354,13 +354,13 @@ def describe_leaf(result: LeafResult) -> list[str]:
         lines.append(
             f"{label}: {plain_number(row['liquid'])} g of liquid ({plain_number(row['store'])} mL/m2),"
             f" wet {minutes(60 * row['wet_time'])} ({level} interval {row['wet_lower']:.3g} to"
-            f" {row['wet_upper']:.3g}{alone}); foretold {row['foretold']:.3g} ({row['foretold_lower']:.3g} to"
-            f" {row['foretold_upper']:.3g})."
+            f" {row['wet_upper']:.3g}{alone}); predicted {row['predicted']:.3g}"
+            f" ({row['predicted_lower']:.3g} to {row['predicted_upper']:.3g})."
         )
     ratio, low, high = (plain_number(each) for each in result.ratio)
     agrees = result.ratio[1] <= 1 <= result.ratio[2]
     lines.append(
-        f"The {len(leaves)} leaves stayed wet {ratio} times as long as foretold ({level} interval {low} to"
+        f"The {len(leaves)} leaves stayed wet {ratio} times as long as predicted ({level} interval {low} to"
         f" {high}): "
         + ("the model agrees with them." if agrees else "the model is off by that for these leaves.")
     )

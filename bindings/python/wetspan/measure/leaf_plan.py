@@ -36,7 +36,7 @@ Array = NDArray[np.float64]
 
 MOST_LEAVES = 40
 _TIMES = 24  # weighings of a wet leaf
-_BEYOND = 1.5  # of the wet time foretold: how long to weigh
+_BEYOND = 1.5  # of the wet time predicted: how long to weigh
 _STEPS = (1e-4, 1e-5, 1e-6)  # kg: balances that are compared
 _NICE = np.array([5, 10, 15, 20, 30, 60, 120, 180, 300, 600, 900, 1800])  # s between weighings
 

@@ -23,7 +23,7 @@ _GREEN, _PAPER_LEAF = "#24806f", "#b58a2e"
 
 
 def leaf_picture(result: LeafResult, ax: Where = None) -> Figure:
-    """Liquid left over time, weighed and foretold; wet times measured against foretold; residuals."""
+    """Liquid left over time, weighed and predicted; wet times measured against predicted; residuals."""
     names = ("liquid left", "wet times", "residuals")
     with styled_panels(ax, names, "LeafResult.plot", 12.5, 4.4, width_ratios=(1.5, 0.9, 1.1)) as drawn:
         figure, (left, middle, right) = drawn
@@ -41,7 +41,7 @@ def leaf_picture(result: LeafResult, ax: Where = None) -> Figure:
                 fitted = model.course(fit.shared_of(i), float(np.exp(own[0])), fine).left
                 left.plot(fine / 60, 100 * fitted, color=colour, lw=1.2)
                 told = model.course(model.start, float(np.exp(own[0])), fine).left
-                label = None if kind in said or kind == "paper" else "foretold"
+                label = None if kind in said or kind == "paper" else "predicted"
                 left.plot(fine / 60, 100 * told, color=MUTED, lw=1, ls=(0, (4, 3)), label=label)
                 right.plot(time / 60, 1e6 * fit.residuals[i][leaf.wet], ".", ms=4, color=colour)
                 said.add(kind)
@@ -53,16 +53,16 @@ def leaf_picture(result: LeafResult, ax: Where = None) -> Figure:
         )
         left.legend()
         table = result.table
-        most = 1.1 * float(table[["wet_upper", "foretold_upper"]].max().max())
+        most = 1.1 * float(table[["wet_upper", "predicted_upper"]].max().max())
         middle.plot([0, most], [0, most], color=MUTED, lw=1)
         for _, row in table.iterrows():
             colour = _GREEN if row["kind"] == "leaf" else _PAPER_LEAF
             middle.plot(
-                [row["foretold_lower"], row["foretold_upper"]], [row["wet_time"]] * 2, color=colour, lw=1
+                [row["predicted_lower"], row["predicted_upper"]], [row["wet_time"]] * 2, color=colour, lw=1
             )
-            middle.plot([row["foretold"]] * 2, [row["wet_lower"], row["wet_upper"]], color=colour, lw=2)
-            middle.plot(row["foretold"], row["wet_time"], "o", ms=6, mfc=colour, mec=INK)
-        middle.set(xlabel="wet time foretold [min]", ylabel="wet time measured [min]",
+            middle.plot([row["predicted"]] * 2, [row["wet_lower"], row["wet_upper"]], color=colour, lw=2)
+            middle.plot(row["predicted"], row["wet_time"], "o", ms=6, mfc=colour, mec=INK)
+        middle.set(xlabel="wet time predicted [min]", ylabel="wet time measured [min]",
                    title=f"{100 * result.level:.3g} % intervals")  # fmt: skip
         right.axhline(0, color=ACCENT, lw=1)
         right.set(
@@ -72,21 +72,24 @@ def leaf_picture(result: LeafResult, ax: Where = None) -> Figure:
 
 
 def pots_picture(result: PotsResult, ax: Where = None) -> Figure:
-    """Shares of the spray, measured and foretold; inputs before and after, over what was assumed."""
+    """Shares of the spray, measured and predicted; inputs before and after, over what was assumed."""
     with styled_panels(ax, ("split", "inputs"), "PotsResult.plot", 10.5, 4.2, width_ratios=(1.3, 1)) as drawn:
         figure, (left, right) = drawn
         table = result.table
         for i, (_, row) in enumerate(table.iterrows()):
             left.plot(
-                [100 * row["foretold_lower"], 100 * row["foretold_upper"]], [i + 0.15] * 2, color=MUTED, lw=5
+                [100 * row["predicted_lower"], 100 * row["predicted_upper"]],
+                [i + 0.15] * 2,
+                color=MUTED,
+                lw=5,
             )
-            left.plot(100 * row["foretold"], i + 0.15, "|", ms=13, color=INK)
+            left.plot(100 * row["predicted"], i + 0.15, "|", ms=13, color=INK)
             left.plot([100 * row["lower"], 100 * row["upper"]], [i - 0.15] * 2, color=_GREEN, lw=2)
             left.plot(100 * row["measured"], i - 0.15, "o", ms=7, color=_GREEN)
         left.set_yticks(range(len(table)), [str(name) for name in table.index])
         left.invert_yaxis()
         left.set(
-            xlabel="of the spray [%]", title=f"Measured (dot), foretold (bar), {100 * result.level:.3g} %"
+            xlabel="of the spray [%]", title=f"Measured (dot), predicted (bar), {100 * result.level:.3g} %"
         )
         _draw_inputs(right, result.inputs)
     return figure
@@ -121,7 +124,7 @@ def wash_picture(result: WashResult, ax: Where = None) -> Figure:
         model, table = result.model, result.table
         hours = np.linspace(0.0, 1.1 * float(table["hours"].max()), 120)
         best = model.logs[int(np.argmax(result.weights))]
-        for logs, style, label in ((best, "-", "fitted"), (model.center, "--", "foretold")):
+        for logs, style, label in ((best, "-", "fitted"), (model.center, "--", "predicted")):
             course = model.left(logs, 3600 * hours, False, False)[0]
             left.plot(hours, 100 * course, style, color=_GREEN if style == "-" else MUTED, label=label)
         for row in table.to_dict("records"):

@@ -110,7 +110,7 @@ class PotsResult(Reading):
 
     table
         One row per share that was measured, of the volume applied [1]: pots (or trays), measured, lower,
-        upper, cv (between pots), foretold (predicted), foretold_lower, foretold_upper, fitted.
+        upper, cv (between pots), predicted, predicted_lower, predicted_upper, fitted.
     learned
         canopy.extinction, retention.leaf_store, stem_store and stemflow_odds.
     misfit_p
@@ -137,7 +137,7 @@ class PotsResult(Reading):
         return describe_pots(self)
 
     def plot(self, ax: Where = None) -> Figure:
-        """Shares measured and foretold, and what was learned; `ax`: two axes of your own."""
+        """Shares measured and predicted, and what was learned; `ax`: two axes of your own."""
         from wetspan.measure.pictures import pots_picture  # which loads matplotlib
 
         return pots_picture(self, ax)
@@ -219,9 +219,9 @@ def result_of(
             "lower": y - reach,
             "upper": y + reach,
             "cv": [cvs[name] for name in means],
-            "foretold": before,
-            "foretold_lower": before - z * apart,
-            "foretold_upper": before + z * apart,
+            "predicted": before,
+            "predicted_lower": before - z * apart,
+            "predicted_upper": before + z * apart,
             "fitted": model.shares(logs)[use],
         },
         index=pd.Index(list(means), name="share"),
@@ -272,11 +272,11 @@ def _learned(model: SplitModel, logs: Array, inside: Array) -> Learned:
 def _doubts(told: pd.DataFrame, sd: Array, misfit: float) -> list[str]:
     """Warnings of shares that the model missed by far, and of a split that no plausible inputs meet."""
     warnings = [
-        f"{name}: measured {_per_cent(row['measured'])}, foretold {_per_cent(row['foretold'])}"
-        f" ({_per_cent(max(0.0, row['foretold_lower']))} to {_per_cent(row['foretold_upper'])}): the model is"
-        " wrong about that here, or the weighing is."
+        f"{name}: measured {_per_cent(row['measured'])}, predicted {_per_cent(row['predicted'])}"
+        f" ({_per_cent(max(0.0, row['predicted_lower']))} to {_per_cent(row['predicted_upper'])}): the model"
+        " is wrong about that here, or the weighing is."
         for (name, row), each in zip(told.iterrows(), sd, strict=True)
-        if abs(row["measured"] - row["foretold"]) > FAR * each
+        if abs(row["measured"] - row["predicted"]) > FAR * each
     ]
     if misfit < 0.01:
         warnings.append(
@@ -297,8 +297,8 @@ def describe_pots(result: PotsResult) -> list[str]:
         lines.append(
             f"{str(name).capitalize()}: {_per_cent(row['measured'])} of the spray ({level} interval"
             f" {_per_cent(max(0.0, row['lower']))} to {_per_cent(row['upper'])}, {row['pots']:.0f} weighed);"
-            f" foretold {_per_cent(row['foretold'])} ({_per_cent(max(0.0, row['foretold_lower']))} to"
-            f" {_per_cent(row['foretold_upper'])})."
+            f" predicted {_per_cent(row['predicted'])} ({_per_cent(max(0.0, row['predicted_lower']))} to"
+            f" {_per_cent(row['predicted_upper'])})."
         )
     seen = [name for name in ("shoot", "substrate", "bench") if name in result.table.index]
     if len(seen) == 3:

@@ -52,24 +52,24 @@ class PotsPlan(Planned):
     precision: float
     wanted: float
     cv: float
-    foretold: pd.DataFrame
+    predicted: pd.DataFrame
     level: float
 
     @property
     def lines(self) -> list[str]:
         """What to do, and what it decides."""
-        told = self.foretold
+        told = self.predicted
         lines = [
             (
                 "The question: where does my spray go? The tool says that leaves and stems keep"
                 f" {_of(told, 'shoot')}, and that {_of(told, 'stemflow')} runs down the stems to the roots."
-                " If much more goes to the substrate than foretold, roots do what you took leaves to do, and"
+                " If much more goes to the substrate than predicted, roots do what you took leaves to do, and"
                 " a lower rate or a drench is worth a thought."
             ),
             (
                 f"Weigh {self.pots} pots alike and as many trays, on a balance with a step of "
                 f"{plain_number(1e3 * self.balance)} g. {LEAST_POTS} pots more with their foliage bagged tell"
-                f" what falls past all leaves, foretold {_of(told, 'straight')}; leave their lines blank"
+                f" what falls past all leaves, predicted {_of(told, 'straight')}; leave their lines blank"
                 " if you lack pots."
             ),
             (
@@ -82,7 +82,7 @@ class PotsPlan(Planned):
                 f"That is less than the {100 * self.wanted:.3g} % asked for: the volume applied is not known "
                 "better; catch it in a bucket, with a stop-watch."
             )
-        grams = self.foretold["grams"]
+        grams = self.predicted["grams"]
         small = [name for name in SHARES if 0 < grams[name] < 20 * 1e3 * self.balance]
         if small:
             lines.append(
@@ -104,7 +104,7 @@ class PotsPlan(Planned):
             "pots": self.pots,
             "balance_g": 1e3 * self.balance,
             "precision": self.precision,
-            "foretold": {str(name): float(each) for name, each in self.foretold["share"].items()},
+            "predicted": {str(name): float(each) for name, each in self.predicted["share"].items()},
         }
 
     def sheet(self) -> Sheet:

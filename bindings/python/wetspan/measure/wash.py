@@ -175,7 +175,7 @@ class WashResult(Reading):
 
     table
         One row per time, surface and re-wetting: washes, left (share of the fitted mean at the first time),
-        lower, upper, fitted, foretold (predicted).
+        lower, upper, fitted, predicted.
     learned
         uptake.mobile_share, mobile_rate and residue_loss, as normal in their logs.
     worth
@@ -347,7 +347,7 @@ def _table(
         rows.append(
             {"surface": surface, "rewetted": bool(again), "hours": at / 3600, "washes": len(place), "log":
             own.mean(),
-             "fitted": np.exp(fitted[place[0]]), "foretold": np.exp(told[place[0]])}
+             "fitted": np.exp(fitted[place[0]]), "predicted": np.exp(told[place[0]])}
         )  # fmt: skip
     free = sum(spread)
     error = float(np.sqrt(inside / free))
@@ -401,8 +401,8 @@ def describe_wash(result: WashResult) -> list[str]:
         lines.append(
             f"After {row['hours']:.3g} h on {row['surface']}{again}: {100 * row['left']:.0f} % still to be"
             f" washed off ({level} interval {100 * row['lower']:.0f} to {100 * row['upper']:.0f} %,"
-            f" {row['washes']} washes); fitted {100 * row['fitted']:.0f} %, foretold"
-            f" {100 * row['foretold']:.0f} %."
+            f" {row['washes']} washes); fitted {100 * row['fitted']:.0f} %, predicted"
+            f" {100 * row['predicted']:.0f} %."
         )
     lines += result.warnings
     told = describe(result.learned, result.level)

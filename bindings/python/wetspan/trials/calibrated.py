@@ -147,7 +147,7 @@ class Calibrated:
         )
 
     def before(self, rates: Sequence[object]) -> Array:
-        """Growth control that the scenario foretold at some rates before the trials."""
+        """Growth control that the scenario predicted at some rates before the trials."""
         row = TABLE[self.rate]
         logs = np.log([value_in_si(row, rate) for rate in rates])
         return CropModel([self.rate], [self.prior]).controls(logs[:, None])[:, 0]
