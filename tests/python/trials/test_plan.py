@@ -193,6 +193,24 @@ def test_entry_sheet_reads_back(tmp_path):
     assert result.table["control"].is_monotonic_increasing
 
 
+def test_sheet_has_the_columns_asked_for(tmp_path):
+    plan = plan_trial(["a"], cv=0.1, seed=2, height_unit="in", also=["width_cm", "flower date"])
+    plan.save_csv(tmp_path / "sheet.csv")
+    sheet = pd.read_csv(tmp_path / "sheet.csv")
+    assert list(sheet.columns)[5:] == ["height_in", "width_cm", "flower date", "alive", "notes"]
+    assert "also has width_cm, flower date" in plan.text
+    random = np.random.default_rng(3)
+    for name, mean in (("height_in", 10), ("width_cm", 40)):
+        sheet[name] = mean * (1 - 0.3 * (sheet["treatment"] == "a")) + random.normal(0, 0.1, len(sheet))
+    assert plan.read(sheet).height_unit == "in"
+    width = plan.read(sheet, height="width_cm")
+    assert width.height_unit == "cm"
+    assert width.table.loc["a", "control"] == pytest.approx(0.3, abs=0.01)
+    plan.save_sheet(tmp_path / "sheet.html")
+    page = (tmp_path / "sheet.html").read_text(encoding="utf-8")
+    assert "<th>Height [in]</th><th>width_cm</th><th>flower date</th><th>Alive</th>" in page
+
+
 def test_unfilled_sheet_is_refused(tmp_path):
     plan = plan_trial(["a"], cv=0.1, seed=2)
     plan.save_csv(tmp_path / "sheet.csv")
@@ -233,6 +251,14 @@ def test_text_says_what_was_planned_and_how_to_be_careful():
         ({"test": "dunnet"}, "did you mean 'dunnett'"),
         ({"design": "random"}, "did you mean 'randomised'"),
         ({"gradient": "north"}, "columns and rows"),
+        ({"height_unit": "hand"}, "height_unit='hand': allowed are mm, cm, m, in, ft"),
+        ({"also": "width_cm"}, "also='width_cm': a list of headings is needed"),
+        ({"also": ["Row"]}, "also: 'Row' is already a column of the sheet"),
+        ({"also": ["w", "w"]}, "also: 'w' is already a column"),
+        ({"also": [" "]}, "also: a heading is blank"),
+        ({"also": ["height_2"]}, "'height_2' would be read as the height"),
+        ({"also": ["rate_2"]}, "'rate_2' would be read as the rate"),
+        ({"also": list("abcdefg")}, "7 columns; at most 6 fit"),
         ({"plants": 1}, "at least 2 plants"),
         ({"plants": 2.5}, "whole number"),
         ({"bench": 12}, "give \\(rows, columns\\)"),

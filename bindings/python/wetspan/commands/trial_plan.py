@@ -29,6 +29,17 @@ def add(command: argparse.ArgumentParser) -> None:
         "--check", default="untreated", metavar="NAME", help="name of the check (default %(default)s)"
     )
     command.add_argument("--seed", type=int, metavar="N", help="seed of the draw; drawn and told if left out")
+    sheet = command.add_argument_group("the sheet to fill in")
+    sheet.add_argument(
+        "--height-unit", default="cm", metavar="UNIT", help="mm, cm, m, in or ft (default %(default)s)"
+    )
+    sheet.add_argument(
+        "--also",
+        action="append",
+        default=[],
+        metavar="HEADING",
+        help="a further column, such as width_cm or flower_date; repeat",
+    )
     output = command.add_argument_group("output")
     output.add_argument("--json", action="store_true", help="write JSON instead of text")
     output.add_argument("--csv", metavar="FILE", help="write the sheet to fill in, which `trial read` reads")
@@ -115,6 +126,8 @@ def run(asked: argparse.Namespace) -> None:
         plants=asked.plants,
         more_check=asked.more_check,
         check=asked.check,
+        height_unit=asked.height_unit,
+        also=asked.also,
         seed=asked.seed,
     )
     save(plan.save_csv, asked.csv)

@@ -30,6 +30,8 @@ def plan_document(plan: TrialPlan) -> dict[str, Any]:
         "power": plan.power,
         "detectable_difference": plan.detectable,
         "seed": plan.seed,
+        "height_unit": plan.height_unit,
+        "also": list(plan.also),
         "layout": records(plan.layout),
         "guards": [list(place) for place in plan.guards],
         "text": plan.text.splitlines(),

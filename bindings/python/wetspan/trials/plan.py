@@ -13,8 +13,10 @@ import pandas as pd
 
 from wetspan.errors import InputError, echo, nearest
 from wetspan.trials.layout import bench_for, draw_layout, inner_places
+from wetspan.trials.own_sheet import LAYOUT
 from wetspan.trials.planned import POWER, PlannedTrial, residual_df
 from wetspan.trials.read import TrialResult, read_trial
+from wetspan.trials.table import LENGTH_UNITS
 from wetspan.unit_registry import registry
 from wetspan.unit_text import UnreadableError, read, read_unit
 
@@ -24,19 +26,20 @@ if TYPE_CHECKING:
     from wetspan.drawing import Where
 
 MOST_PLANTS = 1000  # per treatment: beyond this the difference asked for is not a bench trial
+MOST_COLUMNS = 6  # further ones of the sheet, which still fit on its page
 
 
 class TrialPlan(PlannedTrial):
     """A planned trial, with its pictures, its printable sheet and the reading of the filled-in one."""
 
     def read(
-        self, table: str | PathLike[str] | pd.DataFrame, *, height: str = "height_cm", active: str = ""
+        self, table: str | PathLike[str] | pd.DataFrame, *, height: str | None = None, active: str = ""
     ) -> TrialResult:
-        """Read the filled-in sheet with the blocks and rates of the plan."""
+        """Read the filled-in sheet with the blocks and rates of the plan; `height`: another length."""
         rated = self.rates is not None
         return read_trial(
             table,
-            height=height,
+            height=height or self.to_fill_in[0],
             check=self.check,
             order=self.treatments,
             block="block" if self.blocks > 1 else None,
@@ -76,6 +79,8 @@ def plan_trial(
     more_check: bool = False,
     check: str = "untreated",
     rate_unit: str = "",
+    height_unit: str = "cm",
+    also: Sequence[str] = (),
     seed: int | None = None,
 ) -> TrialPlan:
     """Plan a trial: the number of plants for a wanted difference and power, and a random layout.
@@ -112,6 +117,11 @@ def plan_trial(
         Number of plants per treatment; the plan then computes the power.
     more_check
         Whether the check gets sqrt(k) times as many plants, since every comparison uses it (Dunnett 1955).
+    height_unit
+        Unit of the heights in the data-entry sheet: mm, cm, m, in or ft.
+    also
+        Headings of further columns of that sheet, such as ["width_cm", "flower_date"], at most 6. The plan
+        does not depend on them. `TrialPlan.read(sheet, height="width_cm")` reads another length.
     seed
         Seed of the layout; drawn, and kept in the plan, if not given.
     """
@@ -131,6 +141,9 @@ def plan_trial(
             raise InputError(
                 f"{option}='{given}': allowed are {' and '.join(allowed)}" + (f"; {hint}" if hint else "")
             )
+    also = _also(also)
+    if height_unit not in LENGTH_UNITS:
+        raise InputError(f"height_unit='{height_unit}': allowed are {', '.join(LENGTH_UNITS)}")
     k = len(names)
     checks_each = max(1, round(math.sqrt(k))) if design == "blocked" else math.sqrt(k)
 
@@ -168,7 +181,7 @@ def plan_trial(
     )
     return TrialPlan(
         layout, names, check, levels, unit, n, on_check, blocks, bench, border, gradient, difference, cv,
-        power, reached(n), alpha, test, design, seed,
+        power, reached(n), alpha, test, design, seed, height_unit, also,
     )  # fmt: skip
 
 
@@ -186,6 +199,24 @@ def _least_plants(reached: Callable[[int], float], power: float, difference: flo
         middle = (low + high) // 2
         low, high = (low, middle) if reached(middle) >= power else (middle, high)
     return high
+
+
+def _also(headings: Sequence[str]) -> tuple[str, ...]:
+    """Check the headings of further columns: each is new, and none is read as the height or the rate."""
+    if isinstance(headings, str):
+        raise InputError(f"also='{headings}': a list of headings is needed")
+    names = [" ".join(str(heading).split()) for heading in headings]
+    if len(names) > MOST_COLUMNS:
+        raise InputError(f"also: {len(names)} columns; at most {MOST_COLUMNS} fit on the sheet")
+    for place, name in enumerate(names):
+        taken = [*LAYOUT, "mark", "alive", "notes", *(each.lower() for each in names[:place])]
+        if not name:
+            raise InputError("also: a heading is blank")
+        if name.lower() in taken:
+            raise InputError(f"also: '{name}' is already a column of the sheet")
+        if role := re.match(r"(height|rate)(_|\b)", name, re.IGNORECASE):
+            raise InputError(f"also: '{name}' would be read as the {role[1].lower()}; name it otherwise")
+    return tuple(names)
 
 
 def _checked_bench(bench: tuple[int, int], border: bool) -> tuple[int, int]:

@@ -21,7 +21,11 @@ POWER = {"dunnett": dunnett_power, "trend": trend_power}
 
 @dataclass(frozen=True)
 class PlannedTrial:
-    """A planned trial. `layout`: one row per plant (plant, row, column, block, treatment)."""
+    """A planned trial.
+
+    `layout`: one row per plant (plant, row, column, block, treatment). `also`: headings of further columns of
+    the data-entry sheet.
+    """
 
     layout: pd.DataFrame = field(repr=False)
     treatments: tuple[str, ...]
@@ -42,6 +46,8 @@ class PlannedTrial:
     test: str
     design: str
     seed: int
+    height_unit: str = "cm"
+    also: tuple[str, ...] = ()
 
     @property
     def df(self) -> int:
@@ -130,11 +136,25 @@ class PlannedTrial:
             ),
             "Change one thing only between treatments. Measure every plant, dead and missing ones noted.",
         ]
+        lines += self._of_other_columns()
         return "\n".join([*lines, "", CAUTIONS])
 
-    def save_csv(self, path: str | PathLike[str], *, height_unit: str = "cm") -> None:
-        """Write the data-entry sheet: one line per plant, heights to be filled in, the unit in the column's
-        name.
+    def _of_other_columns(self) -> list[str]:
+        if not self.also:
+            return []
+        return [
+            f"The sheet also has {', '.join(self.also)}. The number of plants follows from heights alone. "
+            "To read another length in their place, name its column (height='width_cm', --height width_cm)."
+        ]
+
+    @property
+    def to_fill_in(self) -> tuple[str, ...]:
+        """Headings of the sheet's empty columns: the height with its unit, further ones, alive and notes."""
+        return (f"height_{self.height_unit}", *self.also, "alive", "notes")
+
+    def save_csv(self, path: str | PathLike[str]) -> None:
+        """Write the data-entry sheet: one line per plant; heights and the columns of `also` are to be filled
+        in.
 
         Fill `alive` with no for a dead plant and leave `height` blank where a plant is missing; the file then
         goes to `TrialPlan.read` (or `read_trial`).
@@ -142,7 +162,7 @@ class PlannedTrial:
         sheet = self.layout.copy()
         if self.rates is not None:
             sheet[self.rate_column] = sheet["treatment"].map({self.check: 0.0, **self.rates})
-        for name in (f"height_{height_unit}", "alive", "notes"):
+        for name in self.to_fill_in:
             sheet[name] = ""
         sheet.to_csv(path, index=False)
 

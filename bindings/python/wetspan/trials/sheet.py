@@ -22,6 +22,7 @@ from wetspan.trials.plots import bench_map, draw_bench
 
 PAGE = (8.27, 11.0)  # width of A4 and height of US Letter [in]: printed as it is on either
 LINES = 46  # plants per page
+FULL = 1.08  # widest table of a page, over its axes
 LINE = 0.168  # height of a line of the summary [in]
 
 _CSS = """
@@ -46,9 +47,13 @@ def save_sheet(plan: PlannedTrial, path: str | PathLike[str]) -> None:
             pages.savefig(_first_page(plan))
             table = _table(plan)
             for start in range(0, len(table), LINES):
-                pages.savefig(_table_page(table.iloc[start : start + LINES]))
+                pages.savefig(_table_page(table.iloc[start : start + LINES], _height(plan)))
     else:
         raise InputError(f"{target.name}: the sheet is written as .pdf, .html or .png")
+
+
+def _height(plan: PlannedTrial) -> str:
+    return f"Height [{plan.height_unit}]"
 
 
 def _table(plan: PlannedTrial) -> pd.DataFrame:
@@ -57,7 +62,7 @@ def _table(plan: PlannedTrial) -> pd.DataFrame:
     table.insert(5, "Mark", [mark[name] for name in table["Treatment"]])
     if plan.blocks == 1:
         table = table.drop(columns="Block")
-    for name in ("Height [cm]", "Alive", "Notes"):
+    for name in (_height(plan), *plan.also, "Alive", "Notes"):
         table[name] = ""
     return table
 
@@ -84,19 +89,25 @@ def _first_page(plan: PlannedTrial) -> Figure:
     return figure
 
 
-def _table_page(table: pd.DataFrame) -> Figure:
+def _table_page(table: pd.DataFrame, height: str) -> Figure:
     with mpl.rc_context({"text.color": INK}):
         figure = Figure(figsize=PAGE)
         ax = figure.add_axes((0.06, 0.04, 0.88, 0.92))
         ax.axis("off")
-        widths = {"Treatment": 0.26, "Height [cm]": 0.14, "Notes": 0.2}
+        least = {height: 0.12, "Notes": 0.2}
+        longest = [max(len(str(cell)) for cell in (name, *table[name])) for name in table.columns]
+        widths = [
+            max(least.get(str(name), 0.08), 0.03 + 0.0105 * count)
+            for name, count in zip(table.columns, longest, strict=True)
+        ]
+        smaller = min(1.0, FULL / sum(widths))
         drawn = ax.table(
             table.astype(str).to_numpy().tolist(), colLabels=list(table.columns), loc="upper center",
             cellLoc="left",
-            colWidths=[widths.get(str(name), 0.08) for name in table.columns],
+            colWidths=[smaller * width for width in widths],
         )  # fmt: skip
         drawn.auto_set_font_size(False)
-        drawn.set_fontsize(8.5)
+        drawn.set_fontsize(8.5 * smaller)
         for (line, _), cell in drawn.get_celld().items():
             cell.set(edgecolor=MUTED, linewidth=0.5, height=1 / (LINES + 1))
             if line == 0:
