@@ -19,7 +19,7 @@ import numpy as np
 from wetspan import _core
 from wetspan.errors import InputError, echo
 from wetspan.unit_text import UnreadableError, read
-from wetspan.units import convert, in_si, inward, spoken, with_unit
+from wetspan.units import convert, in_si, inward, readable, spoken, with_unit
 from wetspan.units import show as show_metric
 from wetspan.units import show_allowed as show_allowed_metric
 
@@ -105,12 +105,13 @@ class UnitChoice:
         return f"{float(f'{self.number(value, metric):.{digits}g}'):g} {self.unit(metric)}"
 
     def show(self, row: _core.Parameter, value: float) -> str:
-        """Return a value of the table [SI] as text, such as '75.2 degF', to four digits."""
-        if row.kind != "number" or _FAMILY.get(row.shown) not in self.us:
+        """Return a value of the table [SI] as text, such as '75.2 degF', by `readable`."""
+        if row.kind != "number":
             return show_metric(row, value)
-        number = self.number(convert(value, row.unit, row.shown), row.shown)
-        unit = FAMILIES[_FAMILY[row.shown]][row.shown]
-        return with_unit(f"{float(f'{number:.4g}'):g}", unit)
+        number, unit = self.number(convert(value, row.unit, row.shown), row.shown), row.shown
+        if _FAMILY.get(unit) in self.us:
+            unit = FAMILIES[_FAMILY[unit]][unit]
+        return with_unit(readable(number), unit)
 
     def show_allowed(self, row: _core.Parameter) -> str:
         """Return the bounds of a row of the table as text, such as '14 to 122 degF', to four digits."""

@@ -7,6 +7,7 @@ it is refused. An array that states its unit (attrs["units"], pint) is read in t
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Callable, Mapping
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context
@@ -430,6 +431,14 @@ def show_allowed(row: _core.Parameter) -> str:
     """Return a row's bounds as people read them, such as '14 to 50 degC'."""
     low, high = inward(*(convert(bound, row.unit, row.shown) for bound in (row.low, row.high)), digits=4)
     return f"{low} to {with_unit(high, row.shown)}"
+
+
+def readable(number: float) -> str:
+    """Return a number as text of at most four digits; of three where more digits come from a conversion of
+    units: 3 bar is 43.5 psi, and 101.5 degF stays.
+    """
+    four = float(f"{number:.4g}")
+    return f"{four if math.isclose(four, number, rel_tol=1e-9) else float(f'{number:.3g}'):g}"
 
 
 def show(row: _core.Parameter, value: float) -> str:
