@@ -35,6 +35,7 @@ def test_page_starts_from_the_scenario():
     assert "<title>&lt;/script&gt;&lt;b&gt; &amp; house 3: How long</title>" in text
     assert ws.Scenario(_data(text, "start")["inputs"], title=scenario.title) == scenario
     assert _data(page(), "start") == {"title": "", "inputs": {}}
+    assert _data(page(scenario.in_units("us")), "start")["units"] == "us"
 
 
 @pytest.mark.usefixtures("stand_in")

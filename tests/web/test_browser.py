@@ -37,7 +37,7 @@ def browser():
 
 @pytest.fixture
 def page(browser):
-    context = browser.new_context(offline=True, viewport={"width": 1366, "height": 768})
+    context = browser.new_context(offline=True, locale="en-GB", viewport={"width": 1366, "height": 768})
     page = context.new_page()
     errors = []
     page.on("pageerror", lambda error: errors.append(str(error)))
@@ -170,6 +170,24 @@ def test_units_of_the_us_give_the_same_answer_and_a_file_in_them(page, tmp_path)
     (tmp_path / "us.toml").write_text(text, encoding="utf-8")
     given = ws.load(tmp_path / "us.toml")
     assert given["application.volume_rate"] == pytest.approx(3 * 9.46352946e-4 / (100 * 0.3048**2), rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("locale", "first", "unit"),
+    [("en-US", "us", "°F"), ("de-DE", "metric", "°C"), ("en-CA", "metric", "°C"), ("en", "metric", "°C")],
+)
+def test_units_are_those_of_the_reader_and_a_choice_is_kept(browser, locale, first, unit):
+    context = browser.new_context(offline=True, locale=locale)
+    page = context.new_page()
+    page.goto(PAGE.as_uri())
+    chosen = "document.querySelector('input[name=system]:checked').value"
+    assert page.evaluate(chosen) == first
+    assert unit in page.locator("output[for=s-warmest]").inner_text()
+    other = {"us": "metric", "metric": "us"}[first]
+    page.get_by_label(other.replace("us", "US"), exact=True).check()
+    page.reload()
+    assert page.evaluate(chosen) == other
+    context.close()
 
 
 def test_a_logger_is_read_where_it_is_dropped(page, tmp_path):

@@ -30,7 +30,9 @@ def page(scenario: Scenario | None = None) -> str:
         raise InputError(f"the page in this installation is of another version of the library: {_HOW}")
     if scenario is None:
         return text
-    start = {"title": scenario.title, "inputs": scenario.changed()}
+    start: dict[str, Any] = {"title": scenario.title, "inputs": scenario.changed()}
+    if "temperature" in scenario.units.us:  # what the file speaks; else the reader's country decides
+        start["units"] = "us"
     before, after = re.split(r'(?<=id="start">).*?(?=</script>)', text, maxsplit=1)
     told = json.dumps(start, allow_nan=False).replace("<", "\\u003c")
     if scenario.title:

@@ -23,8 +23,32 @@ const [FIRST, LAST, EVERY] = [6 * HOUR, 20 * HOUR, HOUR / 2];
 
 const standardDay = () => Object.fromEntries(DAY.map((one) => [one.key, one.standard]));
 
+/** The system of units that a reader chose before, if the browser keeps it. Some browsers refuse to for a file. */
+const chosenSystem = {
+  get() {
+    try {
+      return localStorage.getItem("wetspan.units");
+    } catch {
+      return null;
+    }
+  },
+  set(system) {
+    try {
+      localStorage.setItem("wetspan.units", system);
+    } catch {
+      // the choice then holds until the page is closed
+    }
+  },
+};
+/** The system to begin with: the one chosen before, that of the scenario's file, or that of the reader's country. */
+function firstSystem() {
+  const before = chosenSystem.get();
+  if (before === "us" || before === "metric") return before;
+  return start.units ?? (/^en-US\b/i.test(navigator.language) ? "us" : "metric");
+}
+
 /** What is asked: inputs that differ from the defaults in SI, the day in SI, the time of spraying. */
-const state = { system: "metric", inputs: { ...start.inputs }, day: standardDay(), record: null, days: [], chosenDay: 0, chosen: 14 * HOUR, title: start.title };
+const state = { system: firstSystem(), inputs: { ...start.inputs }, day: standardDay(), record: null, days: [], chosenDay: 0, chosen: 14 * HOUR, title: start.title };
 let [answered, ranges] = [null, null];
 
 // --- sliders ---------------------------------------------------------------------------------------------
@@ -256,8 +280,10 @@ const choose = (time) => {
 $("chosen").addEventListener("input", () => choose(Number($("chosen").value)));
 $("p-day").addEventListener("click", (event) => timeAt && choose(timeAt(event.clientX - $("p-day").getBoundingClientRect().left)));
 for (const one of document.querySelectorAll("input[name=system]")) {
+  one.checked = one.value === state.system;
   one.addEventListener("change", () => {
     state.system = one.value;
+    chosenSystem.set(state.system);
     sliders.forEach(({ fit }) => fit());
     draw();
   });
