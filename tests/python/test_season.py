@@ -226,6 +226,19 @@ def test_pictures_of_seasons(spring):
     refused(lambda: ws.plot_season(spring["wet_time"]), "ws.season")
 
 
+def test_a_site_selected_by_its_name_is_still_a_season(spring):
+    hills = spring.sel(site="hills")
+    whole = spring.sel(site=["hills"])
+    assert ws.plot_season(hills).axes[0].get_title("left") == ws.plot_season(whole).axes[0].get_title("left")
+    xr.testing.assert_equal(ws.best_windows(hills), ws.best_windows(whole))
+    share = ws.share_below(whole, "20 min").share.squeeze("site")
+    xr.testing.assert_equal(ws.share_below(hills, "20 min").share, share)
+    day = spring.sel(day="2026-05-15")
+    for asks in (ws.plot_season, ws.best_windows, lambda season: ws.share_below(season, "20 min")):
+        with pytest.raises(ws.InputError, match=r"needs day as a dimension; .*sel\(day=\['2026-05-15'\]\)"):
+            asks(day)
+
+
 def test_progress_of_a_season_goes_over_its_draws(quick, piedmont):
     told = []
     ws.season(

@@ -27,6 +27,7 @@ from wetspan.files import written
 from wetspan.jug import SHAKING
 from wetspan.nights import about_marks, wet_nights
 from wetspan.outcome import Outcome, entries, minutes
+from wetspan.season.windows import whole
 
 _SITES = {"leaf": ("leaves", LEAF), "stem": ("stems", STEM), "root": ("roots", ROOT)}
 _MOST_PRINTED = 16  # times of a day whose minutes are printed
@@ -81,7 +82,7 @@ def plot_season(season: xr.Dataset, variable: str = "wet_time", ax: Where = None
     numerics.longest ends, and dots leaves that are wet past sunset or too long, which invites leaf disease.
     Sprays that were not computed are blank.
     """
-    only_for("plot_season is for the Dataset of ws.season", season, xr.Dataset, "site", "day", "clock")
+    season = whole("plot_season", season, "day", "clock")
     if variable not in _IN_SEASONS:
         raise InputError(f"variable = {variable!r}; allowed are {', '.join(_IN_SEASONS)}")
     label, factor, levels = _IN_SEASONS[variable]

@@ -48,6 +48,7 @@ from wetspan.rewetting_gain import rewetting_gain
 from wetspan.scenario import Scenario
 from wetspan.scenario_file import from_document
 from wetspan.season import best_windows, share_below
+from wetspan.season.windows import whole
 from wetspan.sensitivity import ControlRange
 from wetspan.trials.dose_response import plain_number
 from wetspan.trials.read import TrialResult
@@ -142,8 +143,8 @@ def contents_of(
         return _of_trial(result, when, control)
     if isinstance(result, xr.Dataset) and "control_over_best" in result and "time" in result.dims:
         return _of_day(result, when)
-    if isinstance(result, xr.Dataset) and {"site", "day", "clock"} <= set(result.dims):
-        return _of_season(result, when, below)
+    if isinstance(result, xr.Dataset) and {"site", "day", "clock"} <= set(result.coords):
+        return _of_season(whole("write_report", result, "day", "clock"), when, below)
     raise InputError(
         "write_report is for what ws.simulate, ws.compare_times, ws.season, ws.spray_bench and ws.read_trial "
         f"return; this is {type(result).__name__}"

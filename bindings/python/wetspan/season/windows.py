@@ -14,6 +14,25 @@ from wetspan.season.run import READ_FOR
 from wetspan.units import value_in_si
 
 
+def whole(what: str, season: xr.Dataset, *needed: str) -> xr.Dataset:
+    """Return a season with its sites along a dimension, also where one was selected by its name.
+
+    Refuses what is no season, and a season without the dimensions `needed`; `what` is the asking function.
+    """
+    only_for(f"{what} is for the Dataset of ws.season", season, xr.Dataset, "site", "day", "clock")
+    for name in needed:
+        if name not in season.dims:
+            one = str(season[name].values)
+            raise InputError(
+                f"{what} needs {name} as a dimension; select one {name} as a list: "
+                f"season.sel({name}=['{one.partition('T')[0]}'])"
+            )
+    if "site" in season.dims:
+        return season
+    zone = season["time_zone"].expand_dims("site")
+    return season.expand_dims("site").assign_coords(time_zone=zone)
+
+
 def share_below(
     season: xr.Dataset, wet_time: object, *, part: str = "leaves", level: tuple[float, float] = (0.1, 0.9)
 ) -> xr.Dataset:
@@ -28,7 +47,7 @@ def share_below(
     name = {"leaves": "wet_time", "stems": "stem_wet_time"}.get(part)
     if name is None:
         raise InputError(f"part = {part!r} is not 'leaves' or 'stems'")
-    only_for("share_below is for the Dataset of ws.season", season, xr.Dataset, "site", "day", "clock")
+    whole("share_below", season, "day")
     limit = value_in_si(TABLE["numerics.longest"], wet_time)
     known = season["status"] != "failed"
     days = known.sum("day")
@@ -71,7 +90,7 @@ def best_windows(season: xr.Dataset, *, within: float = 0.95) -> xr.Dataset:
       invites leaf disease;
     - `best_without` [h], the best of the day's times that are not marked so, NaN if there is none.
     """
-    only_for("best_windows is for the Dataset of ws.season", season, xr.Dataset, "site", "day", "clock")
+    season = whole("best_windows", season, "day", "clock")
     if not 0.0 < within <= 1.0:
         raise InputError(f"within = {within!r} is not a share above 0, up to 1")
     control = season["growth_control"].transpose("site", "day", "clock").values
