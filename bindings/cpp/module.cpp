@@ -7,6 +7,7 @@ void register_study(pybind11::module_& module);
 void register_outcome(pybind11::module_& module);
 void register_batch(pybind11::module_& module);
 void register_why(pybind11::module_& module);
+void register_day(pybind11::module_& module);
 void register_rates(pybind11::module_& module);
 void register_bench(pybind11::module_& module);
 void register_jug(pybind11::module_& module);
@@ -24,6 +25,7 @@ PYBIND11_MODULE(_core, module) {
   register_outcome(module);
   register_batch(module);
   register_why(module);
+  register_day(module);
   register_rates(module);
   register_bench(module);
   register_jug(module);

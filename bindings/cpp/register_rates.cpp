@@ -13,6 +13,7 @@
 #include "released.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/study/rates.hpp"
+#include "wetspan/study/rewetting.hpp"
 
 namespace py = pybind11;
 using namespace wetspan;
@@ -93,28 +94,50 @@ void register_equivalents(py::module_& m) {
       "concentration is computed.");
 }
 
-void register_sensitivity(py::module_& m) {
+/// Calls `function` for each row of a scenario whose `inputs` (positions and columns) differ from row to row.
+template <class Function>
+py::array_t<double> each_row(const Scenario& scenario,
+                             const std::vector<std::pair<std::size_t, Column>>& inputs, std::size_t count,
+                             Function function) {
+  for (const auto& [input, values] : inputs) {
+    if (view(values).size() != count) throw InputError("columns have a value for each row");
+  }
+  std::vector<double> found(count);
+  for (std::size_t i = 0; i < count; ++i) {
+    Scenario own = scenario;
+    for (const auto& [input, values] : inputs) set(own, input, view(values)[i]);
+    found[i] = function(own, i);
+  }
+  return array(found);
+}
+
+/// What draws of the unknown inputs are given.
+void register_anchors(py::module_& m) {
   m.def(
       "half_amounts",
       [](const Scenario& scenario, const std::vector<std::pair<std::size_t, Column>>& inputs, double volume,
          double concentration, const Column& control) {
         const auto wanted = view(control);
-        std::vector<double> found(wanted.size());
-        for (const auto& [input, values] : inputs) {
-          if (view(values).size() != wanted.size()) throw InputError("columns are as long as the controls");
-        }
-        for (std::size_t i = 0; i < wanted.size(); ++i) {
-          Scenario own = scenario;
-          for (const auto& [input, values] : inputs) set(own, input, view(values)[i]);
-          found[i] = half_amount_for(own, volume, concentration, wanted[i]);
-        }
-        return array(found);
+        return each_row(scenario, inputs, wanted.size(), [&](const Scenario& own, std::size_t i) {
+          return half_amount_for(own, volume, concentration, wanted[i]);
+        });
       },
       py::arg("scenario"), py::arg("inputs"), py::arg("volume"), py::arg("concentration"), py::arg("control"),
       "Finds crop.half_amount [kg] for each growth control [1]. With it, `volume` [m3 per plant] of a "
       "liquid of `concentration` [kg/m3], applied to the pot by the scenario's method, gives the growth "
       "control. `inputs` (positions and columns) change the scenario for each. NaN where no value gives "
       "it.");
+  m.def(
+      "mobile_shares_if_rewetted",
+      [](const Scenario& scenario, const std::vector<std::pair<std::size_t, Column>>& inputs,
+         std::size_t count) {
+        return each_row(scenario, inputs, count,
+                        [](const Scenario& own, std::size_t) { return mobile_share_if_rewetted(own); });
+      },
+      py::arg("scenario"), py::arg("inputs"), py::arg("count"),
+      "Returns, for each of `count` rows, the mobile share of the residue [1] at which a spray without a "
+      "re-wetting has about the growth control of the same spray with a usual one. `inputs` (positions and "
+      "columns) change the scenario for each row.");
 }
 
 }  // namespace
@@ -122,5 +145,5 @@ void register_sensitivity(py::module_& m) {
 void register_rates(py::module_& m) {
   register_heights(m);
   register_equivalents(m);
-  register_sensitivity(m);
+  register_anchors(m);
 }

@@ -6,7 +6,6 @@
 
 #include <algorithm>
 #include <cstddef>
-#include <cstdint>
 #include <iterator>
 #include <map>
 #include <optional>
@@ -19,9 +18,7 @@
 #include "arrays.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
-#include "wetspan/study/day.hpp"
 #include "wetspan/study/house.hpp"
-#include "wetspan/study/residue.hpp"
 #include "wetspan/study/simulate.hpp"
 
 namespace py = pybind11;
@@ -215,20 +212,6 @@ void register_records(py::module_& m) {
            "pressure [Pa], wind_speed [m/s] and shortwave [W/m2]. Raises InputError if a column is missing "
            "or has another length.");
   m.def(
-      "best_time",
-      [](const Column& control, const py::array_t<std::uint8_t, py::array::c_style>& wet_at_end) {
-        return best_time(view(control), {wet_at_end.data(), static_cast<std::size_t>(wet_at_end.size())});
-      },
-      py::arg("control"), py::arg("wet_at_end"),
-      "Returns the position of the largest growth control among the rows whose plants dry, if there are "
-      "any.");
-  py::class_<ResidueEnds>(m, "ResidueEnds", "A scenario at both ends of what its dried residue may do.")
-      .def_readonly("locked", &ResidueEnds::locked, "The least of the residue stays mobile.")
-      .def_readonly("mobile", &ResidueEnds::mobile, "The most of it stays mobile.");
-  m.def("residue_ends", &residue_ends, py::arg("scenario"),
-        "Returns the scenario with the least and with the largest plausible uptake.mobile_share. "
-        "crop.leaf_tip_share moves the other way, so that their product stays.");
-  m.def(
       "pot_cover", [](const Scenario& scenario) { return pot_cover(scenario.canopy); }, py::arg("scenario"),
       "Returns the area of the pots over that of the bench [1]. Raises InputError if they do not fit.");
   m.def("air_at_crop", &air_at_crop, py::arg("scenario"), py::arg("outdoor"),
@@ -237,6 +220,12 @@ void register_records(py::module_& m) {
   m.def(
       "steady_air", [](const Scenario& scenario) { return steady_air(scenario); }, py::arg("scenario"),
       "Returns the constant air of a scenario, long enough for all its applications.");
+  m.def(
+      "mean_temperatures",
+      [](const CropAir& air, const Column& edges) { return array(mean_temperatures(air, view(edges))); },
+      py::arg("air"), py::arg("edges"),
+      "Returns the mean air temperature [K] between each of `edges` [s] and the next; NaN where the record "
+      "covers less than half of that time.");
 }
 
 }  // namespace

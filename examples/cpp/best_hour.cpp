@@ -45,8 +45,6 @@ int main() try {
   const wetspan::Outdoor weather = clear_days();
   const wetspan::Day day = wetspan::compare_times(scenario, weather, starts);
   const wetspan::ResidueEnds ends = wetspan::residue_ends(scenario);
-  const wetspan::Day locked = wetspan::compare_times(ends.locked, weather, starts);
-  const wetspan::Day mobile = wetspan::compare_times(ends.mobile, weather, starts);
 
   const auto wet = day.outcomes.column("wet_time");
   std::puts("                                       growth control over that of the best hour,");
@@ -58,7 +56,7 @@ int main() try {
                                 .pressure = day.air[i].pressure};
     std::printf("%4.0f   %4.1f C   %6.1f C   %6.0f min   %34.2f   %7.2f\n", starts[i] / hour - 24.0,
                 air.temperature - zero_celsius, wetspan::droplet_temperature(air) - zero_celsius,
-                wet[i] / 60.0, locked.control_over_best[i], mobile.control_over_best[i]);
+                wet[i] / 60.0, day.locked.control_over_best[i], day.mobile.control_over_best[i]);
   }
   std::puts(
       "\nThis is an estimate, not a prescription. The product label and local regulations rule; wear the\n"

@@ -222,10 +222,10 @@ TEST_CASE("doors: rates, days and equivalents without a scenario or an air are r
   const Scenario* none = nullptr;
   refused([&] { drenches_as_sprays({&job, 1}, {&none, 1}); }, "wants a spray");
   for (const double height : {0.0, -1.0, nan}) {
-    refused([&] { rates_for_height({&job, 1}, height); }, "above 0 m");
+    refused([&] { rates_for_height({&job, 1}, height); }, "must be above 0");
   }
   for (const double volume : {0.0, -1e-4, nan}) {
-    refused([&] { sprays_as_drenches({&job, 1}, volume); }, "above 0 m3");
+    refused([&] { sprays_as_drenches({&job, 1}, volume); }, "must be above 0");
   }
   const std::vector<double> starts{0.0};
   refused([&] { compare_times(given.scenario, {}, {}, starts); }, "an air record");

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import timedelta
 
 import numpy as np
@@ -11,10 +10,11 @@ import pandas as pd
 import xarray as xr
 
 from wetspan import _core
+from wetspan.batch.core import columns_of, compare, statuses_of
 from wetspan.draws import CENTRAL, CropDraws, draw_scenarios, quantile_over_draws, told
 from wetspan.errors import InputError
 from wetspan.nights import WET_LIMIT, add_wet_nights, limit_of
-from wetspan.outcome import Columns, attributes, dataset, scenario_attributes
+from wetspan.outcome import attributes, dataset, scenario_attributes
 from wetspan.record import (
     Moment,
     Numbers,
@@ -29,7 +29,7 @@ from wetspan.record import (
     stretches_of,
     weeks_at,
 )
-from wetspan.residue import along_ends, residue_ends
+from wetspan.residue import along_ends
 from wetspan.rewetting import about_water, delays_at, rewets, without_clock, without_rewetting
 from wetspan.scenario import Scenario, require_scenario
 from wetspan.seeds import Seed, fixed
@@ -90,16 +90,11 @@ def compare_times(
     delays = delays_at(scenario, weather, moments)
     asked, scenario = scenario, without_clock(scenario)
     airs, air_of, starts = airs_at(scenario, weather, moments)
-    weeks, weeks_of = weeks_at(scenario, weather, moments)
+    weeks = weeks_at(scenario, weather, moments)
+    found = compare(scenario, airs, air_of, starts, weeks, delays, threads)
+    columns = columns_of(found)
 
-    def at_each_time(*scenarios: Scenario) -> tuple[Columns, npt.NDArray[np.str_]]:
-        return _each_time(scenarios, airs, air_of, starts, weeks, weeks_of, delays, threads)
-
-    found, status = at_each_time(scenario, *residue_ends(scenario))
-    columns = {name: values[0] for name, values in found.items()}
-    best = best_time(columns["growth_control"], status[0])
-
-    day = dataset(columns, status[0], ["time"], _clock_coords(moments, weather), [len(moments)])
+    day = dataset(columns, statuses_of(found), ["time"], _clock_coords(moments, weather), [len(moments)])
     for name, (values, units, long_name) in air_at(airs, air_of, starts).items():
         day[name] = ("time", values, attributes(name, units, f"{long_name} when sprayed"))
     longest = scenario["numerics.longest"]
@@ -110,22 +105,22 @@ def compare_times(
         {"long_name": "whether the wet span crosses a gap that reading the record bridged"},
     )
     add_wet_nights(day, weather, moments, limit_of(wet_limit), _delay(scenario, delays), longest)
-    control = found["growth_control"]
     day["control_over_best"] = (
         "time",
-        _over_best(control[:1], best)[0],
+        found.control_over_best,
         {"long_name": "growth control over that of the best time", "units": "1"},
     )
     day = day.assign_coords(along_ends(scenario))
-    _add_at_ends(day, "growth_control", control[1:])
-    _add_at_ends(day, "control_over_best", _over_best(control[1:], best))
+    _add_at_ends(day, "growth_control", [found.locked.control, found.mobile.control])
+    over_best = [found.locked.control_over_best, found.mobile.control_over_best]
+    _add_at_ends(day, "control_over_best", over_best)
     if rewets(scenario):
-        plain = without_rewetting(scenario)
-        _add_without_rewetting(day, at_each_time(plain, *residue_ends(plain))[0]["growth_control"])
+        plain = compare(without_rewetting(scenario), airs, air_of, starts, weeks, delays, threads)
+        _add_without_rewetting(day, plain)
         day.attrs["rewetting"] = about_water(asked)
     day.attrs |= scenario_attributes(asked) | {"weather": repr(weather), "central": CENTRAL}
     if samples:
-        _add_ranges(day, scenario, weather, moments, best, delays, samples, seed, crop, threads)
+        _add_ranges(day, scenario, weather, moments, found.best, delays, samples, seed, crop, threads)
     return day
 
 
@@ -163,32 +158,6 @@ def _clock_coords(moments: pd.DatetimeIndex, weather: Weather) -> dict[str, obje
     }
 
 
-def _each_time(
-    scenarios: Sequence[Scenario],
-    airs: list[_core.CropAir],
-    air_of: npt.NDArray[np.uint64],
-    starts: Numbers,
-    weeks: list[Numbers],
-    weeks_of: npt.NDArray[np.uint64],
-    delays: Numbers | None,
-    threads: int,
-) -> tuple[Columns, npt.NDArray[np.str_]]:
-    """Run scenarios in the same airs, all of them or none; columns and status lie along both."""
-    count, times = len(scenarios), len(starts)
-    columns, status = run_all(
-        list(scenarios),
-        airs,
-        np.repeat(np.arange(count, dtype=np.uint64), times),
-        np.tile(air_of, count),
-        np.tile(starts, count),
-        threads,
-        may_fail=False,
-        weeks=(weeks, np.tile(weeks_of, count)),
-        delays=None if delays is None else np.tile(delays, count),
-    )
-    return {name: each.reshape(count, times) for name, each in columns.items()}, status.reshape(count, times)
-
-
 #: What tells the Dataset of a day of spray times.
 OF_A_DAY = ("time", "time_utc", "status", "wet_time", "growth_control")
 
@@ -198,27 +167,21 @@ def best_time(control: Numbers, status: npt.NDArray[np.str_]) -> int:
     return _core.best_time(control, (status == "wet at end").astype(np.uint8))
 
 
-def _add_at_ends(day: xr.Dataset, name: str, values: Numbers) -> None:
+def _add_at_ends(day: xr.Dataset, name: str, values: list[Numbers]) -> None:
     about = day[name].attrs
     long_name = f"{about['long_name']}, at both ends of the residue"
     day[f"{name}_at_ends"] = (("residue", "time"), values, about | {"long_name": long_name})
 
 
-def _add_without_rewetting(day: xr.Dataset, control: Numbers) -> None:
+def _add_without_rewetting(day: xr.Dataset, plain: _core.Day) -> None:
     """Add growth control without the re-wetting: nominal, then at both ends of the residue."""
-    long_name = "growth control without the re-wetting"
-    day["control_without_rewetting"] = ("time", control[0], {"long_name": long_name, "units": "1"})
-    _add_at_ends(day, "control_without_rewetting", control[1:])
+    name, long_name = "control_without_rewetting", "growth control without the re-wetting"
+    day[name] = ("time", columns_of(plain)["growth_control"], {"long_name": long_name, "units": "1"})
+    _add_at_ends(day, name, [plain.locked.control, plain.mobile.control])
 
 
 def _delay(scenario: Scenario, delays: Numbers | None) -> float | Numbers:
     return scenario["rewetting.delay"] if delays is None else delays
-
-
-def _over_best(control: Numbers, best: int) -> Numbers:
-    """Return growth control (draws x times) over that at the best time; 1 where that is none."""
-    of_best = control[:, [best]]
-    return np.divide(control, of_best, out=np.ones_like(control), where=of_best > 0.0)
 
 
 def _add_ranges(
@@ -252,7 +215,7 @@ def _add_ranges(
         delays=None if delays is None else np.tile(delays, samples),
     )
     wet, control = (columns[name].reshape(samples, times) for name in ("wet_time", "growth_control"))
-    over_best = _over_best(control, best)
+    over_best = np.array([_core.over_best(each, best) for each in control])
     for name, values in (("wet_time", wet), ("growth_control", control), ("control_over_best", over_best)):
         about = day[name].attrs
         for end, level in (("low", 0.1), ("high", 0.9)):

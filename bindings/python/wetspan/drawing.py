@@ -93,3 +93,13 @@ def styled_panels(
         figure, axes = panels(ax, names, own, picture)
         yield figure, axes
         caution(figure)
+
+
+def two_panels(*, sharex: bool) -> list[Axes]:
+    """Return the panels of a new figure, one above the other."""
+    return list(Figure(figsize=(8.0, 6.6), layout="constrained").subplots(2, 1, sharex=sharex))
+
+
+def under_each_other(above: Axes, below: Axes) -> bool:
+    """Return whether two panels share their horizontal axis."""
+    return above.get_shared_x_axes().joined(above, below)

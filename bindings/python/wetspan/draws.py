@@ -39,7 +39,7 @@ from wetspan.sensors import Sensors, draw_errors, read, stated_with
 Numbers: TypeAlias = npt.NDArray[np.float64]
 
 ANCHORS = ("drench", "spray", "rewetting")
-HALF_AMOUNT = "crop.half_amount"
+HALF_AMOUNT, MOBILE = "crop.half_amount", "uptake.mobile_share"
 
 #: What the single numbers of outputs are, beside which ranges stand.
 CENTRAL = "nominal: computed once, with the inputs as given; not the median of draws"
@@ -52,9 +52,6 @@ _DRENCH = (0.20, 0.25)  # growth control
 _DRENCH_VOLUME, _DRENCH_CONCENTRATION = 118e-6, 1e-3  # m3 a plant, kg/m3
 _SPRAY, _SPRAY_FACTOR, _SPRAY_CONCENTRATION = 0.225, 1.6, 0.040  # growth control, 90 % factor, kg/m3
 _GAIN, _GAIN_FACTOR = 0.10, 2.0  # of the control by re-wetting, 90 % factor
-#: Of half a US quart of water per 100 ft2 on the default crop the next morning: the share of the locked
-#: deposit that it takes back, and of that the share that enters while it is wet.
-_TAKEN_BACK, _WET_AGAIN = 0.35, 0.02
 #: Sections whose inputs the anchors bear upon: the substance, its uptake and what it does.
 _RESPONSE = ("active", "uptake", "substrate", "crop")
 _TOLERANCE = 1e-4  # of the integration of the anchors' sprays
@@ -328,11 +325,8 @@ def _sprays(
 ) -> tuple[Numbers, Numbers]:
     """Return the control of the anchor's spray, and what a re-wetting adds to the default one's.
 
-    A re-wetted spray is taken as one of which more was mobile from the start: of the locked deposit the water
-    takes back phi, of which a part enters while it is wet and the mobile share of the rest afterwards. That
-    meets the full computation within a tenth of the gain for mobile shares of 2 to 70 %, and within a fifth
-    where growing blades are as permeable as mature ones or four times as much (tests/python/test_draws.py),
-    at a hundredth of its cost.
+    A re-wetted spray is taken as one of which more was mobile from the start, at a hundredth of the cost of a
+    full computation (mobile_share_if_rewetted in the C++ header study/rewetting.hpp).
     """
     count = len(next(iter(there.values())))
     plain = reference.replace({"numerics.tolerance": _TOLERANCE})
@@ -340,17 +334,10 @@ def _sprays(
     computed = [strong, plain, plain] if "rewetting" in anchors else [strong]
     inputs = {key: np.tile(values, len(computed)) for key, values in there.items()}
     if "rewetting" in anchors:
-
-        def of(key: str) -> Numbers:
-            return there.get(key, np.full(count, reference[key]))
-
-        mobile = of("uptake.mobile_share")
-        solubility = of("active.solubility") / reference["active.solubility"]
-        wet = 1.0 - (1.0 - _WET_AGAIN) ** (of("uptake.cuticle") / reference["uptake.cuticle"])
-        locked = (1.0 - mobile) / (1.0 - reference["uptake.mobile_share"])
-        back = np.minimum(1.0, _TAKEN_BACK * solubility / np.maximum(locked, 1e-12))
-        more = mobile + (1.0 - mobile) * back * (wet + (1.0 - wet) * mobile)
-        inputs["uptake.mobile_share"] = np.concatenate([mobile, mobile, np.minimum(more, 1.0)])
+        mobile = there.get(MOBILE, np.full(count, reference[MOBILE]))
+        given = [(POSITION[key], values) for key, values in there.items()]
+        more = _core.mobile_shares_if_rewetted(reference._core, given, count)
+        inputs[MOBILE] = np.concatenate([mobile, mobile, more])
     done = compute(
         computed,
         [],

@@ -154,14 +154,9 @@ def _daily(scenario: Scenario, weather: Weather, week: int, reach: int) -> dict[
     stretch = Stretch(_WHOLE, 0) if weather.exposure == "crop" else Stretch(week - _MONDAYS, reach)
     record = _kept(weather).record(weather, stretch)
     air = raised(follow([(weather, stretch, scenario)])[0])
-    time, temperature = np.asarray(air.time), np.asarray(air.columns["temperature"])
-    warmth = np.concatenate([[0.0], np.cumsum(np.diff(time) * 0.5 * (temperature[1:] + temperature[:-1]))])
     edges = record.seconds(pd.DatetimeIndex([starts[0] + d * _DAY for d in range(8)]))
-    ends = np.clip(edges, time[0], time[-1])
-    length, sums = np.diff(ends), np.diff(np.interp(ends, time, warmth))
-    return {
-        monday + d: float(sums[d] / length[d]) for d in range(7) if length[d] >= 0.5 * _DAY.total_seconds()
-    }
+    means = _core.mean_temperatures(air, edges).tolist()
+    return {monday + d: mean for d, mean in enumerate(means) if not np.isnan(mean)}
 
 
 def refuse_outside(weather: Weather, moments: pd.DatetimeIndex) -> None:

@@ -18,7 +18,7 @@ import numpy.typing as npt
 import xarray as xr
 
 from wetspan import _core
-from wetspan.outcome import Outcome, attributes, single
+from wetspan.outcome import Outcome, attributes
 from wetspan.parameters import POSITION, TABLE
 from wetspan.rewetting import without_clock
 from wetspan.scenario import Scenario, require_scenario
@@ -91,24 +91,13 @@ def owed_to_wet_time(outcome: Outcome) -> xr.DataArray:
     the liquid, uptake.cuticle, at the hundredth of the reference that is its least. NaN where nothing is
     controlled.
     """
-    drained = {"uptake.cuticle": TABLE["uptake.cuticle"].low}
-    with np.errstate(invalid="ignore", divide="ignore"):
-        owed = [
-            1.0 - np.divide(*_controls(outcome, end.in_si(drained), end))
-            for end in residue_ends(outcome.scenario)
-        ]
+    scenario = outcome.scenario
+    owed = _core.owed_to_wet_time(scenario._core, outcome.air, outcome.start, outcome.weeks)
     return xr.DataArray(
-        owed,
-        coords=along_ends(outcome.scenario),
+        [owed.locked, owed.mobile],
+        coords=along_ends(scenario),
         dims="residue",
         attrs=attributes("owed_to_wet_time", "1", "share of growth control that is owed to the wet time"),
-    )
-
-
-def _controls(outcome: Outcome, *scenarios: Scenario) -> Numbers:
-    """Return the growth control of scenarios in the air and the weeks of an outcome."""
-    return np.array(
-        [single(each, outcome.air, outcome.start, outcome.weeks).growth_control for each in scenarios]
     )
 
 

@@ -8,9 +8,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from wetspan import _core
 from wetspan.errors import InputError
-from wetspan.parameters import POSITION, TABLE
-from wetspan.scenario import Scenario
+from wetspan.parameters import TABLE
+from wetspan.scenario import Scenario, wrapped
 from wetspan.scenario_inputs import told_clock
 from wetspan.weather import Weather
 
@@ -53,17 +54,18 @@ def without_clock(scenario: Scenario) -> Scenario:
 
 def rewets(scenario: Scenario) -> bool:
     """Return whether a spray of the scenario is wetted again."""
-    given = [each.get(VOLUME, scenario[VOLUME]) for each in scenario.applications]
-    return max(given, default=scenario[VOLUME]) > 0.0
+    return water_of(scenario) > 0.0
+
+
+def water_of(scenario: Scenario) -> float:
+    """Return the water of a re-wetting [m]; of a calendar, the largest of its applications."""
+    return _core.rewetting_water(scenario._held)
 
 
 def without_rewetting(scenario: Scenario) -> Scenario:
     """Return a scenario that is not wetted again, at any of its applications."""
-    calendar = [
-        (each["at"], {POSITION[key]: value for key, value in each.items() if key not in ("at", VOLUME)})
-        for each in scenario.applications
-    ]
-    return without_clock(scenario).in_si({VOLUME: 0.0}).with_calendar(calendar)
+    core = _core.without_rewetting(without_clock(scenario)._core)
+    return wrapped(core, scenario.title, scenario.units, None, scenario.weather)
 
 
 def about_water(scenario: Scenario) -> str:

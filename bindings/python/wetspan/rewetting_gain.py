@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from wetspan import _core
 from wetspan.errors import InputError, only_for
-from wetspan.outcome import Outcome, attributes, minutes, single
+from wetspan.outcome import Outcome, attributes, minutes
 from wetspan.parameters import TABLE
 from wetspan.record import Moment
 from wetspan.residue import along_ends, residue_ends, told_ends
-from wetspan.rewetting import DELAY, VOLUME, rewets, shown_water, without_rewetting
+from wetspan.rewetting import DELAY, rewets, shown_water, water_of
 from wetspan.scenario import Scenario, require_scenario
 from wetspan.scenario_inputs import clock_time
 from wetspan.study import simulate
@@ -71,23 +72,15 @@ def rewetting_gain(outcome: Outcome) -> RewettingGain:
     scenario = outcome.scenario
     if not rewets(scenario):
         raise InputError("the scenario has no re-wetting; give rewetting.volume_rate, such as '0.1 L/m^2'")
-    pairs = []
-    for each in (scenario, *residue_ends(scenario)):
-        with_it, without = (
-            single(one, outcome.air, outcome.start, outcome.weeks).growth_control
-            for one in (each, without_rewetting(each))
-        )
-        pairs.append((with_it, without))
-    gains = [with_it / without - 1.0 if without > 0.0 else np.nan for with_it, without in pairs]
-    ends = residue_ends(scenario)
-    water = max([each.get(VOLUME, scenario[VOLUME]) for each in scenario.applications] or [scenario[VOLUME]])
+    found = _core.rewetting_gain(scenario._core, outcome.air, outcome.start, outcome.weeks)
+    ends, water = residue_ends(scenario), water_of(scenario)
     return RewettingGain(
-        wet_time=outcome.rewet_time,
-        control=pairs[0][0],
-        control_without=pairs[0][1],
-        gain=gains[0],
-        gain_locked=gains[1],
-        gain_mobile=gains[2],
+        wet_time=found.wet_time,
+        control=found.nominal.with_it,
+        control_without=found.nominal.without,
+        gain=found.nominal.gain,
+        gain_locked=found.locked.gain,
+        gain_mobile=found.mobile.gain,
         mobile_shares=(ends.locked["uptake.mobile_share"], ends.mobile["uptake.mobile_share"]),
         water=water,
         water_shown=shown_water(scenario, water),

@@ -93,12 +93,10 @@ def _values(key: str, given: Any) -> Any:
     return given
 
 
-def _each(
-    scenarios: list[Scenario], threads: int, may_fail: bool = True
-) -> tuple[Columns, npt.NDArray[np.str_]]:
+def _each(scenarios: list[Scenario], threads: int) -> tuple[Columns, npt.NDArray[np.str_]]:
     """Run every scenario in its own unchanging air."""
     jobs = np.arange(len(scenarios), dtype=np.uint64)
-    return run_all(scenarios, [], jobs, None, np.zeros(len(scenarios)), threads, may_fail)
+    return run_all(scenarios, [], jobs, None, np.zeros(len(scenarios)), threads)
 
 
 def run_all(
@@ -108,11 +106,10 @@ def run_all(
     air_of: npt.NDArray[np.uint64] | None,
     starts: Numbers,
     threads: int,
-    may_fail: bool = True,
     weeks: tuple[list[Numbers], npt.NDArray[np.uint64]] | None = None,
     delays: Numbers | None = None,
 ) -> tuple[Columns, npt.NDArray[np.str_]]:
-    """Run many sprays. Those that cannot be computed are NaN, "failed", and warned of; not all may be."""
+    """Run many sprays. Those that cannot be computed are NaN, "failed", and warned of, unless all do."""
     done = compute(
         scenarios,
         airs,
@@ -125,7 +122,7 @@ def run_all(
         weeks_of=None if weeks is None else weeks[1],
         threads=threads,
     )
-    if done.failed and (len(done.failed) == len(starts) or not may_fail):
+    if done.failed and len(done.failed) == len(starts):
         done.failed[0].raise_error()
     if done.failed:
         told = f"{len(done.failed)} of {len(starts)} runs failed; the first: {done.failed[0].reason}"

@@ -39,6 +39,7 @@
 #include "wetspan/study/outcomes.hpp"
 #include "wetspan/study/rates.hpp"
 #include "wetspan/study/residue.hpp"
+#include "wetspan/study/rewetting.hpp"
 #include "wetspan/study/scenario.hpp"
 #include "wetspan/study/simulate.hpp"
 #include "wetspan/study/wet_span.hpp"

@@ -101,7 +101,7 @@ double collection_trajectory(double K, double phi, Drag drag) {
   if (K <= critical_K) return 0;
   const Trajectory droplet{K, std::sqrt(phi * K), drag};
   constexpr double upstream = -100;  // where the flow is undisturbed within 1e-4
-  double hit = 0, miss = 1;
+  double hit = 0, miss = 1;          // a bisection, because a trajectory tells only whether it hits
   while (miss - hit > release_found) {
     const double y = 0.5 * (hit + miss);
     (touches(droplet, upstream, y) ? hit : miss) = y;

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <sstream>
 
+#include "../require.hpp"
 #include "wetspan/errors.hpp"
 
 namespace wetspan {
@@ -67,16 +68,16 @@ Conditions conditions(const AirState& air) {
 }
 
 Conditions conditions(const CropClimate& air, const House& house) {
-  for (const double value : {air.temperature, air.relative_humidity, air.shortwave, house.air_changes}) {
-    if (!(value >= 0.0 && std::isfinite(value)))
-      throw InputError("air and house have finite values, not below 0");
-  }
+  require_amount("air.temperature [K]", air.temperature);
+  require_amount("air.relative_humidity", air.relative_humidity);
+  require_amount("air.shortwave [W/m2]", air.shortwave);
+  require_amount("house.air_changes [1/s]", house.air_changes);
   return conditions(air.temperature, air.relative_humidity, air.shortwave, house.air_changes);
 }
 
 AirState CropAir::at(double t) const {
   if (time.size() < 2 || state.size() != time.size()) check(*this);  // throws with the reason
-  if (!std::isfinite(t)) throw InputError("the time of an air record's state is not a finite number");
+  require_finite("the time of an air record's state [s]", t);
   const auto after = std::upper_bound(time.begin() + 1, time.end() - 1, t);
   const auto j = static_cast<std::size_t>(after - time.begin()), i = j - 1;
   const double w = (t - time[i]) / (time[j] - time[i]);
@@ -108,8 +109,7 @@ void check(const AirState& air) {
 }
 
 CropAir steady_air(const CropClimate& air, const House& house, double duration) {
-  if (!(duration > 0.0 && std::isfinite(duration)))
-    throw InputError("the duration of an air record is finite and above 0 s");
+  require_above_zero("the duration of an air record [s]", duration);
   const AirState state{.temperature = air.temperature,
                        .vapour_pressure = air.relative_humidity * air::saturation_pressure(air.temperature),
                        .pressure = air.pressure,

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <sstream>
 
+#include "../require.hpp"
+#include "../root.hpp"
 #include "wetspan/errors.hpp"
 
 namespace wetspan::air {
@@ -46,25 +48,13 @@ template <typename... Parts>
   throw InputError(message.str());
 }
 
-struct ValueAndSlope {
-  double value, slope;
-};
-
-// Root of the increasing function f on [low, high] with f(low) <= 0 <= f(high), by Newton's method with
-// bisection where a Newton step would leave the bracket. f returns a ValueAndSlope.
+// The temperature [K] on [low, high] at which the increasing function f is 0; `high` where rounding leaves f
+// below 0 even there.
 template <typename Function>
-double rising_root(double low, double high, double guess, Function f) {
-  constexpr double tolerance = 1e-10;  // of a temperature that a saturation curve is solved for [K]
-  double x = guess;
-  for (int step = 0; step < 100; ++step) {
-    const auto [value, slope] = f(x);
-    (value < 0 ? low : high) = x;
-    double next = x - value / slope;
-    if (!(next >= low && next <= high)) next = 0.5 * (low + high);
-    if (std::abs(next - x) < tolerance) return next;
-    x = next;
-  }
-  return x;
+double rising_root(double low, double high, Function f) {
+  constexpr double tolerance = 1e-10;  // [K]
+  const Bracket<double> whole{.from = low, .to = high, .at_from = f(low), .at_to = f(high)};
+  return whole.at_to < 0.0 ? high : narrowed(whole, tolerance, f).to;
 }
 
 // Constants of the ASHRAE psychrometric equation (2017 eq. 33 for a wet bulb, 35 for an iced one): latent
@@ -74,18 +64,11 @@ struct Bulb {
   double latent_heat, latent_heat_fall, specific_heat_cover;
   const SaturationCurve& curve;
 
-  // Humidity ratio and its derivative with respect to the wet-bulb temperature.
-  ValueAndSlope humidity_ratio(double T, double Twb, double P) const {
-    const double t = T - zero_celsius, t_wet = Twb - zero_celsius;
-    const double e = curve.pressure(Twb);
+  double humidity_ratio(double T, double Twb, double P) const {
+    const double t = T - zero_celsius, t_wet = Twb - zero_celsius, e = curve.pressure(Twb);
     const double w_wet = molar_mass_ratio * e / (P - e);
-    const double w_wet_slope = w_wet * P / (P - e) * curve.log_slope(Twb);
-    const double top = (latent_heat - latent_heat_fall * t_wet) * w_wet - specific_heat_dry_air * (t - t_wet);
-    const double top_slope = -latent_heat_fall * w_wet +
-                             (latent_heat - latent_heat_fall * t_wet) * w_wet_slope + specific_heat_dry_air;
-    const double bottom = latent_heat + specific_heat_vapour * t - specific_heat_cover * t_wet;
-    const double w = top / bottom;
-    return {w, (top_slope + w * specific_heat_cover) / bottom};
+    return ((latent_heat - latent_heat_fall * t_wet) * w_wet - specific_heat_dry_air * (t - t_wet)) /
+           (latent_heat + specific_heat_vapour * t - specific_heat_cover * t_wet);
   }
 };
 constexpr Bulb wet_cover{2501e3, 2326.0, 4186.0, over_water};
@@ -117,23 +100,17 @@ double saturation_humidity_ratio(double T, double P) { return humidity_ratio(sat
 double vapour_pressure_from_humidity_ratio(double w, double P) { return P * w / (molar_mass_ratio + w); }
 
 double humidity_ratio_from_wet_bulb(double T, double Twb, double P) {
-  return (Twb < zero_celsius ? iced_cover : wet_cover).humidity_ratio(T, Twb, P).value;
+  return (Twb < zero_celsius ? iced_cover : wet_cover).humidity_ratio(T, Twb, P);
 }
 
 double dew_point(double e) {
   const double e_low = over_ice.pressure(coldest), e_high = over_water.pressure(hottest);
   constexpr double rounding = 1e-12;
-  if (!(e >= e_low * (1.0 - rounding) && e <= e_high * (1.0 + rounding)))
-    refuse("dew point: vapour pressure e = ", e, " Pa is outside ", e_low, "..", e_high, " Pa");
+  require("dew point: vapour pressure e", e, e_low * (1.0 - rounding), e_high * (1.0 + rounding), "Pa");
   e = std::clamp(e, e_low, e_high);
 
   const auto solve = [e](const SaturationCurve& curve, double low, double high) {
-    // The first guess is the Magnus formula of Alduchov & Eskridge 1996 (grade B).
-    const double x = std::log(e / 610.94);
-    const double guess = std::clamp(zero_celsius + 243.04 * x / (17.625 - x), low, high);
-    return rising_root(low, high, guess, [&](double T) {
-      return ValueAndSlope{std::log(curve.pressure(T) / e), curve.log_slope(T)};
-    });
+    return rising_root(low, high, [&](double T) { return std::log(curve.pressure(T) / e); });
   };
   if (e >= over_water.pressure(zero_celsius)) return solve(over_water, zero_celsius, hottest);
   if (e <= over_ice.pressure(zero_celsius)) return solve(over_ice, coldest, zero_celsius);
@@ -141,8 +118,7 @@ double dew_point(double e) {
 }
 
 double wet_bulb(double T, double e, double P) {
-  if (!(T >= coldest && T <= hottest))
-    refuse("wet bulb: air temperature T = ", T, " K is outside ", coldest, "..", hottest, " K");
+  require("wet bulb: air temperature T", T, coldest, hottest, "K");
   const double e_saturated = saturation_pressure(T);
   if (!(P > e_saturated && std::isfinite(P)))
     refuse("wet bulb: air pressure P = ", P, " Pa must be finite and above the saturation pressure, ",
@@ -155,12 +131,9 @@ double wet_bulb(double T, double e, double P) {
 
   const double w = humidity_ratio(e, P);
   const auto solve = [&](const Bulb& bulb, double low, double high) {
-    return rising_root(low, high, high, [&](double Twb) {
-      const auto [value, slope] = bulb.humidity_ratio(T, Twb, P);
-      return ValueAndSlope{value - w, slope};
-    });
+    return rising_root(low, high, [&](double Twb) { return bulb.humidity_ratio(T, Twb, P) - w; });
   };
-  if (T >= zero_celsius && wet_cover.humidity_ratio(T, zero_celsius, P).value <= w)
+  if (T >= zero_celsius && wet_cover.humidity_ratio(T, zero_celsius, P) <= w)
     return solve(wet_cover, zero_celsius, T);
   constexpr double below_any_bulb = 100.0;  // [K], for the bracket only
   return solve(iced_cover, below_any_bulb, std::min(T, zero_celsius));

@@ -14,6 +14,7 @@
 #include "../root.hpp"
 #include "flight_equations.hpp"
 #include "flight_kernel.hpp"
+#include "flight_range.hpp"
 
 namespace wetspan {
 namespace {
@@ -162,17 +163,17 @@ DropletFlight read(const Ending& ending, Droplet droplet) {
 constexpr auto unobserved = [](auto&&...) {};
 
 void check(const FlightInput& in) {
-  require("cross_draught", in.cross_draught, -5, 5, "m/s");
+  require("cross_draught", in.cross_draught, -most_draught, most_draught, "m/s");
   require("height", in.height, 0.02, 200, "m");
   require("exit_speed", in.exit_speed, 0, 100, "m/s");
   require("angle", in.angle, -1.4, 1.4, "rad");
-  require("jet_length", in.jet_length, 0, 1, "m");
+  require("jet_length", in.jet_length, 0, longest_jet, "m");
   require("jet_spread", in.jet_spread, 0.02, 2, "");
   require("target_half_width", in.target_half_width, 0.01, 1000, "m");
   require("core_share", in.core_share, 0, 1, "");
   require("liquid_excess", in.liquid_excess, -30, 30, "K");
   require("longest", in.longest, 1, 1e5, "s");
-  require("tolerance", in.tolerance, 1e-12, 1e-3, "");
+  require("tolerance", in.tolerance, finest_flight, coarsest_flight, "");
 }
 
 }  // namespace

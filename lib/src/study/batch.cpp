@@ -451,6 +451,10 @@ std::span<const double> RowTable::column(std::string_view name) const {
   return std::span(values).subspan(index * count, count);
 }
 
+void RowTable::require_all() const {
+  if (!failed.empty()) std::rethrow_exception(failed.front().error);
+}
+
 RowTable simulate_rows(const Rows& rows, const BatchOptions& options) {
   RowTable table{.count = rows.count,
                  .values = std::vector<double>(outcome_variables().size() * rows.count),

@@ -3,18 +3,17 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <exception>
 #include <map>
-#include <numbers>
 #include <utility>
 
 #include "../parameter_rows.hpp"
 #include "../require.hpp"
 #include "../root.hpp"
 #include "../spray/passes.hpp"
+#include "bench_air.hpp"
+#include "bench_layout.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
-#include "wetspan/properties/air.hpp"
 #include "wetspan/spray/nozzle.hpp"
 #include "wetspan/spray/tank.hpp"
 #include "wetspan/study/outcomes.hpp"
@@ -22,8 +21,6 @@
 
 namespace wetspan {
 namespace {
-
-using std::numbers::pi;
 
 constexpr double plant_tolerance = 1e-4;  // for plants; the error of growth control is at most 1e-5
 constexpr double lever_tolerance = 1e-3;  // for plants in the computation of levers
@@ -37,7 +34,6 @@ constexpr double same_height = 1e-6;
 /// by at most a quarter of it.
 constexpr double concentration_found = 4.0 * same_height;
 
-void check(const Layout& value) { WETSPAN_CHECK_ROWS("layout", WETSPAN_LAYOUT) }
 void check(const Pouring& value) { WETSPAN_CHECK_ROWS("drench", WETSPAN_DRENCH) }
 void check(const BenchSettings& value) { WETSPAN_CHECK_ROWS("bench", WETSPAN_BENCH) }
 
@@ -150,61 +146,6 @@ struct AfterSpray {
   Scenario scenario;
 };
 
-/// The effect of a spray on the air: differences at times after the spray, 0 at the first and the last.
-struct Trace {
-  std::vector<double> after, temperature, vapour_pressure;
-
-  static double at(double t, const std::vector<double>& moments, const std::vector<double>& values) {
-    if (t <= moments.front() || t >= moments.back()) return 0.0;
-    const auto next =
-        static_cast<std::size_t>(std::upper_bound(moments.begin(), moments.end(), t) - moments.begin());
-    const double slope = (values[next] - values[next - 1]) / (moments[next] - moments[next - 1]);
-    return values[next - 1] + slope * (t - moments[next - 1]);
-  }
-};
-
-/// The droplets fly through the unchanged air. Once the mean plant is dry, the differences decay to 0 over
-/// the same length of time again.
-Trace trace_of(const History& course, const CropAir& air, double start) {
-  constexpr double flight = 0.1;  // share of the first step after which the spray affects the air
-  Trace trace{{0.0}, {0.0}, {0.0}};
-  double last = -1.0;
-  for (std::size_t i = 0; i < course.time.size(); ++i) {
-    const double time = course.time[i];
-    if (time <= last) continue;
-    last = time;
-    const AirState before = air.at(std::min(start + time, air.time.back()));
-    trace.after.push_back(time);
-    trace.temperature.push_back(course.air_temperature[i] - before.temperature);
-    trace.vapour_pressure.push_back(
-        air::vapour_pressure(course.relative_humidity[i], course.air_temperature[i]) -
-        before.vapour_pressure);
-  }
-  if (trace.after.size() > 2) trace.after[1] = flight * trace.after[2];
-  trace.after.push_back(2.0 * last);
-  trace.temperature.push_back(0.0);
-  trace.vapour_pressure.push_back(0.0);
-  return trace;
-}
-
-CropAir with_trace(const CropAir& air, const Trace& trace, double start) {
-  std::vector<double> moments;
-  for (const double after : trace.after) moments.push_back(start + after);
-  moments.insert(moments.end(), air.time.begin(), air.time.end());
-  std::sort(moments.begin(), moments.end());
-  moments.erase(std::unique(moments.begin(), moments.end()), moments.end());
-  CropAir result;
-  for (const double moment : moments) {
-    if (moment < start || moment > air.time.back()) continue;
-    AirState state = air.at(moment);
-    state.temperature += Trace::at(moment - start, trace.after, trace.temperature);
-    state.vapour_pressure += Trace::at(moment - start, trace.after, trace.vapour_pressure);
-    result.time.push_back(moment);
-    result.state.push_back(state);
-  }
-  return result;
-}
-
 AfterSpray after_spray(const Stand& stand, const Drying& drying, double mean_deposit) {
   AfterSpray after{std::nullopt, stand.scenario};
   if (stand.drenched() || mean_deposit < least_deposit()) return after;
@@ -213,8 +154,7 @@ AfterSpray after_spray(const Stand& stand, const Drying& drying, double mean_dep
   if (house.enclosed && house.sprayed_share != 0.0) {
     const Scenario plant = plant_on_bench(stand.scenario, mean_deposit, 1.0, mean(stand.pots), stand.density);
     const Outcome outcome = simulate(plant, drying.air, drying.start, true);
-    const Trace trace = trace_of(outcome.wet.history, drying.air, drying.start);
-    after.air = with_trace(drying.air, trace, drying.start);
+    after.air = with_course(drying.air, outcome.wet.history, drying.start);
     alone.house.sprayed_share = 0.0;
   }
   alone.numerics.tolerance = std::max(alone.numerics.tolerance, drying.tolerance);
@@ -248,7 +188,7 @@ Distinct distinct_plants(const Stand& stand, const Scenario& scenario, std::span
 /// Computes plants in one air; throws the exception of the first plant that fails.
 RowTable compute(const std::vector<Scenario>& plants, const CropAir& air, const Drying& drying) {
   RowTable computed = simulate_scenarios(plants, air, drying.start, drying.weeks, drying.options);
-  if (!computed.failed.empty()) std::rethrow_exception(computed.failed.front().error);
+  computed.require_all();
   return computed;
 }
 
@@ -451,89 +391,6 @@ void check(const BenchInput& input) {
 }
 
 }  // namespace
-
-std::span<const Parameter> bench_parameters() {
-  static const std::vector<Parameter> rows = [] {
-    std::vector<Parameter> all;
-    WETSPAN_ADD_ROWS(all, "pattern", WETSPAN_PATTERN)
-    WETSPAN_ADD_ROWS(all, "wand", WETSPAN_WAND)
-    WETSPAN_ADD_ROWS(all, "boom", WETSPAN_BOOM)
-    WETSPAN_ADD_ROWS(all, "layout", WETSPAN_LAYOUT)
-    WETSPAN_ADD_ROWS(all, "bench", WETSPAN_BENCH_VOLUME)
-    WETSPAN_ADD_ROWS(all, "bench", WETSPAN_BENCH)
-    WETSPAN_ADD_ROWS(all, "drench", WETSPAN_POT_VOLUME)
-    WETSPAN_ADD_ROWS(all, "drench", WETSPAN_DRENCH)
-    return all;
-  }();
-  return rows;
-}
-
-double row_spacing(const Layout& layout) {
-  return layout.arrangement == Arrangement::staggered ? 0.5 * std::numbers::sqrt3 * layout.spacing
-                                                      : layout.spacing;
-}
-
-double plant_density(const Layout& layout) { return 1.0 / (layout.spacing * row_spacing(layout)); }
-
-double bench_length(const Layout& layout) {
-  const bool shifted = layout.arrangement == Arrangement::staggered && layout.rows > 1;
-  return layout.spacing * (layout.columns + (shifted ? 0.5 : 0.0));
-}
-
-double bench_width(const Layout& layout) { return row_spacing(layout) * layout.rows; }
-
-std::vector<Place> places(const Layout& layout) {
-  check(layout);
-  std::vector<Place> result;
-  for (int row = 0; row < layout.rows; ++row) {
-    const double shift = layout.arrangement == Arrangement::staggered && row % 2 == 1 ? 0.5 : 0.0;
-    for (int column = 0; column < layout.columns; ++column)
-      result.push_back(
-          {layout.spacing * (column + 0.5 + shift), row_spacing(layout) * (row + 0.5), row, column});
-  }
-  return result;
-}
-
-std::vector<double> sizes(const Layout& layout, std::uint64_t seed) {
-  check(layout);
-  std::vector<double> result;
-  for (std::uint64_t i = 0;
-       i < static_cast<std::uint64_t>(layout.rows) * static_cast<std::uint64_t>(layout.columns); ++i)
-    result.push_back(lognormal(noise(seed, size_stream, i), layout.size_variation));
-  return result;
-}
-
-double crown_diameter(const Canopy& canopy) {
-  check(canopy);
-  return std::sqrt(4.0 / pi * canopy.crown_cover / canopy.plant_density);
-}
-
-Scenario plant_on_bench(const Scenario& mean, double deposit, double size, double pot_diameter,
-                        double density) {
-  require("a plant's size", size, 0.05, 20.0, "times the mean");
-  Scenario plant = mean;
-  const double larger = size * size, pot = pot_diameter / mean.canopy.pot_diameter;
-  plant.application.volume_rate = deposit;
-  plant.canopy.plant_density = density;
-  plant.canopy.leaf_area *= larger;
-  plant.canopy.stem_area *= larger;
-  plant.canopy.crown_cover =
-      std::min(1.0, mean.canopy.crown_cover * larger * (density / mean.canopy.plant_density));
-  plant.canopy.pot_diameter = pot_diameter;
-  plant.substrate.volume *= pot * pot * pot;
-  plant.uptake.water_use *= larger;
-  plant.crop.half_amount *= larger;
-  check(plant);
-  pot_cover(plant.canopy);  // throws if the pots do not fit
-  return plant;
-}
-
-double spacing_for(double plant_density, Arrangement arrangement) {
-  require("plant_density", plant_density, 1e-3, 1e6, "1/m2");
-  const double closer =
-      arrangement == Arrangement::staggered ? std::sqrt(0.75) : 1.0;  // rows of a staggered layout
-  return std::sqrt(1.0 / (plant_density * closer));
-}
 
 BenchInput bench_of(const Scenario& scenario, Layout layout, std::uint64_t seed) {
   BenchInput input;

@@ -118,7 +118,8 @@ struct DenseOutput {
         .at(theta);
   }
   /// The share of the step at which the entry passes `target`, by Newton's method; 1 where `passes` is false.
-  /// The entry must be monotone in the step.
+  /// The entry must be monotone in the step. The slope costs about as much as the value, so that five steps
+  /// cost less than narrowing a bracket until the last lane is done.
   R passing(const R& target, const typename L::Mask& passes) const {
     const auto between = [](const R& theta) { return L::min(L::max(theta, 0.0), 1.0); };
     R theta = between((target - start) / rise);

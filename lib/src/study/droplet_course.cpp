@@ -56,7 +56,7 @@ DropletCourse::DropletCourse(double contact_angle, double receding_to)
   double t = fresh, sigma = 0.0;
   for (double& value : values) {
     const double target = 0.5 * pinned * (1.0 + value), above = t;
-    for (int i = 0; i < 4; ++i) {  // Newton
+    for (int i = 0; i < 4; ++i) {  // Newton's method from the node before: the slope is the integrand itself
       const double miss = target - sigma - integral(per_tangent, t, above);
       t -= miss / per_tangent(t);
     }

@@ -1,9 +1,6 @@
 #include "wetspan/study/measure.hpp"
 
 #include <algorithm>
-#include <cmath>
-#include <limits>
-#include <string>
 
 #include "../require.hpp"
 #include "wetspan/errors.hpp"
@@ -12,20 +9,12 @@
 namespace wetspan {
 namespace {
 
-void require_time(double time) {
-  if (!(time >= 0.0 && std::isfinite(time))) throw InputError("a time after drying is finite, at least 0 s");
-}
-
 /// A deposit of `mass` [kg/m2] just after it dried. Its rates may lie beyond the bounds of the table, since
 /// fits try such values.
 Deposit dried(const Scenario& scenario, double mass, double temperature) {
-  const auto require_rate = [](const std::string& name, double value, double most) {
-    if (!(value >= 0.0 && value <= most)) throw InputError("uptake." + name + " of a deposit is not allowed");
-  };
-  constexpr double finite = std::numeric_limits<double>::max();
-  require_rate("mobile_share", scenario.uptake.mobile_share, 1.0);
-  require_rate("mobile_rate", scenario.uptake.mobile_rate, finite);
-  require_rate("residue_loss", scenario.uptake.residue_loss, finite);
+  require("uptake.mobile_share", scenario.uptake.mobile_share, 0.0, 1.0, "");
+  require_amount("uptake.mobile_rate [1/s]", scenario.uptake.mobile_rate);
+  require_amount("uptake.residue_loss [1/s]", scenario.uptake.residue_loss);
   require_above_zero("the mass of a deposit", mass);
   require_above_zero("the temperature of a deposit", temperature);
   const double mobile = turns_mobile(scenario.uptake, mass);
@@ -63,8 +52,8 @@ double left_after(const Scenario& scenario, const Rewetted& again, double temper
 Load wetted_leaves(const Scenario& scenario, double depth) {
   check(scenario);
   constexpr double deepest = 1.0;  // m, as for the liquid of an application
-  if (!(depth > 0.0 && depth <= deepest))
-    throw InputError("the depth of liquid on leaves is above 0 m and at most 1 m");
+  require_above_zero("the depth of liquid on leaves [m]", depth);
+  require("the depth of liquid on leaves", depth, 0.0, deepest, "m");
   const Droplets& sizes = scenario.droplets;
   Load load;
   for (const LeafLayer& leaf : leaf_layers(scenario.canopy)) {
@@ -77,7 +66,7 @@ Load wetted_leaves(const Scenario& scenario, double depth) {
 
 DryDeposit dry_deposit(const Scenario& scenario, double mass, double temperature, double duration) {
   const Deposit fresh = dried(scenario, mass, temperature);
-  require_time(duration);
+  require_amount("the time after drying [s]", duration);
   const Weathered after = weathered(scenario.uptake, fresh, temperature, duration);
   return {.taken_up = after.taken_up / mass, .lost = after.lost / mass};
 }
@@ -88,7 +77,7 @@ std::vector<double> deposit_left(const Scenario& scenario, double mass, double t
   if (second) {
     require_above_zero("the depth of a re-wetting's water", second->water);
     require_above_zero("the wet time of a re-wetting", second->wet_time);
-    require_time(second->at);
+    require_amount("the time after drying [s]", second->at);
   }
   Rewetted again{};
   if (second) {
@@ -97,7 +86,7 @@ std::vector<double> deposit_left(const Scenario& scenario, double mass, double t
   }
   std::vector<double> left;
   for (const double time : times) {
-    require_time(time);
+    require_amount("the time after drying [s]", time);
     if (second && time > second->at) {
       left.push_back(left_after(scenario, again, temperature, *second, time - second->at) / mass);
     } else {

@@ -6,6 +6,7 @@
 #include <optional>
 #include <utility>
 
+#include "../require.hpp"
 #include "../root.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/growth.hpp"
@@ -185,7 +186,7 @@ std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, std::span
                                             const BatchOptions& options) {
   if (wanted.size() != jobs.size()) throw InputError("rates want a height for each job");
   for (const double height : wanted) {
-    if (!(height > 0.0 && std::isfinite(height))) throw InputError("a wanted height is above 0 m");
+    require_above_zero("the wanted height [m]", height);
   }
   require_complete(jobs);
   std::vector<RateSearch> searches;
@@ -199,7 +200,7 @@ std::vector<RateForHeight> rates_for_height(std::span<const Job> jobs, std::span
 }
 
 Scenario as_drench(const Scenario& scenario, double volume) {
-  if (!(volume > 0.0)) throw InputError("the volume of a drench is above 0 m3 for each plant");
+  require_above_zero("the volume of a drench [m3 for each plant]", volume);
   Scenario drench = scenario;
   drench.applications.clear();
   drench.application.method = Method::drench;
@@ -245,7 +246,7 @@ std::vector<Equivalent> drenches_as_sprays(std::span<const Job> jobs, std::span<
 double half_amount_for(const Scenario& scenario, double volume, double concentration, double control) {
   check(scenario);
   check(parameters()[parameter_index("application.concentration")], concentration);
-  if (!(control >= 0.0 && control <= 1.0)) throw InputError("growth control is a share, 0 .. 1");
+  require("growth control", control, 0.0, 1.0, "");
   const Placement placed = place(scenario.substrate, scenario.application.method, volume);
   Growing growing{.crop = scenario.crop,
                   .uptake = scenario.uptake,

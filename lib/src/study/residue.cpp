@@ -20,4 +20,17 @@ ResidueEnds residue_ends(const Scenario& scenario) {
   return {.locked = end(1.0 / share.spread), .mobile = end(share.spread)};
 }
 
+OwedToWetTime owed_to_wet_time(const Scenario& scenario, const CropAir& air, double start,
+                               std::span<const double> weeks, const BatchOptions& options) {
+  const ResidueEnds wet = residue_ends(scenario);
+  ResidueEnds dried = wet;  // at once: next to nothing enters from the liquid
+  dried.locked.uptake.cuticle = dried.mobile.uptake.cuticle =
+      parameters()[parameter_index("uptake.cuticle")].low;
+  const RowTable found =
+      simulate_scenarios({{wet.locked, wet.mobile, dried.locked, dried.mobile}}, air, start, weeks, options);
+  found.require_all();
+  const auto control = found.column("growth_control");
+  return {.locked = 1.0 - control[2] / control[0], .mobile = 1.0 - control[3] / control[1]};
+}
+
 }  // namespace wetspan

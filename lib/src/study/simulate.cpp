@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <exception>
+#include <limits>
 #include <optional>
 #include <sstream>
 #include <utility>
@@ -161,6 +162,20 @@ std::vector<double> daily_temperatures(const CropAir& air, double start, double 
   check_start(air, start);
   for (double from = start; from < start + horizon && from + day <= air.time.back(); from += day) {
     means.push_back(warmth(air, from, from + day) / day);
+  }
+  return means;
+}
+
+std::vector<double> mean_temperatures(const CropAir& air, std::span<const double> edges) {
+  check(air);
+  constexpr double least_covered = 0.5;  // of the time between two edges [1]
+  std::vector<double> means;
+  for (std::size_t i = 0; i + 1 < edges.size(); ++i) {
+    if (!(edges[i] < edges[i + 1]))
+      throw InputError("the edges between mean temperatures are numbers that increase");
+    const double from = std::max(edges[i], air.time.front()), to = std::min(edges[i + 1], air.time.back());
+    const bool covered = to - from >= least_covered * (edges[i + 1] - edges[i]);
+    means.push_back(covered ? warmth(air, from, to) / (to - from) : std::numeric_limits<double>::quiet_NaN());
   }
   return means;
 }

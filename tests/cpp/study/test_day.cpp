@@ -2,13 +2,16 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <utility>
 #include <vector>
 
 #include "wetspan/errors.hpp"
 #include "wetspan/properties/air.hpp"
 #include "wetspan/study/outcomes.hpp"
+#include "wetspan/study/residue.hpp"
 #include "wetspan/study/simulate.hpp"
 
 using namespace wetspan;
@@ -54,6 +57,13 @@ TEST_CASE("each time of a day is its own simulation") {
   CHECK(wet[1] < wet[0]);  // noon dries faster than the morning, and than the evening
   CHECK(wet[1] < wet[2]);
   CHECK(day.control_over_best[day.best] == 1.0);
+  const ResidueEnds ends = residue_ends(scenario);
+  for (const auto& [end, given] : {std::pair{&ends.locked, &day.locked}, {&ends.mobile, &day.mobile}}) {
+    const Day alone = compare_times(*end, two_days(), starts);
+    const auto its = alone.outcomes.column("growth_control");
+    CHECK(std::equal(its.begin(), its.end(), given->control.begin(), given->control.end()));
+    CHECK(given->control_over_best == over_best(given->control, day.best));
+  }
 
   // a record in two airs
   const CropAir* const airs[] = {&air, &air};
@@ -63,6 +73,14 @@ TEST_CASE("each time of a day is its own simulation") {
   const std::vector<std::uint64_t> weeks_of{0, 1, 2};
   const Weeks weeks{.means = {means.begin(), means.end()}, .of = weeks_of};
   CHECK(compare_times(scenario, airs, air_of, starts, {}, weeks).outcomes.values == day.outcomes.values);
+
+  // a re-wetting at a delay of its own
+  scenario.rewetting.volume_rate = 5e-5;
+  const std::vector<double> delays{12.0 * hour, 5.0 * hour, 3.0 * hour};
+  const Day again = compare_times(scenario, airs, air_of, starts, {}, weeks, delays);
+  scenario.rewetting.delay = delays[1];
+  CHECK(again.outcomes.column("growth_control")[1] ==
+        simulate(scenario, air, starts[1], false, means[1]).growth.control);
 }
 
 TEST_CASE("the best time is one from which plants dry, if there is one") {
@@ -86,4 +104,10 @@ TEST_CASE("days that cannot be are refused") {
   CHECK_THROWS_WITH_AS(compare_times(scenario, air, none), doctest::Contains("a time of spraying"),
                        InputError);
   CHECK_THROWS_AS(compare_times(scenario, air, late), InputError);
+  const CropAir* const one = &air;
+  const std::vector<double> starts{30.0 * hour}, delays{3600.0, 3600.0};
+  CHECK_THROWS_WITH_AS(compare_times(scenario, {&one, 1}, {}, starts, {}, {}, delays),
+                       doctest::Contains("one entry for each time"), InputError);
+  CHECK(over_best(std::vector{0.2, 0.0}, 1) == std::vector{1.0, 1.0});
+  CHECK_THROWS_WITH_AS(over_best(std::vector{0.2}, 1), doctest::Contains("no time 1"), InputError);
 }

@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include "wetspan/errors.hpp"
+#include "wetspan/study/simulate.hpp"
 
 using namespace wetspan;
 using doctest::Approx;
@@ -33,4 +34,19 @@ TEST_CASE("the ends of the residue stay within the bounds of the table") {
   CHECK(residue_ends(scenario).mobile == scenario);
   scenario.uptake.mobile_share = 1.5;
   CHECK_THROWS_AS(residue_ends(scenario), InputError);
+}
+
+TEST_CASE("what is owed to the wet time is what is missing if the deposit dries at once") {
+  const Scenario scenario;
+  const CropAir air = steady_air(scenario);
+  const OwedToWetTime owed = owed_to_wet_time(scenario, air, 0.0);
+  const auto missing = [&](Scenario each) {
+    const double control = simulate(each, air, 0.0).growth.control;
+    each.uptake.cuticle = parameters()[parameter_index("uptake.cuticle")].low;
+    return 1.0 - simulate(each, air, 0.0).growth.control / control;
+  };
+  CHECK(owed.locked == missing(residue_ends(scenario).locked));
+  CHECK(owed.mobile == missing(residue_ends(scenario).mobile));
+  CHECK(owed.locked > owed.mobile);  // where the residue stays mobile it enters later
+  CHECK_THROWS_AS(owed_to_wet_time(scenario, air, -1.0), InputError);
 }

@@ -277,6 +277,16 @@ TEST_CASE("the weeks' temperatures come from where they are given, and from the 
   REQUIRE(means.size() == 2);
   CHECK(means[0] == Approx(301.5).epsilon(1e-3));
   CHECK(means[1] == Approx(means[0]).epsilon(1e-12));
+  // between edges, of which the record covers at least half
+  const std::vector<double> edges{-13.0 * 3600.0, 11.0 * 3600.0, 35.0 * 3600.0, 59.0 * 3600.0, 83.0 * 3600.0};
+  const std::vector<double> between = mean_temperatures(record, edges);
+  REQUIRE(between.size() == 4);
+  CHECK(std::isnan(between[0]));  // eleven hours of it
+  CHECK(between[1] == daily_temperatures(record, edges[1], 86400.0).front());
+  CHECK(std::isnan(between[3]));
+  const double half = mean_temperatures(record, std::vector{48.0 * 3600.0, 72.0 * 3600.0}).front();
+  CHECK(half == Approx(296.0).epsilon(1e-12));  // the mean over the twelve hours that are known
+  CHECK_THROWS_AS(mean_temperatures(record, std::vector{1.0, 1.0}), InputError);
 }
 
 // Calibrations: half_amount, leaf_tip_share and mobile_share were set (grade C) so that these three come out.

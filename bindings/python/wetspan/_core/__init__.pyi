@@ -8,7 +8,7 @@ import numpy.typing
 import typing
 from . import air
 from . import water
-__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'CardReading', 'Concentrate', 'CropAir', 'Distribution', 'DrenchInstead', 'DropletFlight', 'DryDeposit', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'FallingLiquid', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'ImpactMap', 'LandedSprays', 'Landing', 'LeafLayer', 'LeverEffect', 'NozzleSize', 'Outcome', 'OutcomeVariable', 'Outdoor', 'Parameter', 'RateForHeight', 'ResidueEnds', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'SizeClass', 'Spectrum', 'SpreadLaw', 'StemPart', 'StillAir', 'TankMix', 'Why', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'best_time', 'boom_passes', 'card_spots', 'concentration_for_dose', 'conditions', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling_below', 'fan_width', 'flight_input', 'flight_path', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'measured_spectrum', 'mix_tank', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'pace_for', 'parameters', 'path_names', 'pot_cover', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'refusal_names', 'residue_ends', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why']
+__all__: list[str] = ['Bench', 'BenchLayout', 'BenchLever', 'BySite', 'Card', 'CardReading', 'Concentrate', 'CropAir', 'Day', 'DayAtEnd', 'Distribution', 'DrenchInstead', 'DropletFlight', 'DryDeposit', 'Effect', 'Equivalent', 'Evenness', 'FailedRow', 'FallingLiquid', 'FlightInput', 'HeightCourse', 'HeightVariable', 'History', 'HistoryVariable', 'ImpactMap', 'LandedSprays', 'Landing', 'LeafLayer', 'LeverEffect', 'NozzleSize', 'Outcome', 'OutcomeVariable', 'Outdoor', 'OwedToWetTime', 'Parameter', 'RateForHeight', 'ResidueEnds', 'RewettingGain', 'RowTable', 'Scenario', 'Section', 'SettledJug', 'SizeClass', 'Spectrum', 'SpreadLaw', 'StemPart', 'StillAir', 'TankMix', 'Why', 'WithRewetting', 'air', 'air_at_crop', 'applied_mix', 'bench_measured_pattern', 'bench_parameters', 'bench_pattern', 'best_time', 'boom_passes', 'card_spots', 'compare_times', 'concentration_for_dose', 'conditions', 'deposit_left', 'drenches_as_sprays', 'droplet_density', 'dry_deposit', 'drying_leaf', 'exit_speed', 'falling_below', 'fan_width', 'flight_input', 'flight_path', 'fly', 'half_amounts', 'height_course', 'height_variables', 'history_variables', 'impact_map', 'in_still_air', 'instructions', 'jug_parameters', 'jug_pours', 'jug_spread', 'land', 'leaf_coverage', 'may_change', 'mean_temperatures', 'measured_spectrum', 'mix_tank', 'mobile_shares_if_rewetted', 'nozzle_flow', 'nozzle_sizes', 'outcome_variables', 'over_best', 'owed_to_wet_time', 'pace_for', 'parameters', 'path_names', 'pot_cover', 'rates_for_height', 'read_card', 'reading_error', 'reading_tolerance', 'refusal_names', 'residue_ends', 'rewetting_gain', 'rewetting_water', 'sauter_mean_diameter', 'sections', 'settle_jug', 'share_below', 'simulate', 'simulate_rows', 'size_classes', 'spectrum', 'spray_bench', 'spray_parameters', 'sprays_as_drenches', 'status_names', 'steady_air', 'suspensibility', 'three_quantile_spectrum', 'undissolved', 'volume_for_pots', 'volume_over_area', 'volume_quantile', 'volume_rate', 'volume_tolerance', 'wand_passes', 'water', 'wettability_class', 'why', 'without_rewetting']
 class Parameter:
     """
     One row of the table of inputs.
@@ -165,20 +165,6 @@ class Outdoor:
     def __init__(self, time: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], columns: collections.abc.Mapping[str, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]) -> None:
         """
         Makes a record from its times [s] and the columns temperature [K], vapour_pressure [Pa], pressure [Pa], wind_speed [m/s] and shortwave [W/m2]. Raises InputError if a column is missing or has another length.
-        """
-class ResidueEnds:
-    """
-    A scenario at both ends of what its dried residue may do.
-    """
-    @property
-    def locked(self) -> Scenario:
-        """
-        The least of the residue stays mobile.
-        """
-    @property
-    def mobile(self) -> Scenario:
-        """
-        The most of it stays mobile.
         """
 class OutcomeVariable:
     """
@@ -463,6 +449,125 @@ class Why:
     def through(self) -> BySite:
         """
         Shares of the amount at the growing tips by site of entry [1].
+        """
+class DayAtEnd:
+    """
+    A day of spray times at one end of what the residue may do.
+    """
+    @property
+    def control(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        Growth control at each time [1].
+        """
+    @property
+    def control_over_best(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        Growth control at each time over that at `best` [1].
+        """
+class Day:
+    """
+    Results of the same spray at many times.
+    """
+    @property
+    def best(self) -> int:
+        """
+        Position of the best time.
+        """
+    @property
+    def control_over_best(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        Growth control at each time over that at `best` [1].
+        """
+    @property
+    def locked(self) -> DayAtEnd:
+        """
+        The same where the least of the residue stays mobile.
+        """
+    @property
+    def mobile(self) -> DayAtEnd:
+        """
+        The same where the most of it stays mobile.
+        """
+    @property
+    def status(self) -> numpy.typing.NDArray[numpy.uint8]:
+        """
+        Status of each time, as a position in status_names.
+        """
+    @property
+    def values(self) -> numpy.typing.NDArray[numpy.float64]:
+        """
+        Values by outcome variable and time, in SI.
+        """
+class ResidueEnds:
+    """
+    A scenario at both ends of what its dried residue may do.
+    """
+    @property
+    def locked(self) -> Scenario:
+        """
+        The least of the residue stays mobile.
+        """
+    @property
+    def mobile(self) -> Scenario:
+        """
+        The most of it stays mobile.
+        """
+class OwedToWetTime:
+    """
+    The share of growth control that is owed to the wet time [1].
+    """
+    @property
+    def locked(self) -> float:
+        """
+        Where the least of the residue stays mobile.
+        """
+    @property
+    def mobile(self) -> float:
+        """
+        Where the most of it stays mobile.
+        """
+class WithRewetting:
+    """
+    Growth control with a re-wetting, and without it.
+    """
+    @property
+    def gain(self) -> float:
+        """
+        Increase of growth control, as a share of `without` [1]; NaN if that is 0.
+        """
+    @property
+    def with_it(self) -> float:
+        """
+        Growth control with the re-wetting [1].
+        """
+    @property
+    def without(self) -> float:
+        """
+        Growth control without it [1].
+        """
+class RewettingGain:
+    """
+    The gain of a re-wetting in growth control.
+    """
+    @property
+    def locked(self) -> WithRewetting:
+        """
+        Where the least of the residue stays mobile.
+        """
+    @property
+    def mobile(self) -> WithRewetting:
+        """
+        Where the most of it stays mobile.
+        """
+    @property
+    def nominal(self) -> WithRewetting:
+        """
+        With the inputs as given.
+        """
+    @property
+    def wet_time(self) -> float:
+        """
+        From the re-wetting to dry leaves [s].
         """
 class RateForHeight:
     """
@@ -1345,6 +1450,10 @@ def card_spots(spectrum: Spectrum, deposit: typing.SupportsFloat | typing.Suppor
     """
     Draws the stains of one card, as rows of x, y from the lower left corner and radius [m]. The centre of a stain at the edge may lie beside the card.
     """
+def compare_times(scenario: Scenario, airs: collections.abc.Sequence[CropAir], air_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64], starts: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], weeks: collections.abc.Sequence[typing.Annotated[numpy.typing.ArrayLike, numpy.float64]], weeks_of: typing.Annotated[numpy.typing.ArrayLike, numpy.uint64], delays: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, threads: typing.SupportsInt | typing.SupportsIndex = 0, progress: typing.Any = None) -> Day:
+    """
+    Sprays a scenario at each of `starts` [s] in airs[air_of[i]], also at both ends of the residue. The crop grows at weeks[weeks_of[i]], daily mean temperatures [K]. `delays` [s] are those of the re-wetting. `progress` is called with the number of finished rows, three for each time.
+    """
 def concentration_for_dose(dose: typing.SupportsFloat | typing.SupportsIndex, volume_per_pot: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
     Returns the concentration [kg/m3] that gives each pot `dose` [kg] in `volume_per_pot` [m3].
@@ -1449,6 +1558,10 @@ def may_change(position: typing.SupportsInt | typing.SupportsIndex) -> bool:
     """
     Whether the applications of a calendar may differ in the input at a position of the table.
     """
+def mean_temperatures(air: CropAir, edges: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Returns the mean air temperature [K] between each of `edges` [s] and the next; NaN where the record covers less than half of that time.
+    """
 def measured_spectrum(diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], cumulative_share: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], bins: typing.SupportsInt | typing.SupportsIndex) -> Spectrum:
     """
     Returns the bins of a measured spectrum: the share of the volume below each diameter [m], from 0 to 1.
@@ -1456,6 +1569,10 @@ def measured_spectrum(diameter: typing.Annotated[numpy.typing.ArrayLike, numpy.f
 def mix_tank(product: Concentrate, concentration: typing.SupportsFloat | typing.SupportsIndex, final_volume: typing.SupportsFloat | typing.SupportsIndex, *, area: typing.SupportsFloat | typing.SupportsIndex | None = None, pots: typing.SupportsInt | typing.SupportsIndex | None = None, tank: typing.SupportsFloat | typing.SupportsIndex | None = None) -> TankMix:
     """
     Computes the amounts for a mix of `final_volume` [m3] with `concentration` [kg/m3]. `area` [m2] or `pots` state what is treated, and `tank` [m3] is the volume of a full tank.
+    """
+def mobile_shares_if_rewetted(scenario: Scenario, inputs: collections.abc.Sequence[tuple[typing.SupportsInt | typing.SupportsIndex, typing.Annotated[numpy.typing.ArrayLike, numpy.float64]]], count: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Returns, for each of `count` rows, the mobile share of the residue [1] at which a spray without a re-wetting has about the growth control of the same spray with a usual one. `inputs` (positions and columns) change the scenario for each row.
     """
 def nozzle_flow(rated_flow: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], rated_pressure: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] = 300000.0) -> typing.Any:
     """
@@ -1468,6 +1585,14 @@ def nozzle_sizes() -> list[NozzleSize]:
 def outcome_variables() -> list[OutcomeVariable]:
     """
     Returns a description of every number in an outcome, in the order of the columns of tables.
+    """
+def over_best(control: typing.Annotated[numpy.typing.ArrayLike, numpy.float64], best: typing.SupportsInt | typing.SupportsIndex) -> numpy.typing.NDArray[numpy.float64]:
+    """
+    Returns growth control over that at position `best` [1]; 1 if that is 0.
+    """
+def owed_to_wet_time(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> OwedToWetTime:
+    """
+    Computes the share of growth control that would be missing if the same deposit had dried at once.
     """
 def pace_for(flow: typing.SupportsFloat | typing.SupportsIndex, rate: typing.SupportsFloat | typing.SupportsIndex, swath: typing.SupportsFloat | typing.SupportsIndex) -> float:
     """
@@ -1496,6 +1621,14 @@ def reading_error(amount: typing.SupportsFloat | typing.SupportsIndex, division:
 def residue_ends(scenario: Scenario) -> ResidueEnds:
     """
     Returns the scenario with the least and with the largest plausible uptake.mobile_share. crop.leaf_tip_share moves the other way, so that their product stays.
+    """
+def rewetting_gain(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64]) -> RewettingGain:
+    """
+    Computes a scenario with and without its re-wetting, also at both ends of the residue.
+    """
+def rewetting_water(scenario: Scenario) -> float:
+    """
+    Returns the water of a re-wetting [m]; of a calendar, the largest of its applications.
     """
 @typing.overload
 def sauter_mean_diameter(distribution: Distribution, dv50: typing.SupportsFloat | typing.SupportsIndex, relative_span: typing.SupportsFloat | typing.SupportsIndex) -> float:
@@ -1598,6 +1731,10 @@ def wettability_class(contact_angle: typing.SupportsFloat | typing.SupportsIndex
 def why(scenario: Scenario, air: CropAir, start: typing.SupportsFloat | typing.SupportsIndex, most: typing.SupportsInt | typing.SupportsIndex, weeks: typing.Annotated[numpy.typing.ArrayLike, numpy.float64] | None = None, threads: typing.SupportsInt | typing.SupportsIndex = 0) -> Why:
     """
     Computes the contribution of each site of entry to growth control, and the effect of each practical change alone. Returns at most `most` changes, those with the largest effect.
+    """
+def without_rewetting(scenario: Scenario) -> Scenario:
+    """
+    Returns the scenario without a re-wetting, at any of its applications.
     """
 __version__: str
 path_names: tuple = ('reference', 'clock')

@@ -66,6 +66,30 @@ def compute(
     return named(told)
 
 
+def compare(
+    scenario: Scenario,
+    airs: Sequence[_core.CropAir],
+    air_of: Positions,
+    starts: Numbers,
+    weeks: tuple[Sequence[Numbers], Positions],
+    delays: Numbers | None,
+    threads: int,
+) -> _core.Day:
+    """Run a scenario, and both ends of its residue, at many times in the core."""
+    with shown(None) as heard:
+        return _core.compare_times(
+            scenario._core,
+            list(airs),
+            air_of,
+            starts,
+            list(weeks[0]),
+            weeks[1],
+            delays,
+            allowed_threads(threads),
+            None if heard is None else lambda done: heard(done, 3 * len(starts)),
+        )
+
+
 def allowed_threads(threads: int) -> int:
     """Return a number of threads, refused unless it is whole and not too large."""
     if not isinstance(threads, Integral) or isinstance(threads, bool) or not 0 <= threads <= _MOST_THREADS:
@@ -75,11 +99,20 @@ def allowed_threads(threads: int) -> int:
 
 def named(told: _core.RowTable) -> Computed:
     """Return a table of the core with names for its columns and codes."""
-    names = [each.name for each in _core.outcome_variables()]
     return Computed(
-        dict(zip(names, told.values, strict=True)),
-        _STATUS[told.status],
+        columns_of(told),
+        statuses_of(told),
         _PATH[told.path],
         told.refusal.view(np.int8),
         told.failed,
     )
+
+
+def columns_of(told: _core.RowTable | _core.Day) -> Columns:
+    """Return the values of a table of the core by the names of outcomes."""
+    return dict(zip((each.name for each in _core.outcome_variables()), told.values, strict=True))
+
+
+def statuses_of(told: _core.RowTable | _core.Day) -> npt.NDArray[np.str_]:
+    """Return the status of each row of a table of the core, by its name."""
+    return np.asarray(_STATUS[told.status])

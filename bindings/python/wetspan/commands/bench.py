@@ -7,8 +7,7 @@ import argparse
 from wetspan.bench import bench_document, bench_report, spray_bench
 from wetspan.commands.inputs import add_output, add_scenario, scenario_of
 from wetspan.commands.output import (
-    check_picture,
-    check_report,
+    check_output,
     console,
     save_picture,
     save_report,
@@ -42,8 +41,7 @@ def add(command: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> None:
     """Spray the bench, and tell it."""
-    check_picture(asked.picture)
-    check_report(asked.report)
+    check_output(asked)
     scenario, _ = scenario_of(asked)
     result = spray_bench(
         scenario,

@@ -23,8 +23,7 @@ from wetspan.commands.inputs import (
     when_and_where,
 )
 from wetspan.commands.output import (
-    check_picture,
-    check_report,
+    check_output,
     console,
     save_picture,
     save_report,
@@ -64,8 +63,7 @@ def add(command: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> None:
     """Compare the times, and tell it."""
-    check_picture(asked.picture)
-    check_report(asked.report)
+    check_output(asked)
     check_samples(asked)
     scenario, crop = scenario_of(asked)
     weather = weather_of(asked, EXAMPLE_WEATHER, scenario)

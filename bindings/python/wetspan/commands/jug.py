@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 from wetspan.cautions import CAUTIONS
 from wetspan.commands.inputs import add_units
 from wetspan.commands.mix import add_product
-from wetspan.commands.output import check_picture, console, save_picture, table, write_json
-from wetspan.jug import JUG_INPUTS, SHAKING, about_pours, jug_document, pours, settle
+from wetspan.commands.output import check_picture, console, save_picture, write_json
+from wetspan.jug import JUG_INPUTS, about_pours, jug_document, pours, settle
 from wetspan.parameters import TABLE
+from wetspan.report.jug import afloat_table, pours_table
 from wetspan.unit_choice import UnitChoice
 from wetspan.units import number, unit_of
 
@@ -71,20 +72,10 @@ def run(asked: argparse.Namespace) -> None:
 
 def _print(asked: argparse.Namespace, jug: xr.Dataset, poured: pd.DataFrame, about: list[str]) -> None:
     told = console()
-    days = float(jug["day"][-1])
-    told.print(f"{asked.product}, {days:g} days standing\n")
-    names = jug["component"].values
-    afloat = table("day*", *(f"{name}\nafloat, %*" for name in names))
-    for day in sorted({*range(0, int(days) + 1, max(1, round(days / 8))), int(days)}):
-        at = jug.sel(day=day, method="nearest")
-        shares = (100 * float(at["afloat"].sel(component=name)) for name in names)
-        afloat.add_row(f"{float(at['day']):g}", *(f"{share:.0f}" for share in shares))
-    told.print(afloat)
+    told.print(f"{asked.product}, {float(jug['day'][-1]):g} days standing\n")
+    told.print(afloat_table(jug))
     told.print(f"\nEach of {asked.pours} equal pours from the {asked.draw}, in % of the label:")
-    delivered = table("pour*", *(f"{case}*" for case in SHAKING))
-    for pour, row in enumerate(poured[list(SHAKING)].itertuples(index=False), start=1):
-        delivered.add_row(str(pour), *(f"{100 * value:.0f}" for value in row))
-    told.print(delivered)
+    told.print(pours_table(poured))
     told.print("\n" + " ".join(about))
     comment = f"\n{jug.attrs['comment']}\n" if "comment" in jug.attrs else ""
     told.print(f"{comment}\n{CAUTIONS}")

@@ -6,6 +6,7 @@ import json
 import shutil
 import sys
 import textwrap
+from argparse import Namespace
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,6 @@ from wetspan.files import Name, written
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from rich.console import Console
-    from rich.table import Table
 
 
 def console() -> Console:
@@ -25,17 +25,6 @@ def console() -> Console:
     if not told.is_terminal:
         told.width = 118
     return told
-
-
-def table(*headings: str) -> Table:
-    """Return a plain table; a heading that ends in * is of numbers, set to the right."""
-    from rich.table import Table
-
-    made = Table(box=None, pad_edge=False, header_style="bold")
-    for heading in headings:
-        right = heading.endswith("*")
-        made.add_column(heading.rstrip("*"), justify="right" if right else "left", no_wrap=right)
-    return made
 
 
 def write_json(document: object) -> None:
@@ -65,6 +54,12 @@ def check_report(path: Name | None) -> None:
         from wetspan import printed  # which loads all that it may print
 
         printed.check_path(path)
+
+
+def check_output(asked: Namespace) -> None:
+    """Refuse what `inputs.add_output` takes if it could not be written, before anything is computed."""
+    check_picture(asked.picture)
+    check_report(asked.report)
 
 
 def save_report(result: Any, path: Name | None, **more: Any) -> None:

@@ -6,7 +6,7 @@ import argparse
 
 from wetspan import _core
 from wetspan.commands.inputs import add_units
-from wetspan.commands.output import console, table, write_json
+from wetspan.commands.output import console, write_json
 from wetspan.parameters import GRADES, SECTIONS, TABLE, parameters, row_of, schema
 from wetspan.unit_choice import UnitChoice
 
@@ -41,6 +41,8 @@ def run(asked: argparse.Namespace) -> None:
         write_json(parameters().loc[[row.key for row in rows]].reset_index().to_dict("records"))
         return
     from rich.text import Text
+
+    from wetspan.report.tables import table  # which loads what reports are of
 
     units = UnitChoice.named(asked.units or "metric")
     view = table("input", "default", "allowed", "spread*", "grade, measured on", "meaning; source")

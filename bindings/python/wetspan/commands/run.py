@@ -21,8 +21,7 @@ from wetspan.commands.inputs import (
     when_and_where,
 )
 from wetspan.commands.output import (
-    check_picture,
-    check_report,
+    check_output,
     console,
     save_picture,
     save_report,
@@ -62,8 +61,7 @@ def add(command: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> None:
     """Compute the spray, and tell it."""
-    check_picture(asked.picture)
-    check_report(asked.report)
+    check_output(asked)
     check_samples(asked)
     scenario, crop = scenario_of(asked)
     steady = asked.time is None and asked.weather is None  # the weather of the file is for a time of it

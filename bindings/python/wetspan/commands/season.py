@@ -22,8 +22,7 @@ from wetspan.commands.inputs import (
     when_and_where,
 )
 from wetspan.commands.output import (
-    check_picture,
-    check_report,
+    check_output,
     console,
     save,
     save_picture,
@@ -65,8 +64,7 @@ def add(command: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> None:
     """Compute the season, and tell it."""
-    check_picture(asked.picture)
-    check_report(asked.report)
+    check_output(asked)
     check_samples(asked)
     if asked.save and not asked.save.endswith(".nc"):
         raise InputError(

@@ -7,7 +7,7 @@ import re
 
 from wetspan.cautions import CAUTIONS
 from wetspan.commands.inputs import pairs
-from wetspan.commands.output import console, save, save_picture, table, write_json
+from wetspan.commands.output import console, save, save_picture, write_json
 from wetspan.commands.trial_table import NAMES as NAMES
 from wetspan.commands.trial_table import (
     add_result,
@@ -18,13 +18,12 @@ from wetspan.commands.trial_table import (
     trial_of,
 )
 from wetspan.errors import InputError
-from wetspan.report import per_cent
+from wetspan.report.trial import calibration_tables
 from wetspan.scenario_file import load
 from wetspan.trials.calibration import calibrate
 from wetspan.trials.crop_fit import DECIDABLE, HALF, TIP_SHARE
 from wetspan.trials.documents import calibration_document
-from wetspan.trials.dose_response import plain_number
-from wetspan.trials.wording import describe_calibration, range_of
+from wetspan.trials.wording import describe_calibration
 from wetspan.units import number, share
 
 _HEADS = (
@@ -98,35 +97,7 @@ def run(asked: argparse.Namespace) -> None:
     if asked.json:
         write_json(calibration_document(found, control))
         return
-    level = f"{100 * found.level:.3g} %"
-    inputs = table(
-        *("input", "before*", "calibrated*", f"{level} interval*", "width left*", "grade", "decided by")
-    )
-    for key, row in found.table.to_dict("index").items():
-        unit = "" if row["unit"] == "1" else f" {row['unit']}"
-        inputs.add_row(
-            str(key),
-            f"{plain_number(row['prior'])}{unit}",
-            f"{plain_number(row['value'])}{unit}",
-            f"{plain_number(row['lower'])} to {plain_number(row['upper'])}",
-            per_cent(row["width"]),
-            row["grade"],
-            row["says"],
-        )
-    several = ["trial"] if len(found.results) > 1 else []
-    sprayed = table(
-        *several,
-        *("treatment", f"{found.rate}, {found.rate_unit}*", "measured*", f"{level} interval*", "calibrated*"),
-    )
-    for treatment in found.treatments.to_dict("records"):
-        sprayed.add_row(
-            *([str(treatment["trial"])] if several else []),
-            treatment["treatment"],
-            plain_number(treatment["rate"], 4),
-            per_cent(treatment["control"]),
-            range_of(treatment["lower"], treatment["upper"]),
-            per_cent(treatment["calibrated"]),
-        )
+    inputs, sprayed = calibration_tables(found)
     told = console()
     told.print(inputs)
     told.print(f"\n{_HEADS}\n")

@@ -5,12 +5,12 @@ from __future__ import annotations
 import argparse
 import re
 
-from wetspan.commands.output import console, save, save_picture, table, write_json
+from wetspan.commands.output import console, save, save_picture, write_json
 from wetspan.commands.trial_table import NAMES as NAMES
 from wetspan.commands.trial_table import check_paths
 from wetspan.errors import InputError
+from wetspan.report.trial import plan_table
 from wetspan.trials.documents import plan_document
-from wetspan.trials.layout import codes
 from wetspan.trials.plan import plan_trial
 from wetspan.trials.wording import bench_in_marks
 from wetspan.units import share
@@ -137,12 +137,7 @@ def run(asked: argparse.Namespace) -> None:
         write_json(plan_document(plan))
         return
     told = console()
-    mark = codes(plan.check, plan.treatments)
-    counts = plan.layout["treatment"].value_counts()
-    counted = table("mark", "treatment", "plants")
-    for name, code in mark.items():
-        counted.add_row(code, name, str(counts[name]))
-    told.print(counted)
+    told.print(plan_table(plan))
     told.print(f"\n{bench_in_marks(plan)}\n")
     told.print(plan.text)
 

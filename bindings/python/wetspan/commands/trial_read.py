@@ -12,7 +12,6 @@ from wetspan.commands.output import (
     save,
     save_picture,
     save_report,
-    table,
     write_json,
 )
 from wetspan.commands.trial_table import NAMES as NAMES
@@ -22,10 +21,9 @@ from wetspan.commands.trial_table import (
     check_paths,
     trial_of,
 )
-from wetspan.report import per_cent
+from wetspan.report.trial import trial_table
 from wetspan.trials.documents import result_document
-from wetspan.trials.dose_response import plain_number
-from wetspan.trials.wording import describe, range_of
+from wetspan.trials.wording import describe
 from wetspan.units import share
 
 _PICTURES = ("heights", "dose-response", "diagnostics")
@@ -64,22 +62,8 @@ def run(asked: argparse.Namespace) -> None:
     if asked.json:
         write_json(result_document(result, next_rate))
         return
-    level = f"{100 * result.level:.3g} %"
-    compared_all = table(
-        *("treatment", "plants*", f"height, {result.height_unit}*", "shorter by*", f"{level} interval*", "p*")
-    )
-    for name, row in result.table.to_dict("index").items():
-        compared = name != result.check
-        compared_all.add_row(
-            str(name),
-            f"{row['measured']}/{row['listed']}",
-            plain_number(row["adjusted_mean"]),
-            per_cent(row["control"]) if compared else "check",
-            range_of(row["control_lower"], row["control_upper"]) if compared else "",
-            ("<0.001" if row["p"] < 0.001 else f"{row['p']:.2g}") if compared else "",
-        )
     told = console()
-    told.print(compared_all)
+    told.print(trial_table(result))
     lines = describe(result)
     if next_rate is not None and control != 0.25:
         lines.append(next_rate.text)

@@ -1,8 +1,8 @@
 """A page to print of a result: one HTML file for paper and for a telephone, which needs no other file.
 
-`contents` has the contents for each kind of result, `assumed` the inputs that were assumed, and `record` the
-form to fill in by hand. The page is template.html with style.css in it. Pictures are embedded as data, and
-nothing is fetched from a network.
+`contents` has the contents for each kind of result, and `parts` what these are made of; `assumed` has the
+inputs that were assumed, and `record` the form to fill in by hand. The page is template.html with
+style.css in it. Pictures are embedded as data, and nothing is fetched from a network.
 """
 
 from __future__ import annotations

@@ -4,31 +4,28 @@ sentences.
 
 from __future__ import annotations
 
-import io
-import re
-import tomllib
-from base64 import b64encode
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import replace
 
-import matplotlib as mpl
 import numpy as np
-import rich.table
 import xarray as xr
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
 from wetspan import plots
-from wetspan._core import __version__
 from wetspan.bench import BenchResult
 from wetspan.bench.words import bench_report, in_cent
 from wetspan.cautions import CAUTIONS
-from wetspan.drawing import caution
 from wetspan.errors import InputError
-from wetspan.outcome import Outcome, entries, minutes, not_dry
-from wetspan.printed import assumed
-from wetspan.printed.record import Line, lines_of
+from wetspan.outcome import Outcome, minutes, not_dry
+from wetspan.printed.parts import (
+    Contents,
+    Table,
+    drawn_of,
+    facts_of,
+    plain_table,
+    scenario_of,
+    split_words,
+    standing,
+)
+from wetspan.printed.record import lines_of
 from wetspan.report import (
     advised,
     air_when_sprayed,
@@ -39,14 +36,12 @@ from wetspan.report import (
     per_cent_range,
     season_advised,
     season_table,
-    what_is_sprayed,
     where_it_lands,
 )
+from wetspan.report.trial import trial_table
 from wetspan.residue import about_wet_time, owed_to_wet_time
 from wetspan.rewetting import rewets
 from wetspan.rewetting_gain import rewetting_gain
-from wetspan.scenario import Scenario
-from wetspan.scenario_file import from_document
 from wetspan.season import best_windows, share_below
 from wetspan.season.windows import whole
 from wetspan.sensitivity import ControlRange
@@ -54,7 +49,6 @@ from wetspan.trials.dose_response import plain_number
 from wetspan.trials.read import TrialResult
 from wetspan.trials.statistics import TrialStatistics
 from wetspan.trials.wording import described, p_value
-from wetspan.unit_choice import UnitChoice
 
 #: What holds for every number of the model. The README says the same.
 _LIMITS = (
@@ -63,72 +57,6 @@ _LIMITS = (
     "it; do not take a rate from it.",
     "It does not know your product, your cultivar or your water.",
 )
-_STYLE: Any = {
-    "font.size": 9.0,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "legend.columnspacing": 1.0,
-    "legend.handletextpad": 0.4,
-    "svg.fonttype": "path",
-    "svg.hashsalt": "wetspan",  # the same page of the same result
-    "figure.facecolor": "white",
-    "axes.facecolor": "white",
-}
-#: A weather as its repr has it, perhaps after the name of its site.
-_WEATHER = re.compile(r".*Weather\((.*)\)")
-#: Headings of the terminal's narrow table of a day, spelt out.
-_SPELT = {
-    "humid %": "humidity, %",
-    "light W/m2": "light, W/m²",
-    "leaves wet min": "leaves wet, min",
-    "stems wet min": "stems wet, min",
-    "uptake leaf": "uptake by leaves, µg per plant",
-    "ug per stem": "by stems, µg per plant",
-    "plant root": "by roots, µg per plant",
-    "spray at": "sprayed at",
-}
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A picture as data, what it shows in words for those who do not see it, and its caption."""
-
-    data: str
-    alt: str
-    caption: str
-
-
-@dataclass(frozen=True)
-class Table:
-    """A table; columns whose number is in `right` hold numbers."""
-
-    caption: str
-    headings: Sequence[str]
-    rows: Sequence[Sequence[str]]
-    right: frozenset[int] = frozenset()
-
-
-@dataclass(frozen=True)
-class Contents:
-    """What one page holds, in its order."""
-
-    kind: str
-    title: str
-    facts: Sequence[str]
-    answer: str
-    sentences: Sequence[str]
-    pictures: Sequence[Picture]
-    tables: Sequence[Table]
-    unsure: Sequence[str]
-    rests_on: Sequence[str] = ()
-    given: Sequence[assumed.Assumption] = ()
-    matters: Sequence[assumed.Assumption] = ()
-    how_matters: str = ""
-    not_given: Mapping[str, Sequence[assumed.Assumption]] = field(default_factory=dict)
-    record: Sequence[Line] = ()
-    scenario: str = ""
-    cautions: str = CAUTIONS
-    version: str = __version__
 
 
 def contents_of(
@@ -149,9 +77,6 @@ def contents_of(
         "write_report is for what ws.simulate, ws.compare_times, ws.season, ws.spray_bench and ws.read_trial "
         f"return; this is {type(result).__name__}"
     )
-
-
-# --- each kind of result ----------------------------------------------------------------------------------
 
 
 def _of_outcome(outcome: Outcome, when: str, spread: ControlRange | None) -> Contents:
@@ -183,17 +108,17 @@ def _of_outcome(outcome: Outcome, when: str, spread: ControlRange | None) -> Con
     air = air_when_sprayed(outcome)
     seen = f"Minutes since the spray; {wet[0].lower()}{wet[1:]}."
     if drench:
-        drawn = _drawn(
+        drawn = drawn_of(
             lambda ax: plots.plot_outcome(outcome, ax),
-            [(2.0, _split_words(outcome.split["share"]), "Where the liquid ends up."),
+            [(2.0, split_words(outcome.split["share"]), "Where the liquid ends up."),
              (3.0, f"Heights over the weeks: in the end {control} shorter than untreated.",
               "Height of treated and untreated plants.")],
         )  # fmt: skip
     else:
-        drawn = _drawn(
+        drawn = drawn_of(
             lambda ax: plots.plot_split(outcome, ax),
-            [(2.3, _split_words(outcome.split["share"]), "Where the liquid ends up.")],
-        ) + _drawn(
+            [(2.3, split_words(outcome.split["share"]), "Where the liquid ends up.")],
+        ) + drawn_of(
             lambda ax: plots.plot_outcome(outcome, ax),
             [(2.9, f"Shares of liquid left on leaves and stems. {seen}", "The liquid left on the plant."),
              (2.9, f"Temperatures of leaf and air, and the air's humidity. {seen}",
@@ -202,33 +127,33 @@ def _of_outcome(outcome: Outcome, when: str, spread: ControlRange | None) -> Con
     return Contents(
         kind="One application",
         title=scenario.title or "One application",
-        facts=_facts(scenario, when),
+        facts=facts_of(scenario, when),
         answer=answer,
         sentences=[f"{where_it_lands(outcome.split['share'])}."],
         pictures=drawn,
         tables=[_numbers_of(outcome, spread)],
         unsure=[*unsure, *_LIMITS],
         record=lines_of(scenario, when.partition(";")[0], air),
-        **_standing(scenario, air),
+        **standing(scenario, air),
     )
 
 
 def _numbers_of(outcome: Outcome, spread: ControlRange | None) -> Table:
-    table = _plain(outcome_table(outcome, spread), "This application", ["what", "computed"])
+    table = plain_table(outcome_table(outcome, spread), "This application", ["what", "computed"])
     if spread is not None:
         return table
     return replace(table, rows=[row for row in table.rows if row[0] != "its range"])
 
 
 def _of_day(day: xr.Dataset, when: str) -> Contents:
-    scenario = _scenario_of(day)
+    scenario = scenario_of(day)
     (answer, *sentences), unsure = advised(day)
     best = day.isel(time=int(day["growth_control"].argmax("time")))
     first, last = clocks(day)[0], clocks(day)[-1]
     date = str(day["time"].values[0].astype("datetime64[D]"))
     drench = bool((day["status"].values == "nothing wet").all())
     above = (
-        (_split_words(day["split"].mean("time")), "Where the liquid ends up.")
+        (split_words(day["split"].mean("time")), "Where the liquid ends up.")
         if drench
         else (
             f"Minutes that leaves and stems stay wet at each time of spraying. {answer}",
@@ -244,19 +169,21 @@ def _of_day(day: xr.Dataset, when: str) -> Contents:
     return Contents(
         kind="Times of spraying compared",
         title=scenario.title or "Times of spraying compared",
-        facts=_facts(scenario, when or f"{date}, {first} to {last}, clock {day['time'].attrs['time_zone']}"),
+        facts=facts_of(
+            scenario, when or f"{date}, {first} to {last}, clock {day['time'].attrs['time_zone']}"
+        ),
         answer=answer,
         sentences=[*sentences, f"{where_it_lands(day['split'])}."],
-        pictures=_drawn(lambda ax: plots.plot_day(day, ax), [(3.0, *above), (3.0, *below)]),
-        tables=[_plain(day_table(day), "Each time of spraying")],
+        pictures=drawn_of(lambda ax: plots.plot_day(day, ax), [(3.0, *above), (3.0, *below)]),
+        tables=[plain_table(day_table(day), "Each time of spraying")],
         unsure=[*unsure, *_LIMITS],
         record=lines_of(scenario, date, None),
-        **_standing(scenario, air, weather=str(day.attrs["weather"])),
+        **standing(scenario, air, weather=str(day.attrs["weather"])),
     )
 
 
 def _of_season(found: xr.Dataset, when: str, below: object) -> Contents:
-    scenario = _scenario_of(found)
+    scenario = scenario_of(found)
     shares, windows = share_below(found, below), best_windows(found)
     (answer, *sentences), unsure = season_advised(found, shares, windows)
     one = found.isel(site=[0])
@@ -264,12 +191,12 @@ def _of_season(found: xr.Dataset, when: str, below: object) -> Contents:
     air = {name: float(one[name].median()) for name in ("air_temperature", "relative_humidity", "shortwave")}
     span = f"{days[0]} to {days[1]}, {one.sizes['day']} days"
     pictures = [
-        *_drawn(
+        *drawn_of(
             lambda ax: plots.plot_season(one, "wet_time", ax),
             [(3.4, f"Minutes that leaves stay wet, by day and clock time, {span}. {answer}",
               "How long leaves stay wet, by the day and the time of spraying.")],
         ),
-        *_drawn(
+        *drawn_of(
             lambda ax: plots.plot_season(one, "growth_control", ax),
             [(3.4, f"Growth control by day and clock time, {span}. {' '.join(sentences)}",
               "How much shorter than untreated plants, by the day and the time of spraying.")],
@@ -278,13 +205,13 @@ def _of_season(found: xr.Dataset, when: str, below: object) -> Contents:
     return Contents(
         kind="A season of spray times",
         title=scenario.title or "A season of spray times",
-        facts=_facts(scenario, when or f"{span}: {one['site'].values[0]}"),
+        facts=facts_of(scenario, when or f"{span}: {one['site'].values[0]}"),
         answer=answer,
         sentences=sentences,
         pictures=pictures,
-        tables=[_plain(season_table(one, shares), "Each clock time, over the days")],
+        tables=[plain_table(season_table(one, shares), "Each clock time, over the days")],
         unsure=[*unsure, str(found.attrs["read_for"]), *_LIMITS],
-        **_standing(scenario, air, weather=str(found.attrs.get("weather", ""))),
+        **standing(scenario, air, weather=str(found.attrs.get("weather", ""))),
     )
 
 
@@ -332,14 +259,14 @@ def _of_bench(result: BenchResult, when: str) -> Contents:
     return Contents(
         kind="One bench",
         title=scenario.title or "One bench",
-        facts=_facts(scenario, when),
+        facts=facts_of(scenario, when),
         answer=answer,
         sentences=[line if line.endswith(".") else f"{line}." for line in ends],
-        pictures=_drawn(result.plot, several),
+        pictures=drawn_of(result.plot, several),
         tables=[levelled],
         unsure=[assumed_noise, *_LIMITS],
         record=lines_of(scenario, when, None, volume=emitted, area=area),
-        **_standing(scenario, {}, bench=result),
+        **standing(scenario, {}, bench=result),
     )
 
 
@@ -357,7 +284,7 @@ def _of_trial(result: TrialResult, when: str, control: float) -> Contents:
         f"{'differs' if row['p'] < 1.0 - result.level else 'is not shown to differ'} from the check "
         f"({p_value(float(row['p']))})."
     )
-    pictures = _drawn(
+    pictures = drawn_of(
         result.plot,
         [(0.9 + 0.5 * len(result.table), f"Heights of all plants by treatment. {' '.join(found)}",
           "Every plant, a dot, and the mean of each treatment, a bar."),
@@ -365,7 +292,7 @@ def _of_trial(result: TrialResult, when: str, control: float) -> Contents:
           f"Growth control of each treatment with its {level} interval.")],
     )  # fmt: skip
     if result.rated:
-        pictures += _drawn(
+        pictures += drawn_of(
             lambda ax: result.plot_dose_response(control, ax),
             [(3.9, f"Height against rate with the fitted curve. {next_rate}",
               "Height against rate, and the rate to try next.")],
@@ -377,43 +304,10 @@ def _of_trial(result: TrialResult, when: str, control: float) -> Contents:
         answer=answer,
         sentences=[*([next_rate] if next_rate else []), *found, *others],
         pictures=pictures,
-        tables=[_trial_table(result)],
+        tables=[plain_table(trial_table(result), "Each treatment")],
         unsure=unsure,
         rests_on=_trial_rests_on(result, level),
     )
-
-
-def _trial_table(result: TrialStatistics) -> Table:
-    level = f"{100.0 * result.level:.3g} %"
-    rows = []
-    for name, row in result.table.to_dict("index").items():
-        first = [str(name), f"{row['measured']}/{row['listed']}", plain_number(row["adjusted_mean"])]
-        if name == result.check:
-            rows.append([*first, "check", "", ""])
-            continue
-        ends = [row["control_lower"], row["control_upper"]]
-        interval = (
-            "{} to {} %".format(*(round(100.0 * end) for end in ends))
-            if np.isfinite(ends).all()
-            else "no limits"
-        )
-        rows.append(
-            [
-                *first,
-                per_cent(row["control"]),
-                interval,
-                p_value(row["p"]).removeprefix("p ").removeprefix("= "),
-            ]
-        )
-    headings = [
-        "treatment",
-        "plants",
-        f"height, {result.height_unit}",
-        "shorter by",
-        f"{level} interval",
-        "p",
-    ]
-    return Table("Each treatment", headings, rows, frozenset({1, 2, 3, 4, 5}))
 
 
 def _trial_rests_on(result: TrialStatistics, level: str) -> list[str]:
@@ -436,82 +330,3 @@ def _trial_rests_on(result: TrialStatistics, level: str) -> list[str]:
             else []
         ),
     ]
-
-
-# --- what they share --------------------------------------------------------------------------------------
-
-
-def _facts(scenario: Scenario, when: str) -> list[str]:
-    sprayed = what_is_sprayed(scenario).removeprefix(f"{scenario.title}: ")
-    return [f"{sprayed[0].upper()}{sprayed[1:]}", *when.splitlines()]
-
-
-def _scenario_of(result: xr.Dataset) -> Scenario:
-    scenario = from_document(tomllib.loads(str(result.attrs["scenario"])))
-    return scenario.in_units(UnitChoice.of(result))
-
-
-def _standing(
-    scenario: Scenario, air: Mapping[str, float], *, weather: str = "", bench: BenchResult | None = None
-) -> dict[str, Any]:
-    """Return what a page says of the inputs behind a result of the model."""
-    inputs = {
-        "air.temperature": "air_temperature",
-        "air.relative_humidity": "relative_humidity",
-        "air.shortwave": "shortwave",
-    }
-    known = {key: air[name] for key, name in inputs.items() if name in air}
-    left = assumed.not_given(scenario)
-    if bench is not None:
-        left = left | assumed.of_bench(bench)
-    matters, evidence = assumed.that_matter(scenario, known)
-    rests_on = [assumed.in_words([row for rows in left.values() for row in rows]), evidence]
-    if weather:
-        told = _WEATHER.fullmatch(weather)
-        rests_on.insert(0, f"Weather: {told[1] if told else weather}.")
-    return {
-        "given": assumed.given(scenario),
-        "matters": matters,
-        "how_matters": assumed.HOW,
-        "not_given": left,
-        "rests_on": rests_on,
-        "scenario": scenario.to_toml(),
-    }
-
-
-def _drawn(draw: Callable[[Any], object], several: Sequence[tuple[float, str, str]]) -> list[Picture]:
-    """Return the panels that a plot function draws, each a picture of its own: height [in], alt, caption."""
-    with mpl.rc_context(_STYLE):
-        figures = [Figure(figsize=(5.1, height), layout="constrained") for height, _, _ in several]
-        axes: list[Axes] = [figure.subplots() for figure in figures]
-        draw(axes)
-        pictures = []
-        for figure, one, (_, alt, caption_) in zip(figures, axes, several, strict=True):
-            caution(figure)
-            one.set_title("", loc="left")  # the page's own heading
-            data = io.BytesIO()
-            figure.savefig(data, format="svg", metadata={"Date": None, "Creator": None}, dpi=200)
-            pictures.append(Picture(b64encode(data.getvalue()).decode("ascii"), alt, caption_))
-    return pictures
-
-
-def _split_words(split: xr.DataArray) -> str:
-    return "Shares of the liquid: " + ", ".join(
-        f"{name} {in_cent(share)}" for name, share in entries(split) if share >= 0.0005
-    )
-
-
-def _plain(table: rich.table.Table, caption_: str, headings: Sequence[str] | None = None) -> Table:
-    """Return a terminal's table for a page, what was asked for before what it depends on."""
-    told = [" ".join(str(column.header).split("\n")) for column in table.columns]
-    asked = [i for i, heading in enumerate(told) if i and ("wet" in heading or "growth" in heading)]
-    order = sorted(range(len(told)), key=lambda i: (i > 0, i not in asked, i))
-    columns = [list(map(str, table.columns[i].cells)) for i in order]
-    right = {place for place, i in enumerate(order) if table.columns[i].justify == "right"}
-    note = f"{caption_}. {table.caption}" if table.caption else caption_
-    return Table(
-        note,
-        headings or [_SPELT.get(told[i], told[i]) for i in order],
-        list(zip(*columns, strict=True)),
-        frozenset(right),
-    )

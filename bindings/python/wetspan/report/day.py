@@ -26,6 +26,7 @@ from wetspan.report.numbers import (
     per_cent,
     per_cent_range,
 )
+from wetspan.report.tables import table
 from wetspan.residue import about_times
 from wetspan.rewetting_gain import about_gain
 from wetspan.unit_choice import UnitChoice
@@ -206,24 +207,23 @@ def clocks(day: xr.Dataset) -> list[str]:
 def day_table(day: xr.Dataset) -> Table:
     """Return the table of a day of spray times."""
     units = UnitChoice.of(day)
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    table.add_column("spray\nat", no_wrap=True)
-    for heading in (
-        f"air\n{units.unit('degC')}",
-        "humid\n%",
-        "light\nW/m2",
-        "leaves\nwet min",
-        "stems\nwet min",
-        "uptake\nleaf",  # the first lines read on: uptake ug per plant
-        "ug per\nstem",
-        "plant\nroot",
-        "growth\ncontrol",
-    ):
-        table.add_column(heading, justify="right", no_wrap=True)
+    made = table(
+        "spray\nat",
+        f"air\n{units.unit('degC')}*",
+        "humid\n%*",
+        "light\nW/m2*",
+        "leaves\nwet min*",
+        "stems\nwet min*",
+        "uptake\nleaf*",  # the first lines read on: uptake ug per plant
+        "ug per\nstem*",
+        "plant\nroot*",
+        "growth\ncontrol*",
+    )
+    made.columns[0].no_wrap = True
     marked = wet_nights(day).values
     if marked.any():
-        table.caption = f"* {about_marks(day)}"
-        table.caption_justify, table.caption_style = "left", ""
+        made.caption = f"* {about_marks(day)}"
+        made.caption_justify, made.caption_style = "left", ""
     for i, at in enumerate(clocks(day)):
         now = day.isel(time=i)
         control = per_cent(float(now["growth_control"]))
@@ -232,7 +232,7 @@ def day_table(day: xr.Dataset) -> Table:
             control += f" ({low:.0f}-{high:.0f})"
         if now["status"] == "wet at end":
             control = f">={control}"
-        table.add_row(
+        made.add_row(
             at,
             f"{units.number(float(now['air_temperature']) - 273.15, 'degC'):.1f}",
             f"{100 * float(now['relative_humidity']):.0f}",
@@ -242,7 +242,7 @@ def day_table(day: xr.Dataset) -> Table:
             *(micrograms(amount) for _, amount in entries(now["uptake"])),
             control,
         )
-    return table
+    return made
 
 
 def day_document(day: xr.Dataset) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from wetspan.json_values import nested
 from wetspan.nights import CAUTION as WET_NIGHTS
 from wetspan.nights import wet_nights
 from wetspan.report.numbers import clock_text, minutes_to_dry, per_cent, quantile
+from wetspan.report.tables import table
 from wetspan.residue import about_times, told_ends
 from wetspan.unit_choice import UnitChoice
 
@@ -22,17 +23,16 @@ def season_table(found: xr.Dataset, shares: xr.Dataset) -> Table:
     """Return what a season comes to at each clock time of its first site."""
     limit = str(shares["share"].attrs["long_name"]).rpartition("less than ")[2]
     units = UnitChoice.of(found)
-    table = Table(box=None, pad_edge=False, header_style="bold")
-    table.add_column("spray\nat", no_wrap=True)
-    for heading in (
-        f"air {units.unit('degC')}\nmedian day",
-        "humid %\nmedian day",
-        "leaves wet min\nmedian day (10-90 % of days)",
-        f"days below\n{limit}",
-        "wet nights\n% of days",
-        "growth control\nmedian day",
-    ):
-        table.add_column(heading, justify="right", no_wrap=True)
+    made = table(
+        "spray\nat",
+        f"air {units.unit('degC')}\nmedian day*",
+        "humid %\nmedian day*",
+        "leaves wet min\nmedian day (10-90 % of days)*",
+        f"days below\n{limit}*",
+        "wet nights\n% of days*",
+        "growth control\nmedian day*",
+    )
+    made.columns[0].no_wrap = True
     for i, clock in enumerate(found["clock"].values):
         now = found.isel(site=0, clock=i)
         wet = now["wet_time"].values / 60.0
@@ -41,7 +41,7 @@ def season_table(found: xr.Dataset, shares: xr.Dataset) -> Table:
         if "share_low" in shares:
             ends = (100.0 * float(shares[f"share_{end}"][0, i]) for end in ("low", "high"))
             share += " ({:.0f}-{:.0f})".format(*ends)
-        table.add_row(
+        made.add_row(
             str(clock),
             f"{units.number(float(now['air_temperature'].median()) - 273.15, 'degC'):.1f}",
             f"{100.0 * float(now['relative_humidity'].median()):.0f}",
@@ -50,7 +50,7 @@ def season_table(found: xr.Dataset, shares: xr.Dataset) -> Table:
             f"{100.0 * float(wet_nights(now).mean()):.0f}",
             per_cent(float(now["growth_control"].median())),
         )
-    return table
+    return made
 
 
 def season_advised(found: xr.Dataset, shares: xr.Dataset, windows: xr.Dataset) -> tuple[list[str], list[str]]:

@@ -13,27 +13,28 @@ from wetspan.draws import agreeing
 from wetspan.evidence import about_evidence
 from wetspan.json_values import nested
 from wetspan.report.numbers import minutes_cell, per_cent
+from wetspan.report.tables import table
 
 
 def uncertainty_tables(study: xr.Dataset, most: int = 12) -> list[Table]:
     """Return what draws make of the outcomes, and the inputs that their spread comes from the most."""
-    ranges = Table(box=None, pad_edge=False, header_style="bold")
-    influence = Table(box=None, pad_edge=False, header_style="bold")
-    ranges.add_column("", no_wrap=True)
     levels = [0.1, 0.5, 0.9]
-    for heading in ("nominal", *(f"{level:.0%} of draws" for level in levels)):
-        ranges.add_column(heading.replace("%", " %"), justify="right")
+    ranges = table("", "nominal*", *(f"{100 * level:.0f} % of draws*" for level in levels))
+    influence = table(
+        "input",
+        "grade",
+        "measured on",
+        "of the spread of\ngrowth control*",
+        "of the spread of\nwet time*",
+    )
+    for column in (ranges.columns[0], *influence.columns):
+        column.no_wrap = True
     for label, name, told in (
         ("leaves wet [min]", "wet_time", minutes_cell),
         ("growth control", "growth_control", per_cent),
     ):
         values = [float(study[f"{name}_nominal"]), *study[name].sel(quantile=levels).values.tolist()]
         ranges.add_row(label, *map(told, values))
-    influence.add_column("input", no_wrap=True)
-    for heading in ("grade", "measured on"):
-        influence.add_column(heading, no_wrap=True)
-    for heading in ("of the spread of\ngrowth control", "of the spread of\nwet time"):
-        influence.add_column(heading, justify="right", no_wrap=True)
     control, wet = (study[f"{name}_influence"].values for name in ("growth_control", "wet_time"))
     for i in np.argsort(-np.maximum(control, wet))[:most]:
         influence.add_row(

@@ -110,6 +110,8 @@ struct RowTable {
 
   /// The values of the outcome `name`, one per row. @throws InputError that suggests the nearest valid name
   std::span<const double> column(std::string_view name) const;
+  /// Throws the exception of the first failed row, if there is one.
+  void require_all() const;
 };
 /// Computes rows into a new table.
 RowTable simulate_rows(const Rows& rows, const BatchOptions& options = {});

@@ -2,6 +2,10 @@
 // wet time and a re-wetting matter.
 #pragma once
 
+#include <span>
+
+#include "wetspan/plant/crop_air.hpp"
+#include "wetspan/study/batch.hpp"
 #include "wetspan/study/scenario.hpp"
 
 namespace wetspan {
@@ -23,5 +27,17 @@ struct ResidueEnds {
 /// is kept, and both ends are then the scenario itself.
 /// @throws InputError for a scenario that is not allowed
 ResidueEnds residue_ends(const Scenario& scenario);
+
+/// The share of growth control that is owed to the wet time [1], at both ends of the residue. It is what
+/// would be missing if the same deposit had dried at once, which is computed with uptake.cuticle, the
+/// permeance from the liquid, at its lower bound. NaN if there is no growth control.
+struct OwedToWetTime {
+  double locked = 0, mobile = 0;
+};
+/// @param start of growth [s], in the record's time
+/// @param weeks as for `simulate`: daily mean temperatures from the start of growth [K]
+/// @throws InputError for a scenario, record or time that is not allowed; IntegrationError as `simulate`
+OwedToWetTime owed_to_wet_time(const Scenario& scenario, const CropAir& air, double start,
+                               std::span<const double> weeks = {}, const BatchOptions& options = {});
 
 }  // namespace wetspan

@@ -39,6 +39,12 @@ Load load_of(const Scenario& scenario, const Landing& landing);
 /// covers completely, up to `horizon` [s]. `simulate` takes them as `weeks`.
 std::vector<double> daily_temperatures(const CropAir& air, double start, double horizon);
 
+/// Mean air temperature [K] between each of `edges` [s, in the record's time, in their order] and the next.
+/// It is NaN where the record covers less than half of that time; otherwise it is the mean over the part that
+/// is covered. With the midnights of a calendar these are daily means that do not depend on the spray.
+/// @throws InputError for a record that is not allowed, and for edges that do not increase
+std::vector<double> mean_temperatures(const CropAir& air, std::span<const double> edges);
+
 /// Simulates a crop in the air of a record. Growth starts at `start` [s, in the record's time]. There is one
 /// application at that time, or there are those of the calendar.
 ///
