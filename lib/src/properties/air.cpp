@@ -52,7 +52,7 @@ template <typename... Parts>
 // below 0 even there.
 template <typename Function>
 double rising_root(double low, double high, Function f) {
-  constexpr double tolerance = 1e-10;  // [K]
+  constexpr double tolerance = 1e-10;  // of a temperature that is searched for [K]
   const Bracket<double> whole{.from = low, .to = high, .at_from = f(low), .at_to = f(high)};
   return whole.at_to < 0.0 ? high : narrowed(whole, tolerance, f).to;
 }
