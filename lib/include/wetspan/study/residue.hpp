@@ -34,6 +34,7 @@ ResidueEnds residue_ends(const Scenario& scenario);
 struct OwedToWetTime {
   double locked = 0, mobile = 0;
 };
+/// Computes this share for a scenario in the air of a record.
 /// @param start of growth [s], in the record's time
 /// @param weeks as for `simulate`: daily mean temperatures from the start of growth [K]
 /// @throws InputError for a scenario, record or time that is not allowed; IntegrationError as `simulate`
