@@ -201,6 +201,15 @@ def test_datasets_that_are_refused(tmp_path):
     refused(lambda: Weather.from_xarray(holed), "latitude 35.0, longitude -81.0, row 3", "is not a number")
 
 
+def test_a_dataset_without_a_temperature_tells_what_it_has():
+    times = pd.date_range("2001-01-01", periods=2, freq="h")
+    field = xr.Dataset({"t2m": (("time",), [1.0, 2.0])}, coords={"time": times})
+    refused(
+        lambda: ws.Weather.from_xarray(field),
+        "'air_temperature'; variables are t2m: name one temperature, or give it this attribute",
+    )
+
+
 def test_the_place_of_a_cell_is_found_by_short_names_and_standard_names(tmp_path):
     field = gridded(tmp_path)
     short = field.rename(latitude="lat", longitude="lon")

@@ -75,7 +75,7 @@ def test_shares_of_days(spring):
     lost = spring.copy(deep=True)
     lost["status"][0, 0, 0], lost["wet_time"][0, 0, 0] = "failed", np.nan
     assert ws.share_below(lost, "20 min")["days"].values[0].tolist() == [3, 4, 4, 4]
-    refused(lambda: ws.share_below(spring, "20 L"), "20 L")
+    refused(lambda: ws.share_below(spring, "20 L"), "wet_time = '20 L'", "such as '20 min'")
     refused(lambda: ws.share_below(spring, "20 min", part="roots"), "'stems'")
     refused(lambda: ws.share_below(spring["wet_time"], "20 min"), "ws.season")
 

@@ -51,17 +51,18 @@ class Sun(NamedTuple):
     set: pd.DatetimeIndex
 
 
-def limit_of(wet_limit: object) -> float:
-    """Return the longest wet time that is not marked [s], from text with a unit, a quantity or seconds."""
+def limit_of(given: object, name: str = "wet_limit", usual: str = WET_LIMIT) -> float:
+    """Return a limit of wet times [s] from text with a unit, a quantity or seconds.
+
+    By default it is the longest wet time that is not marked. A refusal names the argument and a usual value.
+    """
     row = TABLE["numerics.longest"]
     try:
-        limit = value_in_si(row, wet_limit)
+        limit = value_in_si(row, given)
     except InputError as error:
-        raise InputError(
-            str(error).replace(row.key, "wet_limit").replace("'48 hour'", repr(WET_LIMIT))
-        ) from None
+        raise InputError(str(error).replace(row.key, name).replace("'48 hour'", repr(usual))) from None
     if not limit > 0.0:
-        raise InputError(f"wet_limit = {wet_limit!r} is not a time above 0, such as {WET_LIMIT!r}")
+        raise InputError(f"{name} = {given!r} is not a time above 0, such as {usual!r}")
     return limit
 
 

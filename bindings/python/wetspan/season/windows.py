@@ -7,11 +7,9 @@ import xarray as xr
 
 from wetspan.draws import CENTRAL
 from wetspan.errors import InputError, only_for
-from wetspan.nights import CAUTION, wet_nights
-from wetspan.parameters import TABLE
+from wetspan.nights import CAUTION, limit_of, wet_nights
 from wetspan.record import Numbers
 from wetspan.season.run import READ_FOR
-from wetspan.units import value_in_si
 
 
 def whole(what: str, season: xr.Dataset, *needed: str) -> xr.Dataset:
@@ -48,7 +46,7 @@ def share_below(
     if name is None:
         raise InputError(f"part = {part!r} is not 'leaves' or 'stems'")
     whole("share_below", season, "day")
-    limit = value_in_si(TABLE["numerics.longest"], wet_time)
+    limit = limit_of(wet_time, "wet_time", "20 min")
     known = season["status"] != "failed"
     days = known.sum("day")
 

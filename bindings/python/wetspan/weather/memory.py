@@ -12,7 +12,7 @@ import numpy.typing as npt
 import pandas as pd
 import xarray as xr
 
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, nearest, shortened
 from wetspan.weather.assembly import assemble, in_si
 from wetspan.weather.clock import Array, clock_of, localize, span
 from wetspan.weather.variables import VARIABLES, Place, known
@@ -102,7 +102,11 @@ def cf_variables(dataset: xr.Dataset, source: str) -> dict[str, str]:
     for name in ("temperature", "relative_humidity"):
         if name not in found:
             wanted = VARIABLES[name].standard_name
-            raise InputError(f"{source}: no variable has the standard_name '{wanted}'")
+            there = ", ".join(map(str, dataset.data_vars)) or "none"
+            raise InputError(
+                f"{source}: no variable has the standard_name '{wanted}'; variables are {shortened(there)}: "
+                f"name one {name}, or give it this attribute"
+            )
     return found
 
 
