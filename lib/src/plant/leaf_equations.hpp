@@ -61,7 +61,7 @@ LeafTerms<double> leaf_terms(const Leaf& leaf, double light, const Views& views,
 StomataTerms<double> stomata_terms(const Leaf& leaf);
 CylinderTerms<double> cylinder_terms(double diameter, double air_speed);
 
-// Constants of the correlations; sources in plant/leaf.hpp.
+// Constants of the correlations; leaf_surface() and cylinder_air() give the sources. Grade B.
 constexpr double characteristic_length = 0.72;  // of a leaf's boundary layer, over the leaf's width [1]
 constexpr double forced_nusselt = 0.664;        // laminar plate, over Re^(1/2) Pr^(1/3) [1]
 constexpr double unstable_nusselt = 0.54;       // free convection, unstable layer, over Ra^(1/4) [1]
@@ -220,6 +220,11 @@ struct CylinderAir {
   R still;             // heat conductance x diameter in still air
   R vapour_over_heat;  // conductance for vapour over that for heat
 };
+/// Forced convection across a cylinder (Churchill and Bernstein 1977), for Re Pr > 0.2:
+///
+///   Nu = 0.3 + 0.62 Re^(1/2) Pr^(1/3) (1 + (0.4/Pr)^(2/3))^(-1/4) (1 + (Re / 282000)^(5/8))^(4/5)
+///
+/// The vapour conductance follows by the Lewis relation. Free convection of cylinders is neglected.
 template <class L, class Air, class R = typename L::R>
 [[gnu::always_inline]] inline CylinderAir<R> cylinder_air(const Air& of, const FreeAir<R>& air) {
   const auto film = of.film(air.place, air.moisture);
