@@ -5,7 +5,9 @@ Three inputs are calibrated to facts of the trade: crop.half_amount, crop.leaf_t
 does not.
 """
 
+import re
 from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -88,6 +90,86 @@ def test_rewetting_gains_in_every_season_and_more_with_more_water(bench, weather
         if quarts == 0.5:  # about a tenth: calibrated
             assert 1.03 < again / ws.simulate(bench, weather, f"{day}T15:00").growth_control < 1.2
         control = again
+
+
+# The tables of the page on the wet leaf ------------------------------------------------------------------
+
+PAGE = Path(__file__).parents[2] / "docs/science/wet_leaf.md"
+
+
+def table_of_page(header):
+    """The rows below a header, each as its first cell and its numbers."""
+    if not PAGE.exists():
+        pytest.skip("a source distribution has no pages")
+    _, _, rest = PAGE.read_text(encoding="utf-8").partition(header)
+    assert rest, header
+    found = []
+    for line in rest.split("\n\n")[0].splitlines()[2:]:
+        name, *cells = (cell.strip() for cell in line.strip("|").split("|"))
+        found.append((name, [float(each) for each in re.findall(r"\d+(?:\.\d+)?", " ".join(cells))]))
+    return found
+
+
+def in_the_dark(celsius):
+    air = {"house.enclosed": False, "air.temperature": f"{celsius} degC", "air.shortwave": 0.0}
+    return ws.Scenario().replace(air)
+
+
+def test_the_page_tells_what_rewetting_gains(bench, weather):
+    months = {"March": "03", "May": "05", "July": "07", "October": "10"}
+    for name, told in table_of_page("| water, US qt/100 ft2 | 0.5 | 1 | 2 |"):
+        day, month = name.split()
+        time = f"2026-{months[month]}-{int(day):02d}T15:00"
+        once = ws.simulate(bench, weather, time).growth_control
+        for quarts, gain in zip((0.5, 1, 2), told, strict=True):
+            wetter = {"rewetting.volume_rate": f"{quarts} qt / (100 ft^2)", "rewetting.delay": "17 hour"}
+            again = ws.simulate(bench.replace(wetter), weather, time).growth_control
+            assert 100 * (again / once - 1) == pytest.approx(gain, rel=0.03, abs=0.5), (name, quarts)
+
+
+def test_the_page_tells_what_wet_minutes_bring():
+    for name, (minutes, while_wet, week, control) in table_of_page(
+        "| humidity | wet time | taken up while wet | after a week | growth control |"
+    ):
+        damp = in_the_dark(20).replace({"air.relative_humidity": name})
+        outcome = ws.simulate(damp)
+        assert outcome.wet_time / 60 == pytest.approx(minutes, rel=0.03), name
+        assert 100 * outcome.growth_control == pytest.approx(control, abs=0.1), name
+        history = outcome.history
+        entered = np.interp(outcome.wet_time, history["time"], history["leaf_uptake"])
+        assert 100 * entered == pytest.approx(while_wet, rel=0.06), name
+        share = outcome.split["share"]
+        landed = float(share.sel(target="leaf")) / (1 - float(share.sel(target="evaporated")))
+        account = ws.simulate(damp.replace({"uptake.horizon": "7 day"})).account
+        assert 100 * float(account.sel(place="leaf")) / landed == pytest.approx(week, abs=0.1), name
+
+
+def test_the_page_tells_what_humectants_do():
+    liquids = {
+        "no humectant": {},
+        "0.1 % glycerol": {"humectant": 0.001, "kappa": 0.31},
+        "1 % glycerol": {"humectant": 0.01, "kappa": 0.31},
+        "1 % ammonium sulfate": {
+            "humectant": 0.01, "kappa": 0.58, "deliquescence": 0.80, "efflorescence": 0.35,
+        },
+        "1 % calcium chloride, $\\kappa$ = 2": {"humectant": 0.01, "kappa": 2.0},
+    }  # fmt: skip
+    day = in_the_dark(25).replace({"numerics.follow": "24 hour", "numerics.longest": "24.1 hour"})
+    rows = table_of_page("| | 30 % RH | 60 % | 85 % |")
+    assert [name for name, _ in rows] == list(liquids)
+    for name, told in rows:
+        for i, humidity in enumerate((30, 60, 85)):
+            history = ws.simulate(
+                day.replace({"air.relative_humidity": f"{humidity} %"}, liquid=liquids[name])
+            ).history
+            after = [
+                float(np.interp(86400, history["time"], history[column]))
+                for column in ("leaf_water", "wet_share", "leaf_uptake")
+            ]
+            water, wet, uptake = told[3 * i : 3 * i + 3]
+            assert after[0] == pytest.approx(water, rel=0.1, abs=1e-3), (name, humidity)
+            assert after[1] == pytest.approx(wet, abs=0.01), (name, humidity)
+            assert 100 * after[2] == pytest.approx(uptake, abs=0.6), (name, humidity)
 
 
 # Wetness ------------------------------------------------------------------------------------------------

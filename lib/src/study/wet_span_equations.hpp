@@ -154,8 +154,9 @@ class Equations : public WetCrop {
 /// Wet share of a film of which the share `left` is left: left^(2/3), at most 1 (Deardorff 1978).
 double film_share(double left);
 /// The same for dew, which appears and disappears without an event. For the last ten thousandth of the dew
-/// the share is linear in the water, because the power law has an infinite slope at 0. With the power law the
-/// errors of a step in the last of the dew would disturb the leaf temperature and keep steps short for hours.
+/// the share is a parabola with a finite slope at 0, because the power law has an infinite slope at 0. With
+/// the power law the errors of a step in the last of the dew would disturb the leaf temperature and keep
+/// steps short for hours.
 double dew_share(double left);
 
 }  // namespace wetspan
