@@ -68,8 +68,10 @@ TEST_CASE("doors: an air record that is empty, or has fewer states than times, i
   CropAir cut = given.air, single = given.air;
   cut.state.pop_back();
   single.time.pop_back(), single.state.pop_back();
-  for (const auto& [air, name] : {std::pair{CropAir{}, "two moments"}, std::pair{cut, "one state for each"},
-                                  std::pair{single, "two moments"}}) {
+  for (const auto& each : {std::pair{CropAir{}, "two moments"}, std::pair{cut, "one state for each"},
+                           std::pair{single, "two moments"}}) {
+    const CropAir& air = each.first;
+    const char* const name = each.second;
     refused([&] { wet_span(given.scenario, given.load, air, 0.0); }, name);
     refused([&] { simulate(given.scenario, air, 0.0); }, name);
     refused([&] { air.at(0.0); }, name);

@@ -89,7 +89,7 @@ TEST_CASE("doors of numbers: explicit formulas give NaN for NaN") {
   const Active active;
   const Uptake uptake;
   const DropletClass droplets = deposit({{1e-4}, {1.0}}, 1e-4, 1.2, 0.5).front();
-  for (const auto& [name, value] : std::vector<std::pair<std::string, double>>{
+  for (const auto& each : std::vector<std::pair<std::string, double>>{
            {"saturation_pressure", air::saturation_pressure(nan)},
            {"saturation_pressure_slope", air::saturation_pressure_slope(nan)},
            {"vapour_density", air::vapour_density(nan, 298.0)},
@@ -137,8 +137,8 @@ TEST_CASE("doors of numbers: explicit formulas give NaN for NaN") {
            {"water::saturated_liquid_density", water::saturated_liquid_density(nan)},
            {"water::saturated_vapour_density", water::saturated_vapour_density(nan)},
            {"water::latent_heat", water::latent_heat(nan)}}) {
-    CAPTURE(name);
-    CHECK(std::isnan(value));
+    CAPTURE(each.first);
+    CHECK(std::isnan(each.second));
   }
 }
 

@@ -408,12 +408,13 @@ TEST_CASE("batch: rows that cannot be computed are empty and say why; the others
       const Results after = run(sprays, {.threads = threads});
       REQUIRE(after.failed.size() == bad.size());
       auto failed = after.failed.begin();
-      for (const auto& [row, reason] : bad) {
+      for (const auto& each : bad) {
+        const auto row = each.first;
         CAPTURE(row);
         CAPTURE(failed->reason);
         CHECK(failed->row == row);
         CHECK_FALSE(failed->reason.empty());
-        CHECK(failed->reason.find(reason) != std::string::npos);
+        CHECK(failed->reason.find(each.second) != std::string::npos);
         CHECK(after.empty(row));
         ++failed;
       }

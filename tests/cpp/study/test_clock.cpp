@@ -312,7 +312,9 @@ void hold_against_reference(int wanted, double tolerance, double finer, std::uin
   MESSAGE(followed.load(), " spans: ", dry.load(), " dried, ", wet.load(), " stayed wet; ", refused.load(),
           " more refused, ", given_up.load(), " given up on the way");
   for (const std::string& what : flaws) FAIL_CHECK(what);
-  for (auto& [what, values] : all) {
+  for (auto& each : all) {
+    const std::string& what = each.first;
+    std::vector<double>& values = each.second;
     if (values.size() < 400) continue;  // too few to tell of one in a hundred
     const auto at = values.begin() + static_cast<std::ptrdiff_t>(values.size() * 99 / 100);
     std::nth_element(values.begin(), at, values.end());

@@ -694,7 +694,9 @@ TEST_CASE("a remembered landing is the computed one, whichever input changed sin
   const Landing first = land(base, air);
   REQUIRE(same_bits(first, afresh(base, air)));
   std::set<std::string> tried, trace;
-  for (const auto& [key, scenario] : one_input_changed(base)) {
+  for (const auto& each : one_input_changed(base)) {
+    const std::string& key = each.first;
+    const Scenario& scenario = each.second;
     CAPTURE(key);
     if (scenario.numerics.flights == Flights::table) continue;
     REQUIRE(
@@ -820,7 +822,9 @@ TEST_CASE("flights from a table: whichever input changed, its own table") {
   }();
   const AirState node = still_air(298.0, 0.5, 101e3, 0.5);
   const Landing first = land(base, node);
-  for (const auto& [key, scenario] : one_input_changed(base)) {
+  for (const auto& each : one_input_changed(base)) {
+    const std::string& key = each.first;
+    const Scenario& scenario = each.second;
     CAPTURE(key);
     REQUIRE(same_bits(land(base, node), first));
     CHECK(same_bits(land(scenario, node), afresh(scenario, node)));
