@@ -89,7 +89,7 @@ TEST_CASE("coverage: the Boolean model and its limits") {
   CHECK(leaf_coverage(s, 1e-2, 1.2) < 1 + 1e-15);
 }
 
-TEST_CASE("stains placed at random cover what the formula says") {
+TEST_CASE("stains placed at random cover what the formula says" * doctest::test_suite("long")) {
   for (double dv50 : {1.5e-4, 3e-4, 5e-4})
     for (double deposit : {5e-6, 4e-5}) {
       const Spectrum s = spectrum(Distribution::lognormal, dv50, 1.2, 16);

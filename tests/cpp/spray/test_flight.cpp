@@ -380,7 +380,7 @@ TEST_CASE("the flight converges with its tolerance, and small slips are followed
   CHECK(std::abs((steps[1] - steps[2]) - (steps[2] - steps[3])) < 1e-3);
 }
 
-TEST_CASE("10 000 sprays in lanes fly as droplet by droplet") {
+TEST_CASE("10 000 sprays in lanes fly as droplet by droplet" * doctest::test_suite("long")) {
   const LaneErrors errors = lane_errors(10'000, 1e-6, 5, instructions_here().back());
   MESSAGE("evaporated ", errors.evaporated, ", airborne ", errors.airborne, ", speed ", errors.speed,
           ", ended otherwise ", errors.ended_otherwise, " of ", errors.droplets);

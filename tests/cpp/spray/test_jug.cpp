@@ -156,7 +156,8 @@ TEST_CASE("In the end everything lies in a sediment at the packing") {
   for (std::size_t k = 101; k < 120; ++k) CHECK(layers[k] / 1220 == doctest::Approx(0.60).epsilon(1e-9));
 }
 
-TEST_CASE("Mass closes to 1e-12, concentrations stay within 0 and the packing") {
+TEST_CASE("Mass closes to 1e-12, concentrations stay within 0 and the packing" *
+          doctest::test_suite("long")) {
   JugInput jug = default_suspension();
   jug.classes.push_back({"silt", Role::carrier, 4e-6, 2650, 600});
   std::vector<double> times;

@@ -234,7 +234,8 @@ std::string refusal(Action action) {
 
 }  // namespace
 
-TEST_CASE("batch: the same bits on any number of threads, in any order and any cut") {
+TEST_CASE("batch: the same bits on any number of threads, in any order and any cut" *
+          doctest::test_suite("long")) {
   for (const bool in_weather : {false, true}) {
     CAPTURE(in_weather);
     Sprays sprays = mixed(91, in_weather);
@@ -265,7 +266,7 @@ TEST_CASE("batch: the same bits on any number of threads, in any order and any c
   }
 }
 
-TEST_CASE("batch: a row is what simulate() has of its scenario, to the bit") {
+TEST_CASE("batch: a row is what simulate() has of its scenario, to the bit" * doctest::test_suite("long")) {
   for (const bool in_weather : {false, true}) {
     CAPTURE(in_weather);
     const Sprays sprays = mixed(60, in_weather);
@@ -486,7 +487,8 @@ TEST_CASE("batch: any of this machine's instructions, and no others") {
   }
 }
 
-TEST_CASE("batch: progress is told on the calling thread, in rising counts, up to the end") {
+TEST_CASE("batch: progress is told on the calling thread, in rising counts, up to the end" *
+          doctest::test_suite("long")) {
   const Sprays sprays = plain(2500);
   for (const unsigned threads : {1u, 3u}) {
     std::vector<std::size_t> told;
@@ -677,7 +679,8 @@ TEST_CASE("batch: no rows at all") {
   CHECK(batch.reasons.empty());
 }
 
-TEST_CASE("batch: flights from a table give the same bits on any threads, in any order") {
+TEST_CASE("batch: flights from a table give the same bits on any threads, in any order" *
+          doctest::test_suite("long")) {
   Sprays sprays;
   sprays.count = 120;
   sprays.scenario.numerics.flights = Flights::table;

@@ -463,7 +463,8 @@ double largest(const std::map<std::string, double>& far) {
 
 }  // namespace
 
-TEST_CASE("clocks: ten thousand spans from anywhere, as the full system has them") {
+TEST_CASE("clocks: ten thousand spans from anywhere, as the full system has them" *
+          doctest::test_suite("long")) {
 #ifdef __SANITIZE_ADDRESS__
   constexpr int wanted = 300;
 #else
@@ -472,7 +473,7 @@ TEST_CASE("clocks: ten thousand spans from anywhere, as the full system has them
   hold_against_reference(wanted, 1e-5, 1e-7, 0, limits_of(1.0, 1.0));
 }
 
-TEST_CASE("clocks: some hundred spans closely") {
+TEST_CASE("clocks: some hundred spans closely" * doctest::test_suite("long")) {
   // polynomials, of droplets' courses and of the air's properties, stand in for what is computed: good to
   // 1e-7
 #ifdef __SANITIZE_ADDRESS__
@@ -647,7 +648,7 @@ TEST_CASE("clocks: what only shows on the way is left to the full system") {
   check_given_up(glaring);
 }
 
-TEST_CASE("clocks: what lies at their border is followed, and right") {
+TEST_CASE("clocks: what lies at their border is followed, and right" * doctest::test_suite("long")) {
   const std::vector<Case> cases{
       changed([](Scenario& s) { s.liquid.humectant = 0.3; }),                               // inert
       changed([](Scenario& s) { s.liquid.kappa = 8.0; }),                                   // of nothing

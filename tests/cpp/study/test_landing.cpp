@@ -831,7 +831,8 @@ TEST_CASE("flights from a table: whichever input changed, its own table") {
   }
 }
 
-TEST_CASE("flights from a table: splits close, leaf share and wet time are within 1 % of the computed") {
+TEST_CASE("flights from a table: splits close, leaf share and wet time are within 1 % of the computed" *
+          doctest::test_suite("long")) {
   const Scenario scenario = from_table(300e-6);
   Scenario each = scenario;
   each.numerics.flights = Flights::each;
@@ -866,7 +867,8 @@ TEST_CASE("flights from a table: splits close, leaf share and wet time are withi
   CHECK(furthest > 0.0);  // read between nodes, not computed
 }
 
-TEST_CASE("flights from a table: what is read does not depend on what was read before, nor on threads") {
+TEST_CASE("flights from a table: what is read does not depend on what was read before, nor on threads" *
+          doctest::test_suite("long")) {
   std::vector<AirState> airs;
   std::mt19937_64 bits(4);
   std::uniform_real_distribution<double> uniform(0.0, 1.0);

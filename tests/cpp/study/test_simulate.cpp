@@ -104,7 +104,8 @@ double wet_time(const Scenario& scenario) { return simulate(scenario).wet.wet_ti
 
 }  // namespace
 
-TEST_CASE("ten thousand scenarios from anywhere within the bounds: all closes, nothing breaks") {
+TEST_CASE("ten thousand scenarios from anywhere within the bounds: all closes, nothing breaks" *
+          doctest::test_suite("long")) {
 #ifdef __SANITIZE_ADDRESS__
   constexpr int wanted = 100;
 #else

@@ -585,7 +585,8 @@ Scenario moist_scenario(const MoistCase& of, int bins, int layers) {
 
 }  // namespace
 
-TEST_CASE("moist deposits of two hundred classes a side on four layers take few steps") {
+TEST_CASE("moist deposits of two hundred classes a side on four layers take few steps" *
+          doctest::test_suite("long")) {
   // in explicit steps, class by class, these took 5 s to over a minute each, some more than the steps there
   // are
   struct Case {
@@ -609,7 +610,8 @@ TEST_CASE("moist deposits of two hundred classes a side on four layers take few 
   }
 }
 
-TEST_CASE("with a humectant or a salt the results converge with the tolerance, and rest on no last digit") {
+TEST_CASE("with a humectant or a salt the results converge with the tolerance, and rest on no last digit" *
+          doctest::test_suite("long")) {
   for (const MoistCase& each :
        {MoistCase{0.01, 0.4, 0.7, 0.3, 2e-4, 2e-4}, MoistCase{0.02, 0.6, 0.4, 0.3, 2e-4, 2e-4},
         MoistCase{0.02, 0.6, 0.7, 0.3, 2e-4, 2e-4}, MoistCase{0.05, 1.0, 0.6, 0.3, 2e-4, 2e-4},
@@ -711,7 +713,7 @@ TEST_CASE("the last of the dew does not keep the steps short") {
   CHECK(wet.steps < 5'000);
 }
 
-TEST_CASE("two thousand crops with every option on: all accounts close") {
+TEST_CASE("two thousand crops with every option on: all accounts close" * doctest::test_suite("long")) {
   const auto draw = [](std::uint64_t seed) {
     std::mt19937_64 bits(seed);
     std::uniform_real_distribution<double> uniform(0.0, 1.0);
