@@ -255,7 +255,7 @@ def coverage(session: nox.Session) -> None:
     """Lines of the library that the C++ tests run, those of the suite "long" left out.
 
     The library alone is compiled anew; the tests are the objects that `cpp` has compiled. The suite "long"
-    would take minutes more and run some sixty further lines.
+    would take minutes more.
     """
     if "wetspan_tests_counted" not in (RELEASE / "build.ninja").read_text(encoding="utf-8"):
         session.skip("lines are counted by g++ and gcov, and the library was compiled by another compiler")
