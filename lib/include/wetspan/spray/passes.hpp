@@ -33,7 +33,7 @@ namespace wetspan {
   P(double, turning, 0.30, 0.0, 1.0, 1.5, "1", "percent", D, "assumption", \
     "Share of a stroke's time spent slowing down before a turn and speeding up after it") \
   P(double, speed_variation, 0.25, 0.0, 2.0, 1.6, "1", "percent", D, \
-    "assumption: no measured series of a hand's speed is at hand", \
+    "assumption: no measured speeds of a hand-held nozzle were found", \
     "Coefficient of variation of the speed along the path") \
   P(double, height_variation, 0.15, 0.0, 1.0, 1.6, "1", "percent", D, "assumption", \
     "Coefficient of variation of the height") \
