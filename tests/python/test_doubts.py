@@ -44,8 +44,8 @@ def test_a_humectant_that_takes_up_no_water_is_doubted(example):
 @pytest.mark.parametrize(
     ("light", "hour", "told"),
     [
-        ("0 W/m^2", 12, "no light around noon"),
-        ("300 W/m^2", 1, "the same light around midnight"),
+        ("4 W/m^2", 12, "no light around noon"),  # it is dark below 5 W/m2
+        ("6 W/m^2", 1, "the same light around midnight"),
         ("0 W/m^2", 1, None),
         ("300 W/m^2", 12, None),
         ("0 W/m^2", 7, None),

@@ -213,6 +213,12 @@ def test_what_even_pours_mean(jug: xr.Dataset) -> None:
     told = about_pours(clear, pours(clear, 60, count=1))
     assert len(told) == 2  # of a solution the temperature is no matter
     assert "from the first pour is really 30 mg/L unshaken" in told[1]
+    # the last pour takes what has settled: within 5 % of the others they are told as one, and not beyond
+    nearly = [about_pours(jug, pours(jug, 7, count=8, shaking={"well": part}))[0] for part in (0.99, 0.98)]
+    assert nearly[0] == "Well, every pour gives 99 to 104 % of the label."
+    assert (
+        nearly[1] == "Well, the pours give 98 to 107 % of the label, none of eight too little, the 8th most."
+    )
     late = about_pours(jug, pours(jug, 60, count=8))
     assert "next to nothing unshaken" in late[1]
 

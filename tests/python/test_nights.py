@@ -56,7 +56,7 @@ def test_what_is_wet_past_sunset(piedmont):
     rise, set_ = (hours(piedmont, each)[0] for each in sun(piedmont, DAY))
     assert 5.0 < rise < 6.0
     assert 19.0 < set_ < 19.6
-    moments = at(piedmont, "12:00", "18:30", "18:30", "21:00", "04:30", "02:00", "12:00", "21:00")
+    moments = at(piedmont, "12:00", "18:30", "18:30", "21:00", "04:30", "02:00", "06:00", "21:00")
     wet = np.array([2.0, 0.5, 1.5, 0.5, 2.0, 1.0, np.inf, 0.0]) * 3600
     told = wet_past_sunset(piedmont, moments, wet)
     # dry by day, before sunset; into the night; after it; dry by daylight, before dawn; never dry; not wet

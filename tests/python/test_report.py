@@ -259,6 +259,11 @@ def test_a_spray_that_lands_beside_the_pots_is_explained(example):
     text = " ".join(printed(report.outcome_table(ws.simulate(apart))).split())
     assert f"{100 * share:.0f} % lands on the bench: pots cover" in text
     assert "lands on the bench: pots" not in printed(report.outcome_table(ws.simulate(example)))
+    for plants, least, most in ((2.5, 0.4, 0.5), (3.0, 0.3, 0.4)):  # around the share from which it is told
+        near = ws.simulate(example.replace({"canopy.plant_density": f"{plants} per ft^2"}))
+        assert least < float(near.split["share"].sel(target="bench")) < most
+        told = "lands on the bench: pots" in " ".join(printed(report.outcome_table(near)).split())
+        assert told == (plants == 2.5)
 
 
 def test_one_line_on_what_is_sprayed(example):

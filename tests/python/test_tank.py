@@ -430,5 +430,6 @@ def test_a_product_too_weak_for_the_target_is_told():
     assert any(
         "the product is 75% of the final volume: it is too weak for 3000 mg/L" in w for w in weak.warnings
     )
-    usual = mix(SUSPENSION, "30 mg/L", volume="1 gal")
-    assert not any("too weak" in warning for warning in usual.warnings)
+    for target, told in (("30 mg/L", False), ("790 mg/L", False), ("810 mg/L", True)):  # 800 mg/L: 20 %
+        warnings = mix(SUSPENSION, target, volume="1 gal").warnings
+        assert any("too weak" in warning for warning in warnings) == told

@@ -223,9 +223,10 @@ def _about_a_case(delivered: npt.NDArray[np.float64]) -> str:
         return f"every pour gives {_label(low, high)}"
     poor = np.sort(delivered)[:-1] if count == 2 or high > 2.0 * np.sort(delivered)[-2] else None
     if poor is None:
-        weak = int((delivered < 1.0 - _SAME_POURS).sum())
+        below = int((delivered < 1.0 - _SAME_POURS).sum())
+        weak = _counted(below) if below else "none"
         return (
-            f"the pours give {_label(low, high)}, {_counted(weak)} of {_counted(count)} too little, the "
+            f"the pours give {_label(low, high)}, {weak} of {_counted(count)} too little, the "
             f"{_ordinal(int(delivered.argmax()) + 1)} most"
         )
     rich = int(delivered.argmax()) + 1
