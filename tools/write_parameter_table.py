@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 import wetspan as ws
 from wetspan.parameters import GRADES, SECTIONS, TABLE
-from wetspan.units import inward
+from wetspan.unit_shown import inward
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "parameters.md"
 

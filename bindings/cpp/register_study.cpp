@@ -159,7 +159,7 @@ void register_scenario(py::module_& m) {
         "Whether the applications of a calendar may differ in the input at a position of the table.");
 }
 
-void register_records(py::module_& m) {
+void register_crop_air(py::module_& m) {
   py::class_<CropAir>(m, "CropAir", "A record of the air at the crop.")
       .def(py::init([](const Column& time, const Columns& columns) {
              const auto moments = view(time);
@@ -202,6 +202,9 @@ void register_records(py::module_& m) {
             return result;
           },
           "The columns by name, in SI.");
+}
+
+void register_house(py::module_& m) {
   py::class_<Outdoor>(m, "Outdoor", "A record of the weather outside the house.")
       .def(py::init([](const Column& time, const Columns& columns) {
              const auto moments = view(time);
@@ -217,6 +220,9 @@ void register_records(py::module_& m) {
   m.def("air_at_crop", &air_at_crop, py::arg("scenario"), py::arg("outdoor"),
         py::call_guard<py::gil_scoped_release>(),
         "Computes the air at the crop from the weather outside, as it is while nothing is sprayed.");
+  m.def("air_from_logger", &air_from_logger, py::arg("scenario"), py::arg("measured"),
+        "Returns the air at the crop as a logger there measured it, in surroundings that are warmer by "
+        "air.surroundings_offset, with house.air_changes.");
   m.def(
       "steady_air", [](const Scenario& scenario) { return steady_air(scenario); }, py::arg("scenario"),
       "Returns the constant air of a scenario, long enough for all its applications.");
@@ -233,5 +239,6 @@ void register_records(py::module_& m) {
 void register_study(py::module_& m) {
   register_parameters(m);
   register_scenario(m);
-  register_records(m);
+  register_crop_air(m);
+  register_house(m);
 }

@@ -122,20 +122,12 @@ CropAir air_of(const Scenario& scenario, const val& record) {
     if (values->size() != time.size()) throw InputError("the columns of a record are as long as its time");
   }
   const bool outdoor = record["exposure"].as<std::string>() == "outdoor";
-  Outdoor outside{time, {}};
-  CropAir inside{time, {}};
+  Outdoor given{time, {}};
   for (std::size_t i = 0; i < time.size(); ++i) {
-    const double vapour = air::vapour_pressure(humidity[i], temperature[i]);
-    if (outdoor) {
-      outside.state.push_back({temperature[i], vapour, pressure[i], wind[i], light[i]});
-    } else {
-      inside.state.push_back({temperature[i], vapour, pressure[i], wind[i], light[i],
-                              temperature[i] + scenario.air.surroundings_offset, scenario.house.air_changes});
-    }
+    given.state.push_back(
+        {temperature[i], air::vapour_pressure(humidity[i], temperature[i]), pressure[i], wind[i], light[i]});
   }
-  if (outdoor) return air_at_crop(scenario, outside);
-  check(inside);
-  return inside;
+  return outdoor ? air_at_crop(scenario, given) : air_from_logger(scenario, given);
 }
 
 constexpr double day_length = 86400.0;  // [s]

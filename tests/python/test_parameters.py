@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from wetspan.errors import InputError
 from wetspan.parameters import GRADES, POSITION, SECTIONS, TABLE, parameters, row_of, schema
 from wetspan.scenario_file import from_document
-from wetspan.units import shown, value_in_si
+from wetspan.unit_shown import shown
+from wetspan.units import value_in_si
 
 
 @pytest.fixture(scope="module")

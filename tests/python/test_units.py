@@ -15,18 +15,8 @@ from refusal import refused
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.unit_columns import column
-from wetspan.units import (
-    bounded,
-    convert,
-    exact,
-    inward,
-    outside,
-    show,
-    show_allowed,
-    shown,
-    value_in_si,
-    with_unit,
-)
+from wetspan.unit_shown import convert, inward, show, show_allowed, shown, with_unit
+from wetspan.units import bounded, exact, outside, value_in_si
 
 NUMBERS = [row for row in TABLE.values() if row.kind == "number"]
 

@@ -19,7 +19,8 @@ from wetspan.files import file_name, read_toml, toml_lines, write_text
 from wetspan.parameters import TABLE, row_of
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed, stream
-from wetspan.units import exact, outside, shown, value_in_si
+from wetspan.unit_shown import shown
+from wetspan.units import exact, outside, value_in_si
 
 Array = NDArray[np.float64]
 

@@ -18,7 +18,8 @@ from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError, nearest
 from wetspan.product import Product, find_product
 from wetspan.unit_choice import METRIC, UnitChoice
-from wetspan.units import bounded, convert, in_unit, show, value_in_si
+from wetspan.unit_shown import convert, show
+from wetspan.units import bounded, in_unit, value_in_si
 
 #: Every input of the jug by its name, with its bounds, grade and source.
 JUG_INPUTS: Mapping[str, _core.Parameter] = MappingProxyType(

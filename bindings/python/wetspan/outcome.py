@@ -13,7 +13,7 @@ import xarray as xr
 
 from wetspan import _core
 from wetspan.scenario import Scenario
-from wetspan.units import convert
+from wetspan.unit_shown import convert
 
 #: Units of datasets where they are not the table's SI: masses per plant in mg.
 _UNITS = {"kg": "mg"}

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from wetspan import _core, weather_table
 from wetspan.errors import InputError, nearest, shortened
-from wetspan.units import show, shown
+from wetspan.unit_shown import show, shown
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -36,7 +36,8 @@ from wetspan.rewetting import timed
 from wetspan.scenario import Scenario, require_scenario
 from wetspan.seeds import Seed
 from wetspan.unit_choice import METRIC, UnitChoice
-from wetspan.units import convert, in_unit
+from wetspan.unit_shown import convert
+from wetspan.units import in_unit
 from wetspan.weather import Weather
 
 Numbers = npt.NDArray[np.float64]

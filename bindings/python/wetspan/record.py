@@ -374,14 +374,8 @@ class Record:
 
     def air(self, scenario: Scenario) -> _core.CropAir:
         """Return the air at the crop: through the house from outdoors, or as a logger there measured it."""
-        if self.exposure == "outdoor":
-            return _core.air_at_crop(scenario._held, self._outdoor)
-        assumed = {
-            "speed": self.columns["wind_speed"],
-            "radiant_temperature": self.columns["temperature"] + scenario["air.surroundings_offset"],
-            "air_changes": np.full(len(self.time), scenario["house.air_changes"]),
-        }
-        return _core.CropAir(self.time, self.columns | assumed)
+        at_crop = _core.air_at_crop if self.exposure == "outdoor" else _core.air_from_logger
+        return at_crop(scenario._held, self._outdoor)
 
 
 class _Kept:

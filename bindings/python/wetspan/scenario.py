@@ -27,7 +27,8 @@ from wetspan.scenario_inputs import (
     told_clock,
 )
 from wetspan.unit_choice import METRIC, UnitChoice
-from wetspan.units import exact, show, shown
+from wetspan.unit_shown import show, shown
+from wetspan.units import exact
 
 
 class Scenario(Mapping[str, float]):

@@ -11,7 +11,8 @@ from wetspan import _core
 from wetspan.amounts import POT_VOLUME, amount_in_si
 from wetspan.errors import InputError, echo, nearest, shortened
 from wetspan.parameters import POSITION, SECTIONS, TABLE, row_of
-from wetspan.units import outside, show, show_allowed, value_in_si
+from wetspan.unit_shown import show, show_allowed
+from wetspan.units import outside, value_in_si
 
 #: When a re-wetting comes: at a time of day, or after an interval.
 CLOCK, INTERVAL = "rewetting.at", "rewetting.delay"

@@ -18,10 +18,11 @@ import numpy as np
 
 from wetspan import _core
 from wetspan.errors import InputError, echo
+from wetspan.unit_shown import convert, inward, readable, spoken, with_unit
+from wetspan.unit_shown import show as show_metric
+from wetspan.unit_shown import show_allowed as show_allowed_metric
 from wetspan.unit_text import UnreadableError, read
-from wetspan.units import convert, in_si, inward, readable, spoken, with_unit
-from wetspan.units import show as show_metric
-from wetspan.units import show_allowed as show_allowed_metric
+from wetspan.units import in_si
 
 #: Units of the trade in the United States by the metric ones they stand for, in families.
 FAMILIES: Mapping[str, Mapping[str, str]] = {
@@ -41,7 +42,7 @@ _US_NAMES = frozenset((
     "ft", "foot", "feet", "in", "inch", "inches", "yd", "yard", "yards", "acre", "acres", "mph",
     "degF", "delta_degF", "psi", "oz", "ounce", "ounces", "lb", "lbs", "pound", "pounds", "ppm",
 ))  # fmt: skip
-#: The spoken form of metric units in tables, where it is not that of `units.with_unit`.
+#: The spoken form of metric units in tables, where it is not that of `unit_shown.with_unit`.
 _PLAIN = {"L/m^2": "L/m2", "cm^2": "cm2", "m^2": "m2", "1/m^2": "1/m2"}
 
 

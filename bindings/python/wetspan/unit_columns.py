@@ -12,6 +12,8 @@ import numpy.typing as npt
 
 from wetspan import _core
 from wetspan.errors import InputError
+from wetspan.unit_shown import shown, with_unit
+from wetspan.unit_slips import slip_of_unit
 from wetspan.unit_text import read, read_unit
 from wetspan.units import (
     Numbers,
@@ -21,11 +23,8 @@ from wetspan.units import (
     quantity_in_si,
     quantity_of,
     read_as,
-    shown,
-    slip_of_unit,
     stated_unit,
     value_in_si,
-    with_unit,
 )
 
 

@@ -1,4 +1,4 @@
-"""The one reader of quantities: converts text, pint quantities and labelled arrays to floats in SI, and back.
+"""The one reader of quantities: converts text, pint quantities and labelled arrays to floats in SI.
 
 Scenarios, tank, weather, trials, bench, jug, spray, tables and options of the command all use it.
 `wetspan.unit_text` defines the grammar of texts. In Python, a bare number is in the SI unit of its input, or
@@ -7,10 +7,8 @@ it is refused. An array that states its unit (attrs["units"], pint) is read in t
 
 from __future__ import annotations
 
-import math
 import sys
 from collections.abc import Callable, Mapping
-from decimal import ROUND_CEILING, ROUND_FLOOR, Context
 from functools import cache, lru_cache
 from numbers import Real
 from typing import TYPE_CHECKING, Any, TypeAlias, TypeGuard
@@ -21,6 +19,8 @@ import numpy.typing as npt
 from wetspan import _core
 from wetspan.errors import InputError, echo, nearest
 from wetspan.unit_registry import registry
+from wetspan.unit_shown import convert, inward, parsed, show, spoken, with_unit, without_traces
+from wetspan.unit_slips import TEMPERATURES, slip_of_unit
 from wetspan.unit_text import UnreadableError, Written, read, read_number, read_unit
 
 if TYPE_CHECKING:
@@ -32,7 +32,6 @@ Numbers: TypeAlias = npt.NDArray[np.float64]
 #: What degrees are read as where their sign is left out.
 _NO_DEGREES = {"degF": ("F", "f", "farad"), "degC": ("C", "c", "coulomb", "speed_of_light")}
 _SWITCH = {"true": 1.0, "yes": 1.0, "on": 1.0, "false": 0.0, "no": 0.0, "off": 0.0}
-_TEMPERATURES = ("K", "delta_degC")
 _WANTED = {
     "1": "a plain number or a percentage",
     "K": "a temperature, such as '24 degC'",
@@ -40,8 +39,6 @@ _WANTED = {
     "m": "a length or a volume per area, such as '2 qt / (100 ft^2)' or '0.2 mm'",
     "s": "a time, such as '48 hour'",
 }
-#: A bare number so many times off what is usual is a slip, if the shown unit brings it near that. Grade D.
-_SLIP, _USUAL = 60.0, 16.0
 #: Units in the last place by which the few products of a conversion may be off.
 _ROUNDING = 4.0
 
@@ -158,11 +155,11 @@ def quantity_of(name: str, text: str, written: Written, row: _core.Parameter | N
     import pint
 
     try:
-        quantity: Quantity = registry().Quantity(written.number, _parsed(registry().get(), written.unit))
+        quantity: Quantity = registry().Quantity(written.number, parsed(registry().get(), written.unit))
         return quantity
     except pint.UndefinedUnitError as error:
         names = ", ".join([error.unit_names] if isinstance(error.unit_names, str) else error.unit_names)
-        hint = degrees_meant(names) if row is not None and row.unit in _TEMPERATURES else ""
+        hint = degrees_meant(names) if row is not None and row.unit in TEMPERATURES else ""
         hint = hint or "".join(
             f"did you mean '{_SPOKEN[each]}'?" for each in (names.lower(),) if each in _SPOKEN
         )
@@ -193,7 +190,7 @@ def quantity_in_si(row: _core.Parameter, given: Quantity, said: str) -> Any:
     except pint.DimensionalityError:
         wanted = _WANTED.get(row.unit, f"a value such as {show(row, row.standard)!r}")
         units = str(given.units)
-        hint = degrees_meant(units) if row.unit in _TEMPERATURES else ""
+        hint = degrees_meant(units) if row.unit in TEMPERATURES else ""
         if "ounce" in units.split() and row.unit in ("m", "m^3", "m^3/s"):
             hint = "oz alone is a mass, liquid measure is fl oz"
         if row.key == "application.concentration" and given.dimensionless:
@@ -224,7 +221,7 @@ def _rounded_onto_bounds(row: _core.Parameter, value: Any) -> Any:
 @cache
 def _as_shown(bound: float, unit: str, to: str) -> float:
     """Return what a bound reads back to after it has been shown."""
-    return convert(_shown(bound, unit, to), to, unit)
+    return convert(without_traces(bound, unit, to), to, unit)
 
 
 def _single(row: _core.Parameter, value: Any, given: object) -> float:
@@ -232,65 +229,6 @@ def _single(row: _core.Parameter, value: Any, given: object) -> float:
         return float(value)
     except (TypeError, ValueError):
         raise InputError(f"{row.key} = {echo(given)} is not a single number") from None
-
-
-def slip_of_unit(row: _core.Parameter, values: Numbers, usual: float | None) -> str:
-    """Return why bare numbers are a slip of unit, or "".
-
-    They are if every one is far from what is usual in SI, and near it in the unit people are shown.
-    """
-    if row.shown == row.unit:
-        return ""
-    numbers = values[(values != 0.0) & np.isfinite(values)].ravel()
-    if not numbers.size:
-        return ""
-    inside = (row.low <= numbers) & (numbers <= row.high)
-    if not inside.any():
-        return "" if values.ndim == 0 else _all_outside(row, numbers)  # of one number the core says the same
-    factor = _slips(row)
-    centres = [row.standard, *([usual] if usual else [])]
-    if not factor or min(float(_times_off(numbers, each).min()) for each in centres) < _SLIP:
-        return ""
-    if float(_times_off(numbers * factor, row.standard).max()) > _USUAL:
-        return ""
-    one = float(numbers[0])
-    times = float(_times_off(numbers[:1], row.standard)[0])
-    return (
-        f"is {times:.0f} times off the usual {show(row, row.standard)}: a bare number is in {row.unit}. "
-        f"Did you mean '{one:g} {row.shown}'? If not, write '{one:g} {row.unit}'"
-    )
-
-
-def _all_outside(row: _core.Parameter, numbers: Numbers) -> str:
-    """Return why numbers that are all out of bounds are a slip, if all are allowed in the shown unit."""
-    in_si = [convert(float(end), row.shown, row.unit) for end in (numbers.min(), numbers.max())]
-    if not all(row.low <= end <= row.high for end in in_si):
-        return ""
-    return (
-        f"is outside what is allowed, as every number of the column; a bare number is in {row.unit}. "
-        f"Did you mean {row.shown}? Then state it, as text or in attrs['units']"
-    )
-
-
-_SLIPS: dict[str, float] = {}
-
-
-def _slips(row: _core.Parameter) -> float:
-    """Return the shown unit of a row in SI if numbers in the one may pass for numbers in the other, or 0."""
-    if row.key not in _SLIPS:
-        factor = 0.0
-        if row.shown not in (row.unit, "1") and row.unit not in _TEMPERATURES and row.standard > 0.0:
-            factor = convert(1.0, row.shown, row.unit)
-            number = row.standard / factor
-            factor *= row.low <= _USUAL * number and number / _USUAL <= row.high
-        _SLIPS[row.key] = factor
-    return _SLIPS[row.key]
-
-
-def _times_off(values: Numbers, usual: float) -> Numbers:
-    ratio = np.abs(values) / usual
-    with np.errstate(over="ignore", divide="ignore"):  # of the smallest numbers there are
-        return np.asarray(np.maximum(ratio, 1.0 / ratio))
 
 
 # Numbers in a stated unit -------------------------------------------------------------------------------
@@ -355,7 +293,7 @@ def in_unit(name: str, given: object, unit: str, example: str) -> float:
     try:
         return float(said.to(unit).magnitude)
     except pint.DimensionalityError:
-        hint = degrees_meant(str(said.units)) if unit in _TEMPERATURES else ""
+        hint = degrees_meant(str(said.units)) if unit in TEMPERATURES else ""
         told = f"{name} = {echo(given)} has the wrong dimension ({said.units}); {example}"
         raise InputError(f"{told}; {hint}" if hint else told) from None
     except pint.OffsetUnitCalculusError:
@@ -399,53 +337,7 @@ def in_si(numbers: npt.NDArray[Any], stated: str, to: str, name: str) -> Numbers
         raise InputError(f"{name} = {stated!r} is not a unit of this column, such as {to}") from None
 
 
-# Showing --------------------------------------------------------------------------------------------------
-
-
-def shown(row: _core.Parameter, value: float) -> float | str | bool:
-    """Return a value of the table in the unit people are shown, to 12 digits; a choice by its name."""
-    if row.kind == "choice":
-        return row.choices[int(value)]
-    if row.kind == "toggle":
-        return bool(value)
-    if row.kind == "count":
-        return int(value)
-    return _shown(value, row.unit, row.shown)
-
-
-def _shown(value: float, unit: str, to: str) -> float:
-    return float(f"{convert(value, unit, to):.12g}")  # without traces of the conversion
-
-
-def inward(low: float, high: float, *, digits: int = 5) -> tuple[str, str]:
-    """Return bounds as text of a few digits, rounded inward: what is told as allowed is allowed."""
-    rounded = (
-        Context(prec=digits, rounding=way).create_decimal(f"{bound:.12g}")  # without traces of a conversion
-        for bound, way in ((low, ROUND_CEILING), (high, ROUND_FLOOR))
-    )
-    first, last = (f"{float(bound):g}" for bound in rounded)
-    return first, last
-
-
-def show_allowed(row: _core.Parameter) -> str:
-    """Return a row's bounds as people read them, such as '14 to 50 degC'."""
-    low, high = inward(*(convert(bound, row.unit, row.shown) for bound in (row.low, row.high)), digits=4)
-    return f"{low} to {with_unit(high, row.shown)}"
-
-
-def readable(number: float) -> str:
-    """Return a number as text of at most four digits; of three where more digits come from a conversion of
-    units: 3 bar is 43.5 psi, and 101.5 degF stays.
-    """
-    four = float(f"{number:.4g}")
-    return f"{four if math.isclose(four, number, rel_tol=1e-9) else float(f'{number:.3g}'):g}"
-
-
-def show(row: _core.Parameter, value: float) -> str:
-    """Return a value as people read it, such as '24 degC', to four digits; a choice by its name."""
-    if row.kind in ("choice", "toggle"):
-        return str(shown(row, value)).lower()
-    return with_unit(f"{float(f'{convert(value, row.unit, row.shown):.4g}'):g}", row.shown)
+# Writing --------------------------------------------------------------------------------------------------
 
 
 @lru_cache(maxsize=4096)
@@ -460,23 +352,6 @@ def exact(row: _core.Parameter, value: float) -> str:
         if value_in_si(row, text := with_unit(f"{convert(value, row.unit, unit):.{digits}g}", unit)) == value
     ]
     return min(texts, key=lambda text: len(text.split()[0]))  # SI to 17 digits always reads back
-
-
-def with_unit(number: str, unit: str) -> str:
-    """Return a number, or a text that ends in one, with its unit; a share has none."""
-    return number if unit in ("", "1") else f"{number} {spoken(unit)}"
-
-
-def spoken(unit: str) -> str:
-    """Return a unit as it stands after a number: "per hour" for "1/hour"."""
-    return f"per {unit[2:]}" if unit.startswith("1/") else unit
-
-
-def convert(value: float, unit: str, to: str) -> float:
-    """Return `value` of one unit in another; names as in the tables."""
-    if unit == to:
-        return value
-    return float(registry().Quantity(value, _parsed(registry().get(), unit)).to(to).magnitude)
 
 
 def degrees_meant(unit: str) -> str:
@@ -500,11 +375,6 @@ def is_quantity(given: object) -> TypeGuard[Quantity]:
     """Return whether something is a pint quantity; where pint is not loaded, nothing is."""
     pint = sys.modules.get("pint")
     return pint is not None and isinstance(given, pint.Quantity)
-
-
-@lru_cache(maxsize=4096)
-def _parsed(registry: pint.UnitRegistry[Any], unit: str) -> pint.Unit:
-    return registry.parse_units(unit)
 
 
 def read_as(name: str, text: str, how: Callable[[str], Any], example: str = "") -> Any:

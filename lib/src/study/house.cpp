@@ -171,20 +171,23 @@ class HouseBalance {
   WeatherAt weather_;
 };
 
-void check(const Outdoor& outdoor) {
-  // the ranges for the air at the crop also apply to the weather
-  CropAir same{outdoor.time, {}};
-  for (const OutdoorState& state : outdoor.state) {
+/// A record as the air at the crop, in surroundings that are `warmer` [K] than the air.
+CropAir as_it_is(const Outdoor& record, double warmer, double air_changes) {
+  CropAir same{record.time, {}};
+  for (const OutdoorState& state : record.state) {
     same.state.push_back({.temperature = state.temperature,
                           .vapour_pressure = state.vapour_pressure,
                           .pressure = state.pressure,
                           .speed = state.wind_speed,
                           .shortwave = state.shortwave,
-                          .radiant_temperature = state.temperature,
-                          .air_changes = 0.0});
+                          .radiant_temperature = state.temperature + warmer,
+                          .air_changes = air_changes});
   }
-  check(same);
+  return same;
 }
+
+/// The ranges for the air at the crop also apply to the weather.
+void check(const Outdoor& outdoor) { check(as_it_is(outdoor, 0.0, 0.0)); }
 
 CropAir air_in_open(const Scenario& scenario, const Outdoor& outdoor) {
   CropAir result{outdoor.time, {}};
@@ -264,6 +267,13 @@ CropAir air_at_crop(const Scenario& scenario, const Outdoor& outdoor) {
   check(scenario);
   check(outdoor);
   return scenario.house.enclosed ? air_in_house(scenario, outdoor) : air_in_open(scenario, outdoor);
+}
+
+CropAir air_from_logger(const Scenario& scenario, const Outdoor& measured) {
+  check(scenario);
+  CropAir air = as_it_is(measured, scenario.air.surroundings_offset, scenario.house.air_changes);
+  check(air);
+  return air;
 }
 
 }  // namespace wetspan

@@ -258,6 +258,21 @@ TEST_CASE("without a house the crop stands in the weather, the wind brought down
   }
 }
 
+TEST_CASE("a logger at the crop measured the air itself, and the scenario has the rest") {
+  Scenario scenario;
+  scenario.air.surroundings_offset = 3.0;
+  scenario.house.air_changes = 5e-4;
+  Outdoor measured{{0.0, 600.0}, {{295.0, 1500.0, 1e5, 0.2, 300.0}, {297.0, 1400.0, 1e5, 0.3, 400.0}}};
+  const CropAir air = air_from_logger(scenario, measured);
+  CHECK(air.time == measured.time);
+  CHECK(air.state[1].temperature == 297.0);
+  CHECK(air.state[1].speed == 0.3);
+  CHECK(air.state[1].radiant_temperature == 300.0);
+  CHECK(air.state[1].air_changes == 5e-4);
+  measured.state[1].pressure = 101.3;  // kPa
+  CHECK_THROWS_WITH_AS(air_from_logger(scenario, measured), doctest::Contains("row 1"), InputError);
+}
+
 TEST_CASE("records that cannot be are refused") {
   const Scenario scenario;
   Outdoor outdoor = spring();

@@ -34,7 +34,7 @@ from wetspan.progress import working
 from wetspan.record import Moment, air_at_spraying, local, weeks_at
 from wetspan.rewetting import timed
 from wetspan.scenario import Scenario, require_scenario
-from wetspan.units import convert
+from wetspan.unit_shown import convert
 from wetspan.weather import Weather
 
 

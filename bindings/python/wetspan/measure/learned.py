@@ -16,7 +16,7 @@ from wetspan.parameters import TABLE
 from wetspan.trials.calibrated import SILENT
 from wetspan.trials.calibration import FAR
 from wetspan.trials.dose_response import plain_number
-from wetspan.units import shown
+from wetspan.unit_shown import shown
 
 Array = NDArray[np.float64]
 

@@ -19,8 +19,9 @@ from numpy.typing import NDArray
 
 from wetspan.errors import InputError, nearest, shortened
 from wetspan.trials.table import MISSING, Source
+from wetspan.unit_shown import inward
 from wetspan.unit_text import UnreadableError, read
-from wetspan.units import in_si, inward
+from wetspan.units import in_si
 
 Array = NDArray[np.float64]
 Table: TypeAlias = str | PathLike[str] | pd.DataFrame

@@ -34,7 +34,8 @@ from wetspan.scenario import Scenario
 from wetspan.study import simulate
 from wetspan.trials.calibrated import z_of
 from wetspan.trials.dose_response import plain_number
-from wetspan.units import in_unit, shown
+from wetspan.unit_shown import shown
+from wetspan.units import in_unit
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -28,7 +28,7 @@ from wetspan.rewetting import rewets
 from wetspan.rewetting_gain import rewetting_gain
 from wetspan.scenario import Scenario, pot_cover
 from wetspan.sensitivity import ControlRange
-from wetspan.units import convert
+from wetspan.unit_shown import convert
 
 #: A spray volume so many times the usual one, or less than its inverse, is told to be. Assumption (grade D).
 _UNUSUAL = 2.5

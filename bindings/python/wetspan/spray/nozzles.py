@@ -12,7 +12,7 @@ from wetspan import _core
 from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError, described, nearest
 from wetspan.spray.inputs import Amount, Numbers, default, increasing, si, variable, whole
-from wetspan.units import convert
+from wetspan.unit_shown import convert
 
 #: Flow over a size's nominal flow from which a nozzle counts as worn. Common practice, no source.
 WORN = 1.10

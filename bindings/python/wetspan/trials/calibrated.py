@@ -22,7 +22,8 @@ from wetspan.trials.crop_fit import STEP, CropModel
 from wetspan.trials.crop_posterior import Posterior
 from wetspan.trials.dose_response import RateEstimate, plain_number
 from wetspan.trials.statistics import TrialStatistics
-from wetspan.units import convert, value_in_si
+from wetspan.unit_shown import convert
+from wetspan.units import value_in_si
 
 Array = NDArray[np.float64]
 

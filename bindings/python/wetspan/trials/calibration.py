@@ -40,7 +40,8 @@ from wetspan.trials.crop_posterior import FEW, Posterior, posterior
 from wetspan.trials.dose_response import plain_number
 from wetspan.trials.read import TrialResult
 from wetspan.trials.wording import describe_calibration, p_value
-from wetspan.units import convert, show_allowed, shown, value_in_si
+from wetspan.unit_shown import convert, show_allowed, shown
+from wetspan.units import value_in_si
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -23,7 +23,7 @@ from wetspan.parameters import TABLE
 from wetspan.trials.compare import Array
 from wetspan.trials.dose_response import plain_number
 from wetspan.trials.layout import codes
-from wetspan.units import convert
+from wetspan.unit_shown import convert
 
 if TYPE_CHECKING:
     from wetspan.trials.calibrated import Calibrated

@@ -11,8 +11,9 @@ import numpy as np
 import pandas as pd
 
 from wetspan.errors import InputError, Problems, echo
+from wetspan.unit_shown import with_unit
 from wetspan.unit_text import UnreadableError, read
-from wetspan.units import in_unit, with_unit
+from wetspan.units import in_unit
 from wetspan.weather.clock import HOUR, Array, duration
 from wetspan.weather.variables import (
     EXPOSURES,

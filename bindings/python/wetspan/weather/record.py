@@ -25,7 +25,7 @@ import pandas as pd
 import xarray as xr
 
 from wetspan.errors import InputError
-from wetspan.units import with_unit
+from wetspan.unit_shown import with_unit
 from wetspan.weather.clock import (
     HOUR,
     YEAR,

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from wetspan.errors import InputError, nearest
-from wetspan.units import degrees_meant, in_si, inward, with_unit
+from wetspan.unit_shown import inward, with_unit
+from wetspan.units import degrees_meant, in_si
 from wetspan.weather.clock import Array
 
 LABELS = ("start", "middle", "end", "instant")

@@ -47,4 +47,11 @@ struct Outdoor {
 /// Throws InputError for a record that is not allowed, IntegrationError when the integration fails.
 CropAir air_at_crop(const Scenario& scenario, const Outdoor& outdoor);
 
+/// The air at the crop as a logger there measured it. The wind speed of `measured` is that of the air at the
+/// leaves, and its shortwave that at the top of the crop. The scenario supplies what no logger measures: the
+/// radiant temperature is that of the air plus air.surroundings_offset, and the air changes are
+/// house.air_changes.
+/// @throws InputError for a scenario or a record that is not allowed
+CropAir air_from_logger(const Scenario& scenario, const Outdoor& measured);
+
 }  // namespace wetspan
