@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 from datetime import date
+from importlib.metadata import version
 from pathlib import Path
 
 import jsonschema
@@ -528,6 +529,9 @@ def test_a_backend_that_does_not_exist_is_no_matter(tmp_path):
 
 
 def test_what_needs_no_heavy_library_loads_none():
+    loads = {"pint", "scipy"}  # pint may load it
+    if version("pint").startswith("0.24"):
+        loads |= {"pandas", "xarray"}  # so does an older pint
     loaded = (
         "import sys\nfrom wetspan.command_line import main\n"
         "try:\n    main({arguments})\nexcept SystemExit:\n    pass\n"
@@ -537,7 +541,7 @@ def test_what_needs_no_heavy_library_loads_none():
     for arguments, but in (
         (["--help"], []),
         (["--version"], []),
-        (["mix", "--target=30 mg/L", "--volume=10 L"], ["pint", "scipy"]),  # pint may load it
+        (["mix", "--target=30 mg/L", "--volume=10 L"], loads),
     ):
         code = loaded.format(arguments=arguments, but=but)
         ended = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
