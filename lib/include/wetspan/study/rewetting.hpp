@@ -18,12 +18,13 @@ Scenario without_rewetting(const Scenario& scenario);
 
 /// The gain of a re-wetting in growth control.
 struct RewettingGain {
+  /// Growth control with and without the re-wetting [1].
   struct Control {
-    double with = 0, without = 0;  ///< growth control with and without the re-wetting [1]
+    double with = 0, without = 0;
     /// Increase by the re-wetting, as a share of `without` [1]; NaN if that is 0.
     double gain() const;
   };
-  Control nominal;
+  Control nominal;         ///< with the inputs as given
   Control locked, mobile;  ///< the same at both ends of what the dried residue may do (residue_ends)
   double wet_time = 0;     ///< from the re-wetting to dry leaves [s]; infinite if they do not dry
 };
