@@ -389,9 +389,10 @@ def test_a_labelled_number_is_read_in_its_unit() -> None:
     [
         ("application.concentration", 30, "30 mg/L"),
         ("application.concentration", 15.0, "15 mg/L"),
-        ("application.concentration", 2.0, "2 mg/L"),
+        ("application.concentration", 1.9, "1.9 mg/L"),  # 63 times the usual 30 mg/L
         ("rewetting.delay", 18, "18 hour"),
         ("active.solubility", 26.0, "26 mg/L"),
+        ("active.solubility", 410.0, "410 mg/L"),  # which is 15.8 times the usual 26 mg/L
     ],
 )
 def test_a_bare_number_that_is_likely_a_slip_of_unit_is_refused(key: str, given: float, meant: str) -> None:
@@ -399,6 +400,17 @@ def test_a_bare_number_that_is_likely_a_slip_of_unit_is_refused(key: str, given:
     refused(lambda: si_of(key, given), "a bare number is in", f"Did you mean '{meant}'?")
     assert value_in_si(row, given, usual=float(given)) == given  # near what the scenario has it is no slip
     assert si_of(key, f"{given} {row.unit}") == given
+
+
+@pytest.mark.parametrize(
+    ("key", "given"),
+    [
+        ("application.concentration", 1.7),  # 57 times the usual: strong, and may be meant
+        ("active.solubility", 425.0),  # in mg/L it would be 16.3 times the usual: no more likely than kg/m3
+    ],
+)
+def test_a_bare_number_that_may_be_meant_is_taken(key: str, given: float) -> None:
+    assert si_of(key, given) == given
 
 
 def test_a_column_over_the_bounds_is_no_slip() -> None:

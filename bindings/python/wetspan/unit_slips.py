@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 from wetspan import _core
 from wetspan.unit_shown import convert, show
-
-if TYPE_CHECKING:
-    pass
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
 
