@@ -35,7 +35,7 @@ Numbers: TypeAlias = npt.NDArray[np.float64]
 Times: TypeAlias = npt.NDArray[np.datetime64]
 Places: TypeAlias = npt.NDArray[np.int64]
 
-SETTLING = pd.Timedelta(hours=24)  # within 0.002 K and 1 Pa the air is then that of a longer past (measured)
+SETTLING = pd.Timedelta(hours=24)  # within 0.005 K and 1 Pa the air is then that of a longer past (measured)
 _WEEK = pd.Timedelta(days=7)
 _A_MONDAY = pd.Timestamp("1970-01-05", tz="UTC")
 _EPOCH, _DAY = pd.Timestamp("1970-01-01", tz="UTC"), pd.Timedelta(days=1)

@@ -219,8 +219,8 @@ TEST_CASE("a house forgets where it started within a day, so that a span is foll
       kelvin = std::max(kelvin, std::abs(a.temperature - b.temperature));
       pascal = std::max(pascal, std::abs(a.vapour_pressure - b.vapour_pressure));
     }
-    // What is left is the error of two integrations whose steps are not the same, and so not the same by every
-    // compiler: up to 0.0016 K by g++ 12, 0.0033 K by clang 14.
+    // What is left is the error of two integrations whose steps are not the same, and so not the same by
+    // every compiler: up to 0.0016 K by g++ 12, 0.0033 K by clang 14.
     CAPTURE(day);
     CHECK(kelvin < 0.005);
     CHECK(pascal < 1.0);
