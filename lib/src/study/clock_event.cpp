@@ -37,26 +37,28 @@ double inverse_or_0(double x) { return x > 0.0 ? 1.0 / x : 0.0; }
 
 // Step control, found by trial on the events of benchmarks/ at tolerances of 1e-4 and 1e-6.
 
-/// Error of a cubic that stands for the edge of a side's droplets in a step, relative to the edge, over the
-/// square root of the tolerance [1]. It limits how far a class may recede in a step: see most_fall().
+/// Error of a cubic that stands for the edge of the last droplets of a side in a step, relative to the edge,
+/// over the square root of the tolerance [1]. It limits how far they may recede in a step: see most_fall().
 constexpr double looseness_at_1 = 12.0;
 /// Relative tolerance of a step over that of the span [1]: errors of steps add up.
 /// Drying times are sums of the steps of clocks and time, which have a smaller tolerance: `of_clocks` times
 /// that of the span, and no more than `of_clocks_at_1` times its square root. The absolute tolerance is
 /// `absolute_over_relative` times the relative one; the state is of order 1.
-constexpr double of_steps = 0.5, of_clocks = 0.12, of_clocks_at_1 = 2e-4, absolute_over_relative = 0.1;
+constexpr double of_steps = 0.5, of_clocks = 0.12, of_clocks_at_1 = 4e-4, absolute_over_relative = 0.1;
 /// A drop recedes abruptly if its base area would fall to 0 in less than 1 / abruptness of the time for which
 /// its edge is pinned [1]. A step then also ends where the edge begins to recede.
 constexpr double abruptness = 3.0;
 
-/// Largest relative decrease of the base area of a class in a step [1] for which a cubic describes the edge
-/// of the side well enough; `weight` is the share of the class in the edges of all wet classes. Within the
-/// step the radius is the square root of a linear function. If it falls from 1 to k, the n-th Legendre
-/// coefficient of this root is of the order of ((1 - k) / (1 + k))^n, and the cubic omits those from n = 4
-/// on. Hence k from weight x ((1 - k) / (1 + k))^4 = looseness.
-double most_fall(double looseness, double weight) {
-  if (weight <= looseness) return 1.0;
-  const double ratio = std::sqrt(std::sqrt(looseness / weight));
+/// Largest relative decrease of the base area of the last class of a side in a step [1]. Its rate at the end
+/// of the step tells how long its last thousandth of water will last, so the cubic must be good at its end.
+/// Of other classes only the integral over the step matters, which is exact.
+///
+/// Within the step the radius is the square root of a linear function. If it falls from 1 to k, the n-th
+/// Legendre coefficient of this root is of the order of ((1 - k) / (1 + k))^n, and the cubic omits those from
+/// n = 4 on. Hence k from ((1 - k) / (1 + k))^4 = looseness.
+double most_fall(double looseness) {
+  if (looseness >= 1.0) return 1.0;
+  const double ratio = std::sqrt(std::sqrt(looseness));
   return 4.0 * ratio / ((1.0 + ratio) * (1.0 + ratio));  // 1 - k^2, where k is (1 - ratio) / (1 + ratio)
 }
 
@@ -119,7 +121,7 @@ double make_side_ready(Event& event, std::size_t k, std::size_t below, const Lay
                        .disc = drop.number * pi * square,
                        .share = drop.landed / liquid,
                        .weight = edge / edges,
-                       .most_fall = most_fall(looseness, edge / edges)};
+                       .most_fall = i + 1 < side.count ? 1.0 : most_fall(looseness)};
     side.pinned[i] = side.pinned[i + 1];
     side.pinned[i].disc += side.classes[i].disc;
     const double scale = event.terms.course.by_pinned * side.classes[i].by_square;

@@ -46,7 +46,7 @@ static_assert(gone == 1e-3, "its cube root is 0.1");
 
 /// Longest step, times the largest lambda of the leaves [1]. The factor exp(lambda t) of the transformation
 /// grows with it.
-constexpr double most_settled = 6.0;
+constexpr double most_settled = 5.0;
 /// A leaf loses an error of its temperature within seconds, and what the error does to the clocks meanwhile
 /// is part of the clocks' own error. Its temperature may therefore have this many times the tolerance [1],
 /// except near the end of a span, where it is reported: see forgets_temperature().
