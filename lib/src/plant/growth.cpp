@@ -2,9 +2,14 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <cmath>
+#include <cstddef>
+#include <cstdint>
 #include <limits>
+#include <optional>
 #include <sstream>
+#include <vector>
 
 #include "../require.hpp"
 #include "wetspan/errors.hpp"
@@ -13,7 +18,7 @@
 namespace wetspan {
 namespace {
 
-constexpr double day = 86400.0, twenty = 293.15;
+constexpr double day = 86400.0, half_day = 0.5 * day, twenty = 293.15;
 constexpr double q10_step = 10.0;  // K, over which a Q10 is the factor of a rate, by its definition
 // Rates whose difference times the step is smaller count as close, and are taken by their series; beyond, the
 // difference keeps enough digits. The terms left out are below 1e-15 (two rates) and 1e-13 (three):
@@ -59,6 +64,31 @@ double pass_three(const Emptying& a, const Emptying& b, const Emptying& c, doubl
   return std::exp(-mean * h) * h * h * sum;
 }
 
+/// The inputs that the rates of a day depend on, with its temperature; in the units of the table.
+struct Pace {
+  double base_temperature, optimum_temperature, growth_steepness, dilution, metabolism, metabolism_q10,
+      depot_rate, accelerator, mobile_rate, activation_energy, growing_cuticle;
+
+  Pace(const Crop& crop, const Uptake& uptake)
+      : base_temperature(crop.base_temperature),
+        optimum_temperature(crop.optimum_temperature),
+        growth_steepness(crop.growth_steepness),
+        dilution(crop.dilution),
+        metabolism(crop.metabolism),
+        metabolism_q10(crop.metabolism_q10),
+        depot_rate(crop.depot_rate),
+        accelerator(uptake.accelerator),
+        mobile_rate(uptake.mobile_rate),
+        activation_energy(uptake.activation_energy),
+        growing_cuticle(uptake.growing_cuticle) {}
+  bool operator==(const Pace&) const = default;
+
+  /// Rate of thermal time [K].
+  double speed(double temperature) const {
+    return std::max(0.0, std::min(temperature, optimum_temperature) - base_temperature);
+  }
+};
+
 /// Rates of a day [1/s].
 struct Rates {
   double mobile = 0, growing_mobile = 0, depot = 0, tips = 0;  // of outflow
@@ -78,25 +108,81 @@ struct Step {
   double odds = 0;  // factor on the odds of the logistic function: exp(-kappa dtheta)
 };
 
-Step step_of(const Rates& rates, double from_substrate, double steepness, double h) {
-  const auto emptying = [&](double rate) { return Emptying{rate, std::exp(-rate * h)}; };
-  const Emptying mobile = emptying(rates.mobile), growing_mobile = emptying(rates.growing_mobile);
-  const Emptying substrate = emptying(from_substrate), depot = emptying(rates.depot),
-                 tips = emptying(rates.tips);
+Emptying emptying(double rate, double h) { return {rate, std::exp(-rate * h)}; }
+
+/// A step of `h` [s], without what leaves the substrate.
+Step step_of(const Rates& rates, const Pace& pace, double h) {
+  const Emptying mobile = emptying(rates.mobile, h), growing_mobile = emptying(rates.growing_mobile, h),
+                 depot = emptying(rates.depot, h), tips = emptying(rates.tips, h);
   return {.h = h,
           .mobile = mobile.stays,
           .growing_mobile = growing_mobile.stays,
-          .substrate = substrate.stays,
           .depot = depot.stays,
           .tips = tips.stays,
           .growing_mobile_tips = pass_two(growing_mobile, tips, h),
           .mobile_depot = pass_two(mobile, depot, h),
-          .substrate_depot = pass_two(substrate, depot, h),
           .depot_tips = pass_two(depot, tips, h),
           .mobile_depot_tips = pass_three(mobile, depot, tips, h),
-          .substrate_depot_tips = pass_three(substrate, depot, tips, h),
-          .odds = std::exp(-steepness * rates.growing * h)};
+          .odds = std::exp(-pace.growth_steepness * rates.growing * h)};
 }
+
+/// The same step, with what leaves the substrate.
+Step from_substrate(Step step, const Rates& rates, const Emptying& substrate) {
+  const Emptying depot{rates.depot, step.depot}, tips{rates.tips, step.tips};
+  step.substrate = substrate.stays;
+  step.substrate_depot = pass_two(substrate, depot, step.h);
+  step.substrate_depot_tips = pass_three(substrate, depot, tips, step.h);
+  return step;
+}
+
+Rates rates_of(const Pace& pace, double temperature) {
+  Uptake uptake;  // mobile_rate reads these inputs of it
+  uptake.accelerator = pace.accelerator, uptake.mobile_rate = pace.mobile_rate;
+  uptake.activation_energy = pace.activation_energy;
+  Rates rates;
+  rates.growing = pace.speed(temperature);
+  rates.metabolism =
+      pace.metabolism * std::exp(std::log(pace.metabolism_q10) * (temperature - twenty) / q10_step);
+  rates.dilution = pace.dilution * rates.growing / (twenty - pace.base_temperature);
+  rates.mobile = mobile_rate(uptake, temperature);
+  rates.growing_mobile = pace.growing_cuticle * rates.mobile;
+  rates.depot = pace.depot_rate + rates.metabolism;
+  rates.tips = rates.metabolism + rates.dilution;
+  rates.moves = pace.depot_rate / rates.depot;
+  rates.breaks = rates.tips > 0.0 ? rates.metabolism / rates.tips : 1.0;
+  return rates;
+}
+
+/// Days of one temperature: their rates, and the step of half a day without what leaves the substrate.
+struct Day {
+  std::size_t pace = 0;    // which, among those of this thread
+  double temperature = 0;  // [K]
+  Rates rates;
+  Step half;
+};
+
+/// The days that this thread computed last. Sprays in one house share the temperatures of their days, and the
+/// exponentials of a day cost more than everything else in it.
+class Days {
+ public:
+  /// The day, with the same bits as if computed anew; valid until the next call.
+  const Day& of(const Pace& pace, double temperature) {
+    if (pace_ != pace) pace_ = pace, ++paces_;
+    // Fibonacci hashing
+    Day& known = days_[(std::bit_cast<std::uint64_t>(temperature) * 0x9E3779B97F4A7C15ULL) >> (64 - bits)];
+    if (known.pace != paces_ || known.temperature != temperature) {
+      const Rates rates = rates_of(pace, temperature);
+      known = {paces_, temperature, rates, step_of(rates, pace, half_day)};
+    }
+    return known;
+  }
+
+ private:
+  static constexpr int bits = 9;
+  std::optional<Pace> pace_;
+  std::size_t paces_ = 0;
+  std::vector<Day> days_ = std::vector<Day>(std::size_t{1} << bits);  // 0.1 MB
+};
 
 Step twice(const Step& s) {
   return {.h = 2.0 * s.h,
@@ -120,8 +206,9 @@ struct Amounts {
   double leaf_mobile = 0, growing_mobile = 0, stem_mobile = 0, substrate = 0;
   double depot_stem = 0, depot_root = 0;
   double tips_leaf = 0, tips_stem = 0, tips_root = 0;
-  RootRates roots;  // at the depth of this application
-  Step step;        // half a day, shorter after an arrival
+  RootRates roots;         // at the depth of this application
+  double stays_half_a_day = 1;  // share in the substrate [1]
+  Step step;               // half a day, shorter after an arrival
 
   double from_substrate() const { return roots.up + roots.loss; }
   double tips() const { return tips_leaf + tips_stem + tips_root; }
@@ -154,7 +241,7 @@ class Plant {
  public:
   Plant(const Growing& growing, std::span<const Applied> applications, HeightCourse* course)
       : crop_(growing.crop),
-        uptake_(growing.uptake),
+        pace_(growing.crop, growing.uptake),
         daily_(growing.daily_temperature),
         course_(course),
         amounts_(applications.size()),
@@ -180,10 +267,12 @@ class Plant {
     for (std::size_t i = 0; i < applications.size(); ++i) {
       const auto& [time, availability] = applications[i];
       amounts_[i].roots = {.up = availability * growing.roots.up, .loss = growing.roots.loss};
+      amounts_[i].stays_half_a_day = emptying(amounts_[i].from_substrate(), half_day).stays;
       const double risen_then =
           time < horizon_ ? risen(odds(thermal_time(std::max(0.0, time)))) : risen_in_the_end;
       growth_.applications[i].to_come = scale_ * (risen_in_the_end - risen_then);
     }
+    look();
     record(0.0);
   }
 
@@ -196,6 +285,7 @@ class Plant {
     now.leaf_mobile += arrival.leaf_mobile, now.growing_mobile += arrival.growing_mobile;
     now.stem_mobile += arrival.stem_mobile;
     now.substrate += arrival.substrate;
+    look();
     effect.uptake.leaf += arrival.entered.leaf, effect.uptake.stem += arrival.entered.stem;
     effect.uptake.root += arrival.entered.root;
     effect.tips.leaf += acts;
@@ -208,15 +298,10 @@ class Plant {
   /// Advances from `from` to `until`; both lie in the same day.
   void follow(double from, double until, double temperature) {
     const double length = until - from;
-    if (temperature != temperature_) rates_ = rates_of(temperature);
     const bool other = temperature != temperature_ || length != length_;
+    if (other) day_ = &days().of(pace_, temperature);
     temperature_ = temperature, length_ = length;
     before_ = amounts_;
-    const auto take_steps = [&](double h) {
-      for (Amounts& each : amounts_) {
-        each.step = step_of(rates_, each.from_substrate(), crop_.growth_steepness, h);
-      }
-    };
     if (fresh_) {  // 1/32, 1/32, 1/16, ... 1/2 of the interval
       take_steps(length / 64.0);
       for (int i = 0; i < 6; ++i) {
@@ -264,56 +349,59 @@ class Plant {
   }
 
  private:
-  double speed(double temperature) const {
-    return std::max(0.0, std::min(temperature, crop_.optimum_temperature) - crop_.base_temperature);
+  static Days& days() {
+    thread_local Days days;
+    return days;
   }
+
+  /// Sets the steps of this day to `h` [s].
+  void take_steps(double h) {
+    const bool half = h == half_day;
+    const Step step = half ? day_->half : step_of(day_->rates, pace_, h);
+    for (Amounts& each : amounts_) {
+      const Emptying substrate = half ? Emptying{each.from_substrate(), each.stays_half_a_day}
+                                      : emptying(each.from_substrate(), h);
+      each.step = from_substrate(step, day_->rates, substrate);
+    }
+  }
+
   double thermal_time(double until) const {
     double sum = 0.0, from = 0.0;
     for (std::size_t d = 0; d < daily_.size() && from < until; ++d, from += day) {
-      sum += speed(daily_[d]) * std::min(day, until - from);
+      sum += pace_.speed(daily_[d]) * std::min(day, until - from);
     }
-    return until > from ? sum + speed(crop_.mean_temperature) * (until - from) : sum;
+    return until > from ? sum + pace_.speed(crop_.mean_temperature) * (until - from) : sum;
   }
   double odds(double thermal) const {
     return std::exp(-crop_.growth_steepness * (thermal - crop_.growth_middle));
   }
   static double risen(double odds) { return 1.0 / (1.0 + odds); }
 
-  Rates rates_of(double temperature) const {
-    Rates rates;
-    rates.growing = speed(temperature);
-    rates.metabolism =
-        crop_.metabolism * std::exp(std::log(crop_.metabolism_q10) * (temperature - twenty) / q10_step);
-    rates.dilution = crop_.dilution * rates.growing / (twenty - crop_.base_temperature);
-    rates.mobile = mobile_rate(uptake_, temperature);
-    rates.growing_mobile = uptake_.growing_cuticle * rates.mobile;
-    rates.depot = crop_.depot_rate + rates.metabolism;
-    rates.tips = rates.metabolism + rates.dilution;
-    rates.moves = crop_.depot_rate / rates.depot;
-    rates.breaks = rates.tips > 0.0 ? rates.metabolism / rates.tips : 1.0;
-    return rates;
-  }
-
   /// Takes two equal steps, and adds the elongation that each application inhibits in them, over scale_.
   void simpson() {
-    const Ways way{.leaf_tips = crop_.leaf_tip_share * rates_.growing_mobile,
-                   .stem_depot = rates_.mobile,
+    const Ways way{.leaf_tips = crop_.leaf_tip_share * day_->rates.growing_mobile,
+                   .stem_depot = day_->rates.mobile,
                    .depot_tips = crop_.tip_share * crop_.depot_rate};
     const double h = amounts_.front().step.h, odds = amounts_.front().step.odds;
-    const double third = h / 3.0 * crop_.growth_steepness * rates_.growing * crop_.largest_inhibition;
+    const double third = h / 3.0 * crop_.growth_steepness * day_->rates.growing * crop_.largest_inhibition;
     for (int node = 0; node <= 2; ++node) {
       if (node > 0) {
         for (Amounts& each : amounts_) advance(each, way);
         odds_ *= odds;
         time_ += h;
+        look();
       }
-      double tips = 0.0;
-      for (const Amounts& each : amounts_) tips += each.tips();
-      const double bends = 1.0 / (tips + crop_.half_amount), risen_here = risen(odds_);
-      const double weight = third * (node == 1 ? 4.0 : 1.0) * odds_ * risen_here * risen_here * bends;
+      const double weight = third * (node == 1 ? 4.0 : 1.0) * odds_ * risen_ * risen_ * bends_;
       for (std::size_t i = 0; i < amounts_.size(); ++i) lengths_[i] += weight * amounts_[i].tips();
-      if (node > 0 || fresh_) watch(crop_.largest_inhibition * tips * bends);
+      if (node > 0 || fresh_) watch(crop_.largest_inhibition * tips_ * bends_);
     }
+  }
+
+  /// Takes over the present amounts at the tips, and how far the untreated check has risen.
+  void look() {
+    tips_ = 0.0;
+    for (const Amounts& each : amounts_) tips_ += each.tips();
+    bends_ = 1.0 / (tips_ + crop_.half_amount), risen_ = risen(odds_);
   }
 
   /// Records the largest inhibition, and the time at which it last fell below half of that.
@@ -348,14 +436,14 @@ class Plant {
     effect.tips.leaf += acts;
     const auto leave = [&](double came, double was, double is, double& tips) {  // of the depot
       const double out = std::max(0.0, came + was - is);
-      const double moved = out * rates_.moves, up = crop_.tip_share * moved;
+      const double moved = out * day_->rates.moves, up = crop_.tip_share * moved;
       plant.metabolised += out - moved, plant.elsewhere += moved - up;
       tips += up, to_tips += up;
     };
     leave(through_stem, before.depot_stem, after.depot_stem, effect.tips.stem);
     leave(through_root, before.depot_root, after.depot_root, effect.tips.root);
     const double gone = to_tips + before.tips() - after.tips();
-    const double broken = gone * rates_.breaks;
+    const double broken = gone * day_->rates.breaks;
     plant.metabolised += broken, plant.grown_away += gone - broken;
   }
 
@@ -373,7 +461,7 @@ class Plant {
   }
 
   const Crop& crop_;
-  const Uptake& uptake_;
+  const Pace pace_;
   std::span<const double> daily_;
   HeightCourse* course_;
   std::vector<Amounts> amounts_, before_;
@@ -381,9 +469,10 @@ class Plant {
   double horizon_;
   Growth growth_;
   double scale_ = 0.0, begin_ = 0.0, odds_ = 0.0, time_ = 0.0;
+  double tips_ = 0.0, bends_ = 0.0, risen_ = 0.0;  // now: at the tips [kg], 1 / (tips + half_amount) [1/kg]
   bool fresh_ = true;
   double temperature_ = std::numeric_limits<double>::quiet_NaN(), length_ = 0.0;
-  Rates rates_;
+  const Day* day_ = nullptr;
   double peak_ = 0.0, half_gone_ = std::numeric_limits<double>::infinity();
   double watched_ = 0.0, watched_time_ = 0.0;
 };

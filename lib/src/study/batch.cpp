@@ -332,6 +332,7 @@ class Table : public Work {
                results.conditions.size() == rows.count * condition_members.size()),
           "results of a value a row");
     for (const CropAir* air : rows.airs) airs_.add(*air);
+    if (rows.scenarios.size() == 1 && rows.inputs.empty()) check_alike();
     for (std::size_t place = 0; place < count(); ++place) {
       const std::size_t at = row(place);
       results.status[at] = static_cast<std::uint8_t>(Status::failed);
@@ -349,17 +350,16 @@ class Table : public Work {
   }
   Job job(std::size_t place, Scenario& own, CropAir& air) const override {
     const std::size_t at = row(place);
-    own = scenario(at);
-    for (const Rows::Column& column : rows_.inputs) set(own, column.input, column.values[at]);
-    check(own);
+    const Scenario& its = alike_ ? *rows_.scenarios.front() : made(own, at);
+    if (refused_) std::rethrow_exception(refused_);
     const double start = rows_.starts.empty() ? 0.0 : rows_.starts[at];
     std::span<const double> weeks;
     if (const Weeks& all = rows_.weeks; !all.means.empty())
       weeks = all.means[all.of.empty() ? 0 : all.of[at]];
     if (rows_.airs.empty()) {
-      air = steady_air(own);
-      tell(at, conditions(own.air, own.house));
-      return {&own, &air, start, weeks};
+      air = steady_air(its);
+      tell(at, conditions(its.air, its.house));
+      return {&its, &air, start, weeks};
     }
     const CropAir& given = *rows_.airs[rows_.air_of.empty() ? 0 : rows_.air_of[at]];
     airs_.require(given);
@@ -367,7 +367,7 @@ class Table : public Work {
       check_start(given, start);
       tell(at, conditions(given.at(start)));
     }
-    return {&own, &given, start, weeks};
+    return {&its, &given, start, weeks};
   }
   void store(std::size_t place, Outcome&& outcome) override {
     const std::size_t at = row(place);
@@ -406,6 +406,22 @@ class Table : public Work {
   }
 
  private:
+  /// Checks the scenario of all rows once, where no column changes it.
+  void check_alike() {
+    alike_ = true;
+    try {
+      check(*rows_.scenarios.front());
+    } catch (const InputError&) {
+      refused_ = std::current_exception();
+    }
+  }
+  /// Makes the scenario of a row, and checks it.
+  const Scenario& made(Scenario& own, std::size_t row) const {
+    own = scenario(row);
+    for (const Rows::Column& column : rows_.inputs) set(own, column.input, column.values[row]);
+    check(own);
+    return own;
+  }
   std::size_t row(std::size_t place) const { return rows_.which.empty() ? place : rows_.which[place]; }
   const Scenario& scenario(std::size_t row) const {
     return *rows_.scenarios[rows_.scenario_of.empty() ? 0 : rows_.scenario_of[row]];
@@ -421,6 +437,8 @@ class Table : public Work {
   const RowResults& results_;
   std::size_t layers_input_;
   std::span<const double> layers_column_;
+  bool alike_ = false;          // whether all rows have one scenario, which is checked
+  std::exception_ptr refused_;  // why it is not allowed
   Airs airs_;
   std::mutex failures_;
   std::vector<FailedRow> failed_;

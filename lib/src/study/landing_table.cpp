@@ -3,9 +3,13 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <map>
+#include <cstddef>
+#include <cstdint>
 #include <memory>
 #include <mutex>
+#include <span>
+#include <unordered_map>
+#include <utility>
 #include <vector>
 
 #include "../spray/flight_range.hpp"
@@ -87,33 +91,55 @@ class LandingTable {
         std::clamp(air::relative_humidity(air.vapour_pressure, air.temperature), 0.0, 1.0);
     const std::array<double, 4> place{air.temperature / steps[0], humidity / steps[1],
                                       air.pressure / steps[2], std::min(air.speed, most_draught) / steps[3]};
-    Landing result;
-    std::array<double, 4> heaviest{};  // of the nodes at which a layer holds liquid
-    for (unsigned corner = 0; corner < 16; ++corner) {
-      Node node{};
-      double weight = 1.0;
-      for (unsigned i = 0; i < 4; ++i) {
-        const double below = std::floor(place[i]), part = place[i] - below;
-        const bool above = (corner >> i) & 1U;
-        node[i] = static_cast<int>(below) + above;
-        weight *= above ? part : 1.0 - part;
-      }
-      if (weight <= 0.0) continue;
-      add(result, *find(node), weight, heaviest);
+    Node below{};
+    std::array<double, 4> part{};
+    for (unsigned i = 0; i < 4; ++i) {
+      const double whole = std::floor(place[i]);
+      below[i] = static_cast<int>(whole), part[i] = place[i] - whole;
     }
-    return result;
+    std::array<Corner, corners> around{};
+    std::size_t count = 0;
+    for (unsigned corner = 0; corner < corners; ++corner) {
+      Corner next{.node = below};
+      for (unsigned i = 0; i < 4; ++i) {
+        const bool above = (corner >> i) & 1U;
+        next.node[i] += above;
+        next.weight *= above ? part[i] : 1.0 - part[i];
+      }
+      if (next.weight > 0.0) around[count++] = std::move(next);
+    }
+    const std::span<Corner> cell = std::span(around).first(count);
+    find(cell);
+    return between(cell);
   }
 
  private:
   using Node = std::array<int, 4>;
   static constexpr std::array<double, 4> steps{2.0, 0.05, 1000.0, 0.1};  // [K], [1], [Pa], [m/s]
   static constexpr std::size_t most_nodes = 20'000;                      // some 50 MB
+  static constexpr unsigned corners = 16;                                // of a cell of the grid
 
-  std::shared_ptr<const Landing> find(const Node& node) {
+  /// A node with its interpolation weight.
+  struct Corner {
+    Node node{};
+    double weight = 1.0;
+    std::shared_ptr<const Landing> landing{};
+  };
+
+  /// Sets the landings of corners.
+  void find(std::span<Corner> cell) {
     {
       const std::lock_guard lock(mutex_);
-      if (const auto at = nodes_.find(node); at != nodes_.end()) return at->second;
+      for (Corner& corner : cell) {
+        if (const auto at = nodes_.find(corner.node); at != nodes_.end()) corner.landing = at->second;
+      }
     }
+    for (Corner& corner : cell) {
+      if (!corner.landing) corner.landing = added(corner.node);
+    }
+  }
+
+  std::shared_ptr<const Landing> added(const Node& node) {
     AirState air{};
     air.temperature = node[0] * steps[0];
     air.vapour_pressure = std::min(1.0, node[1] * steps[1]) * air::saturation_pressure(air.temperature);
@@ -126,33 +152,58 @@ class LandingTable {
     return landing;
   }
 
-  /// Adds a node with its interpolation weight. All numbers are linear in the weights, so that sums are
-  /// preserved; the droplets of a layer are those of the nearest node.
-  static void add(Landing& sum, const Landing& node, double weight, std::array<double, 4>& heaviest) {
+  /// The weighted sum of nodes. All numbers are linear in the weights, so that sums are preserved; the
+  /// droplets of a layer are those of the heaviest node at which it holds liquid.
+  static Landing between(std::span<const Corner> cell) {
+    Landing sum;
+    sum.layers.resize(cell.front().landing->layers.size());
+    for (const Corner& corner : cell) add(sum, *corner.landing, corner.weight);
+    for (std::size_t k = 0; k < sum.layers.size(); ++k) {
+      LeafLayer& into = sum.layers[k];
+      const LeafLayer& geometry = cell.front().landing->layers[k];  // the same at every node
+      into.area = geometry.area, into.interception = geometry.interception, into.light = geometry.light;
+      into.air_speed = geometry.air_speed, into.stem.area = geometry.stem.area;
+      double heaviest = 0.0;
+      const Spectrum* droplets = nullptr;
+      for (const Corner& corner : cell) {
+        const LeafLayer& from = corner.landing->layers[k];
+        if (from.liquid > 0.0 && corner.weight > heaviest)
+          heaviest = corner.weight, droplets = &from.droplets;
+      }
+      if (droplets != nullptr) into.droplets = *droplets;
+    }
+    return sum;
+  }
+
+  static void add(Landing& sum, const Landing& node, double weight) {
     const auto put = [&](double& into, double value) { into += weight * value; };
     put(sum.split.leaf, node.split.leaf), put(sum.split.stem, node.split.stem);
     put(sum.split.substrate, node.split.substrate), put(sum.split.bench, node.split.bench);
     put(sum.split.airborne, node.split.airborne), put(sum.split.evaporated, node.split.evaporated);
     put(sum.shattered, node.shattered), put(sum.rebounded, node.rebounded);
     put(sum.stem_run_off, node.stem_run_off), put(sum.heat, node.heat);
-    const bool first = sum.layers.empty();
-    if (first) sum.layers = node.layers;
     for (std::size_t k = 0; k < node.layers.size(); ++k) {
       LeafLayer& into = sum.layers[k];
       const LeafLayer& from = node.layers[k];
-      if (first) into.liquid = into.run_off = 0.0, into.stem = {.area = from.stem.area};
       put(into.liquid, from.liquid), put(into.run_off, from.run_off);
       for (const auto liquid : {&StemPart::caught, &StemPart::from_leaves, &StemPart::from_above,
                                 &StemPart::liquid, &StemPart::run_off}) {
         put(into.stem.*liquid, from.stem.*liquid);
       }
-      if (from.liquid > 0.0 && weight > heaviest[k]) heaviest[k] = weight, into.droplets = from.droplets;
     }
   }
 
+  struct Hash {
+    std::size_t operator()(const Node& node) const {
+      std::uint64_t all = 0;
+      for (const int each : node) all = (all ^ static_cast<std::uint32_t>(each)) * 0x9E3779B97F4A7C15ULL;
+      return static_cast<std::size_t>(all ^ (all >> 32));
+    }
+  };
+
   const Scenario scenario_;
   std::mutex mutex_;
-  std::map<Node, std::shared_ptr<const Landing>> nodes_;
+  std::unordered_map<Node, std::shared_ptr<const Landing>, Hash> nodes_;
 };
 
 /// The table of a spray; the last few are kept.
@@ -160,13 +211,18 @@ std::shared_ptr<LandingTable> table_of(const Scenario& scenario) {
   constexpr std::size_t most = 4;
   static std::mutex mutex;
   static std::vector<std::shared_ptr<LandingTable>> tables;  // the latest last
+  thread_local std::weak_ptr<LandingTable> last;  // threads that ask for it again do not wait for each other
   const Scenario key = read_by_landing(scenario);
+  if (std::shared_ptr<LandingTable> table = last.lock(); table && table->scenario() == key) return table;
   const std::lock_guard lock(mutex);
-  for (const auto& table : tables) {
-    if (table->scenario() == key) return table;
+  const auto same = [&](const auto& table) { return table->scenario() == key; };
+  auto found = std::find_if(tables.begin(), tables.end(), same);
+  if (found == tables.end()) {
+    if (tables.size() >= most) tables.erase(tables.begin());
+    found = tables.insert(tables.end(), std::make_shared<LandingTable>(key));
   }
-  if (tables.size() >= most) tables.erase(tables.begin());
-  return tables.emplace_back(std::make_shared<LandingTable>(key));
+  last = *found;
+  return *found;
 }
 
 }  // namespace
