@@ -191,7 +191,8 @@ def test_chunks_that_are_refused(quick, piedmont):
 
 def test_fingerprints_tell_records_apart(piedmont, sites):
     warmer = ws.sensors.measured_with(piedmont, ws.sensors.AT_CROP, {
-        "sensor.temperature": 1.0, "sensor.relative_humidity": 0.0, "sensor.speed": 0.0})  # fmt: skip
+        "sensor.temperature": 1.0, "sensor.relative_humidity": 0.0, "sensor.speed": 0.0,
+        "sensor.shortwave": 0.0})  # fmt: skip
     marks = {lazy.fingerprint(each) for each in (piedmont, warmer, sites["coast"], sites, [piedmont])}
     assert len(marks) == 5
     assert lazy.fingerprint(piedmont) == lazy.fingerprint(ws.read_weather("piedmont"))

@@ -49,6 +49,7 @@ def test_errors_of_sensors_stay_within_their_limits_and_leave_other_draws_alone(
         ("air.temperature", 0.5),
         ("air.relative_humidity", 0.03),
         ("air.speed", 0.05 + 0.05 * speed),
+        ("air.shortwave", 0.2 * quick["air.shortwave"]),
     ):
         error = measured[key] - quick[key]
         assert 0.99 * limit < np.abs(error).max() <= limit * (1.0 + 1e-9)
@@ -77,14 +78,25 @@ def test_limits_of_sensors_are_those_that_were_published():
     assert OUTDOORS["speed"].of(winds) == pytest.approx([0.5, 0.5, 1.2])
 
 
+def test_limits_of_pyranometers_are_those_that_were_published(quick):
+    """WMO-No. 8 (1996), chapter 7, hourly totals, 95 %: 3, 8 and 20 % of high, good and moderate quality."""
+    light = np.array([0.0, 500.0])
+    assert OUTDOORS["shortwave"].of(light) == pytest.approx([0.0, 40.0])  # good: first class of ISO 9060:1990
+    assert AT_CROP["shortwave"].of(light) == pytest.approx([0.0, 100.0])  # moderate: second class
+    mine = ws.draw(quick, 50, 2, sensors={"shortwave": "3 %"})["air.shortwave"] / quick["air.shortwave"]
+    assert 0.028 < np.abs(mine - 1.0).max() <= 0.03 * (1.0 + 1e-9)
+    refused(lambda: ws.draw(quick, 5, sensors={"shortwave": "30 W/m^2"}), "limit of shortwave")
+
+
 def test_a_record_with_an_error_is_off_by_it(piedmont):
     off = measured_with(piedmont, AT_CROP, {"sensor.temperature": 1.0, "sensor.relative_humidity": -1.0,
-                                            "sensor.speed": -1.0})  # fmt: skip
+                                            "sensor.speed": -1.0, "sensor.shortwave": -0.5})  # fmt: skip
     assert (off.data["temperature"] - piedmont.data["temperature"]).to_numpy() == pytest.approx(0.5)
     humid = piedmont.data["relative_humidity"] > 0.2
     lower = (off.data["relative_humidity"] - piedmont.data["relative_humidity"])[humid]
     assert lower.to_numpy() == pytest.approx(-0.03)
     assert off.data["wind_speed"].min() == 0.0
+    assert off.data["shortwave"].to_numpy() == pytest.approx(0.9 * piedmont.data["shortwave"].to_numpy())
 
 
 def test_errors_of_a_record_widen_the_range_of_wet_times(quick, piedmont):

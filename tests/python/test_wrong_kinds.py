@@ -160,3 +160,27 @@ def test_every_picture_is_drawn_on_axes_of_ones_own():
         ax = inspect.signature(draw).parameters.get("ax")
         assert ax is not None, name
         assert ax.default is None, name
+
+
+#: How each argument that is True or False is given.
+SWITCHES: dict[str, Callable[[ws.Scenario, object], object]] = {
+    "keep_draws": lambda scenario, x: ws.uncertainty(scenario, 3, keep_draws=x),
+    "border": lambda _, x: ws.plan_trial(["low", "high"], cv=0.08, border=x),
+    "more_check": lambda _, x: ws.plan_trial(["low", "high"], cv=0.08, more_check=x),
+    "levers": lambda scenario, x: ws.spray_bench(scenario, layout=PLACES, levers=x),
+    "glass": lambda scenario, x: ws.measure.plan_wash(scenario, glass=x),
+    "typical": lambda _, x: ws.read_weather("sand-point", typical=x),
+}
+
+
+@pytest.mark.parametrize("name", SWITCHES)
+@pytest.mark.parametrize("given", ["no", 0, 1.0, [], np.array([True])])
+def test_what_is_true_or_false_takes_no_other_thing(quick, name, given):
+    """Python takes any text for True, "no" among them."""
+    with pytest.raises(InputError, match=f"^{name} = .*: allowed are True and False$"):
+        SWITCHES[name](quick, given)
+
+
+def test_truth_of_numpy_is_truth(quick):
+    assert "drawn" in ws.uncertainty(quick, 3, keep_draws=np.bool_(True))
+    assert "drawn" not in ws.uncertainty(quick, 3, keep_draws=np.array([1.0])[0] > 2.0)

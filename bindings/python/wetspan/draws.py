@@ -99,11 +99,11 @@ def draw(
         trials left possible. An anchor counts only if the inputs that it bears on are drawn: without
         "crop.half_amount" among the inputs there is no "drench".
     sensors
-        Errors of the sensors that the air was measured with: True for temperature, relative_humidity and
-        speed with their usual accuracy (`ws.sensor_accuracy()`), names of some of them, or their limits,
-        {"temperature": "1 K"}. The errors are drawn uniformly within these limits and added to
-        air.temperature and the like. A measured air.speed is then not drawn within its spread as well. The
-        errors of a weather record are drawn by `ws.uncertainty`.
+        Errors of the sensors that the air was measured with: True for temperature, relative_humidity, speed
+        and shortwave with their usual accuracy (`ws.sensor_accuracy()`), names of some of them, or their
+        limits, {"temperature": "1 K", "shortwave": "10 %"}. The errors are drawn uniformly within these
+        limits and added to air.temperature and the like. A measured air.speed is then not drawn within its
+        spread as well. The errors of a weather record are drawn by `ws.uncertainty`.
     """
     require_scenario(scenario)
     n, seed = whole("n", n, 1), fixed(seed)

@@ -108,6 +108,15 @@ def described(given: object) -> str:
     return shortened(f"{told} along {', '.join(along)}" if along else told)
 
 
+def yes_or_no(name: str, given: object) -> bool:
+    """Return an argument that is True or False; others are refused, since Python takes any text for True."""
+    if isinstance(given, bool) or (
+        getattr(given, "dtype", None) == "bool" and getattr(given, "ndim", 1) == 0
+    ):
+        return bool(given)
+    raise InputError(f"{name} = {described(given)}: allowed are True and False")
+
+
 def only_for(what: str, given: object, kind: type, *names: str) -> None:
     """Refuse what is not of a kind, or a Dataset or table without some names; `what` says what is wanted."""
     there = {str(name) for every in ("variables", "dims", "columns") for name in getattr(given, every, ())}

@@ -30,7 +30,7 @@ import pandas as pd
 import xarray as xr
 
 from wetspan import _core
-from wetspan.errors import InputError
+from wetspan.errors import InputError, yes_or_no
 from wetspan.names import from_cf, to_cf
 from wetspan.progress import Progress, shown, silent
 from wetspan.scenario import Scenario
@@ -238,6 +238,7 @@ def to_zarr(
     """
     if not isinstance(dataset, xr.Dataset) or "fingerprint" not in dataset.attrs or not dataset.chunks:
         raise InputError("to_zarr is for the lazy Dataset of ws.season or ws.batch with chunks=...")
+    resume = yes_or_no("resume", resume)
     module("zarr")
     if "://" in os.fspath(store):
         raise InputError(

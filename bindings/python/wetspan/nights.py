@@ -42,6 +42,8 @@ TOLD = {
 #: The variables that mark a wet night.
 MARKS = ("wet_past_sunset", "wet_too_long")
 _FOR_EVER = 10.0 * 86400.0  # s, for what never dries
+_HOUR = 3_600_000_000_000  # ns
+_DAY = 24 * _HOUR
 
 
 class Sun(NamedTuple):
@@ -85,8 +87,8 @@ def sun(weather: Weather, days: pd.DatetimeIndex) -> Sun:
 
 def clock_hours(weather: Weather, moments: pd.DatetimeIndex) -> Numbers:
     """Return the clock time of moments on a record's own clock [h]; NaN for NaT."""
-    clock = moments.tz_convert(weather.tz).tz_localize(None)
-    return np.asarray((clock - clock.normalize()) / pd.Timedelta(hours=1), dtype=np.float64)
+    clock = moments.tz_convert(weather.tz).tz_localize(None).as_unit("ns")
+    return np.where(clock.isna(), np.nan, clock.asi8 % _DAY / _HOUR)
 
 
 def wet_past_sunset(weather: Weather, moments: pd.DatetimeIndex, wet: Numbers) -> Marks:
@@ -114,28 +116,50 @@ def add_wet_nights(
     delay: float | Numbers,
     longest: float,
 ) -> None:
-    """Mark the times of a Dataset whose leaves are wet past sunset, or for longer than `limit` [s].
-
-    `moments` (with a zone) are those of spraying, in the order of the values of wet_time and rewet_time;
-    `delay` [s] is that of a re-wetting, whose own wet time counts too. What does not dry counts as wet for
-    as long as it is followed, `longest` [s].
-    """
+    """Mark the times of a Dataset as `wet_marks` does, in the order of the values of its wet times."""
     dims, shape = result["wet_time"].dims, result["wet_time"].shape
-    first, again = (np.minimum(result[name].values.ravel(), longest) for name in ("wet_time", "rewet_time"))
-    later = moments + pd.to_timedelta(np.broadcast_to(delay, len(moments)), unit="s")
-    past = wet_past_sunset(weather, moments, first) | wet_past_sunset(weather, later, again)
-    long = (first > limit) | (again > limit)  # NaN, of what failed, is not
-    hours = f"{limit / 3600.0:g} h"
-    for name, marks, what in (
-        ("wet_past_sunset", past, "whether leaves are wet after sunset"),
-        (
-            "wet_too_long",
-            long,
-            f"whether leaves are wet for longer than {hours} (common practice, no source)",
-        ),
-    ):
-        result[name] = (dims, marks.reshape(shape), {"long_name": what})
-    result.attrs["wet_limit"] = hours
+    wet = (result[name].values.ravel() for name in ("wet_time", "rewet_time"))
+    marks = wet_marks(weather, moments, *wet, limit, delay, longest)
+    for (name, about), each in zip(about_marked(limit).items(), marks, strict=True):
+        result[name] = (dims, each.reshape(shape), about)
+    result.attrs["wet_limit"] = told_limit(limit)
+
+
+def wet_marks(
+    weather: Weather,
+    moments: pd.DatetimeIndex,
+    wet: Numbers,
+    rewet: Numbers,
+    limit: float,
+    delay: float | Numbers,
+    longest: float,
+) -> tuple[Marks, Marks]:
+    """Return which sprays leave leaves wet past sunset, and which for longer than `limit` [s] (`MARKS`).
+
+    `moments` (with a zone) are those of spraying, `wet` the wet times [s]; `delay` [s] is that of a
+    re-wetting, whose own wet time `rewet` counts too. What does not dry counts as wet for as long as it is
+    followed, `longest` [s].
+    """
+    first, again = np.minimum(wet, longest), np.minimum(rewet, longest)
+    past = wet_past_sunset(weather, moments, first)
+    if (again > 0.0).any():
+        later = moments + pd.to_timedelta(np.broadcast_to(delay, len(moments)), unit="s")
+        past |= wet_past_sunset(weather, later, again)
+    return past, (first > limit) | (again > limit)  # NaN, of what failed, is not
+
+
+def about_marked(limit: float) -> dict[str, dict[str, str]]:
+    """Return the attributes of the marks, of times that are wet for longer than `limit` [s]."""
+    told = (
+        "whether leaves are wet after sunset",
+        f"whether leaves are wet for longer than {told_limit(limit)} (common practice, no source)",
+    )
+    return {name: {"long_name": each} for name, each in zip(MARKS, told, strict=True)}
+
+
+def told_limit(limit: float) -> str:
+    """Return the longest wet time that is not marked [s] in words."""
+    return f"{limit / 3600.0:g} h"
 
 
 def wet_nights(result: xr.Dataset) -> xr.DataArray:

@@ -351,8 +351,12 @@ def dataset(
     dims: Sequence[str],
     coords: Mapping[str, object],
     shape: Sequence[int] = (),
+    more: Mapping[str, object] | None = None,
 ) -> xr.Dataset:
-    """Return the core's columns as a Dataset over `dims` of `shape`; groups have a dimension of their own."""
+    """Return the core's columns, and more variables, as a Dataset over `dims` of `shape`.
+
+    Groups have a dimension of their own. A Dataset is made once, since each change of one costs as much.
+    """
     groups: dict[tuple[str, str], dict[str, npt.NDArray[np.float64]]] = {}
     variables: dict[str, object] = {}
     labels = dict(coords)
@@ -377,4 +381,4 @@ def dataset(
         stacked = np.moveaxis(np.stack(list(members.values())), 0, -1)  # copies whole columns
         variables[group] = ((*dims, along), stacked, attributes(group, units, long_name))
     variables["status"] = (dims, np.asarray(status).reshape(shape), {"long_name": "how the wet span ended"})
-    return xr.Dataset(variables, labels)
+    return xr.Dataset(variables | dict(more or {}), labels)

@@ -236,8 +236,7 @@ def starts_in(
     """Return moments in seconds of the stretch of each [s]."""
     if not len(moments):
         return np.empty(0)
-    origins = [_kept(weather).record(weather, stretch).index[0] for stretch in stretches]
-    since = _since(pd.DatetimeIndex(origins), _EPOCH)
+    since = np.array([_kept(weather).record(weather, stretch).begins for stretch in stretches])
     return np.asarray((_since(moments, _EPOCH) - since[which]) / 1e9, dtype=np.float64)
 
 
@@ -343,6 +342,7 @@ class Record:
     def __init__(self, weather: Weather, first: pd.Timestamp, last: pd.Timestamp) -> None:
         rows = weather.between(first, last)
         self.index = pd.DatetimeIndex(rows.index)
+        self.begins = int(self.index[:1].as_unit("ns").asi8[0])  # ns since 1970 in UTC
         self.exposure = weather.exposure
         self.time = self.seconds(self.index)
         self.columns = {

@@ -1,8 +1,9 @@
 """Errors of the sensors with which the air was measured, for draws.
 
-An error is one offset for all readings of a record: it stands for the sensor's calibration and place, not for
-noise. It is drawn uniformly within the limits of the sensor's accuracy, as the Guide to the Expression of
-Uncertainty in Measurement (JCGM 100:2008, 4.3.7) recommends where only limits are known.
+An error is one offset for all readings of a record, or one factor on its shortwave: it stands for the
+sensor's calibration and place, not for noise. It is drawn uniformly within the limits of the sensor's
+accuracy, as the Guide to the Expression of Uncertainty in Measurement (JCGM 100:2008, 4.3.7) recommends where
+only limits are known.
 """
 
 from __future__ import annotations
@@ -32,7 +33,11 @@ Sensors: TypeAlias = bool | str | Collection[str] | Mapping[str, object]
 
 @dataclass(frozen=True)
 class Accuracy:
-    """Limits of a sensor's error: `limit`, or `share` of the reading added or `relative` of it if more."""
+    """Limits of a sensor's error.
+
+    That is `limit`, and `added` of the reading; or `or_share` of the reading if that is more. With
+    `of_reading` the limit is itself a share of the reading.
+    """
 
     limit: float
     unit: str
@@ -41,9 +46,12 @@ class Accuracy:
     meaning: str
     added: float = 0.0
     or_share: float = 0.0
+    of_reading: bool = False
 
     def of(self, reading: float | Numbers) -> Numbers:
         """Return the limit of the error of a reading."""
+        if self.of_reading:
+            return self.limit * np.asarray(reading)
         return np.maximum(self.limit + self.added * np.asarray(reading), self.or_share * np.asarray(reading))
 
 
@@ -51,6 +59,11 @@ class Accuracy:
 _ANNEX = "WMO-No. 8 (2024), volume I, annex 1.A, as public quality controls of stations quote it"
 _STATION = f"achievable in operation, 95 % of readings: {_ANNEX}"
 _INDOORS = "required of measurements indoors: Scientific Data 2023, doi:10.1038/s41597-023-02568-3, table 2"
+# Of the light of an hour: 3 % of a pyranometer of high quality, 8 % of a good and 20 % of a moderate one.
+_LIGHT = (
+    "achievable, 95 % of hourly totals: WMO-No. 8 (1996), chapter 7, which asks of such an instrument what "
+    "ISO 9060:1990 asks of its {}; read where a pyranometer's manual quotes it"
+)
 #: The usual accuracy of sensors at a crop, or of a reading that a user states.
 AT_CROP = {
     "temperature": Accuracy(
@@ -72,6 +85,14 @@ AT_CROP = {
         "air speed: 0.05 m/s and 5 % of it",
         added=0.05,
     ),
+    "shortwave": Accuracy(
+        0.2,
+        "1",
+        "B",
+        _LIGHT.format("second class"),
+        "shortwave: 20 % of it, of a pyranometer of moderate quality; not the shade of the house's frame",
+        of_reading=True,
+    ),
 }
 #: The usual accuracy of a station's sensors outdoors.
 OUTDOORS = {
@@ -87,20 +108,34 @@ OUTDOORS = {
         "wind: 0.5 m/s, or 10 % of it if more",
         or_share=0.1,
     ),
+    "shortwave": Accuracy(
+        0.08,
+        "1",
+        "B",
+        _LIGHT.format("first class"),
+        "shortwave: 8 % of it, of a pyranometer of good quality",
+        of_reading=True,
+    ),
 }
 #: What a sensor's error changes: the input that a user states, and the column of a record.
 _INPUTS = {
     "temperature": "air.temperature",
     "relative_humidity": "air.relative_humidity",
     "speed": "air.speed",
+    "shortwave": "air.shortwave",
 }
 _COLUMNS = {
     "temperature": "temperature",
     "relative_humidity": "relative_humidity",
     "speed": "wind_speed",
+    "shortwave": "shortwave",
 }
 #: The inputs in whose units limits are stated.
-_LIMITS = {"temperature": "air.surroundings_offset", "relative_humidity": "air.relative_humidity"}
+_LIMITS = {
+    "temperature": "air.surroundings_offset",
+    "relative_humidity": "air.relative_humidity",
+    "shortwave": "air.relative_humidity",  # a share
+}
 _BRANCH = 1000  # of the seed's streams
 
 

@@ -72,7 +72,6 @@ def of_rows(
     }
     if placed is not None:
         coords |= placed.coordinates(columns)
-    result = dataset(done.columns, done.status, ["row"], coords, [count])
     air = told_conditions(done.conditions)
     more: dict[str, object] = {
         name: ("row", values, attributes(name, units, f"{long_name} when sprayed"))
@@ -84,12 +83,12 @@ def of_rows(
     if placed is not None:
         more["bridged"] = (
             "row",
-            placed.bridged(result, inputs.get("numerics.longest", scenario["numerics.longest"])),
+            placed.bridged(done.columns, inputs.get("numerics.longest", scenario["numerics.longest"])),
             {"long_name": "whether the wet span crosses a gap that reading the record bridged"},
         )
     if done.failed:
         more["reason"] = ("row", _reasons(done.failed, count), {"long_name": "why a row failed"})
-    result = result.assign(more)
+    result = dataset(done.columns, done.status, ["row"], coords, [count], more)
     result.attrs = scenario_attributes(asked) | {
         "failed": len(done.failed),
         "slow_rows": told_slow(count_slow(done.path_reason), count),

@@ -9,11 +9,11 @@ from typing import Any, TypeAlias
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-import xarray as xr
 
 from wetspan.batch.columns import distinct_values
 from wetspan.doubts import doubt_light
 from wetspan.errors import InputError, nearest
+from wetspan.outcome import Columns
 from wetspan.parameters import TABLE
 from wetspan.record import (
     REACH_THE_AIR,
@@ -91,9 +91,11 @@ class Placed:
         """Return the records in words."""
         return "; ".join(f"{name}: {weather!r}" if name else repr(weather) for name, weather in self.records)
 
-    def bridged(self, result: xr.Dataset, longest: float | Numbers) -> npt.NDArray[np.bool_]:
+    def bridged(self, columns: Columns, longest: float | Numbers) -> npt.NDArray[np.bool_]:
         """Return whether each row's wet span crosses a gap of its record."""
-        wet = np.fmax(result["wet_time"].values, result["stem_wet_time"].values)
+        if not any(weather.gaps for _, weather in self.records):
+            return np.zeros(len(self.at), dtype=np.bool_)
+        wet = np.fmax(columns["wet_time"], columns["stem_wet_time"])
         wet = np.minimum(np.nan_to_num(wet, nan=0.0, posinf=np.inf), longest)
         crosses = np.zeros(len(wet), dtype=np.bool_)
         for place, (_, weather) in enumerate(self.records):

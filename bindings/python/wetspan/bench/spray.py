@@ -28,7 +28,7 @@ from wetspan.bench.pictures import picture
 from wetspan.bench.words import ACTIONS, bench_report, instead
 from wetspan.drawing import Where
 from wetspan.draws import whole
-from wetspan.errors import InputError
+from wetspan.errors import InputError, yes_or_no
 from wetspan.outcome import attributes, dataset, scenario_attributes
 from wetspan.progress import working
 from wetspan.record import Moment, air_at_spraying, local, weeks_at
@@ -180,7 +180,7 @@ def spray_bench(
     >>> ws.spray_bench(scenario, passes={"by": "boom", "speed": "0.2 m/s"}, layout={"spacing": "20 cm"})
     """
     require_scenario(scenario)
-    seed, threads = _seed(seed), whole("threads", threads, 0)
+    seed, threads, levers = _seed(seed), whole("threads", threads, 0), yes_or_no("levers", levers)
     allowed = value("bench", "band", band)
     stand, pots = layout_and_pots(scenario, layout or {})
     drenched = scenario.shown("application.method") == "drench"

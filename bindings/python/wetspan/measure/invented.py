@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from wetspan._core import water
 from wetspan.crop import Z90
+from wetspan.errors import yes_or_no
 from wetspan.measure.leaf import HUMIDITY_ERROR, SPEED_ERROR
 from wetspan.measure.leaf_fit import FIRST_BETWEEN, prior_of
 from wetspan.measure.pots import APPLIED_ERROR, SHARES, SplitModel
@@ -205,6 +206,7 @@ def invent_wash(
     Mobile share, its rate and the loss are drawn from the table's spreads about the scenario, or are those
     of the scenario with `center`.
     """
+    center = yes_or_no("center", center)
     rng = np.random.default_rng(seed)
     model = ResidueModel(scenario, (2, 2, 2))
     logs = model.center + (0.0 if center else 1.0) * model.sd * rng.normal(size=3)

@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wetspan.crop import Z90
+from wetspan.errors import yes_or_no
 from wetspan.measure.leaf_fit import (
     LeafFit,
     course_gradient,
@@ -134,6 +135,7 @@ def read_leaf(
         Confidence level of all intervals.
     """
     z_of(level)
+    run_off = yes_or_no("run_off", run_off)
     leaves, step = leaves_of(scenario, table_of(table, units), balance)
     prior = prior_of(scenario, share("humidity_error", humidity_error), share("speed_error", speed_error))
     fits: dict[str, LeafFit] = {}

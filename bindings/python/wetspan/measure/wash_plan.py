@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from wetspan.errors import InputError
+from wetspan.errors import InputError, yes_or_no
 from wetspan.measure.sheet import Planned, Sheet
 from wetspan.measure.table import Table
 from wetspan.measure.wash import ResidueModel, Washes, WashResult, read_wash
@@ -157,6 +157,7 @@ def plan_wash(
         Standard deviation of ln of an amount between pots treated alike [1]: an assumption (grade D).
     """
     wanted, spread, z = share("precision", precision), share("error", error), z_of(level)
+    glass = yes_or_no("glass", glass)
     for name, value in (("precision", wanted), ("error", spread)):
         if not 0 < value < 5:
             raise InputError(f"{name} = {value:g}: a number above 0 is needed, such as 0.25 for 25 %")

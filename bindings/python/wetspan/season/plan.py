@@ -14,7 +14,7 @@ import xarray as xr
 from wetspan.batch.dataset import of_rows
 from wetspan.batch.portions import Done, over_draws
 from wetspan.draws import quantile_over_draws
-from wetspan.nights import MARKS, add_wet_nights
+from wetspan.nights import about_marked, told_limit, wet_marks
 from wetspan.progress import Progress
 from wetspan.record import Numbers
 from wetspan.residue import residue_ends
@@ -74,26 +74,45 @@ class Plan:
             return lambda done, _: progress(run * count + done, (1 + len(self.drawn)) * count)
 
         nominal = of_rows(self.scenario, rows, sites, threads, of_run(0, len(rows["time"])))
-        _mark_wet_nights(nominal, sites, self.wet_limit, self.scenario)
-        result = _unstacked(nominal, shape)
+        result = _unstacked(nominal, self._marked(nominal, sites), shape)
         if self.drawn:
             runs = over_draws(
                 self.scenario, self.drawn, rows, sites, threads, lambda i, count: of_run(1 + i, count), _DRAWN
             )
             _add_draws(result, runs, shape)
-        result.attrs = nominal.attrs
+        result.attrs = nominal.attrs | {"wet_limit": told_limit(self.wet_limit)}
         return result
 
+    def _marked(self, rows: xr.Dataset, sites: Mapping[str, Weather]) -> dict[str, xr.Variable]:
+        """Return which rows, which lie site by site, leave the crop wet into the night."""
+        of_each = np.split(np.arange(rows.sizes["row"]), len(sites))
+        moments = pd.DatetimeIndex(rows["time_utc"].values, tz="UTC")
+        wet, rewet = rows["wet_time"].values, rows["rewet_time"].values
+        parts = []
+        for its, weather in zip(of_each, sites.values(), strict=True):
+            delays = delays_at(self.scenario, weather, moments[its])
+            delay = self.scenario[DELAY] if delays is None else delays
+            longest = self.scenario["numerics.longest"]
+            parts.append(
+                wet_marks(weather, moments[its], wet[its], rewet[its], self.wet_limit, delay, longest)
+            )
+        return {
+            name: xr.Variable("row", np.concatenate(marks), about)
+            for (name, about), marks in zip(
+                about_marked(self.wet_limit).items(), zip(*parts, strict=True), strict=True
+            )
+        }
 
-def _unstacked(rows: xr.Dataset, shape: tuple[int, ...]) -> xr.Dataset:
-    """Return rows along site, day and clock."""
+
+def _unstacked(rows: xr.Dataset, more: Mapping[str, xr.Variable], shape: tuple[int, ...]) -> xr.Dataset:
+    """Return rows, and more variables of them, along site, day and clock."""
     coords: dict[str, object] = {
         "target": rows["target"],
         "organ": ("organ", rows["site"].values, rows["site"].attrs),
     }
     variables: dict[str, object] = {}
-    for name in [*rows.data_vars, "time_utc"]:
-        variable = rows.variables[name]
+    own = {str(name): rows.variables[name] for name in [*rows.data_vars, "time_utc"]}
+    for name, variable in (own | dict(more)).items():
         dims = (
             "site",
             "day",
@@ -102,7 +121,7 @@ def _unstacked(rows: xr.Dataset, shape: tuple[int, ...]) -> xr.Dataset:
         )
         values = variable.values.reshape(*shape, *variable.shape[1:])
         into = coords if name == "time_utc" else variables
-        into[str(name)] = (dims, values, variable.attrs)
+        into[name] = (dims, values, variable.attrs)
     return xr.Dataset(variables, coords)
 
 
@@ -136,20 +155,3 @@ def _add_draws(result: xr.Dataset, runs: Iterable[Done], shape: tuple[int, ...])
         {"long_name": "draws that stay wet to the end, whose growth control is a lower bound", "units": "1"},
     )
     result["slow_draws"] = dims, slow, {"long_name": "draws that the full system followed", "units": "1"}
-
-
-def _mark_wet_nights(
-    rows: xr.Dataset, sites: Mapping[str, Weather], limit: float, scenario: Scenario
-) -> None:
-    parts = []
-    moments = pd.DatetimeIndex(rows["time_utc"].values, tz="UTC")
-    for name, weather in sites.items():
-        its = np.flatnonzero(rows["weather"].values == name)
-        part = rows[["wet_time", "rewet_time"]].isel(row=its)
-        delays = delays_at(scenario, weather, moments[its])
-        delay = scenario[DELAY] if delays is None else delays
-        add_wet_nights(part, weather, moments[its], limit, delay, scenario["numerics.longest"])
-        parts.append(part[list(MARKS)])
-    marked = xr.concat(parts, "row")  # rows lie site by site
-    rows.update(marked[list(MARKS)].drop_vars(list(marked.coords)))
-    rows.attrs["wet_limit"] = parts[0].attrs["wet_limit"]

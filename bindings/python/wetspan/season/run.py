@@ -100,67 +100,78 @@ def season(
             result = plan.over(sites, days, threads, told)
     else:
         result = lazy_season(plan, sites, days, chunks, threads)
-    result = result.assign_coords(
-        site=("site", list(sites), {"long_name": "weather record"}),
-        day=("day", days.to_numpy(), {"long_name": "day on the record's own clock"}),
-        clock=("clock", [clock_text(each) for each in clocks], {"long_name": "clock time of spraying"}),
-        hour=(
+    coords: dict[str, object] = {
+        "site": ("site", list(sites), {"long_name": "weather record"}),
+        "day": ("day", days.to_numpy(), {"long_name": "day on the record's own clock"}),
+        "clock": ("clock", [clock_text(each) for each in clocks], {"long_name": "clock time of spraying"}),
+        "hour": (
             "clock",
             clocks / pd.Timedelta(hours=1),
             {"long_name": "clock time of spraying", "units": "hour"},
         ),
-        time_zone=("site", [each.time_zone for each in sites.values()], {"long_name": "clock of the record"}),
-    )
+        "time_zone": (
+            "site",
+            [each.time_zone for each in sites.values()],
+            {"long_name": "clock of the record"},
+        ),
+    }
     if isinstance(weather, WeatherGrid):
-        result = result.assign_coords(coordinates_of_cells(weather))
-    _add_sun(result, sites, days)
+        coords |= coordinates_of_cells(weather)
     some = np.unique(np.linspace(0, len(days) - 1, min(len(days), _DAYS_AT_ENDS)).round().astype(int))
+    coords |= along_ends(scenario)
+    coords["day_at_ends"] = (
+        "day_at_ends",
+        days[some].to_numpy(),
+        {"long_name": "days on which both ends of the residue are computed"},
+    )
 
     def at_ends(each: Plan) -> Any:
         if chunks is None:
             return each.ends(sites, days[some], threads)
         return lazy_ends(each, sites, days[some], threads)
 
-    _add_ends(result, scenario, days[some], "growth_control", at_ends(plan))
+    about = str(result["growth_control"].attrs["long_name"])
+    more = _sun(sites, days) | _ends("growth_control", about, at_ends(plan))
+    attrs = dict(result.attrs)
     if rewets(scenario):
         plain = replace(plan, scenario=without_rewetting(scenario), drawn=())
-        _add_ends(result, scenario, days[some], "control_without_rewetting", at_ends(plain))
-        result.attrs["rewetting"] = about_water(scenario)
-    result.attrs |= {"central": CENTRAL, "read_for": READ_FOR}
+        more |= _ends("control_without_rewetting", "growth control without the re-wetting", at_ends(plain))
+        attrs["rewetting"] = about_water(scenario)
+    attrs |= {"central": CENTRAL, "read_for": READ_FOR}
     if samples:
-        result.attrs |= {"samples": samples, "seed": told_seed(seed)}
-    return result
-
-
-def _add_ends(result: xr.Dataset, scenario: Scenario, days: pd.DatetimeIndex, name: str, values: Any) -> None:
-    """Add a growth control at both ends of the residue, on days spread over the season."""
-    long_name = {
-        "growth_control": result["growth_control"].attrs["long_name"],
-        "control_without_rewetting": "growth control without the re-wetting",
-    }[name]
-    result.coords.update(xr.Dataset(coords=along_ends(scenario)).coords)
-    result.coords["day_at_ends"] = (
-        "day_at_ends",
-        days.to_numpy(),
-        {"long_name": "days on which both ends of the residue are computed"},
-    )
-    result[f"{name}_at_ends"] = (
-        ("residue", "site", "day_at_ends", "clock"),
-        values,
-        attributes(name, "1", f"{long_name}, at both ends of the residue"),
+        attrs |= {"samples": samples, "seed": told_seed(seed)}
+    # made anew at once, since each change of a Dataset costs as much
+    own = result.variables
+    return xr.Dataset(
+        {name: own[name] for name in result.data_vars} | more,
+        {name: own[name] for name in result.coords} | coords,
+        attrs,
     )
 
 
-def _add_sun(result: xr.Dataset, sites: Mapping[str, Weather], days: pd.DatetimeIndex) -> None:
-    """Add sunrise and sunset by each record's clock; NaN where they are not known (`wetspan.nights.sun`)."""
+def _ends(name: str, long_name: str, values: Any) -> dict[str, object]:
+    """Return a growth control at both ends of the residue, on days spread over the season."""
+    return {
+        f"{name}_at_ends": (
+            ("residue", "site", "day_at_ends", "clock"),
+            values,
+            attributes(name, "1", f"{long_name}, at both ends of the residue"),
+        )
+    }
+
+
+def _sun(sites: Mapping[str, Weather], days: pd.DatetimeIndex) -> dict[str, object]:
+    """Return sunrise and sunset by each record's clock; NaN where `wetspan.nights.sun` knows none."""
     known = [sun(weather, days) for weather in sites.values()]
+    found: dict[str, object] = {}
     for name, which in (("sunrise", "rise"), ("sunset", "set")):
         hours = [
             clock_hours(weather, getattr(each, which))
             for weather, each in zip(sites.values(), known, strict=True)
         ]
-        result[name] = (
+        found[name] = (
             ("site", "day"),
             np.array(hours),
             {"long_name": f"{name} on the record's own clock", "units": "hour"},
         )
+    return found

@@ -13,7 +13,7 @@ from scipy.stats import rankdata
 
 from wetspan.day import compare_times
 from wetspan.draws import CENTRAL, CropDraws, Given, checked_samples, draw, quantile_over_draws, told
-from wetspan.errors import InputError
+from wetspan.errors import InputError, yes_or_no
 from wetspan.evidence import KINDS, about_evidence, by_evidence, kind_of
 from wetspan.outcome import Outcome, scenario_attributes
 from wetspan.parameters import row_of
@@ -81,7 +81,7 @@ def uncertainty(
     `ws.sobol` has none of these flaws, but needs inputs that are drawn independently, and many more runs.
     """
     require_scenario(scenario)
-    seed, samples = fixed(seed), checked_samples(samples)
+    seed, samples, keep_draws = fixed(seed), checked_samples(samples), yes_or_no("keep_draws", keep_draws)
     place = DrawnSprays.of(scenario, weather, time)
     levels = _levels(quantiles)
     accuracy = read(sensors, weather)

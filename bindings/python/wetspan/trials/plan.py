@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from wetspan.errors import InputError, echo, nearest
+from wetspan.errors import InputError, echo, nearest, yes_or_no
 from wetspan.trials.layout import bench_for, draw_layout, inner_places
 from wetspan.trials.own_sheet import LAYOUT
 from wetspan.trials.planned import POWER, PlannedTrial, residual_df
@@ -141,6 +141,7 @@ def plan_trial(
             raise InputError(
                 f"{option}='{given}': allowed are {' and '.join(allowed)}" + (f"; {hint}" if hint else "")
             )
+    border, more_check = yes_or_no("border", border), yes_or_no("more_check", more_check)
     also = _also(also)
     if height_unit not in LENGTH_UNITS:
         raise InputError(f"height_unit='{height_unit}': allowed are {', '.join(LENGTH_UNITS)}")

@@ -9,7 +9,7 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
-from wetspan.errors import InputError
+from wetspan.errors import InputError, yes_or_no
 from wetspan.files import file_name
 from wetspan.scenario_file import load
 from wetspan.weather.files import find, format_of, text_of
@@ -97,6 +97,7 @@ def read_weather(
     file = find(path)
     text, notes = text_of(file)
     kind = format_of(text) if format is None else format.lower()
+    typical = None if typical is None else yes_or_no("typical", typical)
     known("format", [kind], FORMATS)
     if kind == "csv":
         if typical is not None:
