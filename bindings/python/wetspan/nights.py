@@ -118,8 +118,8 @@ def add_wet_nights(
 ) -> None:
     """Mark the times of a Dataset as `wet_marks` does, in the order of the values of its wet times."""
     dims, shape = result["wet_time"].dims, result["wet_time"].shape
-    wet = (result[name].values.ravel() for name in ("wet_time", "rewet_time"))
-    marks = wet_marks(weather, moments, *wet, limit, delay, longest)
+    wet, rewet = (result[name].values.ravel() for name in ("wet_time", "rewet_time"))
+    marks = wet_marks(weather, moments, wet, rewet, limit, delay, longest)
     for (name, about), each in zip(about_marked(limit).items(), marks, strict=True):
         result[name] = (dims, each.reshape(shape), about)
     result.attrs["wet_limit"] = told_limit(limit)

@@ -206,9 +206,9 @@ struct Amounts {
   double leaf_mobile = 0, growing_mobile = 0, stem_mobile = 0, substrate = 0;
   double depot_stem = 0, depot_root = 0;
   double tips_leaf = 0, tips_stem = 0, tips_root = 0;
-  RootRates roots;         // at the depth of this application
+  RootRates roots;              // at the depth of this application
   double stays_half_a_day = 1;  // share in the substrate [1]
-  Step step;               // half a day, shorter after an arrival
+  Step step;                    // half a day, shorter after an arrival
 
   double from_substrate() const { return roots.up + roots.loss; }
   double tips() const { return tips_leaf + tips_stem + tips_root; }
@@ -359,8 +359,8 @@ class Plant {
     const bool half = h == half_day;
     const Step step = half ? day_->half : step_of(day_->rates, pace_, h);
     for (Amounts& each : amounts_) {
-      const Emptying substrate = half ? Emptying{each.from_substrate(), each.stays_half_a_day}
-                                      : emptying(each.from_substrate(), h);
+      const Emptying substrate =
+          half ? Emptying{each.from_substrate(), each.stays_half_a_day} : emptying(each.from_substrate(), h);
       each.step = from_substrate(step, day_->rates, substrate);
     }
   }
