@@ -47,7 +47,7 @@ std::string_view clock_refuses(const Scenario& scenario, const Load& load, const
   double liquid = 0.0, dew = 0.0;
   for (const Load::Layer& layer : load.layers) liquid += layer.liquid, dew += layer.dew;
   if (liquid <= 0.0) return refusal::no_liquid;
-  if (scenario.liquid.humectant * scenario.liquid.kappa > 0.0) return refusal::hygroscopic;
+  if (hygroscopicity(scenario.liquid, scenario.liquid.humectant) > 0.0) return refusal::hygroscopic;
   if (dew > 0.0) return refusal::dew;
   if (following.at_least > 0.0) return refusal::beyond_drying;
   if (std::isfinite(following.at_most)) return refusal::not_to_the_end;

@@ -236,6 +236,14 @@ void Linearised::about(const State& y, double t, double ahead) {
   by_time_[carried_off] -= (share_ * by_time_.array()).sum() / share_[carried_off];
 }
 
+double Linearised::fastest() const {
+  double rate = std::max(of_border_.diagonal().cwiseAbs().maxCoeff(), diagonal_.abs().maxCoeff());
+  for (const OnLayer& of : layers_) {
+    rate = std::max({rate, std::abs(of.by(warmth, by_warmth)), std::abs(of.by(dew, by_dew))});
+  }
+  return rate;
+}
+
 void Linearised::shift(double shift) {
   shift_ = shift;
   inverse_ = 1.0 / (shift - diagonal_);

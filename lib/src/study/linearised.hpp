@@ -31,6 +31,9 @@ class Linearised {
   /// The derivatives by time at constant state [1/s2].
   const State& by_time() const { return by_time_; }
 
+  /// The largest of the rates at which entries change by themselves: an estimate of the fastest of all [1/s].
+  double fastest() const;
+
   /// Prepares the solution of (shift - J) x = r. Valid until the next call of `about`.
   void shift(double shift);
   /// Replaces r by x. Water is conserved to rounding: the sum of x, weighted by the water that each entry

@@ -196,7 +196,7 @@ Simulation::Simulation(const Scenario& scenario, const CropAir& air, double star
             << " s lies beyond the air record, which ends at " << air.time.back() << " s";
     throw InputError(message.str());
   }
-  const bool moist = own.liquid.humectant * own.liquid.kappa > 0.0 &&  // its residue stays moist
+  const bool moist = hygroscopicity(own.liquid, own.liquid.humectant) > 0.0 &&  // its residue stays moist
                      own.application.method == Method::spray;
   following_.at_least = std::max(own.numerics.follow, moist ? own.numerics.longest : 0.0);
   following_.watch = std::move(watch);

@@ -16,8 +16,9 @@
 namespace wetspan {
 namespace {
 
-constexpr double trace = 1e-10;          // m: thinner films on stems or bench are treated as dry
-constexpr double load_rounding = 1e-12;  // m or kg/m2: tolerance for negative amounts in a load
+constexpr double trace = 1e-10;                 // m: thinner films on stems or bench are treated as dry
+constexpr double least_hygroscopicity = 1e-10;  // see hygroscopicity() [1]
+constexpr double load_rounding = 1e-12;         // m or kg/m2: tolerance for negative amounts in a load
 // A load outside these bounds is probably an error of units:
 constexpr double coldest_leaf = 200.0;  // leaf temperature [K]
 constexpr double hottest_leaf = 400.0;  // leaf temperature [K]
@@ -41,7 +42,7 @@ Layer bare_layer(const std::vector<LeafLayer>& geometry, std::size_t k, double a
 void set_liquid(Layer& layer, const Load::Layer& carries, const Liquid& liquid) {
   layer.solute = liquid.humectant * carries.strength;
   layer.water = carries.liquid * (1.0 - layer.solute);
-  layer.hygroscopicity = layer.water > 0.0 ? liquid.kappa * layer.solute / (1.0 - layer.solute) : 0.0;
+  layer.hygroscopicity = layer.water > 0.0 ? hygroscopicity(liquid, layer.solute) : 0.0;
   layer.dries_at = gone;
   if (layer.hygroscopicity > 0.0 && liquid.efflorescence > 0.0) {
     layer.dries_at =
@@ -92,6 +93,11 @@ void set_active(Layer& layer, const Load::Layer& carries, const Uptake& uptake) 
 }
 
 }  // namespace
+
+double hygroscopicity(const Liquid& liquid, double solute) {
+  const double its = liquid.kappa * solute / (1.0 - solute);
+  return its < least_hygroscopicity ? 0.0 : its;
+}
 
 void check_start(const CropAir& air, double start) {
   if (air.time.size() < 2) throw InputError("an air record needs two moments or more");

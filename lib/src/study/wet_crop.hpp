@@ -32,10 +32,16 @@ struct StemTerms {
   double light;  // share of the light above the crop that they absorb, per lateral area [1]
 };
 
+/// Hygroscopicity kappa V_solute / V_water of a liquid of which `solute` does not evaporate [1]. Below 1e-10
+/// it counts as none: even in 99.9 % humidity the water in balance would be a film of 1e-11 m on the area of
+/// a droplet, thinner than a molecule of water, and no liquid.
+double hygroscopicity(const Liquid& liquid, double solute);
+
 /// State of a class of droplets.
 enum class Wetness {
-  active,  // exchanges water
-  dried    // evaporated, or crystallised
+  active,    // exchanges water
+  balanced,  // a solution in balance with the air just outside it
+  dried      // evaporated, or crystallised
 };
 
 /// A leaf layer, and the positions of its entries in the state of the full system.

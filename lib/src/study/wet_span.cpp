@@ -139,7 +139,6 @@ class Span {
   }
 
  private:
-  double tolerance() const { return equations_.scenario.numerics.tolerance; }
   const std::vector<Layer>& layers() const { return equations_.layers; }
 
   [[noreturn]] void give_up(const std::string& reason) const {
@@ -272,7 +271,8 @@ class Span {
   /// error, the activity changes over less water than this error, and steps cannot resolve it. The limit is
   /// then larger.
   double balances_at(std::size_t k) const {
-    const double error = absolute_over_relative * tolerance(), hygroscopicity = layers()[k].hygroscopicity;
+    const double tolerance = std::max(finest_implicit, equations_.scenario.numerics.tolerance);
+    const double error = absolute_over_relative * tolerance, hygroscopicity = layers()[k].hygroscopicity;
     const double like_water = gone / (1.0 + squared(hygroscopicity / very_dilute));
     const double small = error * std::clamp(error / (most_errors * hygroscopicity), 1.0, most_errors);
     return std::min(gone, std::max(like_water, small));
@@ -294,23 +294,39 @@ class Span {
   void come_into_balance(const Liquid& liquid) {
     const auto entry = static_cast<Eigen::Index>(liquid.entry);
     const double balance = equations_.balance_of(*liquid.layer, liquid.i, y_, t_);
-    if (balance < y_[entry]) {
-      y_[equations_.exchange()] += (y_[entry] - balance) * liquid.water / equations_.came;
-      y_[entry] = balance;
-    }
+    if (balance < y_[entry]) exchange(liquid, balance);
     soften(liquid, balance);
+    equations_.set(*liquid.layer, liquid.i, Wetness::balanced);
     const auto same = [&](const Liquid& other) { return other.entry == liquid.entry; };
     std::find_if(wet_.begin(), wet_.end(), same)->limit = -1.0;
+    follow_humidity(*liquid.layer, liquid.i);
+  }
+  /// The humidity outside the classes of a side falls when one of them, `i`, no longer evaporates. Those in
+  /// balance go to the new humidity at once: in steps, they would take many, since the line that stands for
+  /// their activity makes them slower than they are.
+  void follow_humidity(std::size_t k, std::size_t i) {
+    const double humidity = equations_.settled_humidity(k, i, y_, t_);
+    if (!(humidity < 1.0)) return;
+    const std::size_t lower = layers()[k].lower;
+    const double most = parts_beyond * balances_at(k);
+    for (const Liquid& liquid : wet_) {
+      if (liquid.layer != k || liquid.limit >= 0.0 || (liquid.i < lower) != (i < lower)) continue;
+      const double held = equations_.entry_at(k, liquid.i, humidity);
+      if (held < most) exchange(liquid, held);
+    }
+  }
+  /// Brings the entry of a liquid to a value, and what it loses into the air.
+  void exchange(const Liquid& liquid, double value) {
+    double& now = y_[static_cast<Eigen::Index>(liquid.entry)];
+    y_[equations_.exchange()] += (now - value) * liquid.water / equations_.came;
+    now = value;
   }
   /// Gives each class in equilibrium the water that has its activity. Its entry of the state has the error of
   /// a step.
   void settle() {
     for (const Liquid& liquid : wet_) {
       if (!liquid.stays || liquid.limit >= 0.0) continue;
-      double& now = y_[static_cast<Eigen::Index>(liquid.entry)];
-      const double held = equations_.water_of(*liquid.layer, liquid.i, y_);
-      y_[equations_.exchange()] += (now - held) * liquid.water / equations_.came;
-      now = held;
+      exchange(liquid, equations_.water_of(*liquid.layer, liquid.i, y_));
     }
   }
   /// Classes that have taken up water again may come into balance once more.
@@ -320,6 +336,7 @@ class Span {
       const double limit = balances_at(*liquid.layer);
       if (y_[static_cast<Eigen::Index>(liquid.entry)] < parts_beyond * limit) continue;
       liquid.limit = limit;
+      equations_.set(*liquid.layer, liquid.i, Wetness::active);
       equations_.continue_below(*liquid.layer, liquid.i, limit);
     }
   }
@@ -343,7 +360,6 @@ class Span {
 
   /// Removes the rest of a liquid.
   void dry_out(const Liquid& liquid) {
-    const auto entry = static_cast<Eigen::Index>(liquid.entry);
     const Layer* layer = liquid.layer ? &layers()[*liquid.layer] : nullptr;
     if (layer && result_.last_drop_time == infinity && all_dried_but_one()) {
       result_.last_drop_time = t_ + last_moments_of(liquid);
@@ -357,8 +373,7 @@ class Span {
       else stems_dry_ = std::max(stems_dry_, t_ + last_moments_of(liquid));
       deposits_.stems_dry(*liquid.stems_of);
     }
-    y_[equations_.exchange()] += y_[entry] * liquid.water / equations_.came;
-    y_[entry] = 0.0;
+    exchange(liquid, 0.0);
     std::erase_if(wet_, [&](const Liquid& other) { return other.entry == liquid.entry; });
     if (layer && layer->deliquesces) crystals_.push_back(liquid);
     // the removal itself may end the wetness of the leaves

@@ -102,6 +102,13 @@ double Equations::water_of(std::size_t k, std::size_t i, const State& y) const {
   return hygroscopicity * activity / (1.0 - activity);
 }
 
+double Equations::entry_at(std::size_t k, std::size_t i, double activity) const {
+  const double hygroscopicity = layers[k].hygroscopicity, floor = forms_[k].floor[i];
+  const double there = floor / (floor + hygroscopicity);
+  if (activity >= there) return hygroscopicity * activity / (1.0 - activity);
+  return floor + (activity - there) / forms_[k].slope[i];
+}
+
 void Equations::set(std::size_t k, std::size_t i, Wetness wetness) {
   Layer& layer = layers[k];
   LayerForms& forms = forms_[k];
@@ -247,15 +254,35 @@ LeafSurface<double> Equations::surface_of(std::size_t k, const SprayedAir<double
   return leaf_surface<One>(of_, forms_[k].leaf, leaf, saturation, saturation, now.free);
 }
 
-double Equations::balance_of(std::size_t k, std::size_t i, const State& y, double t) const {
+double Equations::humidity_outside(std::size_t k, std::size_t i, const State& y, double t) const {
   const Layer& layer = layers[k];
   const bool below = i >= layer.lower;
   const SprayedAir<double> now = air_at(y, t);
   const LeafSurface<double> surface = surface_of(k, now, temperature(layer, y));
   const SideSums sums =
       sum_classes(k, below ? layer.lower : 0, below ? layer.classes.size() : layer.lower, y);
-  const double humidity = outside(sums, surface, below, now.free.vapour) / surface.saturated;
-  return humidity < 1.0 ? layer.hygroscopicity * humidity / (1.0 - humidity) : infinity;
+  return outside(sums, surface, below, now.free.vapour) / surface.saturated;
+}
+
+double Equations::settled_humidity(std::size_t k, std::size_t i, const State& y, double t) const {
+  const Layer& layer = layers[k];
+  const LayerForms& forms = forms_[k];
+  const bool below = i >= layer.lower;
+  const std::size_t from = below ? layer.lower : 0, to = below ? layer.classes.size() : layer.lower;
+  const SprayedAir<double> now = air_at(y, t);
+  const LeafSurface<double> surface = surface_of(k, now, temperature(layer, y));
+  SideSums sums = sum_classes(k, from, to, y);
+  sums.shells = sums.drive = 0.0;
+  for (std::size_t j = from; j < to; ++j) {
+    if (layer.state[j] != Wetness::active) continue;
+    sums.shells += forms.shell[j], sums.drive += forms.shell[j] * forms.activity[j];
+  }
+  return outside(sums, surface, below, now.free.vapour) / surface.saturated;
+}
+
+double Equations::balance_of(std::size_t k, std::size_t i, const State& y, double t) const {
+  const double humidity = humidity_outside(k, i, y, t);
+  return humidity < 1.0 ? layers[k].hygroscopicity * humidity / (1.0 - humidity) : infinity;
 }
 
 /// Fluxes of the droplets of one side, and of the dew on the area between them.

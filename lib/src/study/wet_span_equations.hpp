@@ -74,8 +74,16 @@ class Equations : public WetCrop {
   /// Water of a class, over what landed. Where its activity is continued by a line, this is the water that
   /// has that activity: unlike the entry of the state it is never negative.
   double water_of(std::size_t layer, std::size_t i, const State& y) const;
+  /// The entry of the state at which a class has a water activity: the inverse of what its rates use. The
+  /// activity is below 1.
+  double entry_at(std::size_t layer, std::size_t i, double activity) const;
   /// Share of a class in its side of the leaf, the mean of its shares in water and in area, 1e-3 or more.
   double weight_of(std::size_t layer, std::size_t i) const { return forms_[layer].weight[i]; }
+  /// Vapour density just outside the shells of the side on which a class lies, over that of saturation at the
+  /// leaf's temperature [1].
+  double humidity_outside(std::size_t layer, std::size_t i, const State& y, double t) const;
+  /// The same, were the classes in balance at this humidity: they give off nothing then.
+  double settled_humidity(std::size_t layer, std::size_t i, const State& y, double t) const;
   /// Water of a class in equilibrium with the air just outside it now, over what landed; infinite if none.
   double balance_of(std::size_t layer, std::size_t i, const State& y, double t) const;
 

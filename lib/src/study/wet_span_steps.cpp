@@ -106,19 +106,21 @@ constexpr double dense[3][stages] = {
 constexpr double error_order = 5.0;  // of the error estimate, in the length of the step
 }  // namespace rodas5p
 
-/// A class of droplets counts in the error of a step by its share of a side: what is limited is the error of
-/// the water and area of the side. The longest step for one class would be far too short for the others,
-/// where hundreds of classes reach their balance with the air one after the other.
+/// A class of a hygroscopic liquid counts in the error of a step by its share of a side: what is limited is
+/// the error of the water and area of the side. The longest step for one class would be far too short for the
+/// others, where hundreds of classes reach their balance with the air one after the other. Classes that dry
+/// out count in full, as in explicit steps.
 class ImplicitSteps final : public Steps {
  public:
   ImplicitSteps(const Equations& equations, double tolerance, Eigen::Index size)
       : equations_(equations),
         linearised_(equations),
-        tolerance_(tolerance),
+        tolerance_(std::max(finest_implicit, tolerance)),
         weight_(Eigen::ArrayXd::Ones(size)),
         increments_(size, rodas5p::stages),
         dense_(size, 3) {
     for (State* each : {&behind_, &ahead_, &rate_, &stage_, &u_}) each->resize(size);
+    if (!equations.hygroscopic()) return;
     for (std::size_t k = 0; k < equations.layers.size(); ++k) {
       const Layer& layer = equations.layers[k];
       for (std::size_t i = 0; i < layer.classes.size(); ++i) {
@@ -134,25 +136,30 @@ class ImplicitSteps final : public Steps {
     from_ = to_;
     equations_(behind_, rate_, from_);
     linearised_.about(behind_, from_, next_);
-    bool rejected = false;
+    const double longest = longest_from(from_);
+    double rejected = 0.0, its_error = infinity;  // a length that was rejected
+    double order = error_order;
     for (;;) {
-      const double h = std::min(next_, longest_step);
+      const double h = std::min(next_, longest);
       if (!(h > shortest_step)) throw std::runtime_error("steps became too short");
       attempt(h);
       const double error = error_of(h);
+      // where the rates bend sharply within the step, its error falls more slowly than its order says
+      if (rejected > 0.0 && its_error < infinity)
+        order = std::clamp(std::log(its_error / error) / std::log(rejected / h), 1.0, error_order);
       const double by = std::isfinite(error)
-                            ? std::clamp(safety * std::pow(error, -1.0 / error_order), shrinks_to, grows_to)
+                            ? std::clamp(safety * std::pow(error, -1.0 / order), shrinks_to, grows_to)
                             : shrinks_to;
       if (error <= 1.0) {
         to_ = from_ + h;
-        next_ = h * (rejected ? std::min(by, 1.0) : by);
+        next_ = h * (rejected > 0.0 ? std::min(by, 1.0) : by);
         for (int j = 0; j < 3; ++j) {
           dense_.col(j) = increments_ * Eigen::Map<const Eigen::Matrix<double, stages, 1>>(dense[j]);
         }
         return {from_, to_};
       }
       next_ = h * std::min(by, safety);
-      rejected = true;
+      rejected = h, its_error = error;
     }
   }
   const State& behind() const override { return behind_; }
@@ -164,6 +171,15 @@ class ImplicitSteps final : public Steps {
   double after_event() const override { return 1.0; }
 
  private:
+  /// The longest step from a time [s]. Where the record of air has no row for long, as steady air, residue in
+  /// balance with it is followed in steps of up to an hour.
+  double longest_from(double t) const {
+    constexpr double hour = 3600.0;
+    const std::vector<double>& rows = equations_.air.time;
+    const double now = equations_.start + t;
+    const auto next = std::upper_bound(rows.begin(), rows.end(), now);
+    return next == rows.end() ? longest_step : std::clamp(*next - now, longest_step, hour);
+  }
   void attempt(double h) {
     using namespace rodas5p;
     linearised_.shift(1.0 / (gamma * h));
@@ -188,6 +204,7 @@ class ImplicitSteps final : public Steps {
         absolute_over_relative * tolerance_ + tolerance_ * (behind_.array().abs() + h * rate_.array().abs());
     const Eigen::ArrayXd errors = weight_ * u_.array().abs() / allowed;
     if (!u_.allFinite() || !ahead_.allFinite()) return infinity;
+    if (!equations_.hygroscopic()) return errors.maxCoeff();
     double worst = errors.head(first_layer).maxCoeff();
     for (const Layer& layer : equations_.layers) {
       const auto first = static_cast<Eigen::Index>(layer.first),
@@ -211,12 +228,66 @@ class ImplicitSteps final : public Steps {
   double from_ = 0.0, to_ = 0.0, next_ = first_step;
 };
 
+/// Explicit steps until stability limits them, as where very thin leaves stay wet for days; then implicit
+/// ones.
+class SwitchingSteps final : public Steps {
+ public:
+  SwitchingSteps(const Equations& equations, double tolerance, Eigen::Index size)
+      : equations_(equations), tolerance_(tolerance), size_(size) {
+    steps_ = std::make_unique<ExplicitSteps>(equations, tolerance);
+  }
+
+  void restart(const State& y, double t, double step) override {
+    steps_->restart(y, t, step);
+    step_ = step, time_ = t;
+  }
+  Times take() override {
+    if (!implicit_ && ++taken_ >= patience && taken_ % between_looks == 0 && (taken_ >= most || stiff())) {
+      const State now = steps_->ahead();
+      steps_ = std::make_unique<ImplicitSteps>(equations_, tolerance_, size_);
+      steps_->restart(now, time_, step_);
+      implicit_ = true;
+    }
+    const Times times = steps_->take();
+    step_ = times.to - times.from, time_ = times.to;
+    return times;
+  }
+  const State& behind() const override { return steps_->behind(); }
+  const State& ahead() const override { return steps_->ahead(); }
+  void at(double t, State& y) const override { steps_->at(t, y); }
+  double after_event() const override { return steps_->after_event(); }
+
+ private:
+  /// Whether the last step was about as long as the pair of Dormand and Prince is stable.
+  bool stiff() const {
+    // Length of a step times the fastest rate [1]. The pair is stable up to 3.3, but its steps keep below
+    // that, and where rates have a kink, as at the dew point, far below. Where accuracy limits steps it is
+    // 0.1.
+    constexpr double stable = 0.7;
+    Linearised linearised(equations_);
+    linearised.about(steps_->ahead(), time_, step_);
+    return step_ * linearised.fastest() > stable;
+  }
+
+  // explicit steps before the first look, from one to the next, and at most: rates with a kink at which
+  // leaves stay, as in saturated air, hold explicit steps far below what is stable
+  static constexpr int patience = 2000, between_looks = 100, most = 6000;
+
+  const Equations& equations_;
+  double tolerance_;
+  Eigen::Index size_;
+  std::unique_ptr<Steps> steps_;
+  bool implicit_ = false;
+  int taken_ = 0;
+  double step_ = first_step, time_ = 0.0;  // the last length, and where it ended [s]
+};
+
 }  // namespace
 
 std::unique_ptr<Steps> steps_of(const Equations& equations, const State& first) {
   const double tolerance = equations.scenario.numerics.tolerance;
   if (equations.hygroscopic()) return std::make_unique<ImplicitSteps>(equations, tolerance, first.size());
-  return std::make_unique<ExplicitSteps>(equations, tolerance);
+  return std::make_unique<SwitchingSteps>(equations, tolerance, first.size());
 }
 
 }  // namespace wetspan

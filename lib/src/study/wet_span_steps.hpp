@@ -1,4 +1,4 @@
-// Steps of the reference path: explicit ones, and implicit ones for hygroscopic deposits.
+// Steps of the reference path: explicit ones, and implicit ones where the equations are stiff.
 #pragma once
 
 #include <memory>
@@ -9,6 +9,9 @@
 namespace wetspan {
 
 constexpr double absolute_over_relative = 0.1;  // of the tolerance: entries of the state are of order one
+/// Smallest tolerance of implicit steps [1]: a smaller one has this effect. The largest sprays would take
+/// many seconds, and no input is known within six orders of it.
+constexpr double finest_implicit = 1e-9;
 constexpr double first_step = 1e-2, shortest_step = 1e-9;  // [s]
 
 /// Takes steps of one wet span, whose lengths follow from numerics.tolerance, with dense output of degree
@@ -34,8 +37,9 @@ class Steps {
   virtual double after_event() const = 0;
 };
 
-/// The method that suits the equations: Dormand and Prince's pair of order 5(4) (explicit), or for a
-/// hygroscopic liquid Rodas5P of order 5(4) (linearly implicit, Steinebach 2023).
+/// The method that suits the equations: Dormand and Prince's pair of order 5(4) (explicit), or Rodas5P of
+/// order 5(4) (linearly implicit, Steinebach 2023) for a hygroscopic liquid, and after 2000 explicit steps
+/// wherever stability limits them.
 std::unique_ptr<Steps> steps_of(const Equations& equations, const Steps::State& first);
 
 }  // namespace wetspan

@@ -610,6 +610,35 @@ TEST_CASE("moist deposits of two hundred classes a side on four layers take few 
   }
 }
 
+TEST_CASE("a moist residue in steady air is followed for a month in few steps, by tolerances down to 1e-9") {
+  Scenario s = moist_scenario({0.01, 0.3, 0.6, 0.3, 2e-4, 2e-4}, 12, 2);
+  s.numerics.longest = 2.6e6;
+  const WetSpan wet = simulate(s).wet;
+  CHECK(wet.end == Approx(2.6e6));
+  CHECK(wet.steps < 1'500);  // with none above ten minutes 4500
+  s.numerics.longest = 7200.0;
+  const auto steps_at = [&](double tolerance) {
+    s.numerics.tolerance = tolerance;
+    return simulate(s).wet.steps;
+  };
+  CHECK(steps_at(1e-12) < 1.1 * steps_at(1e-9));  // flights have the finer tolerance, and land a little else
+  CHECK(steps_at(1e-9) > steps_at(3e-9));
+}
+
+TEST_CASE("so little humectant that its film is thinner than a molecule is none") {
+  Scenario s = moist_scenario({1e-3, 0.0, 0.7, 0.3, 2e-4, 2e-4}, 12, 2);
+  const Outcome inert = simulate(s);
+  for (const double kappa : {1e-300, 1e-188, 0.99e-7}) {  // hygroscopicities, over a thousandth
+    for (const double efflorescence : {0.0, 0.5}) {       // with the first kappa a slope was infinite
+      s.liquid.kappa = kappa, s.liquid.efflorescence = efflorescence, s.liquid.deliquescence = efflorescence;
+      CAPTURE(kappa);
+      const Outcome outcome = simulate(s);
+      CHECK(outcome.wet.wet_time == Approx(inert.wet.wet_time).epsilon(1e-9));
+      CHECK(outcome.growth.control == Approx(inert.growth.control).epsilon(1e-9));
+    }
+  }
+}
+
 TEST_CASE("with a humectant or a salt the results converge with the tolerance, and rest on no last digit" *
           doctest::test_suite("long")) {
   for (const MoistCase& each :
