@@ -183,7 +183,7 @@ std::map<std::string, double> apart(const Case& of, const WetSpan& one, const We
     largest = far > largest || std::isnan(far) ? far : largest;
   };
   const auto time = [&](const char* what, double a, double b) { note(what, a, b, std::max(a, b)); };
-  constexpr double warmth = 10.0, tiny = 1e-300;
+  constexpr double warmth = 10.0, tiny = 1e-300, molecule = 1e-10;  // K, 1, thickness of water [m]
   note("status", static_cast<double>(one.status), static_cast<double>(other.status), 1e-12);
   time("wet_time", one.wet_time, other.wet_time);
   time("last_drop_time", one.last_drop_time, other.last_drop_time);
@@ -225,7 +225,7 @@ std::map<std::string, double> apart(const Case& of, const WetSpan& one, const We
       note("left.locked", (a.*on).locked, (b.*on).locked, all);
     }
     note("left.stem_liquid", a.stem_liquid, b.stem_liquid, std::max(fresh.stem_liquid, tiny));
-    note("left.dew", a.dew, b.dew, tiny);
+    note("left.dew", a.dew, b.dew, molecule);  // implicit steps leave 1e-25 m
     note("left.temperature", a.temperature, b.temperature, warmth);
     note("left.droplets", a.droplets.diameter == b.droplets.diameter, 1.0, tiny);
     note("left.droplets", a.droplets.volume_share == b.droplets.volume_share, 1.0, tiny);
