@@ -2,10 +2,10 @@
 
 #include <algorithm>
 #include <array>
-#include <bit>
 #include <cmath>
 #include <cstddef>
 #include <cstdint>
+#include <cstring>
 #include <limits>
 #include <optional>
 #include <sstream>
@@ -168,8 +168,10 @@ class Days {
   /// The day, with the same bits as if computed anew; valid until the next call.
   const Day& of(const Pace& pace, double temperature) {
     if (pace_ != pace) pace_ = pace, ++paces_;
-    // Fibonacci hashing
-    Day& known = days_[(std::bit_cast<std::uint64_t>(temperature) * 0x9E3779B97F4A7C15ULL) >> (64 - bits)];
+    std::uint64_t key = 0;
+    static_assert(sizeof key == sizeof temperature);
+    std::memcpy(&key, &temperature, sizeof key);
+    Day& known = days_[(key * 0x9E3779B97F4A7C15ULL) >> (64 - bits)];  // Fibonacci hashing
     if (known.pace != paces_ || known.temperature != temperature) {
       const Rates rates = rates_of(pace, temperature);
       known = {paces_, temperature, rates, step_of(rates, pace, half_day)};

@@ -242,7 +242,8 @@ class SwitchingSteps final : public Steps {
     step_ = step, time_ = t;
   }
   Times take() override {
-    if (!implicit_ && ++taken_ >= patience && taken_ % between_looks == 0 && (taken_ >= most || stiff())) {
+    ++taken_;
+    if (!implicit_ && taken_ >= patience && taken_ % between_looks == 0 && (taken_ >= most || stiff())) {
       const State now = steps_->ahead();
       steps_ = std::make_unique<ImplicitSteps>(equations_, tolerance_, size_);
       steps_->restart(now, time_, step_);
