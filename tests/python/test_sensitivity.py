@@ -203,3 +203,12 @@ def test_indices_in_weather_take_the_errors_of_sensors(quick, piedmont):
     assert found["input"].values.tolist() == ["uptake.cuticle", "sensor.temperature"]
     assert float(found["wet_time_total"].sel(input="sensor.temperature")) == pytest.approx(1.0, abs=0.2)
     assert (found["uptake_total"].sel(input="uptake.cuticle").values[:2] > 0.5).all()
+
+
+def test_what_varies_by_the_error_of_its_integration_has_no_index():
+    def model(uniform):
+        return {"wet": 1.0 + 1e-7 * uniform[:, 0], "told": uniform[:, 0]}
+
+    found, _ = indices(model, ["first", "second"], 64, 1, error=1e-6)
+    assert (found["wet"]["first"] == 0.0).all() and (found["wet"]["total"] == 0.0).all()
+    assert found["told"]["first"] == pytest.approx([1.0, 0.0], abs=0.1)

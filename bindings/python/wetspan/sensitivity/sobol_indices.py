@@ -24,6 +24,8 @@ from wetspan.weather import Weather
 Model: TypeAlias = Callable[[Numbers], Mapping[str, Numbers]]
 
 _RESAMPLED = 200  # times, for the confidence of Sobol indices
+#: What wet times may be off by the integration, over the tolerance [1]: docs/science/clocks.md.
+_ERROR = 20.0
 
 
 def sobol(
@@ -48,7 +50,8 @@ def sobol(
     input whose total index is near 0 may be fixed. `_confidence` of either is half the width of its interval
     at that confidence level, from resampled runs; if it is as large as the index, take more samples. The
     outcomes are wet_time, growth_control, each uptake and each split; the indices lie along `input`, and
-    `_variance` is the variance of each outcome.
+    `_variance` is the variance of each outcome. The indices are 0 where an outcome varies by no more than its
+    integration may be off.
 
     Inputs are drawn as by `ws.draw(..., given=None)`, each independently, because the indices require this.
     So the anchors do not apply, the outcomes spread wider than with `uncertainty`, and the shares refer to
@@ -93,7 +96,8 @@ def sobol(
         found["wet_time"] = np.minimum(found["wet_time"], longest)  # infinite where it does not dry
         return found
 
-    found, lost = indices(model, keys, samples, seed, confidence)
+    error = _ERROR * scenario["numerics.tolerance"]
+    found, lost = indices(model, keys, samples, seed, confidence, error=error)
     result = _indices_of(found, about, input_coordinates(keys, accuracy), confidence)
     result = result.assign_coords({name: about[name] for name in ("site", "target")})
     result.attrs = (
@@ -135,12 +139,19 @@ def _indices_of(
 
 
 def indices(
-    model: Model, names: Sequence[str], samples: int, seed: Seed, confidence: float = 0.9
+    model: Model,
+    names: Sequence[str],
+    samples: int,
+    seed: Seed,
+    confidence: float = 0.9,
+    *,
+    error: float = 0.0,
 ) -> tuple[dict[str, dict[str, Numbers]], int]:
     """Return first and total Sobol indices of a model's outcomes, and how many samples were left out.
 
     By outcome: "first", "first_confidence", "total", "total_confidence" (inputs first), and "variance". 0 of
-    outcomes that do not vary.
+    outcomes that do not vary by more than `error`, over their largest value [1]: what a model's integration
+    may be off, which the indices would share out among inputs that do not matter.
     """
     try:
         from SALib.analyze.sobol import analyze
@@ -163,7 +174,7 @@ def indices(
         raise InputError(f"{samples - good.sum()} of {samples} samples have a run that failed")
 
     def of(one: Numbers) -> tuple[Numbers, ...]:
-        if np.ptp(one) == 0.0:
+        if np.ptp(one) <= error * np.abs(one).max():
             return tuple(np.zeros(count) for _ in range(4))
         told = analyze(
             problem, one, calc_second_order=False, num_resamples=_RESAMPLED, conf_level=confidence,
