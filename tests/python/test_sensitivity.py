@@ -210,5 +210,6 @@ def test_what_varies_by_the_error_of_its_integration_has_no_index():
         return {"wet": 1.0 + 1e-7 * uniform[:, 0], "told": uniform[:, 0]}
 
     found, _ = indices(model, ["first", "second"], 64, 1, error=1e-6)
-    assert (found["wet"]["first"] == 0.0).all() and (found["wet"]["total"] == 0.0).all()
+    assert (found["wet"]["first"] == 0.0).all()
+    assert (found["wet"]["total"] == 0.0).all()
     assert found["told"]["first"] == pytest.approx([1.0, 0.0], abs=0.1)
