@@ -764,6 +764,7 @@ def test_an_interrupt_during_progress_ends_a_batch(example):
 def test_an_interrupted_program_ends(interrupted):
     code = (
         "import numpy as np, wetspan as ws\n"
+        "ws.batch(ws.Scenario(), {'air.speed': [0.1, 0.2]})\n"  # an interrupt of imports may be lost
         "rows = {'air.speed': np.linspace(0.1, 0.6, 2_000_000)}\n"
         "print('ready', flush=True)\n"
         "ws.batch(ws.Scenario(), rows)\n"

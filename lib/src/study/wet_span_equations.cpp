@@ -16,7 +16,17 @@ using State = Equations::State;
 
 constexpr double least_weight = 1e-3;  // of a class in the error of a step [1]
 constexpr double last_dew = 1e-4;      // over the film that covers the leaf; see dew_share()
+constexpr double dew_onset = 1e-6;     // over the vapour density at saturation; see condensing()
 constexpr double infinity = std::numeric_limits<double>::infinity();
+
+/// The vapour deficit that drives condensation on bare leaf [kg/m3]: none above 0; below, a parabola that
+/// leads smoothly to the deficit itself, of which it takes off `dew_onset` of saturation. The air of a closed
+/// house comes to rest at saturation. A sharp bend there would hold steps to seconds for days.
+double condensing(double deficit, double saturated) {
+  const double onset = dew_onset * saturated;
+  if (deficit >= 0.0) return 0.0;
+  return deficit > -2.0 * onset ? -0.25 * squared(deficit) / onset : deficit + onset;
+}
 
 }  // namespace
 
@@ -303,7 +313,8 @@ void Equations::side_gives(std::size_t k, bool below, const LeafSurface<double>&
 void Equations::bare_side_gives(bool below, const LeafSurface<double>& surface, const OnLeaves& on,
                                 double discs, GivenOff& given) {
   const double through = surface.through[below ? 1 : 0], covered = wet_share(discs), bare = 1.0 - covered;
-  given.dew += through * bare * (surface.deficit < 0.0 ? surface.deficit : on.dew_cover * surface.deficit);
+  const double falls = condensing(surface.deficit, surface.saturated);
+  given.dew += through * bare * (falls + on.dew_cover * (surface.deficit - falls));
   if (below) given.lower_bare = bare * (1.0 - on.dew_cover);
 }
 

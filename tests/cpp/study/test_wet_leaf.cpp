@@ -840,3 +840,20 @@ TEST_CASE("two thousand crops with every option on: all accounts close" * doctes
   CHECK(flaws.empty());
   for (std::size_t i = 0; i < std::min<std::size_t>(flaws.size(), 10); ++i) MESSAGE(flaws[i]);
 }
+
+TEST_CASE("leaves in the saturated air of a closed house need no more steps than dew elsewhere") {
+  Scenario s;
+  s.air.temperature = 319.3, s.air.relative_humidity = 1.0, s.air.speed = 3.85;
+  s.house.height = 13.9, s.house.sprayed_share = 0.48, s.house.air_changes = 0.034, s.house.heat_loss = 6.1;
+  s.house.heat_capacity = 10933.0;
+  s.canopy.plant_density = 2116.0, s.canopy.leaf_area = 0.32, s.canopy.leaf_angle = 1.118;
+  s.canopy.pot_diameter = 0.015;
+  s.leaf.width = 0.0049, s.leaf.turbulence = 1.48, s.leaf.contact_angle = 2.558,
+  s.leaf.receding_angle = 2.188;
+  s.leaf.dew_film = 3.087e-4, s.leaf.stomatal_conductance = 0.0283, s.leaf.stomatal_half_light = 3.85;
+  s.droplets.bins = 8, s.numerics.longest = s.numerics.follow = 20'000.0;
+  const Outcome outcome = simulate(s);
+  CHECK(outcome.wet.status == Status::wet_at_end);
+  CHECK(outcome.wet.steps < 2500);  // 5487 while the rates had a corner at saturation
+  CHECK(std::abs(outcome.wet.water_balance) < 1e-12);
+}
