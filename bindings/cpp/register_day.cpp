@@ -67,8 +67,8 @@ void register_times(py::module_& m) {
       py::arg("weeks_of"), py::arg("delays") = py::none(), py::arg("threads") = 0,
       py::arg("progress") = py::none(),
       "Sprays a scenario at each of `starts` [s] in airs[air_of[i]], also at both ends of the residue. The "
-      "crop "
-      "grows at weeks[weeks_of[i]], daily mean temperatures [K]. `delays` [s] are those of the re-wetting. "
+      "crop grows at weeks[weeks_of[i]], daily mean temperatures [K]. `delays` [s] are those of the "
+      "re-wetting. "
       "`progress` is called with the number of finished rows, three for each time.");
   m.def(
       "best_time",

@@ -264,13 +264,10 @@ LeafSurface<double> Equations::surface_of(std::size_t k, const SprayedAir<double
   return leaf_surface<One>(of_, forms_[k].leaf, leaf, saturation, saturation, now.free);
 }
 
-double Equations::humidity_outside(std::size_t k, std::size_t i, const State& y, double t) const {
-  const Layer& layer = layers[k];
-  const bool below = i >= layer.lower;
+double Equations::humidity_outside(std::size_t k, bool below, const SideSums& sums, const State& y,
+                                   double t) const {
   const SprayedAir<double> now = air_at(y, t);
-  const LeafSurface<double> surface = surface_of(k, now, temperature(layer, y));
-  const SideSums sums =
-      sum_classes(k, below ? layer.lower : 0, below ? layer.classes.size() : layer.lower, y);
+  const LeafSurface<double> surface = surface_of(k, now, temperature(layers[k], y));
   return outside(sums, surface, below, now.free.vapour) / surface.saturated;
 }
 
@@ -279,20 +276,22 @@ double Equations::settled_humidity(std::size_t k, std::size_t i, const State& y,
   const LayerForms& forms = forms_[k];
   const bool below = i >= layer.lower;
   const std::size_t from = below ? layer.lower : 0, to = below ? layer.classes.size() : layer.lower;
-  const SprayedAir<double> now = air_at(y, t);
-  const LeafSurface<double> surface = surface_of(k, now, temperature(layer, y));
   SideSums sums = sum_classes(k, from, to, y);
   sums.shells = sums.drive = 0.0;
   for (std::size_t j = from; j < to; ++j) {
     if (layer.state[j] != Wetness::active) continue;
     sums.shells += forms.shell[j], sums.drive += forms.shell[j] * forms.activity[j];
   }
-  return outside(sums, surface, below, now.free.vapour) / surface.saturated;
+  return humidity_outside(k, below, sums, y, t);
 }
 
 double Equations::balance_of(std::size_t k, std::size_t i, const State& y, double t) const {
-  const double humidity = humidity_outside(k, i, y, t);
-  return humidity < 1.0 ? layers[k].hygroscopicity * humidity / (1.0 - humidity) : infinity;
+  const Layer& layer = layers[k];
+  const bool below = i >= layer.lower;
+  const SideSums sums =
+      sum_classes(k, below ? layer.lower : 0, below ? layer.classes.size() : layer.lower, y);
+  const double humidity = humidity_outside(k, below, sums, y, t);
+  return humidity < 1.0 ? layer.hygroscopicity * humidity / (1.0 - humidity) : infinity;
 }
 
 /// Fluxes of the droplets of one side, and of the dew on the area between them.

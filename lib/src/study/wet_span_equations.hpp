@@ -80,9 +80,7 @@ class Equations : public WetCrop {
   /// Share of a class in its side of the leaf, the mean of its shares in water and in area, 1e-3 or more.
   double weight_of(std::size_t layer, std::size_t i) const { return forms_[layer].weight[i]; }
   /// Vapour density just outside the shells of the side on which a class lies, over that of saturation at the
-  /// leaf's temperature [1].
-  double humidity_outside(std::size_t layer, std::size_t i, const State& y, double t) const;
-  /// The same, were the classes in balance at this humidity: they give off nothing then.
+  /// leaf's temperature [1], were the classes in balance at this humidity: they give off nothing then.
   double settled_humidity(std::size_t layer, std::size_t i, const State& y, double t) const;
   /// Water of a class in equilibrium with the air just outside it now, over what landed; infinite if none.
   double balance_of(std::size_t layer, std::size_t i, const State& y, double t) const;
@@ -138,6 +136,9 @@ class Equations : public WetCrop {
   LeafSurface<double> surface_of(std::size_t k, const SprayedAir<double>& air, double temperature) const;
   classes::Classes classes_of(std::size_t k) const;
   SideSums sum_classes(std::size_t k, std::size_t from, std::size_t to, const State& y) const;
+  /// Vapour density just outside the shells of a side with these sums, over that of saturation at the leaf's
+  /// temperature [1].
+  double humidity_outside(std::size_t k, bool below, const SideSums& sums, const State& y, double t) const;
   void side_gives(std::size_t k, bool below, const LeafSurface<double>& surface, double vapour,
                   const OnLeaves& on, const State& y, State& dy, GivenOff& given) const;
   /// Adds the fluxes of the area of a side that is between the droplets; `discs` as in SideSums.

@@ -24,7 +24,8 @@ from wetspan.weather import Weather
 Model: TypeAlias = Callable[[Numbers], Mapping[str, Numbers]]
 
 _RESAMPLED = 200  # times, for the confidence of Sobol indices
-#: What wet times may be off by the integration, over the tolerance [1]: docs/science/clocks.md.
+#: What wet times may be off by the integration, over the tolerance [1]: the most that test_clock.cpp allows
+#: between the two paths.
 _ERROR = 20.0
 
 
