@@ -118,6 +118,7 @@ def test_frames_that_are_refused():
     refused(made(frame().drop(columns="temp_air")), "no temperature", "temp_air")
     refused(made(frame(), columns={"shortwave": "gih"}), "'gih'", "did you mean 'ghi'")
     refused(made(frame(), label="centre"), "label")
+    refused(lambda: Weather.from_dataframe(frame()), "DataFrame: what is a stamp?", "label='instant'")
     lost = frame()
     lost.iloc[5, 0] = np.nan
     refused(made(lost), "row 5", "2026-05-14T05:00:00-05:00", "temperature: nan is not a number")

@@ -82,7 +82,10 @@ def test_a_limit_marks_longer_wet_times(example, piedmont):
     # the best is one of them: never without a caution, and the best of the others is named
     assert CAUTION in told
     assert "06:00 is one of them; of the others 08:00 is best, 15 %" in told
-    refused(lambda: ws.compare_times(example, piedmont, *times, wet_limit="8"), "wet_limit", "8 h")
+    for bare in ("8", 8):
+        refused(
+            lambda bare=bare: ws.compare_times(example, piedmont, *times, wet_limit=bare), "wet_limit", "8 h"
+        )
     refused(lambda: ws.compare_times(example, piedmont, *times, wet_limit="0 h"), "not a time above 0")
 
 

@@ -70,12 +70,14 @@ def test_shares_of_days(spring):
     assert found["days"].values.tolist() == [[4] * 4] * 2
     drawn = (spring["wet_time_draws"].values < 1200.0).mean(axis=2)
     assert found["share_high"].values == pytest.approx(np.quantile(drawn, 0.9, axis=0))
-    stems = ws.share_below(spring, 1200.0, part="stems")["share"]
+    stems = ws.share_below(spring, "1200 s", part="stems")["share"]
     assert (stems.values == (spring["stem_wet_time"].values < 1200.0).mean(axis=1)).all()
     lost = spring.copy(deep=True)
     lost["status"][0, 0, 0], lost["wet_time"][0, 0, 0] = "failed", np.nan
     assert ws.share_below(lost, "20 min")["days"].values[0].tolist() == [3, 4, 4, 4]
     refused(lambda: ws.share_below(spring, "20 L"), "wet_time = '20 L'", "such as '20 min'")
+    for bare in (20, 20.0, np.float64(20.0), np.array(20)):  # 20 minutes, or seconds?
+        refused(lambda bare=bare: ws.share_below(spring, bare), "wet_time = ", "has no unit", "'20 min'")
     refused(lambda: ws.share_below(spring, "20 min", part="roots"), "'stems'")
     refused(lambda: ws.share_below(spring["wet_time"], "20 min"), "ws.season")
 

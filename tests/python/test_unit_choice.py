@@ -47,7 +47,8 @@ def test_units_of_the_trade(metric, value, shown, unit):
         ("nozzle.pressure", "300 kPa", "43.5 psi"),
         ("nozzle.pressure", "40 psi", "40 psi"),
         ("air.temperature", "101.5 degF", "101.5 degF"),
-        ("air.temperature", "38.7 degC", "102 degF"),
+        ("air.temperature", "38.7 degC", "101.7 degF"),
+        ("air.temperature", "24.37 degC", "75.9 degF"),
         ("canopy.pot_diameter", "14 cm", "5.51 in"),
     ],
 )

@@ -54,13 +54,15 @@ class Sun(NamedTuple):
 
 
 def limit_of(given: object, name: str = "wet_limit", usual: str = WET_LIMIT) -> float:
-    """Return a limit of wet times [s] from text with a unit, a quantity or seconds.
+    """Return a limit of wet times [s] from text with a unit or a quantity.
 
-    By default it is the longest wet time that is not marked. A refusal names the argument and a usual value.
+    By default it is the longest wet time that is not marked. A bare number is refused: wet times are told in
+    minutes and hours, and 20 seconds would be taken without a word. A refusal names the argument and a usual
+    value.
     """
     row = TABLE["numerics.longest"]
     try:
-        limit = value_in_si(row, given)
+        limit = value_in_si(row, given, bare=False)
     except InputError as error:
         raise InputError(str(error).replace(row.key, name).replace("'48 hour'", repr(usual))) from None
     if not limit > 0.0:

@@ -18,7 +18,7 @@ import numpy as np
 
 from wetspan import _core
 from wetspan.errors import InputError, echo
-from wetspan.unit_shown import convert, inward, readable, spoken, with_unit
+from wetspan.unit_shown import DEGREES, convert, inward, readable, spoken, with_unit
 from wetspan.unit_shown import show as show_metric
 from wetspan.unit_shown import show_allowed as show_allowed_metric
 from wetspan.unit_text import UnreadableError, read
@@ -102,8 +102,12 @@ class UnitChoice:
         return (value - start) / slope
 
     def text(self, value: float, metric: str, digits: int = 3) -> str:
-        """Return a value of a metric unit as text with the unit that is shown, to some digits."""
-        return f"{float(f'{self.number(value, metric):.{digits}g}'):g} {self.unit(metric)}"
+        """Return a value of a metric unit as text with the unit that is shown, to some digits; a temperature
+        to a tenth.
+        """
+        number = self.number(value, metric)
+        rounded = round(number, 1) if metric in DEGREES else float(f"{number:.{digits}g}")
+        return f"{rounded:g} {self.unit(metric)}"
 
     def show(self, row: _core.Parameter, value: float) -> str:
         """Return a value of the table [SI] as text, such as '75.2 degF', by `readable`."""
@@ -112,7 +116,7 @@ class UnitChoice:
         number, unit = self.number(convert(value, row.unit, row.shown), row.shown), row.shown
         if _FAMILY.get(unit) in self.us:
             unit = FAMILIES[_FAMILY[unit]][unit]
-        return with_unit(readable(number), unit)
+        return with_unit(readable(number, unit), unit)
 
     def show_allowed(self, row: _core.Parameter) -> str:
         """Return the bounds of a row of the table as text, such as '14 to 122 degF', to four digits."""

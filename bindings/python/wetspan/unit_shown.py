@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     import pint
 
 
+#: Units whose zero is not nothing: how many digits stand before the point says nothing of how many count.
+DEGREES = ("degC", "degF")
+
+
 def shown(row: _core.Parameter, value: float) -> float | str | bool:
     """Return a value of the table in the unit people are shown, to 12 digits; a choice by its name."""
     if row.kind == "choice":
@@ -40,12 +44,15 @@ def inward(low: float, high: float, *, digits: int = 5) -> tuple[str, str]:
     return first, last
 
 
-def readable(number: float) -> str:
-    """Return a number as text of at most four digits; of three where more digits come from a conversion of
-    units: 3 bar is 43.5 psi, and 101.5 degF stays.
+def readable(number: float, unit: str) -> str:
+    """Return a number of a unit as text of at most four digits; of three where more digits come from a
+    conversion of units: 3 bar is 43.5 psi, and 101.5 degF stays. A temperature has a tenth in any case: 38.7
+    degC is 101.7 degF.
     """
     four = float(f"{number:.4g}")
-    return f"{four if math.isclose(four, number, rel_tol=1e-9) else float(f'{number:.3g}'):g}"
+    if math.isclose(four, number, rel_tol=1e-9):
+        return f"{four:g}"
+    return f"{round(number, 1) if unit in DEGREES else float(f'{number:.3g}'):g}"
 
 
 def show_allowed(row: _core.Parameter) -> str:

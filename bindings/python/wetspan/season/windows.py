@@ -35,7 +35,7 @@ def share_below(
     season: xr.Dataset, wet_time: object, *, part: str = "leaves", level: tuple[float, float] = (0.1, 0.9)
 ) -> xr.Dataset:
     """Return the share of days on which leaves, or with `part="stems"` the stems, dry in less than
-    `wet_time`.
+    `wet_time`, such as "20 min".
 
     Variables: `share` [1] along site and clock, nominal, and `days`, the number of days that it refers to.
     Days that could not be computed are left out; days on which plants do not dry count as not below. With

@@ -15,7 +15,7 @@ import xarray as xr
 from wetspan.errors import InputError, nearest, shortened
 from wetspan.weather.assembly import assemble, in_si
 from wetspan.weather.clock import Array, clock_of, localize, span
-from wetspan.weather.variables import VARIABLES, Place, known
+from wetspan.weather.variables import VARIABLES, WHAT_IS_A_STAMP, Place, known
 
 #: What pvlib calls the variables, and the units it has them in.
 PVLIB = {
@@ -34,7 +34,7 @@ _HALF_TURN = 180.0  # degrees
 def from_frame(
     frame: pd.DataFrame,
     *,
-    label: str,
+    label: str | None,
     time_zone: str | None,
     columns: Mapping[str, str] | None,
     units: Mapping[str, str] | None,
@@ -47,6 +47,8 @@ def from_frame(
     """Return the fields of a record of a DataFrame; see `Weather.from_dataframe`."""
     if not isinstance(frame, pd.DataFrame) or not isinstance(frame.index, pd.DatetimeIndex):
         raise InputError(f"{source}: a DataFrame with a DatetimeIndex is needed")
+    if label is None:
+        raise InputError(f"{source}: {WHAT_IS_A_STAMP}")
     known("columns", columns or {}, list(VARIABLES))
     known("units", units or {}, list(VARIABLES))
     names = {name: theirs for name, (theirs, _) in PVLIB.items() if theirs in frame.columns} | dict(

@@ -25,7 +25,7 @@ from wetspan.weather.clock import Array, span
 from wetspan.weather.headings import Found, recognise
 from wetspan.weather.record import Weather
 from wetspan.weather.stamps import stamps_of, with_pattern
-from wetspan.weather.variables import VARIABLES, Place, convert, known
+from wetspan.weather.variables import VARIABLES, WHAT_IS_A_STAMP, Place, convert, known
 
 _COLDEST, _HOTTEST = 273.15, 318.15  # K; the median of a crop's record lies between (grade D)
 
@@ -202,10 +202,7 @@ def _still_open(
             "exposure='outdoor' for a station outside"
         )
     if told["label"] is None:
-        problems.add(
-            f"{file}: what is a stamp? Give label='instant' for readings, label='start', label='middle' or "
-            "label='end' for where it stands in the time that a mean is of"
-        )
+        problems.add(f"{file}: {WHAT_IS_A_STAMP}")
     if "wind_speed" not in columns and "wind_speed" not in constants:
         problems.add(
             f"{file}: no wind_speed; give its column, or a value as constants={{'wind_speed': '0.3 m/s'}}, "

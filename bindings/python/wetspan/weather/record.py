@@ -95,7 +95,7 @@ class Weather:
         cls,
         frame: pd.DataFrame,
         *,
-        label: str,
+        label: str | None = None,
         time_zone: str | None = None,
         columns: Mapping[str, str] | None = None,
         units: Mapping[str, str] | None = None,
@@ -111,8 +111,9 @@ class Weather:
         pressure [Pa], wind_speed [m/s], ghi [W/m2]. `columns` names others, {"shortwave": "sun"}, and `units`
         their units. An index without a zone needs `time_zone`, the clock of its stamps. The zone of an index
         is the record's clock, unless `time_zone` gives another. `label` is the position of a stamp in its
-        averaging interval: "start", "middle", "end", or "instant" for readings. Values are checked, and notes
-        are made, as `read_weather` does for a plain CSV. `source` is the name of the record in messages.
+        averaging interval: "start", "middle", "end", or "instant" for readings; it has to be given. Values
+        are checked, and notes are made, as `read_weather` does for a plain CSV. `source` is the name of the
+        record in messages.
         """
         return cls(
             **from_frame(

@@ -14,6 +14,10 @@ from wetspan.units import degrees_meant, in_si
 from wetspan.weather.clock import Array
 
 LABELS = ("start", "middle", "end", "instant")
+WHAT_IS_A_STAMP = (
+    "what is a stamp? Give label='instant' for readings, label='start', label='middle' or label='end' for "
+    "where it stands in the time that a mean is of"
+)
 EXPOSURES = ("outdoor", "crop")
 FORMATS = ("tmy2", "tmy3", "epw", "csv")
 
