@@ -54,6 +54,8 @@ def test_a_day_on_a_printed_page_keeps_its_width(day):
             assert legend.x0 > -0.05
     (stems,) = (line for line in axes[0].lines if line.get_label() == "stems")
     assert stems.get_ydata().max() < axes[0].get_ylim()[1] / 2.5  # below the legend's lines
+    legend = axes[1].get_legend().get_window_extent().transformed(axes[1].transData.inverted())
+    assert 100 * float(day["growth_control_high"].max()) < legend.y0
 
 
 def test_leaves_that_stay_wet_are_marked(day):

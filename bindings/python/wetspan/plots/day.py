@@ -73,9 +73,7 @@ def _draw_wet_times(axes: Axes, day: xr.Dataset) -> None:
         str(name): values.values / 60.0 for name, values in day.data_vars.items() if "wet_time" in str(name)
     }
     known = np.concatenate([values[np.isfinite(values) & (values > 0.0)] for values in told.values()])
-    figure = axes.get_figure(root=True)
-    assert figure is not None
-    narrow = figure.get_size_inches()[0] < _NARROW
+    narrow = _narrow(axes)
     longest = known.max() if known.size else 45.0
     bottom, top = 0.6 * known.min() if known.size else 1.0, (4.5 if narrow else 2.2) * longest  # the legend's
     _in_minutes(axes, bottom, top)
@@ -192,6 +190,14 @@ def _draw_control(axes: Axes, day: xr.Dataset) -> None:
         axes.vlines(time, low, high, color="black", linewidth=1.4, label="80 % of draws")
         top = max(top, float(high.max()))
     axes.set_ylabel("shorter than untreated [%]")
-    axes.set_ylim(0, 1.25 * max(5.0, top))
+    narrow = _narrow(axes)
+    axes.set_ylim(0, (1.4 if narrow else 1.25) * max(5.0, top))  # the legend's
     axes.set_xlim(time[0] - spacing, time[-1] + spacing)
-    axes.legend(loc="upper right", frameon=False, ncols=4, fontsize="small")
+    axes.legend(loc="upper right", frameon=False, ncols=2 if narrow else 4, fontsize="small")
+
+
+def _narrow(axes: Axes) -> bool:
+    """Return whether the figure is too narrow for a legend in one line."""
+    figure = axes.get_figure(root=True)
+    assert figure is not None
+    return bool(figure.get_size_inches()[0] < _NARROW)
