@@ -3,6 +3,7 @@
 #include <emscripten/bind.h>
 #include <emscripten/val.h>
 
+#include <array>
 #include <cmath>
 #include <cstdint>
 #include <exception>
@@ -246,6 +247,18 @@ double humidity_kept(double humidity, double from, double temperature) {
   return air::relative_humidity(air::vapour_pressure(humidity, from), temperature);
 }
 
+/// The scenario with the least and with the largest plausible mobile share of the dried residue.
+val both_ends(const val& values) {
+  return answer([&] {
+    const ResidueEnds ends = residue_ends(scenario_of(values));
+    return list(std::array{ends.locked, ends.mobile}, [](const Scenario& end) {
+      std::vector<double> told;
+      for (std::size_t i = 0; i < parameters().size(); ++i) told.push_back(get(end, i));
+      return numbers(told);
+    });
+  });
+}
+
 }  // namespace
 
 EMSCRIPTEN_BINDINGS(wetspan) {
@@ -259,4 +272,5 @@ EMSCRIPTEN_BINDINGS(wetspan) {
   emscripten::function("simulateMany", &simulate_many);
   emscripten::function("airAt", &air_at);
   emscripten::function("humidityKept", &humidity_kept);
+  emscripten::function("residueEnds", &both_ends);
 }

@@ -2,7 +2,6 @@
 import createCore from "#core";
 import { draw } from "./draws.js";
 import { InputError, IntegrationError } from "./errors.js";
-import { residueEnds } from "./residue.js";
 import { exact, valueInSi } from "./units.js";
 
 export { InputError, IntegrationError } from "./errors.js";
@@ -88,7 +87,7 @@ export async function load(wasm) {
     airAt: (values, weather, moments) => told(core.airAt(values, weather, moments)),
     humidityKept: (humidity, from, temperature) => core.humidityKept(humidity, from, temperature),
     draw: (values, count, seed) => draw(parameters, values, count, seed),
-    residueEnds: (values) => residueEnds(parameters, values),
+    residueEnds: (values) => told(core.residueEnds(values)),
 
     toToml(values, { title = "", units = {} } = {}) {
       const lines = title ? [`title = ${JSON.stringify(title)}`] : [];
