@@ -396,12 +396,13 @@ $("copy").addEventListener("click", () => {
   const { air, sprays, chosen } = answered;
   const at = sprays.findIndex((spray) => spray.start === chosen);
   const now = { "air.temperature": air.temperature[at], "air.relative_humidity": air.relative_humidity[at], "air.shortwave": air.shortwave[at] };
-  for (const key of Object.keys(now)) {
-    const { low, high } = rows.get(key);
-    now[key] = Math.min(high, Math.max(low, Number(now[key].toPrecision(key === "air.temperature" ? 5 : 3))));
-  }
   const units = state.system === "us" ? { "air.temperature": "degF" } : {};
   for (const one of GROUPS.flatMap((group) => group.inputs)) if (state.system === "us" && one.us) units[one.key] = one.us.unit;
+  for (const key of Object.keys(now)) {
+    const { low, high, unit, shown } = rows.get(key);
+    const told = units[key] ?? shown; // rounded in the unit in which it is written
+    now[key] = Math.min(high, Math.max(low, convert(Number(digits(convert(now[key], unit, told), 3)), told, unit)));
+  }
   worker.postMessage({ kind: "file", inputs: { ...state.inputs, ...now }, title: state.title || `from the page, air of ${clock(chosen)}`, units });
 });
 $("copy-day").addEventListener("click", () => {
