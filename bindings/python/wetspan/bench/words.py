@@ -40,14 +40,14 @@ def bench_report(result: BenchResult) -> list[str]:
     extent = " x ".join(units.text(about[f"bench_{side}"], "m") for side in ("length", "width"))
     lines = [
         what_is_sprayed(result.scenario),
-        f"Bench of {extent}, {plants.sizes['plant']} plants, sprayed by {about['sprayed_by']}; seed "
-        f"{about['seed']}",
-        *(_poured(result) if drenched else _emitted(result)),
         f"Varies from plant to plant (standard deviation over mean): deposit by {in_cent(even.deposit)}, "
         f"dose by {in_cent(even.dose)}, height by {in_cent(even.height)}",
         f"Height is {per_cent(height.mean())} of the untreated check on average, {per_cent(height.min())} to "
         f"{per_cent(height.max())}; {per_cent(even.outside)} of the plants are more than "
         f"{per_cent(about['band'])} off the mean",
+        f"Bench of {extent}, {plants.sizes['plant']} plants, sprayed by {about['sprayed_by']}; seed "
+        f"{about['seed']}",
+        *(_poured(result) if drenched else _emitted(result)),
     ]
     if missed:
         least = units.text(1e3 * LEAST_DEPOSIT, "L/m^2", 2)
@@ -80,17 +80,17 @@ def _emitted(result: BenchResult) -> list[str]:
     needs, gives = about["litres_per_minute"], about["nozzle_litres_per_minute"]
     ratio = needs / gives
     nozzle = f"The scenario's nozzle gives {units.text(gives, 'L/min')}"
-    once = f"gone over once at the pace told, this takes {units.text(needs, 'L/min')} from each nozzle"
+    once = f"one pass at this pace takes {units.text(needs, 'L/min')} from each nozzle"
     if abs(ratio - 1.0) <= _SAME_FLOW:
         lines.append(f"{nozzle}; {once}")
     elif ratio > 1.0:
         lines.append(
-            f"{nozzle}, and {once}, {ratio:.3g} times as much. With that nozzle, go over the bench about "
-            f"{max(2, round(ratio))} times at this pace, which leaves a more even map than this one, or walk "
-            f"{ratio:.3g} times as slowly, which leaves this map"
+            f"{nozzle}; {once}, {ratio:.3g} times as much: go over the bench about {max(2, round(ratio))} "
+            f"times at this pace, which leaves a more even map than this one, or walk {ratio:.3g} times as "
+            "slowly, which leaves this map"
         )
     else:
-        lines.append(f"{nozzle}, and {once}: with that nozzle, walk {1 / ratio:.3g} times as fast")
+        lines.append(f"{nozzle}; {once}: walk {1 / ratio:.3g} times as fast")
     return lines
 
 

@@ -72,10 +72,11 @@ def run(asked: argparse.Namespace) -> None:
 
 def _print(asked: argparse.Namespace, jug: xr.Dataset, poured: pd.DataFrame, about: list[str]) -> None:
     told = console()
-    told.print(f"{asked.product}, {float(jug['day'][-1]):g} days standing\n")
+    first, *others = about
+    told.print(f"{asked.product}, {float(jug['day'][-1]):g} days standing\n\n{first}\n")
     told.print(afloat_table(jug))
     told.print(f"\nEach of {asked.pours} equal pours from the {asked.draw}, in % of the label:")
     told.print(pours_table(poured))
-    told.print("\n" + " ".join(about))
+    told.print("\n" + " ".join(others))
     comment = f"\n{jug.attrs['comment']}\n" if "comment" in jug.attrs else ""
     told.print(f"{comment}\n{CAUTIONS}")

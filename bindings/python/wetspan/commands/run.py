@@ -30,7 +30,7 @@ from wetspan.commands.output import (
 from wetspan.draws import CropDraws
 from wetspan.json_values import plain
 from wetspan.rates import Equivalent, Rate, as_drench, as_spray, rate_for, usual_amount
-from wetspan.report import outcome_document, outcome_table, what_is_sprayed
+from wetspan.report import outcome_document, outcome_table, what_is_sprayed, what_it_comes_to
 from wetspan.scenario import Scenario
 from wetspan.sensitivity import control_range
 from wetspan.study import simulate
@@ -95,6 +95,7 @@ def run(asked: argparse.Namespace) -> None:
     told.print(what_is_sprayed(scenario))
     if when:
         told.print(when)
+    told.print(f"\n{what_it_comes_to(outcome, control)}\n")
     told.print(outcome_table(outcome, control))
     for each in sought:
         told.print(f"\n{each.told(scenario.units)}")

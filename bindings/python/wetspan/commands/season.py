@@ -97,12 +97,13 @@ def run(asked: argparse.Namespace) -> None:
         return
     told = console()
     told.print(what_is_sprayed(scenario))
-    told.print(f"{when}\n")
+    (answer, *others), unsure = season_advised(found, shares, windows)
+    told.print(f"{when}\n\n{answer}\n")
     told.print(season_table(found, shares))
     if found["path_reason"].values.any():
         told.print(f"Computed by the full system of equations, which is slow: {slow_rows(found)}.")
-    answers, unsure = season_advised(found, shares, windows)
-    told.print("", *answers, " ".join(unsure), found.attrs["read_for"], CAUTIONS, sep="\n\n")
+    about = [*others, " ".join(unsure), found.attrs["read_for"], CAUTIONS]
+    told.print("\n" + "\n\n".join(filter(None, about)))
 
 
 def _hours(text: str) -> range:

@@ -14,7 +14,7 @@ from wetspan.bench import BenchResult
 from wetspan.bench.words import bench_report, in_cent
 from wetspan.cautions import CAUTIONS
 from wetspan.errors import InputError
-from wetspan.outcome import Outcome, minutes, not_dry
+from wetspan.outcome import Outcome
 from wetspan.printed.parts import (
     Contents,
     Table,
@@ -36,6 +36,7 @@ from wetspan.report import (
     per_cent_range,
     season_advised,
     season_table,
+    what_it_comes_to,
     where_it_lands,
 )
 from wetspan.report.trial import trial_table
@@ -83,15 +84,8 @@ def _of_outcome(outcome: Outcome, when: str, spread: ControlRange | None) -> Con
     scenario = outcome.scenario
     drench = outcome.status == "nothing wet"
     control = per_cent(outcome.growth_control)
-    least = "at least " if outcome.status == "wet at end" else ""
-    known = "" if spread is None else f" (range {per_cent_range(spread.low, spread.high)})"
-    if drench:
-        wet = "No leaf is wetted"
-    elif np.isfinite(outcome.wet_time):
-        wet = f"Leaves stay wet for {minutes(outcome.wet_time)}"
-    else:
-        wet = f"Leaves are {not_dry(outcome.longest)}"
-    answer = f"{wet}; plants are expected {least}{control} shorter than untreated ones{known}."
+    answer = what_it_comes_to(outcome, spread)
+    wet = answer.partition(";")[0]
     unsure = []
     if spread is not None:
         unsure.append(

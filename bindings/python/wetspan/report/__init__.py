@@ -12,6 +12,7 @@ from wetspan.report.outcome import (
     outcome_document,
     outcome_table,
     what_is_sprayed,
+    what_it_comes_to,
     where_it_lands,
 )
 from wetspan.report.season import season_advised, season_document, season_table
@@ -35,5 +36,6 @@ __all__ = [
     "uncertainty_tables",
     "uncertainty_told",
     "what_is_sprayed",
+    "what_it_comes_to",
     "where_it_lands",
 ]

@@ -69,6 +69,22 @@ def where_it_lands(split: xr.DataArray) -> str:
     )
 
 
+def what_it_comes_to(outcome: Outcome, control: ControlRange | None = None) -> str:
+    """Return one spray in a sentence: wet time and growth control, with its range where there is one."""
+    if outcome.status == "nothing wet":
+        wet = "No leaf is wetted"
+    elif np.isfinite(outcome.wet_time):
+        wet = f"Leaves stay wet for {minutes(outcome.wet_time)}"
+    else:
+        wet = f"Leaves are {not_dry(outcome.longest)}"
+    least = "at least " if outcome.status == "wet at end" else ""
+    known = "" if control is None else f" (range {per_cent_range(control.low, control.high)})"
+    return (
+        f"{wet}; plants are expected {least}{per_cent(outcome.growth_control)} shorter than untreated ones"
+        f"{known}."
+    )
+
+
 def outcome_table(outcome: Outcome, control: ControlRange | None = None) -> Table:
     """Return one spray as a table of plain lines, with the range of its growth control where there is one."""
     if outcome.status == "nothing wet":
