@@ -135,6 +135,13 @@ def test_the_legend_of_a_dose_response_hides_no_plant(result):
     assert not panel.get_legend().get_window_extent().overlaps(panel.get_window_extent())
 
 
+def test_the_legend_of_a_dose_response_fits_a_printed_page(result):
+    figure = Figure(figsize=(5.1, 3.9), layout="constrained")
+    result.plot_dose_response(0.2, ax=figure.subplots())
+    figure.draw_without_rendering()
+    assert figure.axes[0].get_legend().get_window_extent().x1 < figure.bbox.x1
+
+
 def test_rates_that_are_not_reached_or_not_tested_are_marked(result):
     for control in (0.9, 0.02):
         figure = result.plot_dose_response(control)

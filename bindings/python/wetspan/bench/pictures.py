@@ -55,10 +55,10 @@ def picture(result: BenchResult, ax: Where = None) -> Figure:
         _draw_map(benches[0], result)
     _draw_plants(benches[-1], result)
     for axes in benches:
-        axes.set(xlim=(0.0, length), ylim=(0.0, width), aspect="equal", ylabel=f"across [{units.unit('m')}]")
+        axes.set(xlim=(0.0, length), ylim=(0.0, width), aspect="equal")
+        axes.set(xlabel=f"along the bench [{units.unit('m')}]", ylabel=f"across [{units.unit('m')}]")
         for axis in (axes.xaxis, axes.yaxis):
             _tick_in(axis, units)
-    benches[-1].set_xlabel(f"along the bench [{units.unit('m')}]")
     for axes in rest[len(benches) :]:
         _draw_levers(axes, result)
     caution(figure)
@@ -136,7 +136,8 @@ def _draw_levers(axes: Axes, result: BenchResult) -> None:
         bar.set(hatch="" if each else HATCHES[STEM], edgecolor="0.2", linewidth=0.6)
     axes.axvline(heights[0], color="0.4", linewidth=1.0, linestyle=":")
     for y, value in zip(at, heights, strict=True):
-        axes.text(value, y, f"  {value:.1f} %", va="center", fontsize="small")
+        told = axes.text(value, y, f"  {value:.1f} %", va="center", fontsize="small")
+        told.set_bbox({"facecolor": "white", "linewidth": 0.0, "pad": 0.5})  # over the dotted line
     axes.set_yticks(at, [_CAUSES.get(name, name) for name in names])
     axes.set(xlim=(0.0, 1.15 * max(*heights, 1e-6)), xlabel="variation of height from plant to plant [%]")
     axes.set_title(

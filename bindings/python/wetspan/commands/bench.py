@@ -20,7 +20,7 @@ NAMES: dict[str, str] = {}
 def add(command: argparse.ArgumentParser) -> None:
     """Add what the command takes."""
     command.description = (
-        "Sprays a bench plant by plant: how even deposit, dose and height come out, and what would even them "
+        "Spray a bench plant by plant: how even deposit, dose and height come out, and what would even them "
         "most."
     )
     add_scenario(command, optional=True)

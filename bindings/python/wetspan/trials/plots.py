@@ -215,7 +215,7 @@ def dose_response(result: TrialStatistics, control: float | None = 0.25, on: Whe
         ax.set(xlabel=f"rate [{unit}], log scale, check set apart", ylabel=f"height [{result.height_unit}]")
         ax.set_title(f"Dose response: {fit.parameters}-parameter log-logistic")
         # below the panel: in it, plants stand in every corner
-        ax.legend(loc="upper left", bbox_to_anchor=(0, -0.16), ncols=2, fontsize="small")
+        ax.legend(loc="upper left", bbox_to_anchor=(0, -0.16), fontsize="small")
 
         def control_of(height: Any) -> Any:
             return 100 * (1 - height / fit.upper)
