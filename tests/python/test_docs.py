@@ -131,11 +131,41 @@ def test_validation_table_has_every_published_value():
         "terminal speed of a flattened drop": 12,
         "fall of the temperature of sunlit leaves in fog": 1,
         "fall of the temperature of shaded leaves in fog": 2,
+        "leaves less air in a rose house": 1,
+        "share that leaves a hydrophilic leaf": 2,
+        "spread area at 7.0 over 3.5 m/s": 3,
+        "spread area over the droplet's section, 481 over 175 um": 3,
+        "canopy cover": 2,
+        "share of a boom's spray on plants over their cover": 5,
+        "share of a boom's spray that reaches the top of the crop": 1,
+        "share of a spray that level leaves retain": 2,
+        "droplets caught per surface, stems over leaves": 1,
+        "share that falls between pots that touch": 1,
+        "share of a sprayed triazole that leaches in a season": 1,
         "stemflow over rain, maize": 1,
         "stemflow over rain, maize by leaf area": 2,
         "ground losses at 2000 over 1000 kPa": 1,
         "residue of a drench in roots": 1,
     }
+
+
+def test_every_published_value_is_of_a_kind_and_a_hit_that_says_little_is_marked():
+    tool = runpy.run_path(str(ROOT / "tools/write_validation.py"))
+    compared = [row for row in tool["read_table"]() if row["ours"]]
+    assert set(map(tool["kind_of"], compared)) == set(tool["KINDS"])
+    for begins in tool["KIND_OF"]:
+        assert any(f"{row['quantity']} / {row['by']}".startswith(begins) for row in compared), begins
+    with pytest.raises(SystemExit, match="KIND_OF_TABLE"):
+        tool["kind"]("clouds", "albedo", "")
+
+    def weak(ours, low, high, value=1.0):
+        return tool["weakness"](tool["Comparison"](None, "", ours, low, high), value)
+
+    assert weak(1.0, 1.0, float("inf")) == weak(0.5, 0.0, 1.0) == "one-sided"
+    assert weak(1.0, 0.5, 1.5) == "wide"
+    assert weak(-1.0, -1.5, -0.5, -1.0) == "wide"
+    assert weak(1.095, 0.9, 1.1) == weak(0.905, 0.9, 1.1) == "edge"
+    assert weak(1.08, 0.9, 1.1) == weak(1.0, 1.0, 1.0) == ""
 
 
 @pytest.mark.parametrize("path", sorted(ROOT.glob("notebooks/*.ipynb")), ids=lambda path: path.stem)
