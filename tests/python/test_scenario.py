@@ -5,6 +5,7 @@ import pickle
 import re
 from pathlib import Path
 
+import numpy as np
 import pytest
 import wetspan as ws
 from hypothesis import given, settings
@@ -223,3 +224,22 @@ def test_a_drench_is_told_by_the_pot(tmp_path):
 def test_a_volume_by_the_pot_is_checked(application, fragment):
     with pytest.raises(InputError, match=fragment):
         ws.Scenario(application=application)
+
+
+@pytest.mark.parametrize("inputs", [3, "air.speed", [1, 2], np.zeros(3)])
+def test_inputs_are_given_by_key(inputs):
+    refused(lambda: ws.Scenario(inputs), "inputs are given by key", "'24 degC'")
+    refused(lambda: ws.Scenario().replace(inputs), "inputs are given by key")
+
+
+def test_a_section_as_a_key_and_a_space_too_many_are_told():
+    refused(lambda: ws.Scenario({"air": {"speed": "1 m/s"}}), "unknown input 'air'; 'air' has temperature,")
+    refused(lambda: ws.Scenario({"air.speed ": "1 m/s"}), "'air.speed '", "did you mean 'air.speed'")
+
+
+@pytest.mark.parametrize("at", [1, 14, 14.0])
+def test_days_of_a_calendar_without_a_unit_are_not_read_as_seconds(at):
+    calendar = [{"at": 0}, {"at": at, "concentration": "15 mg/L"}]
+    refused(lambda: ws.Scenario(applications=calendar), "application 2: at = ", f"'{at:g} day'")
+    later = ws.Scenario(applications=[{"at": 0}, {"at": 14 * 86400.0}])
+    assert ws.Scenario(applications=later.applications).applications == later.applications

@@ -278,6 +278,16 @@ def test_the_command(tmp_path, capsys, samples):
     assert "--hours '11-9'" in capsys.readouterr().err
 
 
+def test_the_command_refuses_before_it_computes(capsys, monkeypatch):
+    monkeypatch.setattr("wetspan.commands.season.season", lambda *_, **__: pytest.fail("computed"))
+    for option, given, said in (
+        ("--below", "20", "--below '20' has no unit; write for example '20 min'"),
+        ("--save", "no/such.nc", "no/such.nc: there is no folder 'no'"),
+    ):
+        assert main(["season", "--from", "2026-05-14", "--to", "2026-05-15", option, given]) == 2
+        assert said in capsys.readouterr().err
+
+
 def test_a_season_over_a_grid_has_its_coordinates(quick, piedmont):
     hours = piedmont.data.iloc[3000:3200].tz_localize(None)
     field = xr.concat([hours.to_xarray()] * 2, "lat").assign_coords(lat=[36.0, 37.0])

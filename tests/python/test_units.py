@@ -186,6 +186,12 @@ def test_quantities_of_any_registry():
         ("air.speed", [1, 2], ["not a number"]),
         ("air.speed", 1j, ["not a number"]),
         ("air.relative_humidity", "60 m", ["wrong dimension", "percentage"]),
+        ("air.relative_humidity", "30 deg", ["wrong dimension (degree)", "an angle is not meant here"]),
+        ("application.angle", "30 percent", ["wrong dimension (percent)", "an angle, such as '30 deg'"]),
+        ("house.air_changes", "0.5 rpm", ["wrong dimension", "an angle is not meant here"]),
+        ("house.air_changes", "2 ACH", ["no unit 'ACH'; did you mean '1/hour'?"]),
+        ("nozzle.pressure", "300 kpa", ["no unit 'kpa'; did you mean 'kPa'?"]),
+        ("air.speed", np.ma.masked, ["not a number"]),
         ("application.volume_rate", "2 qt", ["wrong dimension", "2 qt / (100 ft^2)"]),
         (
             "application.concentration",
@@ -249,6 +255,7 @@ def test_bounds_are_told_in_the_unit_that_was_given(key, given, told):
     ("key", "given", "meant"),
     [
         ("air.temperature", "84 degC", "'84 degF'"),
+        ("air.temperature", "24 K", "'24 degC' or '24 degF'"),
         ("air.temperature", "24 degF", "'24 degC'"),
         ("air.temperature", 3.0, "'3 degC'"),
         ("air.relative_humidity", 3.0, "'3 percent'"),
@@ -391,6 +398,7 @@ def test_a_labelled_number_is_read_in_its_unit() -> None:
         ("application.concentration", 15.0, "15 mg/L"),
         ("application.concentration", 1.9, "1.9 mg/L"),  # 63 times the usual 30 mg/L
         ("rewetting.delay", 18, "18 hour"),
+        ("numerics.follow", 24, "24 hour"),  # whose usual value is 0
         ("active.solubility", 26.0, "26 mg/L"),
         ("active.solubility", 410.0, "410 mg/L"),  # which is 15.8 times the usual 26 mg/L
     ],

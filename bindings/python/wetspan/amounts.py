@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 from wetspan.errors import InputError, echo
 from wetspan.unit_registry import registry
-from wetspan.units import quantity
+from wetspan.units import quantity, refuse_angles
 
 if TYPE_CHECKING:
     import pint
@@ -41,6 +41,7 @@ def read_amount(name: str, given: object, *kinds: Kind) -> tuple[float, Kind]:
     """Return `given` in the SI unit of whichever of `kinds` it is; it must be finite and above zero."""
     allowed = f"give {', or '.join(kind.example for kind in kinds)}"
     amount, written = quantity(name, given, allowed)
+    refuse_angles(name, str(amount.units), "dimensionless", echo(given))
     if written is not None and not written.unit:
         raise InputError(f"{name} = {echo(given)} has no unit; {allowed}")
     if str(amount.units) == "ppm":

@@ -86,6 +86,7 @@ def compare_times(
     """
     require_scenario(scenario)
     doubt_humectants(scenario)
+    limit = limit_of(wet_limit)
     moments = _moments(weather, start, end, every)
     delays = delays_at(scenario, weather, moments)
     asked, scenario = scenario, without_clock(scenario)
@@ -104,7 +105,7 @@ def compare_times(
         crosses_a_gap(weather, moments, np.minimum(wet, longest)),
         {"long_name": "whether the wet span crosses a gap that reading the record bridged"},
     )
-    add_wet_nights(day, weather, moments, limit_of(wet_limit), _delay(scenario, delays), longest)
+    add_wet_nights(day, weather, moments, limit, _delay(scenario, delays), longest)
     day["control_over_best"] = (
         "time",
         found.control_over_best,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from wetspan import _core, weather_table
-from wetspan.errors import InputError, nearest, shortened
+from wetspan.errors import InputError, echo, nearest
 from wetspan.unit_shown import show, shown
 
 if TYPE_CHECKING:
@@ -32,9 +32,9 @@ def row_of(key: str) -> _core.Parameter:
     section, dot, _ = str(key).partition(".")
     same_name = " or ".join(f"'{known}'" for known in TABLE if known.endswith(f".{key}"))
     hint = f"did you mean {same_name}?" if same_name else nearest(str(key), TABLE if dot else SECTIONS)
-    if not hint and section in SECTIONS:
+    if section in SECTIONS and (not hint or not dot):
         hint = f"'{section}' has {', '.join(row.name for row in TABLE.values() if row.section == section)}"
-    raise InputError(f"unknown input '{shortened(key)}'; {hint or 'sections are ' + ', '.join(SECTIONS)}")
+    raise InputError(f"unknown input {echo(str(key))}; {hint or 'sections are ' + ', '.join(SECTIONS)}")
 
 
 def parameters() -> pd.DataFrame:

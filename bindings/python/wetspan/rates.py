@@ -134,14 +134,14 @@ def rate_for(
 
     The application is computed in the scenario's constant air, or at `time` of `weather`, as by `simulate`:
     growth starts at this time, and the weeks have the record's temperatures, through the house, as far as the
-    record reaches. `height` is text with its unit, or a number in m. The scenario's method, volume and time
+    record reaches. `height` is text with its unit, or a quantity. The scenario's method, volume and time
     are kept. The concentrations of a calendar are all multiplied by the same factor. With `samples`, the
     unknown inputs are drawn as by `ws.draw`, except those that the record sets, and the rate has a range; all
     draws have the nominal temperatures of the weeks. If too little growth is still to come for this height,
     the result says so.
     """
     require_scenario(scenario)
-    wanted = in_unit("height", height, "m", "24 cm")
+    wanted = in_unit("height", height, "m", "give a height such as '24 cm'")
     place = _Place.of(scenario, weather, time)
     (one,) = place.seek([place.scenario], wanted, threads)
     low = high = np.nan
@@ -242,14 +242,14 @@ def as_drench(
     given: Given = "anchors",
     threads: int = 0,
 ) -> Equivalent:
-    """Return the drench that equals a spray, for a `volume` to each plant (text with its unit, or m3).
+    """Return the drench that equals a spray, for a `volume` to each plant, such as "4 fl oz".
 
     Both are applied in the scenario's constant air, or at `time` of `weather`, as by `rate_for`.
     """
     require_scenario(scenario)
     if scenario.shown("application.method") != "spray" or scenario.applications:
         raise InputError("as_drench wants a scenario of one spray, without a calendar")
-    litres = in_unit("volume", volume, "m^3", _POUR)
+    litres = in_unit("volume", volume, "m^3", f"give a volume such as {_POUR!r}")
     place = _Place.of(scenario, weather, time)
 
     def equivalents(asked: Sequence[Scenario]) -> list[_core.Equivalent]:

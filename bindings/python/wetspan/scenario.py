@@ -77,7 +77,7 @@ class Scenario(Mapping[str, float]):
         **sections: Mapping[str, object],
     ) -> None:
         core = _core.Scenario()
-        given = flat(values or {}, sections)
+        given = flat({} if values is None else values, sections)
         at = take_clock(given, None)
         set_inputs(core, given, bare=True)
         set_calendar(core, applications, bare=True)
@@ -176,7 +176,7 @@ class Scenario(Mapping[str, float]):
     ) -> Scenario:
         """Return this scenario with some inputs changed, given as for the constructor."""
         core = self._held.copy()
-        given = flat(values or {}, sections)
+        given = flat({} if values is None else values, sections)
         at = take_clock(given, self.rewetting_at)
         set_inputs(core, given, bare=True)
         if applications is not None:

@@ -9,7 +9,7 @@ from numbers import Real
 
 from wetspan import _core
 from wetspan.amounts import POT_VOLUME, amount_in_si
-from wetspan.errors import InputError, echo, nearest, shortened
+from wetspan.errors import InputError, described, echo, nearest, shortened
 from wetspan.parameters import POSITION, SECTIONS, TABLE, row_of
 from wetspan.unit_shown import show, show_allowed
 from wetspan.units import outside, value_in_si
@@ -57,7 +57,12 @@ def take_clock(values: dict[str, object], usual: time | None) -> time | None:
 
 def flat(values: Mapping[str, object], sections: Mapping[str, object]) -> dict[str, object]:
     """Return dotted keys and sections as one mapping of dotted keys."""
-    found = dict(values)
+    try:
+        found = dict(values)
+    except (TypeError, ValueError):
+        raise InputError(
+            f"inputs are given by key, such as {{'air.temperature': '24 degC'}}; given {described(values)}"
+        ) from None
     for section, inside in sections.items():
         found |= {f"{section}.{name}": value for name, value in check_section(section, inside).items()}
     return found
@@ -160,12 +165,9 @@ def set_calendar(core: _core.Scenario, applications: object, *, bare: bool) -> N
 def _seconds(at: object, bare: bool) -> float:
     """The moment of an application [s after the start of growth]."""
     try:
-        return value_in_si(TIME_OF_APPLICATION, at, bare=bare, usual=float(at))  # type: ignore[arg-type]
-    except (TypeError, ValueError):
-        try:
-            return value_in_si(TIME_OF_APPLICATION, at, bare=bare)
-        except InputError as error:
-            raise InputError(str(error).replace(TIME_OF_APPLICATION.key, "at")) from None
+        return value_in_si(TIME_OF_APPLICATION, at, bare=bare)
+    except InputError as error:
+        raise InputError(str(error).replace(TIME_OF_APPLICATION.key, "at")) from None
 
 
 def _changes(given: Mapping[str, object]) -> dict[str, object]:

@@ -15,18 +15,27 @@ Numbers: TypeAlias = npt.NDArray[np.float64]
 TEMPERATURES = ("K", "delta_degC")
 #: A bare number so many times off what is usual is a slip, if the shown unit brings it near that. Grade D.
 _SLIP, _USUAL = 60.0, 16.0
+#: Inputs that are times last hours to months: a bare number of fewer seconds is a slip. Grade D.
+_SHORTEST = 60.0  # s
 
 
 def slip_of_unit(row: _core.Parameter, values: Numbers, usual: float | None) -> str:
     """Return why bare numbers are a slip of unit, or "".
 
-    They are if every one is far from what is usual in SI, and near it in the unit people are shown.
+    They are if every one is far from what is usual in SI, and near it in the unit people are shown; times
+    also if every one is below a minute.
     """
     if row.shown == row.unit:
         return ""
     numbers = values[(values != 0.0) & np.isfinite(values)].ravel()
     if not numbers.size:
         return ""
+    if row.unit == "s" and np.abs(numbers).max() < _SHORTEST and usual not in numbers:
+        one = f"{numbers[0]:g}"
+        return (
+            f"is less than a minute: a bare number is in s. Did you mean '{one} {row.shown}'? If not, write "
+            f"'{one} s'"
+        )
     inside = (row.low <= numbers) & (numbers <= row.high)
     if not inside.any():
         return "" if values.ndim == 0 else _all_outside(row, numbers)  # of one number the core says the same

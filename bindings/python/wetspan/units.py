@@ -63,7 +63,7 @@ def value_in_si(
         return _choice(row, given)
     if row.kind == "toggle":
         return _toggle(row, given)
-    if isinstance(given, bool) or given is None:
+    if isinstance(given, bool) or given is None or np.ma.is_masked(given):
         raise InputError(f"{row.key} = {given!r} is not a number")
     if isinstance(given, str):
         return _of_text(row, given)
@@ -120,11 +120,12 @@ def _meant(row: _core.Parameter, number: float, unit: str) -> str:
     """Return "; did you mean '24 degC'?" for a number that is allowed in another unit, or ""."""
     if row.unit == "1" and unit in ("%", "percent") and row.low <= number <= row.high:
         return f"; did you mean '{100.0 * number:g} %'?"
-    others = ("degF", "degC") if row.unit == "K" else (row.shown,)
-    for other in others:
-        if other not in ("1", unit) and row.low <= convert(number, other, row.unit) <= row.high:
-            return f"; did you mean '{number:g} {spoken(other)}'?"
-    return ""
+    others = [
+        f"'{number:g} {spoken(other)}'"
+        for other in (("degC", "degF") if row.unit == "K" else (row.shown,))
+        if other not in ("1", unit) and row.low <= convert(number, other, row.unit) <= row.high
+    ]
+    return f"; did you mean {' or '.join(others)}?" if others else ""
 
 
 def _of_text(row: _core.Parameter, text: str) -> float:
@@ -171,16 +172,39 @@ def quantity_of(name: str, text: str, written: Written, row: _core.Parameter | N
 
 
 #: What people write for units that have another name here, in small letters.
-_SPOKEN = {"ppm": "ppm", "fpm": "ft/min", "gpm": "gal/min", "lpm": "L/min", "kph": "km/hour", "sqft": "ft^2"}
+_SPOKEN = {
+    "ppm": "ppm", "fpm": "ft/min", "gpm": "gal/min", "lpm": "L/min", "kph": "km/hour", "kmh": "km/hour",
+    "sqft": "ft^2", "gpa": "gal/acre", "ach": "1/hour", "kpa": "kPa", "psig": "psi", "w": "W", "ppb": "ug/L",
+}  # fmt: skip
 _EVERYDAY = (
     *("mm", "cm", "inch", "foot", "m^2", "mL", "fl oz", "pint", "quart", "gallon", "mg", "gram", "ounce"),
     *("lb", "mg/L", "g/L", "ppm", "degC", "degF", "percent", "minute", "hour", "day", "week", "bar", "psi"),
 )  # fmt: skip
 
 
+def refuse_angles(name: str, units: str, wanted: str, said: str) -> None:
+    """Refuse an angle as a share, and a share as an angle; pint takes both for plain numbers."""
+    if _turns(units) != _turns(wanted):
+        told = "it is an angle, such as '30 deg'" if _turns(wanted) else "an angle is not meant here"
+        raise InputError(f"{name} = {said} has the wrong dimension ({units or 'none'}); {told}")
+
+
+@cache
+def _turns(units: str) -> int:
+    """Return the power of radians in a unit, 0 for one that only another registry knows."""
+    import pint
+
+    try:
+        root = registry().Quantity(1.0, units).to_root_units().units
+    except pint.PintError:
+        return 0
+    return sum(int(power) for name, power in root._units.items() if name == "radian")
+
+
 def quantity_in_si(row: _core.Parameter, given: Quantity, said: str) -> Any:
     import pint
 
+    refuse_angles(row.key, str(given.units), row.unit, said)
     try:
         if row.unit == "delta_degC":  # "2 degC" of a difference is a difference
             given = given - type(given)(0.0, given.units)
@@ -284,6 +308,7 @@ def in_unit(name: str, given: object, unit: str, example: str) -> float:
     import pint
 
     said, written = quantity(name, given, example)
+    refuse_angles(name, str(said.units), unit, echo(given))
     if written is not None and (written.per or written.of):
         raise InputError(
             f"{name} = {echo(given)}: it is not counted by {(written.per + written.of)[0]}; {example}"
@@ -331,6 +356,7 @@ def in_si(numbers: npt.NDArray[Any], stated: str, to: str, name: str) -> Numbers
     )
     import pint
 
+    refuse_angles(name, str(given.units), to, repr(stated))
     try:
         return np.asarray(given.to(to).magnitude, dtype=np.float64)
     except pint.PintError:

@@ -8,8 +8,10 @@ import sys
 import textwrap
 from argparse import Namespace
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from wetspan.errors import InputError
 from wetspan.files import Name, written
 
 if TYPE_CHECKING:
@@ -54,6 +56,12 @@ def check_report(path: Name | None) -> None:
         from wetspan import printed  # which loads all that it may print
 
         printed.check_path(path)
+
+
+def check_folder(path: Name | None) -> None:
+    """Refuse a file in a folder that is not there, before anything is computed."""
+    if path is not None and not Path(path).parent.is_dir():
+        raise InputError(f"{path}: there is no folder '{Path(path).parent}' to put it in")
 
 
 def check_output(asked: Namespace) -> None:

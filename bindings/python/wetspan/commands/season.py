@@ -22,6 +22,7 @@ from wetspan.commands.inputs import (
     when_and_where,
 )
 from wetspan.commands.output import (
+    check_folder,
     check_output,
     console,
     save,
@@ -30,6 +31,7 @@ from wetspan.commands.output import (
     write_json,
 )
 from wetspan.errors import InputError
+from wetspan.nights import limit_of
 from wetspan.paths import slow_rows
 from wetspan.progress import shown
 from wetspan.report import season_advised, season_document, season_table, what_is_sprayed
@@ -66,6 +68,8 @@ def run(asked: argparse.Namespace) -> None:
     """Compute the season, and tell it."""
     check_output(asked)
     check_samples(asked)
+    check_folder(asked.save)
+    limit_of(asked.below, "--below", "20 min")
     if asked.save and not asked.save.endswith(".nc"):
         raise InputError(
             f"--save {asked.save!r}: numbers are written as netCDF; give a name that ends in .nc"

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 from wetspan.commands.inputs import pairs
-from wetspan.commands.output import check_picture
+from wetspan.commands.output import check_folder, check_picture
 from wetspan.errors import InputError
 from wetspan.trials.own_sheet import headings, roles_of
 from wetspan.trials.read import TrialResult, read_trial
@@ -107,9 +106,7 @@ def check_paths(asked: argparse.Namespace) -> None:
     """Refuse files that could not be written before anything is computed."""
     check_picture(getattr(asked, "picture", None))
     for option in ("csv", "sheet", "save"):
-        path = getattr(asked, option, None)
-        if path is not None and not Path(path).parent.is_dir():
-            raise InputError(f"{path}: there is no folder '{Path(path).parent}' to put it in")
+        check_folder(getattr(asked, option, None))
 
 
 def add_save(output: argparse._ArgumentGroup) -> None:
