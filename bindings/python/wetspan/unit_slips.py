@@ -31,10 +31,10 @@ def slip_of_unit(row: _core.Parameter, values: Numbers, usual: float | None) -> 
     if not numbers.size:
         return ""
     if row.unit == "s" and np.abs(numbers).max() < _SHORTEST and usual not in numbers:
-        one = f"{numbers[0]:g}"
+        told = f"{numbers[0]:g}"
         return (
-            f"is less than a minute: a bare number is in s. Did you mean '{one} {row.shown}'? If not, write "
-            f"'{one} s'"
+            f"is less than a minute: a bare number is in s. Did you mean '{told} {row.shown}'? If not, write "
+            f"'{told} s'"
         )
     inside = (row.low <= numbers) & (numbers <= row.high)
     if not inside.any():
