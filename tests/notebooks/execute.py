@@ -76,5 +76,7 @@ if __name__ == "__main__":
     parser.add_argument("notebooks", type=Path, nargs="+")
     parser.add_argument("--jobs", type=int, default=1, help="how many run side by side")
     arguments = parser.parse_args()
+    if arguments.keep:
+        arguments.keep.mkdir(parents=True, exist_ok=True)
     with ProcessPoolExecutor(arguments.jobs) as pool:
         list(pool.map(execute, arguments.notebooks, repeat(arguments.keep)))

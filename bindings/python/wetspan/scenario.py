@@ -192,13 +192,6 @@ class Scenario(Mapping[str, float]):
         at = None if INTERVAL in values else self.rewetting_at
         return wrapped(core, self.title, self.units, at, self.weather)
 
-    def with_calendar(self, applications: list[tuple[float, dict[int, float]]]) -> Scenario:
-        """Return this scenario with a calendar as the core has it: times [s], inputs in SI by position."""
-        core = self._held.copy()
-        core.applications = applications  # type: ignore[assignment]
-        core.check()
-        return wrapped(core, self.title, self.units, self.rewetting_at, self.weather)
-
     def to_toml(self) -> str:
         """Return the scenario as a file's text: what differs from this version's defaults, with units, and
         its [weather].

@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
@@ -132,7 +132,6 @@ class UnitChoice:
 #: The two choices that have a name.
 SYSTEMS: Mapping[str, UnitChoice] = {"metric": UnitChoice(), "us": UnitChoice(frozenset(FAMILIES))}
 METRIC = SYSTEMS["metric"]
-System = Literal["metric", "us"]
 
 
 @lru_cache
