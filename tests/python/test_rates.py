@@ -75,6 +75,8 @@ def test_a_rate_in_weather_has_a_range_and_a_bound():
     assert ws.rate_for(late, "25 cm", WEATHER, TIME).reach == "not reachable"
     refused(lambda: ws.rate_for(SPRAY, "24 cm", WEATHER), "without a time")
     refused(lambda: ws.rate_for(SPRAY, "24 cm", time=TIME), "without weather")
+    refused(lambda: ws.rate_for(SPRAY, "24"), "has no unit", "such as '24 cm'")
+    refused(lambda: ws.as_drench(SPRAY, "118"), "has no unit", "such as '118 mL'")
 
 
 def test_equivalents_in_weather_give_the_same_height():

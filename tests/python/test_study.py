@@ -306,8 +306,9 @@ def test_slips_of_unit_are_refused_in_a_sweep_and_a_batch(example):
 
 def test_sweeps_that_are_refused(example):
     refused(lambda: ws.sweep(example, {}), "needs an input")
-    for values in ([], (), 0.3, "0.3 m/s", None):
-        refused(lambda values=values: ws.sweep(example, {"air.speed": values}), "air.speed", "list")
+    for values in ([], (), 0.3, "0.3 m/s", None, np.array(0.3)):
+        told = f"air.speed = {values!r}"
+        refused(lambda values=values: ws.sweep(example, {"air.speed": values}), told, "list")
     refused(lambda: ws.sweep(example, {"air.sped": [0.3]}), "did you mean 'air.speed'")
     refused(lambda: ws.sweep(example, {"air.speed": ["1 m/s", "99 m/s"]}), "'99 m/s'", "0 m/s to 15 m/s")
 

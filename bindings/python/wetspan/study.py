@@ -84,13 +84,13 @@ def sweep(scenario: Scenario, axes: Mapping[str, Iterable[object]], *, threads: 
 def _values(key: str, given: Any) -> Any:
     """Return the values of a sweep's axis, an array as it is."""
     try:
-        count = 0 if isinstance(given, str) else len(given)
-    except TypeError:
-        given = list(given) if isinstance(given, Iterable) else []
-        count = len(given)
+        values = given if hasattr(given, "__len__") else list(given)
+        count = 0 if isinstance(given, str) else len(values)
+    except TypeError:  # a single value
+        count = 0
     if count == 0:
         raise InputError(f"{key} = {echo(given)}: a sweep needs a list of one value or more")
-    return given
+    return values
 
 
 def _each(scenarios: list[Scenario], threads: int) -> tuple[Columns, npt.NDArray[np.str_]]:
