@@ -226,6 +226,13 @@ def test_size_classes_keep_the_published_bounds_of_drift(name: str, law: str) ->
     assert "no absolute limits" in told.text
 
 
+@pytest.mark.parametrize("name", ["extremely fine", "ultra coarse"])
+def test_the_deposit_of_every_size_class_is_told(scenario: ws.Scenario, name: str) -> None:
+    """In 64 bins the tail of the coarsest class holds drops of 7 mm, which no scenario may have."""
+    changed = scenario.replace(spray.size_class(name))
+    assert float(spray.deposit(changed)["card_coverage"][-1]) > 0.0
+
+
 def test_size_class_goes_into_a_scenario(scenario: ws.Scenario) -> None:
     changed = scenario.replace(spray.size_class("Medium"))
     assert changed["droplets.dv50"] == pytest.approx(280e-6)

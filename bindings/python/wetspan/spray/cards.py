@@ -22,7 +22,7 @@ from wetspan.record import Moment
 from wetspan.scenario import Scenario
 from wetspan.spray.inputs import Amount, about, air_when_sprayed, default, require_spray, variable, whole
 from wetspan.spray.landing import card_of, falling
-from wetspan.spray.spectra import DropletSpectrum, spectrum
+from wetspan.spray.spectra import DropletSpectrum, for_cards
 from wetspan.weather import Weather
 
 _PAPER, _STAIN, _EDGE, _TEXT = (241, 238, 230), (58, 76, 94), "#b9b4a7", "#2b2b2b"
@@ -137,7 +137,7 @@ def card(
     wide, high = default("card.width", width), default("card.height", height)
     side = default("card.pixel", pixel)
     air, start = air_when_sprayed(scenario, weather, time)
-    sprayed = spectrum(scenario) if droplets is None else droplets
+    sprayed = for_cards(scenario) if droplets is None else droplets
     depth, arriving = falling(scenario, air, start, sprayed, layers_above)
     if depth > 0.0:
         expected = _core.read_card(arriving, depth, paper)

@@ -22,7 +22,7 @@ from wetspan.spray.inputs import (
     require_spray,
     variable,
 )
-from wetspan.spray.spectra import DropletSpectrum, spectrum
+from wetspan.spray.spectra import DropletSpectrum, for_cards, spectrum
 from wetspan.weather import Weather
 
 #: Dimensions, values and attributes of a variable of a dataset.
@@ -72,7 +72,7 @@ def deposit(
     """
     require_spray(scenario)
     air, start = air_when_sprayed(scenario, weather, time)
-    sprayed = spectrum(scenario) if droplets is None else droplets
+    sprayed = for_cards(scenario) if droplets is None else droplets
     as_simulated = spectrum(scenario, bins=int(scenario["droplets.bins"])) if droplets is None else droplets
     landing = _core.land(scenario._held, air, start, as_simulated.core)
     paper = card_of(spread_factor=spread_factor, smallest_stain=smallest_stain)

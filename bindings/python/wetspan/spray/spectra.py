@@ -26,6 +26,7 @@ COMPARATIVE = (
     "measured spectrum goes before it."
 )
 _DRIFTS = 150e-6  # m: the diameter below which shares are told
+_BINS = 64  # of a spectrum, where nothing else is asked for
 _FINE = 256  # bins of numbers that have no closed form
 _CLASSES = {each.name: each for each in _core.size_classes()}
 _LAWS = {law.name: law for law in (_core.Distribution.lognormal, _core.Distribution.rosin_rammler)}
@@ -110,7 +111,7 @@ def spectrum(
     diameter: str | Sequence[Amount] | Quantity | None = None,
     share: str | Sequence[Amount] | Quantity | None = None,
     units: Mapping[str, str] | None = None,
-    bins: int = 64,
+    bins: int = _BINS,
 ) -> DropletSpectrum:
     """Return a droplet spectrum, given in one of these ways.
 
@@ -259,6 +260,19 @@ def _of_scenario(scenario: Scenario, bins: int) -> DropletSpectrum:
     return _two_parameter(
         scenario["droplets.dv50"], scenario["droplets.relative_span"], law, bins, scenario.title
     )
+
+
+def for_cards(scenario: Scenario) -> DropletSpectrum:
+    """Return a scenario's droplets in the bins of `spectrum`, so that stains are counted well.
+
+    The tails of so many bins may hold drops that break up in flight and that no scenario may have; then the
+    bins are those of the scenario.
+    """
+    try:
+        scenario.in_si({"droplets.bins": _BINS})
+    except InputError:
+        return spectrum(scenario, bins=int(scenario["droplets.bins"]))
+    return spectrum(scenario)
 
 
 def _nearest_inputs(dv10: float, dv50: float, dv90: float, d32: float) -> dict[str, object]:
