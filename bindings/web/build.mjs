@@ -50,7 +50,7 @@ function types() {
     const kinds = { number: "number | string", count: "number", toggle: "boolean", choice: row.choices.map((name) => JSON.stringify(name)).join(" | ") };
     const unit = row.unit === "1" ? "" : ` A bare number is in ${row.unit}.`;
     const bounds = row.kind === "number" || row.kind === "count" ? ` ${row.low} to ${row.high}.` : "";
-    return `    /** ${row.meaning}.${unit}${bounds} Grade ${row.grade}: ${row.source}. */\n    ${row.name}?: ${kinds[row.kind]};`;
+    return `    /** ${row.meaning}.${unit}${bounds} Grade ${row.grade}${row.measured_on && `, measured on ${row.measured_on} substance, crop or setting`}: ${row.source}. */\n    ${row.name}?: ${kinds[row.kind]};`;
   };
   const interfaces = sections.map(({ name, about }) => {
     const inside = parameters.filter((row) => row.section === name).map(input);

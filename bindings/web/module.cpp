@@ -71,6 +71,7 @@ val table() {
     told.set("unit", text(row.unit));
     told.set("shown", text(row.shown));
     told.set("grade", text(std::string(1, letter_of(row.grade))));
+    told.set("measured_on", text(measured_on(row.grade)));
     told.set("source", text(row.source));
     told.set("meaning", text(row.meaning));
     told.set("choices", list(row.choices, text));

@@ -55,6 +55,7 @@ let [answered, ranges] = [null, null];
 
 const scaleOf = (one) => (state.system === "us" && one.us ? { ...one, ...one.us } : one);
 const written = (unit) => WRITTEN[unit] ?? unit;
+const graded = ({ grade, measured_on: on }) => (on ? `${grade}, measured on ${on} substance, crop or setting` : grade);
 const valueOf = (key) => state.inputs[key] ?? rows.get(key).standard;
 
 /** A slider of a value kept in SI. */
@@ -128,7 +129,7 @@ function field(row) {
   });
   const unit = row.shown === "1" ? "" : ` ${written(row.shown)}`;
   sliders.push({ fit, box: input });
-  return make("div", { className: "field" }, make("label", { htmlFor: id, textContent: `${row.name.replaceAll("_", " ")} ` }), input, unit, make("span", { textContent: `${row.meaning}. Grade ${row.grade}: ${row.source}.` }));
+  return make("div", { className: "field" }, make("label", { htmlFor: id, textContent: `${row.name.replaceAll("_", " ")} ` }), input, unit, make("span", { textContent: `${row.meaning}. Grade ${graded(row)}: ${row.source}.` }));
 }
 $("all").addEventListener("toggle", () => {
   if ($("all-inputs").childElementCount) return;
@@ -256,7 +257,7 @@ function showDoubts(list, inputs) {
     const row = rows.get(key);
     const bar = make("span", { className: "bar", data: { "aria-hidden": "true" } });
     bar.style.width = `${(82 * share) / most}%`;
-    const words = make("span", { className: "what" }, row.meaning, make("small", { textContent: ` ${key}, grade ${row.grade}` }));
+    const words = make("span", { className: "what" }, row.meaning, make("small", { textContent: ` ${key}, grade ${graded(row)}` }));
     return make("li", {}, words, bar, make("span", { textContent: percent(share) }));
   });
   list.replaceChildren(...items);

@@ -29,6 +29,8 @@ export interface Parameter {
   unit: string;
   shown: string;
   grade: "A" | "B" | "C" | "D";
+  /** What a value of grade A was measured on: this substance, crop or surface, or another; "" for others. */
+  measured_on: "this" | "another" | "";
   source: string;
   meaning: string;
   choices: string[];
