@@ -326,6 +326,12 @@ def rewetted(quarts: float = 0.5) -> float:
     return 100.0 * (control(again) / control(once) - 1.0)
 
 
+def first_step() -> bool:
+    """Whether the first 0.1 mg of a drench controls more than each 0.1 mg beyond it, up to 0.4 mg."""
+    steps = np.diff([0.0] + [control(drench(rate, 0.1)) for rate in (1.0, 2.0, 3.0, 4.0)])
+    return bool((steps[0] > steps[1:]).all())
+
+
 def thirds() -> float:
     """Control by three sprays a week apart over that by one of three times the concentration."""
     three = spray(30.0).replace(applications=[{"at": f"{day} day"} for day in (0, 7, 14)])
@@ -518,6 +524,13 @@ MODEL: dict[str, Callable[[], float | bool]] = {
     "R64": lambda: control(spray(40.0)),
     "R66": lambda: control(drench(1.0)),
     "R68": rewetted,
+    "R69": lambda: control(spray(99.0)),
+    "R70": first_step,
+    "R71": lambda: (
+        control(drench(1.0)) > control(spray(20.0)) and control(drench(2.0)) > control(spray(40.0))
+    ),
+    "R72": lambda: control(drench(5.0, 0.1)) > control(spray(50.0)),
+    "R73": lambda: control(drench(5.0, 0.1)) > control(spray(200.0)),
     "REP": thirds,
 }
 
