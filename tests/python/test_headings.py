@@ -303,3 +303,25 @@ def test_every_variable_has_units_that_headings_may_say():
     for name, rule in VARIABLES.items():
         for unit in rule.common_units:
             assert unit == "1" or unit_in(f"x ({unit})", name) is not None
+
+
+@pytest.mark.parametrize(
+    "heading", ["Humidity [g/kg]", "Humidity, g/kg", "Humidity (g/m3)", "Humidity [kPa]"]
+)
+def test_grams_of_vapour_are_no_relative_humidity(tmp_path, heading):
+    """They were read as shares: 12 g/kg as 1.2 %."""
+    text = f't,temp [degC],"{heading}"\n2026-05-14 06:00,20,12\n2026-05-14 07:00,21,13\n'
+    with pytest.raises(InputError, match="no heading says relative humidity"):
+        read(tmp_path, text.replace("t,", "time,", 1))
+    with pytest.raises(InputError, match="'g/kg' is not a unit of relative humidity"):
+        read(
+            tmp_path,
+            text,
+            columns={"time": "t", "temperature": "temp [degC]", "relative_humidity": heading},
+            units={"temperature": "degC", "relative_humidity": "g/kg"},
+        )
+
+
+def test_how_a_humidity_without_a_unit_was_read_is_told(tmp_path):
+    weather = read(tmp_path, "time,temp [degC],RH\n2026-05-14 06:00,20,62\n2026-05-14 07:00,21,64\n")
+    assert "relative humidity from 'RH' in percent, by its numbers" in weather.notes[0]

@@ -259,6 +259,15 @@ def test_diagnostics_find_the_odd_plant_and_uneven_spread():
     assert "differ in spread" in uneven.text
 
 
+def test_two_plants_of_a_treatment_tell_nothing_of_their_spread():
+    """Both are as far from their middle as each other: a test would find a difference in every trial."""
+    for seed in range(5):
+        pairs = read_trial(trial(seed=seed, plants=2))
+        assert np.isnan(pairs.diagnostics.variance_p)
+        assert "differ in spread" not in pairs.text
+    assert read_trial(trial(plants=3)).diagnostics.variance_p <= 1.0
+
+
 def test_a_table_of_200_000_plants_is_read_in_seconds():
     data = trial(plants=40_000)
     data.loc[77, "height_cm"] += 20.0
@@ -397,7 +406,14 @@ def test_bad_tables_are_refused_in_one_line(tmp_path, old, new, options, message
 
 
 @pytest.mark.parametrize(
-    ("usual", "other"), [("5 mg/L", "5mg/L"), ("5 mg/L", "5 ppm"), ("untreated", "Untreated")]
+    ("usual", "other"),
+    [
+        ("5 mg/L", "5mg/L"),
+        ("5 mg/L", "5 ppm"),
+        ("untreated", "Untreated"),
+        ("5 mg/L", "5.0 mg/L"),
+        ("5 mg/L", "05 mg/L"),
+    ],
 )
 def test_a_treatment_spelt_in_two_ways_is_refused_with_its_lines(usual, other):
     data = trial(rates=(0, 5, 10))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -18,6 +19,7 @@ from wetspan.trials.linear_model import LinearModel
 
 Array = NDArray[np.float64]
 
+_PAIR = 2  # plants of a treatment that tell nothing of how their spread differs from that of others
 _SHAPIRO_HOLDS = 5_000  # plants up to which the approximation of its p value was fitted (Royston 1995)
 
 
@@ -28,7 +30,8 @@ class Diagnostics:
     normality_p
         Shapiro & Wilk (1965) on the residuals; beyond 5 000 plants D'Agostino & Pearson (1973).
     variance_p
-        Brown & Forsythe (1974): equal variance in all treatments.
+        Brown & Forsythe (1974): equal variance in all treatments; NaN where a treatment has two plants, which
+        are as far from their middle as each other, whatever they are.
     outlying
         Plants whose studentised residual is significant at 5 % after Bonferroni.
     influential
@@ -151,7 +154,9 @@ class TrialStatistics:
                 if len(residual) <= _SHAPIRO_HOLDS
                 else stats.normaltest(residual).pvalue
             ),
-            float(stats.levene(*groups, center="median").pvalue),
+            float(stats.levene(*groups, center="median").pvalue)
+            if min(map(len, groups)) > _PAIR
+            else math.nan,
             tuple(plants[p < 0.05].tolist()),
             tuple(plants[self.model.cook > half].tolist()),
         )

@@ -297,6 +297,7 @@ def _one_spelling(source: Source, names: list[str]) -> None:
     rows: dict[str, dict[str, list[int]]] = {}
     for i, name in enumerate(names):
         plain = re.sub(r"\s+", "", name).casefold().replace("ppm", "mg/l")
+        plain = re.sub(r"(?<![\d.])\d+(\.\d*)?(?![\d.])", lambda match: f"{float(match[0]):.15g}", plain)
         rows.setdefault(plain, {}).setdefault(name, []).append(i)
     for spelt in rows.values():
         usual, *others = sorted(spelt, key=lambda name: -len(spelt[name]))

@@ -100,7 +100,7 @@ def cut(
     texts = {name: [fields[place].strip() for fields in rows] for name, place in places.items()}
     if "date" in texts:
         texts["time"] = [" ".join(pair) for pair in zip(texts.pop("date"), texts["time"], strict=True)]
-    unread = [heading for heading in header if heading not in columns.values()]
+    unread = [heading for heading in header if heading and heading not in columns.values()]
     cells = Cells(file, numbers, columns, texts, dict(units), units_stated=True, delimiter=delimiter)
     return cells, unread
 

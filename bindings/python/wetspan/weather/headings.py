@@ -34,6 +34,8 @@ _NOT_ABOUT = (
     r"\b(dew|soil|leaf|substrate|wet ?bulb|max|maximum|min|minimum|high|low|heat index|wind chill|gust|dir|"
     r"direction|vapou?r|board|battery|absolute|specific|set ?point|dli|daily|longwave)\b"
 )
+#: What a heading of humidity says where it is no share of saturation: grams in a kilogram, in a cubic metre.
+_NOT_RELATIVE = re.compile(r"\b(k?g|g?kg|mmol|mol)\s*[/ ]|[hk]?Pa\b|\bg\s*m-?[³3]|\bppm\b")
 _CLOCK = re.compile(r"\b(?:GMT|UTC)\s*([+-]\d{1,2}(?::?\d{2})?)?\b")
 
 
@@ -143,6 +145,8 @@ def _is_about(heading: str, name: str) -> bool:
     if re.search(_NOT_ABOUT, words):
         return False
     if name == "date" and re.search(r"\btime|stamp", words):
+        return False
+    if name == "relative_humidity" and _NOT_RELATIVE.search(heading):
         return False
     return re.search(_ABOUT[name], words) is not None
 

@@ -143,6 +143,9 @@ def _measured(
         if each in cells.headings:
             with problems.noted():
                 cells = with_unit(cells, each)
+                if each not in found.units:
+                    how = f"in {cells.units[each]}, by its numbers"
+                    found.read_as.append(f"{VARIABLES[each].long_name} from '{cells.headings[each]}' {how}")
                 columns[each] = cells.si(each, notes)
     if unread:
         notes.append(f"Columns not read: {', '.join(unread)}.")

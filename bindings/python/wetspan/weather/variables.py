@@ -10,7 +10,8 @@ import numpy as np
 
 from wetspan.errors import InputError, nearest
 from wetspan.unit_shown import inward, with_unit
-from wetspan.units import degrees_meant, in_si
+from wetspan.unit_text import read_unit
+from wetspan.units import degrees_meant, in_si, read_as
 from wetspan.weather.clock import Array
 
 LABELS = ("start", "middle", "end", "instant")
@@ -153,6 +154,8 @@ def convert(values: Array, unit: str, name: str) -> Array:
     if factor is not None:
         return values * factor
     try:
+        if name == "relative_humidity" and read_as(name, unit, read_unit).unit not in ("", "percent"):
+            raise InputError(f"{unit} is no share of saturation")  # such as g/kg
         return in_si(values, unit, rule.unit, f"units['{name}']")
     except InputError:
         hint = (degrees_meant(unit) if rule.unit == "K" else "") or nearest(unit, rule.common_units)
