@@ -35,9 +35,13 @@ def test_own_logger_in_two_commands(here, capsys):
     assert main(["validate", "mine.toml"]) == 0
     assert "[weather] is good" in capsys.readouterr().out
     assert main(["run", "mine.toml", "--samples=0"]) == 0  # without a time in the scenario's own air
-    assert "75.0 degF" in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert "75.0 degF" in out
+    assert "unchanging air of [air]; with --time" in out
     assert main(["run", "mine.toml", "--samples=0", "--time=2026-05-15T15:00"]) == 0
-    assert "80.0 degF" in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert "80.0 degF" in out
+    assert "unchanging" not in out
 
 
 def test_what_is_saved_reads_back_from_anywhere(here, monkeypatch):

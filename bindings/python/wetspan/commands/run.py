@@ -95,6 +95,8 @@ def run(asked: argparse.Namespace) -> None:
     told.print(what_is_sprayed(scenario))
     if when:
         told.print(when)
+    elif scenario.weather is not None:
+        told.print("In the unchanging air of [air]; with --time in the weather of the file")
     told.print(f"\n{what_it_comes_to(outcome, control)}\n")
     told.print(outcome_table(outcome, control))
     for each in sought:
