@@ -417,7 +417,7 @@ What the misses have in common:
   default crop, a chrysanthemum. Published sensitivities span a factor of 240 ([crops](sites_of_uptake.md)),
   and none of these papers gives the half amount. But the deviations are not to both sides: of nine sprays
   and drenches that miss in size, eight controlled less than the model does. For crops of unknown
-  sensitivity, the default predicts too much.
+  sensitivity, the default tends to predict too much.
 - **Caladium**: a drench of 0.5 mg gives 46 % here and a spray of 200 mg/L 49 %, so the order hangs on 3
   points; a drench of 1 mg gives 55 %, more than the spray, as published.
 - **Perennials outgrew the effect**: after 30 to 60 % control at 4 weeks none was seen at 8 weeks. In the
