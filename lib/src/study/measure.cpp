@@ -40,7 +40,6 @@ double left_after(const Scenario& scenario, const Rewetted& again, double temper
                                           temperature, second.wet_time, wet);
   Deposit now = again.kept;
   now.mobile = weathered(scenario.uptake, {.mobile = now.mobile}, temperature, wet).left.mobile;
-  if (elapsed < second.wet_time) return now.mobile + now.locked + in_liquid;
   const double turned = turns_mobile(scenario.uptake, in_liquid);
   now.mobile += turned, now.locked += in_liquid - turned;
   const Deposit then = weathered(scenario.uptake, now, temperature, elapsed - wet).left;

@@ -4,11 +4,11 @@
 
 #include <cmath>
 
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 TEST_CASE("leaves intercept by the exponential law") {
   Canopy canopy;

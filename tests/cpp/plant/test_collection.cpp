@@ -7,11 +7,11 @@
 #include <limits>
 #include <numbers>
 
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 

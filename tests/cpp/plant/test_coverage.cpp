@@ -8,11 +8,11 @@
 #include <numbers>
 #include <random>
 
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 using std::numbers::pi;
 
 namespace {

@@ -4,10 +4,10 @@
 
 #include <limits>
 
+#include "approx.hpp"
 #include "wetspan/errors.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 using doctest::Contains;
 
 namespace {

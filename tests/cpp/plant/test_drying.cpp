@@ -5,13 +5,13 @@
 #include <cmath>
 #include <numbers>
 
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/plant/coverage.hpp"
 #include "wetspan/properties/air.hpp"
 #include "wetspan/properties/water.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 using std::numbers::pi;
 
 namespace {

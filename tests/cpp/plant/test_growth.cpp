@@ -8,10 +8,10 @@
 #include <limits>
 #include <random>
 
+#include "approx.hpp"
 #include "wetspan/errors.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 

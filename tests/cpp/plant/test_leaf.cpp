@@ -5,12 +5,12 @@
 #include <cmath>
 #include <string>
 
+#include "approx.hpp"
 #include "boundary_layers.hpp"
 #include "reference.hpp"
 #include "wetspan/properties/water.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 using reference::Row;
 
 namespace {
@@ -134,7 +134,7 @@ TEST_CASE("heat and vapour follow the Lewis relation") {
 TEST_CASE("longwave vanishes in surroundings as warm as the leaf, and cools under a cold sky") {
   AirState air = air_of(293.15, 0.5);
   const Views views{.above = 0.4, .below = 0.3};
-  CHECK(longwave(293.15, air, views, 0.96) == Approx(0.0));
+  CHECK(std::abs(longwave(293.15, air, views, 0.96)) < 1e-9);
   air.radiant_temperature = 273.15;
   CHECK(longwave(293.15, air, views, 0.96) ==
         Approx(0.96 * 0.4 * 5.670374419e-8 * (std::pow(273.15, 4) - std::pow(293.15, 4))).epsilon(1e-12));
@@ -205,7 +205,7 @@ TEST_CASE("evaporation without other heat than the air's is that at its wet bulb
     }
     const double exact = layer.heat * (298.15 - low) / water::latent_heat(low);
     CAPTURE(rh);
-    CHECK(film_evaporation(air, layer) == Approx(exact).epsilon(0.2));  // linearised: less when drier
-    if (rh == 1.0) CHECK(std::abs(film_evaporation(air, layer)) < 1e-12);
+    if (rh < 1.0) CHECK(film_evaporation(air, layer) == Approx(exact).epsilon(0.2));  // linearised
+    else CHECK(std::abs(film_evaporation(air, layer)) < 1e-12);
   }
 }

@@ -2,11 +2,11 @@
 
 #include <doctest/doctest.h>
 
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/parameters.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 

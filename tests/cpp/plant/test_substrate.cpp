@@ -6,11 +6,11 @@
 #include <limits>
 #include <random>
 
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 TEST_CASE("what is applied to a pot is held, leached or not taken up") {
   std::mt19937_64 bits(5);

@@ -6,10 +6,10 @@
 #include <cmath>
 
 #include "../../../lib/src/plant/uptake_equations.hpp"
+#include "approx.hpp"
 #include "reference.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 TEST_CASE("paclobutrazol's permeance by the correlation of Kerler and Schonherr") {
   const auto row = reference::rows("uptake", "cuticle permeance").front();
@@ -109,6 +109,8 @@ TEST_CASE("after drying uptake falls from day to day; wetted again it resumes, f
   const Uptake uptake;
   // one day's step twice is a step of two days, and each day brings less
   const Deposit fresh{.mobile = 2e-7, .locked = 1.5e-6};
+  CHECK(weathered(uptake, {.locked = 1.0}, 293.15, 864000.0).lost ==
+        Approx(-std::expm1(-uptake.residue_loss * 864000.0)).epsilon(1e-12));
   const Weathered first = weathered(uptake, fresh, 293.15, 86400.0);
   const Weathered second = weathered(uptake, first.left, 293.15, 86400.0);
   const Weathered both = weathered(uptake, fresh, 293.15, 2.0 * 86400.0);

@@ -5,12 +5,12 @@
 #include <string>
 #include <vector>
 
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/properties/air.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 using reference::Row;
 
 namespace {

@@ -4,12 +4,12 @@
 #include <limits>
 #include <string>
 
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/properties/air.hpp"
 #include "wetspan/properties/water.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 using reference::Row;
 
 namespace {

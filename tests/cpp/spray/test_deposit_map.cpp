@@ -11,12 +11,12 @@
 #include <string>
 #include <vector>
 
+#include "approx.hpp"
 #include "footprints.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 using std::numbers::pi;
 
 namespace {
@@ -203,7 +203,7 @@ TEST_CASE("a circle's part in a quadrant") {
   CHECK(circle_in_quadrant(2, 2) == Approx(pi));
   CHECK(circle_in_quadrant(0, 0) == Approx(pi / 4));
   CHECK(circle_in_quadrant(0, 5) == Approx(pi / 2));
-  CHECK(circle_in_quadrant(-1, 0.3) == Approx(0));
+  CHECK(circle_in_quadrant(-1, 0.3) == Approx(0).scale(1));
   CHECK(circle_in_quadrant(-0.8, -0.8) == 0);
   constexpr int points = 2000;
   for (const double x : {-0.95, -0.6, -0.1, 0.3, 0.75, 0.99}) {
@@ -294,6 +294,15 @@ TEST_CASE("a hand-held wand is less even than a boom, and as uneven as recalled"
   CHECK(reference::holds(limits[0], careful, "careful, the default"));
   CHECK(reference::holds(limits[1], hurried, limits[1].value - limits[1].tolerance,
                          std::numeric_limits<double>::infinity(), "hurried"));
+}
+
+TEST_CASE("a grid has cells as near to those asked for as fit, and a margin that holds the overhang") {
+  const Grid grid = grid_over(0.99, 0.55, 0.1, 0.37);
+  CHECK(grid.columns == 10);  // of 0.099 m
+  CHECK(grid.rows == 6);      // of 0.092 m; five would be 0.11 m
+  CHECK(grid.margin * grid.dx() >= 0.37);
+  CHECK(grid.margin * grid.dy() >= 0.37);
+  CHECK((grid.margin - 1) * grid.dy() < 0.37);
 }
 
 TEST_CASE("passes and grids that cannot be are refused") {

@@ -7,12 +7,12 @@
 #include <numeric>
 #include <string>
 
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/spray/droplets.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 
@@ -121,6 +121,16 @@ TEST_CASE("a spectrum through three quantiles meets them") {
   const Spectrum lognormal = spectrum(Distribution::lognormal, 2e-4, lognormal_span(0.5), 16);
   for (std::size_t i = 0; i < 16; ++i)
     CHECK(symmetric.diameter[i] == Approx(lognormal.diameter[i]).epsilon(1e-12));
+}
+
+TEST_CASE("bins are read as volumes centred on their diameters, and one diameter is one bin") {
+  const Spectrum two{.diameter = {1e-4, 2e-4}, .volume_share = {0.4, 0.6}};
+  CHECK(share_below(two, 1e-4) == Approx(0.2).epsilon(1e-14));
+  CHECK(share_below(two, 1.5e-4) == Approx(0.45).epsilon(1e-14));
+  const Spectrum once =
+      distinct({.diameter = {2e-4, 1e-4, 2e-4, 3e-4}, .volume_share = {0.25, 0.4, 0.35, 0.0}});
+  CHECK(once.diameter == two.diameter);
+  CHECK(once.volume_share[1] == Approx(0.6).epsilon(1e-14));
 }
 
 TEST_CASE("a measured table is followed") {

@@ -6,6 +6,7 @@
 #include <random>
 
 #include "../../../lib/src/spray/flight_equations.hpp"
+#include "approx.hpp"
 #include "drawn.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
@@ -15,7 +16,6 @@
 #include "wetspan/spray/flight.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 
@@ -229,9 +229,13 @@ TEST_CASE("a small droplet shrinks by the d2 law at its own wet bulb") {
     const DropletFlight flight = fly(d, input);
     CHECK(flight.end == FlightEnd::evaporated);
     CHECK(flight.evaporated == 1);
-    CHECK(flight.time == Approx(still_air_lifetime(d, air)).epsilon(3e-3));
+    // it begins as warm as the air, and cools within a hundredth of its life
+    CHECK(flight.time < still_air_lifetime(d, air));
+    CHECK(flight.time == Approx(still_air_lifetime(d, air)).epsilon(6e-3));
   }
   CHECK(still_air_lifetime(2e-5, air) == Approx(4 * still_air_lifetime(1e-5, air)).epsilon(1e-12));
+  // down to half the diameter, an eighth of the volume: three quarters of d^2
+  CHECK(still_air_lifetime(1e-5, air, 0.125) == Approx(0.75 * still_air_lifetime(1e-5, air)).epsilon(1e-12));
   CHECK(still_air_lifetime(2e-5, moist(298.15, 1)) == std::numeric_limits<double>::infinity());
   for (const auto& row : reference::rows("flight", "lifetime of a small droplet"))
     CHECK(reference::holds(row, still_air_lifetime(row["d"], moist(row["T"], row["rh"]))));
@@ -262,7 +266,7 @@ TEST_CASE("a drop let go reaches its terminal speed") {
     const DropletFlight flight = fly(d, falling(air, 5));
     CHECK(flight.end == FlightEnd::reached_crop);
     CHECK(flight.speed == Approx(terminal_speed(d, air)).epsilon(1e-4));
-    CHECK(flight.angle == Approx(0).epsilon(1e-9));
+    CHECK(std::abs(flight.angle) < 1e-9);
     CHECK(flight.delivered == Approx(1).epsilon(1e-9));
     CHECK(std::abs(flight.offset) < 1e-12);
     CHECK(flight.temperature == Approx(293.15).epsilon(1e-6));
@@ -457,7 +461,7 @@ TEST_CASE("a flight path starts at the nozzle and ends where the flight does") {
   const DropletFlight flight = fly(1e-4, input);
   CHECK(path.front().z == Approx(input.height));
   CHECK(path.front().speed == Approx(input.exit_speed));
-  CHECK(path.back().z == Approx(0).epsilon(1e-9));
+  CHECK(std::abs(path.back().z) < 1e-9);
   CHECK(path.back().time == flight.time);
   CHECK(path.back().x == Approx(flight.offset).epsilon(1e-9));
   for (std::size_t i = 1; i < path.size(); ++i) {
@@ -495,7 +499,8 @@ TEST_CASE("what a flight takes from the air is what the air conducts to the drop
     const DropletFlight flight = fly(d, input);
     CAPTURE(d);
     CHECK(flight.heat > 0.0);
-    CHECK(flight.heat * std::numbers::pi / 6.0 * d * d * d == Approx(joule).epsilon(0.02));
+    // the largest gives by cooling forty times what it takes: 6 % of what it takes are 0.15 % of that
+    CHECK(flight.heat * std::numbers::pi / 6.0 * d * d * d == Approx(joule).epsilon(d < 3e-4 ? 0.02 : 0.06));
   }
 }
 

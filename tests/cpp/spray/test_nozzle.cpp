@@ -6,12 +6,12 @@
 #include <numbers>
 #include <string>
 
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/spray/nozzle.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 constexpr double litre_per_minute = 1e-3 / 60;

@@ -8,12 +8,12 @@
 #include <span>
 #include <vector>
 
+#include "approx.hpp"
 #include "footprints.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 
@@ -49,6 +49,12 @@ TEST_CASE("noise is made of its coordinates, and normal") {
   CHECK(variation(factors) == Approx(0.3).epsilon(0.03));
   CHECK(variation(inverses) == Approx(0.3).epsilon(0.03));
   CHECK(lognormal(2.0, 0) == 1);
+  for (const double variation : {0.1, 0.5, 2.0}) {  // mean 1: exp(s z - s^2 / 2), s^2 = ln(1 + variation^2)
+    const double square = std::log1p(variation * variation);
+    CHECK(lognormal(0.7, variation) * lognormal(-0.7, variation) == Approx(std::exp(-square)).epsilon(1e-14));
+    CHECK(std::log(lognormal(0.7, variation) / lognormal(-0.7, variation)) ==
+          Approx(1.4 * std::sqrt(square)).epsilon(1e-14));
+  }
 }
 
 TEST_CASE("a wand sweeps over the bench as told") {
@@ -112,11 +118,64 @@ TEST_CASE("a boom's nozzles travel side by side") {
   CHECK(passes[0].speed != passes[3].speed);
   CHECK(passes.front().x0 == Approx(-0.3));
   CHECK(passes[passes.size() / 2 - 1].x1 == Approx(2.3));
+  CHECK(passes[passes.size() / 2].x0 == Approx(2.3));  // and back
   CHECK(passes.back().x1 == Approx(-0.3));
   // as many as cover the bench
   const auto enough = boom_passes({.spacing = 0.5, .spacing_variation = 0}, 1, 1.6, 1e-5, 4);
   CHECK(enough[0].y0 == Approx(0.05));
   CHECK(enough[3].y0 == Approx(1.55));
+  // 1.1 / 0.1 is above 11 by rounding: 11 nozzles nevertheless
+  CHECK(boom_passes({.spacing = 0.1, .spacing_variation = 0}, 1, 1.1, 1e-5, 4)[0].y0 == Approx(0.05));
+  // each nozzle has an aim of its own, the same all along
+  const Boom turned{.nozzles = 1000, .spacing = 0.02, .overrun = 0, .spacing_variation = 0.3, .step = 0.5};
+  const auto aimed = boom_passes(turned, 1, 20, 1e-5, 4);
+  std::vector<double> off;
+  for (std::size_t j = 0; j < 1000; ++j) {
+    off.push_back(1 + (aimed[j].y0 - 0.02 * (static_cast<double>(j) + 0.5)) / 0.02);
+    CHECK(aimed[j + 1000].y0 == aimed[j].y0);
+  }
+  CHECK(mean(off) == Approx(1).epsilon(0.03));
+  CHECK(variation(off) == Approx(0.3).epsilon(0.07));
+}
+
+TEST_CASE("the noise along a path has the mean, the variation and the correlation asked for") {
+  // exp(-distance / length) between two places (Uhlenbeck and Ornstein 1930)
+  constexpr double length = 0.04, step = 0.02;
+  const Boom boom{.height = 0.5,
+                  .speed = 0.3,
+                  .nozzles = 1,
+                  .speed_variation = 0.3,
+                  .height_variation = 0.2,
+                  .correlation_length = length,
+                  .step = step};
+  const auto passes = boom_passes(boom, 1000, 1, 1e-5, 6);
+  std::vector<double> heights, slowness, logarithms;
+  for (const Pass& pass : passes) {
+    heights.push_back(pass.height);
+    slowness.push_back(1 / pass.speed);
+    logarithms.push_back(std::log(pass.height));
+  }
+  CHECK(mean(heights) == Approx(0.5).epsilon(0.01));
+  CHECK(variation(heights) == Approx(0.2).epsilon(0.03));
+  CHECK(mean(slowness) == Approx(1 / 0.3).epsilon(0.01));  // the mean time is that of the speed asked for
+  CHECK(variation(slowness) == Approx(0.3).epsilon(0.03));
+  const double middle = mean(logarithms);
+  for (const std::size_t apart : {1, 2, 4}) {
+    double products = 0, squares = 0;
+    for (std::size_t i = 0; i + apart < logarithms.size(); ++i) {
+      products += (logarithms[i] - middle) * (logarithms[i + apart] - middle);
+      squares += (logarithms[i] - middle) * (logarithms[i] - middle);
+    }
+    CHECK(std::abs(products / squares - std::exp(-static_cast<double>(apart) * step / length)) < 0.015);
+  }
+  // a hand's strokes take half a period each, on the mean
+  const Wand wand{
+      .pace = 0.1, .period = 2, .reach = 0, .overrun = 0, .spacing_variation = 0, .correlation_length = 0};
+  CHECK(duration(wand_passes(wand, 100, 1, 1e-5, 3)) == Approx(1000).epsilon(0.01));
+  // 1.1 / 0.1 is above 11 by rounding: 11 strokes nevertheless
+  Wand even = wand;
+  even.speed_variation = 0;
+  CHECK(duration(wand_passes(even, 1.1, 1, 1e-5, 3)) == Approx(11));
 }
 
 TEST_CASE("speed or height made even keeps the time, the path and what is emitted") {
@@ -135,6 +194,9 @@ TEST_CASE("speed or height made even keeps the time, the path and what is emitte
   CHECK(speed.back().speed == 2.0);
   CHECK(height.back().height == 0.9);
   CHECK(height[0].height == Approx(Wand{}.height).epsilon(0.2));
+  // the mean along the path: 1 m at 0.3 m and 3 m at 0.7 m
+  const std::vector<Pass> unequal{{0, 0, 1, 0, 1, 0.3, 1e-5}, {1, 0, 4, 0, 1, 0.7, 1e-5}};
+  CHECK(with_even_height(unequal)[0].height == Approx(0.6).epsilon(1e-14));
 }
 
 TEST_CASE("paths that cannot be are refused") {

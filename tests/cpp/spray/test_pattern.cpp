@@ -8,12 +8,12 @@
 #include <span>
 #include <vector>
 
+#include "approx.hpp"
 #include "footprints.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 using std::numbers::pi;
 
 namespace {
@@ -32,7 +32,7 @@ TEST_CASE("patterns hold the whole flow, and spread it as their shape says") {
       CHECK(bar.back < bar.front);
     }
     CHECK(sum == Approx(1).epsilon(1e-14));
-    CHECK(moment == Approx(0).epsilon(1e-14));
+    CHECK(std::abs(moment) < 1e-14);
   }
   const double half = std::tan(0.5 * PatternInput{}.angle);
   CHECK(of(Shape::triangular).size() == 2);
@@ -64,7 +64,7 @@ TEST_CASE("patterns hold the whole flow, and spread it as their shape says") {
   for (const double radius : {0.65, 0.8, 0.95})
     for (const double turn : {0.3, 1.2, 2.0, 4.4})
       CHECK(density(of(Shape::ring), radius * half * std::cos(turn), radius * half * std::sin(turn), 1) ==
-            Approx(1 / (pi * half * half * (1 - 0.36))).epsilon(0.06));
+            Approx(1 / (pi * half * half * (1 - 0.36))).epsilon(0.08));
 }
 
 TEST_CASE("the ends of the trapezoid are the triangle and the uniform fan") {

@@ -7,12 +7,12 @@
 #include <random>
 #include <string>
 
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/spray/tank.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 
@@ -50,6 +50,9 @@ TEST_CASE("the label's strength, and what an ounce in a gallon makes") {
   const TankMix added = applied(suspension, {.volume = fluid_ounce}, {.water = gallon});
   CHECK(added.concentration == Approx(4.0 / 129.0).epsilon(1e-12));
   CHECK(added.final_volume == Approx(129.0 * fluid_ounce).epsilon(1e-12));
+  // so it is when the ounce is weighed
+  CHECK(applied(suspension, {.mass = 1000.0 * fluid_ounce}, {.water = gallon}).final_volume ==
+        Approx(129.0 * fluid_ounce).epsilon(1e-12));
 }
 
 TEST_CASE("published dilutions") {
@@ -93,6 +96,9 @@ TEST_CASE("usual volumes of drenches") {
     CHECK(usual_drench_volume(diameter) > last);
     last = usual_drench_volume(diameter);
   }
+  // beyond the guide's pots with the area of the pot
+  CHECK(usual_drench_volume(0.05) == Approx(usual_drench_volume(0.10) / 4.0).epsilon(1e-12));
+  CHECK(usual_drench_volume(0.50) == Approx(usual_drench_volume(0.25) * 4.0).epsilon(1e-12));
   CHECK(says(refusal([] { usual_drench_volume(0.0); }), "diameter"));
 }
 
@@ -162,7 +168,7 @@ TEST_CASE("what cannot be mixed is refused with one line") {
   CHECK(says(refusal([&] { applied(suspension, {}, {.water = 1.0}); }), "either by volume or by mass"));
   CHECK(says(refusal([&] { applied(suspension, ounce, {.final_volume = 1e-6}); }),
              "less than the product alone"));
-  CHECK(says(refusal([&] { applied(suspension, ounce, {.water = gallon}, 2.0 * gallon); }),
+  CHECK(says(refusal([&] { applied(suspension, ounce, {.water = gallon}, 1.01 * gallon); }),
              "more than was mixed"));
   CHECK(says(refusal([&] { applied(powder(0.85), ounce, {.water = 1.0}); }), "a powder is weighed"));
   CHECK(says(refusal([&] { applied(liquid_by_volume(40.0), {.mass = 0.03}, {.water = 1.0}); }),

@@ -19,6 +19,7 @@
 #include <utility>
 #include <vector>
 
+#include "approx.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/study/outcomes.hpp"
 
@@ -288,7 +289,7 @@ TEST_CASE("batch: a row is what simulate() has of its scenario, to the bit" * do
       CHECK(rows.status(i) == alone.wet.status);
       CHECK(rows.path(i) == alone.wet.path);
       CHECK(same_bits(numbers(batch.outcomes[i]), numbers(alone)));
-      CHECK(batch.outcomes[i].account.sum() == doctest::Approx(1.0).epsilon(1e-12));
+      CHECK(batch.outcomes[i].account.sum() == Approx(1.0).epsilon(1e-12));
       CHECK(batch.outcomes[i].wet.path == alone.wet.path);
       CHECK(batch.reasons[i].empty());
       if (!in_weather) CHECK(same_bits(numbers(simulate(scenarios[i])), numbers(alone)));
@@ -332,9 +333,9 @@ TEST_CASE("batch: each row tells how it was followed") {
       ++clocks;
       CHECK(results.status(i) == full.status(i));
       if (full.status(i) == Status::dry) {
-        CHECK(results.of("wet_time", i) == doctest::Approx(full.of("wet_time", i)).epsilon(3e-3));
+        CHECK(results.of("wet_time", i) == Approx(full.of("wet_time", i)).epsilon(3e-3));
       }
-      CHECK(results.of("growth_control", i) == doctest::Approx(full.of("growth_control", i)).epsilon(1e-3));
+      CHECK(results.of("growth_control", i) == Approx(full.of("growth_control", i)).epsilon(1e-3));
       CHECK_FALSE(same_bits(results.row(i), full.row(i)));
     } else {
       CHECK(same_row(results, i, full, i));
@@ -481,8 +482,7 @@ TEST_CASE("batch: any of this machine's instructions, and no others") {
     const std::vector<std::size_t> last{sprays.count - 1};
     CHECK(same_row(run(sprays.taken(last), options), 0, results, last.front()));
     for (std::size_t i = 0; i < sprays.count; ++i) {
-      CHECK(results.of("growth_control", i) ==
-            doctest::Approx(fastest.of("growth_control", i)).epsilon(1e-3));
+      CHECK(results.of("growth_control", i) == Approx(fastest.of("growth_control", i)).epsilon(1e-3));
     }
   }
 }

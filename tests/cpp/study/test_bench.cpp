@@ -11,11 +11,12 @@
 #include <vector>
 
 #include "../spray/footprints.hpp"
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
+#include "wetspan/spray/tank.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 
@@ -81,6 +82,12 @@ TEST_CASE("layouts") {
     CHECK(place.x <= bench_length(staggered) - 0.1 + 1e-12);
     CHECK(place.y <= bench_width(staggered) - 0.08);
   }
+  staggered.rows = 1;  // nothing is shifted
+  CHECK(bench_length(staggered) == Approx(1.0));
+  for (const Arrangement arrangement : {Arrangement::square, Arrangement::staggered}) {
+    const Layout spaced{.spacing = spacing_for(43.0, arrangement), .arrangement = arrangement};
+    CHECK(plant_density(spaced) == Approx(43.0).epsilon(1e-12));
+  }
   const auto varied = sizes({.rows = 100, .columns = 100, .size_variation = 0.15}, 3);
   CHECK(mean(varied) == Approx(1).epsilon(0.01));
   CHECK(variation(varied) == Approx(0.15).epsilon(0.03));
@@ -145,6 +152,19 @@ TEST_CASE("on an even bench every plant is the single simulation") {
         Approx(alone.application.volume_rate * bench.length * bench.width).epsilon(1e-12));
   CHECK(emitted(bench.passes) == Approx(bench.emitted()).epsilon(1e-12));
   CHECK(bench.flow() * duration(bench.passes) == Approx(bench.emitted()).epsilon(1e-12));
+}
+
+TEST_CASE("a bench has the volume, the pots and the drench that are asked for") {
+  const Scenario alone = in_open_air();
+  BenchInput input = even(alone);
+  input.volume = 2e-4;
+  input.pot_diameters = {0.12, 0.14};
+  const Bench bench = spray_bench(input, air_of(alone), 0.0);
+  CHECK(bench.emitted() == Approx(2e-4).epsilon(1e-12));
+  for (std::size_t i = 0; i < bench.places.size(); ++i)
+    CHECK(bench.pot_diameters[i] == (bench.places[i].row % 2 == 0 ? 0.12 : 0.14));
+  REQUIRE(bench.drench.has_value());  // rows of 0.12, 0.14 and 0.12 m
+  CHECK(bench.drench->volume_per_pot == Approx(usual_drench_volume(0.38 / 3.0)).epsilon(1e-12));
 }
 
 TEST_CASE("plants share the air of one house, which the mean spray moves") {
@@ -226,6 +246,10 @@ TEST_CASE("a drench of the same mean height, poured with errors") {
   // a larger volume reaches deeper, where roots draw more
   CHECK(of_one_size.dose > of_one_size.deposit);
   CHECK(of_one_size.dose < 1.1 * of_one_size.deposit);
+  BenchInput exact = poured;
+  exact.pouring.pouring_variation = 0.0;
+  CHECK(lever(drenched, "pouring").mean_height ==
+        Approx(spray_bench(exact, air_of(alone), 0.0, false).evenness.mean_height).epsilon(1e-9));
   CHECK(lever(drenched, "pouring").deposit < 1e-12);
   CHECK(lever(drenched, "pouring").height < drenched.evenness.height);
 

@@ -17,6 +17,7 @@
 #include <thread>
 #include <vector>
 
+#include "approx.hpp"
 #include "drawn.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
@@ -27,7 +28,6 @@
 #include "wetspan/study/simulate.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 

@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "approx.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/properties/air.hpp"
 #include "wetspan/study/outcomes.hpp"
@@ -15,7 +16,6 @@
 #include "wetspan/study/simulate.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 

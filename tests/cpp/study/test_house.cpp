@@ -7,12 +7,12 @@
 #include <limits>
 #include <numbers>
 
+#include "approx.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
 #include "wetspan/properties/water.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 using std::numbers::pi;
 
 namespace {

@@ -16,6 +16,7 @@
 #include <utility>
 #include <vector>
 
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
@@ -24,7 +25,6 @@
 #include "wetspan/study/simulate.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 
@@ -105,7 +105,7 @@ TEST_CASE("on covered pots nothing of a spray reaches the substrate, and a drenc
   const Split before = land(open, air).split, after = land(covered, air).split;
   CHECK(before.substrate > 0.05);
   CHECK(after.substrate == 0.0);
-  CHECK(after.bench == doctest::Approx(before.bench + before.substrate).epsilon(1e-12));
+  CHECK(after.bench == Approx(before.bench + before.substrate).epsilon(1e-12));
   CHECK(after.leaf == before.leaf);
   CHECK(after.stem == before.stem);
   CHECK(std::abs(after.sum() - 1.0) <= 1e-12);
@@ -134,10 +134,10 @@ TEST_CASE("without losses the split is that of geometry, in closed form") {
         // less what the store lets run off, 1 - exp(-x) = x (1 - x / 2), x = depth / store
         const double depth = 1e-6 * met / (scenario.canopy.plant_density * leaf_area);
         CHECK(std::abs(split.leaf / met - 1.0) < 0.51 * std::max(1.0, 1.0 * layers) * depth / 5e-4 + 1e-4);
-        CHECK(split.airborne + split.evaporated == Approx(0.0).epsilon(1e-3));
+        CHECK(split.airborne + split.evaporated < 1e-3);
         const double pots = scenario.canopy.plant_density * std::numbers::pi / 4.0 * 0.14 * 0.14;
         const double under = std::min(1.0, pots / cover), beside = std::max(0.0, pots - cover);
-        CHECK(split.substrate == Approx((cover - met) * under + beside).epsilon(2e-3));
+        CHECK(split.substrate == Approx((cover - met) * under + beside).epsilon(5e-3));  // some runs off
         CHECK(split.stem == 0.0);
         CHECK(landing.straight == Approx((cover - met) * under + beside).epsilon(2e-3));
         CHECK(landing.shattered + landing.rebounded == 0.0);

@@ -6,12 +6,12 @@
 #include <cmath>
 #include <vector>
 
+#include "approx.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/uptake.hpp"
 #include "wetspan/study/simulate.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 TEST_CASE("leaves that were wetted carry the depth asked for, and dry as after a spray that left as much") {
   Scenario scenario;
@@ -59,6 +59,23 @@ TEST_CASE("water on a dried deposit changes nothing before it comes, and lets mo
   CHECK(again[3] < dry[3]);
 }
 
+TEST_CASE("a second wetting makes and loses nothing, and what is mobile does not mind it") {
+  constexpr double temperature = 293.15;
+  const SecondWetting second{.at = 43200.0, .water = 2e-5, .wet_time = 3600.0};
+  const std::array times{0.0, 43200.0, 43260.0, 45000.0, 46800.0, 90000.0};
+  Scenario inert;  // nothing enters and nothing is lost
+  inert.uptake.mobile_rate = inert.uptake.residue_loss = inert.uptake.cuticle = 0.0;
+  for (const double left : deposit_left(inert, 1e-6, temperature, times, second))
+    CHECK(left == Approx(1.0).epsilon(1e-12));
+  Scenario mobile;
+  mobile.uptake.mobile_share = 1.0;
+  constexpr double mass = 1e-12;  // so little that the wax takes all of it
+  const double rate = mobile_rate(mobile.uptake, temperature);
+  const auto left = deposit_left(mobile, mass, temperature, times, second);
+  for (std::size_t i = 0; i < times.size(); ++i)
+    CHECK(left[i] == Approx(std::exp(-rate * times[i])).epsilon(1e-5));
+}
+
 TEST_CASE("a measurement without mass, depth or warmth is refused") {
   const Scenario scenario;
   const std::array times{0.0};
@@ -75,7 +92,7 @@ TEST_CASE("what a dry deposit lost and what was taken up is what is no longer th
   const std::vector<double> left = deposit_left(scenario, 1e-6, 293.15, times);
   for (std::size_t i = 0; i < times.size(); ++i) {
     const DryDeposit gone = dry_deposit(scenario, 1e-6, 293.15, times[i]);
-    CHECK(gone.taken_up + gone.lost + left[i] == doctest::Approx(1.0).epsilon(1e-12));
+    CHECK(gone.taken_up + gone.lost + left[i] == Approx(1.0).epsilon(1e-12));
     CHECK(gone.taken_up >= 0.0);
     CHECK(gone.lost >= 0.0);
   }

@@ -5,10 +5,10 @@
 #include <set>
 #include <string>
 
+#include "approx.hpp"
 #include "wetspan/errors.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 TEST_CASE("an outcome is found by its name, and an unknown name is refused with the nearest") {
   const auto rows = outcome_variables();

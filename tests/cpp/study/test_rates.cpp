@@ -7,11 +7,11 @@
 #include <limits>
 #include <vector>
 
+#include "approx.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/study/simulate.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 
@@ -62,6 +62,16 @@ TEST_CASE("a spray and the drench that it equals give the same height") {
   CHECK(told.same_amount > 0.0);
   CHECK(told.same_amount < told.same_control.concentration);
 
+  // what is lost from the substrate later was applied all the same
+  Alone losing = alone;
+  losing.scenario.active.loss_rate = 1e-6;
+  const Job loses = losing.job();
+  CHECK(sprays_as_drenches({&loses, 1}, volume).front().same_amount ==
+        Approx(told.same_amount).epsilon(1e-9));
+  Scenario wetted = alone.scenario;
+  wetted.rewetting.volume_rate = 1e-4;
+  CHECK(as_drench(wetted, volume).rewetting.volume_rate == 0.0);
+
   const Job back = drench.job();
   const Scenario* spray = &alone.scenario;
   const Equivalent again = drenches_as_sprays({&back, 1}, {&spray, 1}).front();
@@ -93,11 +103,14 @@ TEST_CASE("what cannot be computed says why, and the others go on") {
 
 TEST_CASE("the half amount that a drench of known effect tells gives this effect") {
   constexpr double volume = 118e-6, concentration = 0.002;
-  Scenario drench = with_concentration(as_drench({}, volume), concentration);
-  for (const double control : {0.1, 0.3, 0.6}) {
-    drench.crop.half_amount = half_amount_for(drench, volume, concentration, control);
-    CHECK(simulate(drench).growth.control == Approx(control).epsilon(1e-9));
+  for (const double each : {volume, 1e-3}) {  // of the second a part leaches
+    Scenario drench = with_concentration(as_drench({}, each), concentration);
+    for (const double control : {0.1, 0.3, 0.6}) {
+      drench.crop.half_amount = half_amount_for(drench, each, concentration, control);
+      CHECK(simulate(drench).growth.control == Approx(control).epsilon(1e-9));
+    }
   }
+  Scenario drench = with_concentration(as_drench({}, volume), concentration);
   CHECK(std::isnan(half_amount_for(drench, volume, concentration, 1.0)));  // more than any amount gives
   CHECK(std::isnan(half_amount_for(drench, volume, 0.0, 0.3)));
   constexpr double nan = std::numeric_limits<double>::quiet_NaN();

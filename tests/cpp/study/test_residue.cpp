@@ -2,11 +2,11 @@
 
 #include <doctest/doctest.h>
 
+#include "approx.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/study/simulate.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 TEST_CASE("the ends of the residue keep the product of what stays mobile and what reaches the tips") {
   const Scenario scenario;

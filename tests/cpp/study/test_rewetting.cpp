@@ -4,12 +4,12 @@
 
 #include <cmath>
 
+#include "approx.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/study/residue.hpp"
 #include "wetspan/study/simulate.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 

@@ -11,6 +11,7 @@
 #include <thread>
 #include <vector>
 
+#include "approx.hpp"
 #include "drawn.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
@@ -20,7 +21,6 @@
 #include "wetspan/study/clock.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 

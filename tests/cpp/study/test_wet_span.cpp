@@ -8,6 +8,7 @@
 #include <optional>
 
 #include "../plant/boundary_layers.hpp"
+#include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
@@ -17,7 +18,6 @@
 #include "wetspan/study/clock.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 using std::numbers::pi;
 
 namespace {

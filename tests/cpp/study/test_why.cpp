@@ -6,11 +6,11 @@
 #include <limits>
 #include <string>
 
+#include "approx.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/study/simulate.hpp"
 
 using namespace wetspan;
-using doctest::Approx;
 
 namespace {
 
@@ -99,8 +99,7 @@ TEST_CASE("levers are tried in the weeks that the crop grows in") {
   const std::vector<double> cool(30, 289.15);  // 16 degC
   const CropAir air = air_of(scenario);
   const Why told = why(scenario, air, 0.0, 100, cool);
-  CHECK(told.control ==
-        doctest::Approx(simulate(scenario, air, 0.0, false, cool).growth.control).epsilon(1e-6));
+  CHECK(told.control == Approx(simulate(scenario, air, 0.0, false, cool).growth.control).epsilon(1e-6));
   CHECK(std::abs(told.control - why(scenario, air, 0.0).control) > 0.005);
 }
 

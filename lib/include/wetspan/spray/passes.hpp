@@ -116,7 +116,7 @@ std::vector<Pass> boom_passes(const Boom& boom, double length, double width, dou
 /// The same path at a constant speed with the same duration. Segments without flow are unchanged.
 std::vector<Pass> with_even_speed(std::vector<Pass> passes);
 
-/// The same path at a constant height, the mean over the segments with flow.
+/// The same path at a constant height, the mean along the segments with flow, by their length.
 std::vector<Pass> with_even_height(std::vector<Pass> passes);
 
 // Noise ----------------------------------------------------------------------------------------------------
