@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import sys
+import warnings
 from datetime import date
 from importlib.metadata import version
 from pathlib import Path
@@ -501,6 +502,20 @@ def test_a_full_disk_is_one_line(tmp_path):
         assert ended.stderr == "wetspan: standard output cannot be written (No space left on device)\n"
     with pytest.raises(ws.InputError, match="/dev/full: cannot be written"):
         ws.Scenario({"air.speed": 0.2}).save("/dev/full")
+
+
+def test_a_closed_output_is_one_line(monkeypatch, capsys):
+    monkeypatch.setattr(sys, "stdout", None)
+    assert command_line.main(["parameters"]) == 2
+    assert capsys.readouterr().err == "wetspan: standard output is closed\n"
+
+
+def test_warnings_that_are_errors_are_one_line(refused, tmp_path):
+    file = tmp_path / "dry.toml"
+    file.write_text('[liquid]\nhumectant = "5 %"\n')
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        refused("run", file, "--samples=0", fragments=("liquid.humectant is above zero", "liquid.kappa"))
 
 
 def test_a_file_that_cannot_be_written_leaves_the_one_before(tmp_path, monkeypatch):

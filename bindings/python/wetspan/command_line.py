@@ -42,6 +42,8 @@ def program() -> int:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; return its exit status."""
     os.environ["MPLBACKEND"] = "Agg"  # pictures go to files; no window is opened, whatever is set
+    if sys.stdout is None:  # it was closed before the command began
+        return 2 if sys.stderr is None else _said("standard output is closed", 2)
     try:
         asked = _asked(arguments)
         if isinstance(sys.stdout, io.TextIOWrapper):  # print what the screen cannot show as '?'
@@ -53,6 +55,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return status
     except IntegrationError as error:
         return _said(error, 1)
+    except Warning as warning:  # where the user wants warnings to be errors, as by PYTHONWARNINGS=error
+        return _said(warning, 2)
     except KeyboardInterrupt:
         return 130
     except (ImportError, SystemError) as error:
