@@ -1,9 +1,9 @@
 """Hold the statistics of trials against simulation: calibration, coverage, power.
 
-Usage: python tools/study_statistics.py [--crops 500] [--benches 2000] [--seed 1] [--picture ranks.png]
+Usage: python tools/study_statistics.py [--crops 500] [--edges 40] [--benches 2000] [--seed 1] [--picture ranks.png]
 
-Prints what docs/science/trials.md and calibration.md tell, with counts. It takes minutes and is no part of the gate;
-tests/python/verification/test_statistics.py runs a small one.
+Prints what docs/science/trials.md and calibration.md tell, with counts. It takes a quarter of an hour of processor
+time and is no part of the gate; tests/python/verification/test_statistics.py runs a small one.
 """
 
 # ruff: noqa: E501  (usage)
@@ -32,36 +32,72 @@ LAYOUTS = {
 DRAWS = 99
 
 
-def ranks(crops: int, seed: int, plants: int = 10, cv: float = 0.09) -> np.ndarray:
-    """Rank of the truth among draws of `calibrate`, [crop, input], 0 to DRAWS.
+#: Where the truth lies, in standard deviations of the prior from its middle.
+EDGES = (-2.5, -1.5, 0.0, 1.5, 2.5)
+LEVELS = (0.5, 0.8, 0.9, 0.95, 0.99)
 
-    Crops are drawn from the prior, their trials grown by the spray model (Talts et al. 2018): ranks are uniform
-    where draws come from what the trial left possible.
-    """
-    random = np.random.default_rng(seed)
-    spread = ws.parameters().loc[list(DECIDABLE), "spread"].to_numpy()
-    middle = np.log([BENCH[key] for key in DECIDABLE])
-    sprays = [BENCH.replace({"application.concentration": f"{rate} mg/L"}) for rate in TESTED]
-    model = CropModel(DECIDABLE, sprays)
-    group = np.repeat(np.arange(len(TESTED) + 1), plants)
-    names = np.array(["untreated", *(f"{rate:g}" for rate in TESTED)])
-    found = []
-    for one in range(crops):
-        truth = middle + random.normal(size=len(DECIDABLE)) * np.log(spread) / Z90
-        control = np.concatenate([[0.0], model.controls(truth[None])[0]])
-        heights = 30.0 * (1 - control[group] + cv * random.standard_normal(len(group)))
+
+class Crops:
+    """Crops whose trials the spray model grows: four rates and a check."""
+
+    def __init__(self, plants: int = 10, cv: float = 0.09) -> None:
+        sprays = [BENCH.replace({"application.concentration": f"{rate} mg/L"}) for rate in TESTED]
+        self.model, self.cv = CropModel(DECIDABLE, sprays), cv
+        self.group = np.repeat(np.arange(len(TESTED) + 1), plants)
+        self.middle = np.log([BENCH[key] for key in DECIDABLE])
+        self.scale = np.log(ws.parameters().loc[list(DECIDABLE), "spread"].to_numpy()) / Z90
+
+    def calibrated(self, u: np.ndarray, random: np.random.Generator) -> ws.Calibration:
+        """What the trial of a crop tells, whose truth lies `u` standard deviations from the prior's middle."""
+        control = np.concatenate([[0.0], self.model.controls((self.middle + u * self.scale)[None])[0]])
+        heights = 30.0 * (1 - control[self.group] + self.cv * random.standard_normal(len(self.group)))
+        names = np.array(["untreated", *(f"{rate:g}" for rate in TESTED)])
         table = pd.DataFrame(
             {
-                "treatment": names[group],
-                "rate": np.concatenate([[0.0], TESTED])[group],
+                "treatment": names[self.group],
+                "rate": np.concatenate([[0.0], TESTED])[self.group],
                 "height_cm": np.maximum(heights, 0.5),
             }
         )
-        result = ws.read_trial(table, rate="rate", units={"rate": "mg/L"})
-        draws = ws.calibrate(BENCH, result).draw(DRAWS, seed=one)
+        return ws.calibrate(BENCH, ws.read_trial(table, rate="rate", units={"rate": "mg/L"}))
+
+
+def ranks(crops: int, seed: int) -> np.ndarray:
+    """Rank of the truth among draws of `calibrate`, [crop, input], 0 to DRAWS.
+
+    Crops are drawn from the prior (Talts et al. 2018): ranks are uniform where draws come from what the trial left
+    possible.
+    """
+    random, grown = np.random.default_rng(seed), Crops()
+    found = []
+    for one in range(crops):
+        u = random.normal(size=len(DECIDABLE))
+        draws = grown.calibrated(u, random).draw(DRAWS, seed=one)
         logs = np.log([[drawn[key] for key in DECIDABLE] for drawn in draws])
-        found.append((logs < truth).sum(axis=0))
+        found.append((logs < grown.middle + u * grown.scale).sum(axis=0))
     return np.array(found)
+
+
+def at_edges(crops: int, seed: int) -> pd.DataFrame:
+    """Where the truth of one input lies off the prior's middle, and the other is drawn: share of 95 % limits that
+    hold it, and how far the estimate is pulled towards the middle."""
+    random, grown, rows = np.random.default_rng(seed), Crops(), []
+    for place, key in enumerate(DECIDABLE):
+        for edge in EDGES:
+            hits, estimates, widths, warned = [], [], [], []
+            for _ in range(crops):
+                u = random.normal(size=len(DECIDABLE))
+                u[place] = edge
+                fitted = grown.calibrated(u, random)
+                table = fitted.table.loc[key]
+                told = np.log(table[["lower", "value", "upper"]].to_numpy(dtype=float) / table["prior"])
+                low, value, high = told / grown.scale[place]
+                hits.append(low <= edge <= high)
+                estimates.append(value)
+                widths.append(table["width"])
+                warned.append(any(key in warning for warning in fitted.warnings))
+            rows.append([key, edge, *(np.mean(of) for of in (hits, estimates, widths, warned))])
+    return pd.DataFrame(rows, columns=["input", "truth", "held", "estimate", "width", "warned"])
 
 
 def uniformity(found: np.ndarray, cells: int = 10) -> tuple[np.ndarray, float]:
@@ -84,27 +120,30 @@ def draw(found: np.ndarray, path: str, cells: int = 20) -> None:
     figure.savefig(path, dpi=110)
 
 
-def coverage(layout: dict[str, object], level: float, benches: int, seed: int) -> dict[str, int]:
-    """On how many benches limits hold the truth: of one control, and of all differences together."""
+def coverage(layout: dict[str, object], benches: int, seed: int) -> pd.DataFrame:
+    """On how many benches limits hold the truth: of one control, and of all differences together, by level."""
     plan = ws.plan_trial(rates=RATES, cv=0.1, difference=0.15, seed=3, **layout)
     random = np.random.default_rng(seed)
     truth = {plan.check: 0.0, "low": 0.05, "middle": 0.15, "high": 0.30}
     control = plan.layout["treatment"].map(truth).to_numpy()
     block = plan.layout["block"].to_numpy()
     places = 0.05 * (block - block.mean()) if plan.blocks > 1 else np.zeros(len(block))
-    hits = {"control": 0, "differences": 0}
+    hits = pd.DataFrame(0, index=LEVELS, columns=["control", "differences"])
     for _ in range(benches):
         heights = 30.0 * (1 - control + places + 0.1 * random.standard_normal(len(control)))
         table = plan.layout.assign(height_cm=heights)
-        read = ws.read_trial(table, block="block" if plan.blocks > 1 else None, level=level).table
-        if "treatment" in read.columns:
-            read = read.set_index("treatment")
-        one = read.loc["middle"]
-        hits["control"] += bool(one["control_lower"] <= 0.15 <= one["control_upper"])
-        hits["differences"] += all(
-            read.loc[name, "difference_lower"] <= -30.0 * truth[name] <= read.loc[name, "difference_upper"]
-            for name in ("low", "middle", "high")
-        )
+        result = ws.read_trial(table, block="block" if plan.blocks > 1 else None)
+        means, names = result.table["adjusted_mean"].to_numpy(), list(result.table.index)
+        differences = -30.0 * np.array([truth[name] for name in names[1:]])
+        for level in LEVELS:  # read_trial does the same at its one level
+            read = compare.against_check(names, means, result.mean_covariance, result.df, level)
+            low, high = read["control_lower"].to_numpy(), read["control_upper"].to_numpy()
+            middle = names.index("middle")
+            hits.loc[level, "control"] += bool(low[middle] <= 0.15 <= high[middle])
+            low, high = read["difference_lower"].to_numpy()[1:], read["difference_upper"].to_numpy()[1:]
+            hits.loc[level, "differences"] += bool(((low <= differences) & (differences <= high)).all())
+            if level == result.level:
+                assert read["control_lower"].equals(result.table["control_lower"])
     return hits
 
 
@@ -134,6 +173,7 @@ def power(layout: dict[str, object], benches: int, seed: int, **asked: float) ->
 def main() -> None:
     parser = argparse.ArgumentParser(description="Hold the statistics of trials against simulation.")
     parser.add_argument("--crops", type=int, default=500)
+    parser.add_argument("--edges", type=int, default=40)
     parser.add_argument("--benches", type=int, default=2000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--picture", help="write the histograms of the ranks to this file")
@@ -151,14 +191,17 @@ def main() -> None:
         if asked.picture:
             draw(found, asked.picture)
         print(f"  {time.monotonic() - began:.0f} s", flush=True)
+    if asked.edges:
+        print(f"calibrate: 95 % limits where the truth is off the prior's middle, {asked.edges} crops each")
+        print(at_edges(asked.edges, asked.seed).round(2).to_string(index=False))
+        print(f"  {time.monotonic() - began:.0f} s", flush=True)
     if not asked.benches:
         return
     print(f"read_trial: limits that hold the truth, of {asked.benches} benches each")
     for name, layout in LAYOUTS.items():
-        for level in (0.9, 0.95):
-            hits = coverage(layout, level, asked.benches, asked.seed)
-            told = ", ".join(f"{what} {100 * hit / asked.benches:.1f} %" for what, hit in hits.items())
-            print(f"  {name}, {100 * level:.0f} %: {told}", flush=True)
+        for what, hits in coverage(layout, asked.benches, asked.seed).items():
+            told = (f"{100 * level:g} %: {100 * hit / asked.benches:.1f}" for level, hit in hits.items())
+            print(f"  {name}, {what}: {', '.join(told)}", flush=True)
     print("plan_trial: power promised and simulated, 20000 trials each")
     for name, layout in LAYOUTS.items():
         for cv, difference in ((0.05, 0.1), (0.1, 0.15), (0.2, 0.2)):

@@ -13,7 +13,7 @@ from wetspan.active import active
 from wetspan.crop import Z90
 from wetspan.errors import InputError
 from wetspan.trials import calibrate, compare, crop_posterior, read_trial
-from wetspan.trials.crop_fit import DECIDABLE, HALF, TIP_SHARE, CropModel
+from wetspan.trials.crop_fit import DECIDABLE, HALF, TIP_SHARE, CropModel, treatment_means
 
 BENCH = ws.Scenario(application={"concentration": "30 mg/L"}, title="a made-up bench")
 DRENCH = BENCH.replace({"application.method": "drench", "application.volume_rate": "4 L/m^2"})
@@ -304,7 +304,7 @@ def test_limits_and_draws_are_those_of_the_exact_posterior(fast, tmp_path):
     result = simulated(BENCH, (0.05e-9, 1e-7), rates, seed=4)
     found = calibrate(BENCH, result)
     center = np.log([BENCH[key] for key in DECIDABLE])
-    scale = np.log(found.table["prior_spread"].to_numpy()) / Z90
+    scale = np.log(ws.parameters().loc[list(DECIDABLE), "spread"].to_numpy()) / Z90
     axis = np.linspace(-4.5, 3.5, 33)
     u = np.stack(np.meshgrid(axis, axis, indexing="ij"), axis=-1).reshape(-1, 2)
     sprays = [BENCH.replace({"application.concentration": f"{rate} mg/L"}) for rate in rates]
@@ -336,6 +336,55 @@ def test_limits_and_draws_are_those_of_the_exact_posterior(fast, tmp_path):
     assert drawn[0].title == found.scenario.title
     assert found.draw(4000, seed=3) == drawn
     assert found.draw(4000, seed=4) != drawn
+
+
+def test_the_check_height_is_integrated_out():
+    """Likelihoods beside the trapezoidal rule over check heights, of means so uncertain that it matters."""
+    rates = [30.0, 300.0]
+    sprays = [BENCH.replace({"application.concentration": f"{rate} mg/L"}) for rate in rates]
+    means, covariance = np.array([30.0, 24.0, 15.0]), np.diag([16.0, 25.0, 9.0])
+    halves = np.array([0.02e-9, 0.1e-9, 0.5e-9, 5e-9])
+    heights = np.linspace(-100, 200, 3001)
+    t_over_z = 2.4469118 / 1.9599640  # t 0.975 with 6 degrees of freedom
+    for widening in (1.0, 2.5):
+        data = treatment_means(sprays, means, covariance, df=6)
+        found = crop_posterior._likelihood(
+            CropModel([HALF], sprays), [data], widening, np.log(halves)[:, None]
+        )
+        exact = []
+        for half in halves:
+            relative = 1 - np.concatenate([[0.0], controls_of(BENCH, (half,), rates)])
+            missed = (means - heights[:, None] * relative) / (t_over_z * np.sqrt(np.diag(covariance)))
+            exact.append(np.log(np.exp(-0.5 * (missed**2).sum(axis=1) / widening).sum()))
+        assert found - found[0] == pytest.approx(np.array(exact) - exact[0], abs=1e-6)
+
+
+def test_intervals_of_controls_and_rates_are_as_wide_as_the_delta_method_says(fast):
+    """The covariance of the inputs, carried on by differences, at levels whose z stand in every table."""
+    found = calibrate(BENCH, simulated(BENCH, TRUTH, [30, 100, 300], plants=20))
+    crop, step = np.log([found.scenario[key] for key in DECIDABLE]), 0.02
+
+    def logit(rate, logs):
+        control = controls_of(BENCH, np.exp(logs), [rate])[0]
+        return np.log(control / (1 - control))
+
+    def by_inputs(rate):
+        ways = step * np.eye(2)
+        return np.array([logit(rate, crop + way) - logit(rate, crop - way) for way in ways]) / (2 * step)
+
+    for level, z in ((0.95, 1.9599640), (0.8, 1.2815516)):
+        told = found.control(["100 mg/L"], level=level).iloc[0]
+        lower, upper = (np.log(told[end] / (1 - told[end])) for end in ("lower", "upper"))
+        sd = np.sqrt(by_inputs(100.0) @ found.log_covariance @ by_inputs(100.0))
+        assert logit(100.0, crop) - lower == pytest.approx(z * sd, rel=2e-3)
+        assert upper - logit(100.0, crop) == pytest.approx(z * sd, rel=2e-3)
+        rate = found.next_rate(0.25, level=level)
+        by_rate = (logit(rate.rate * np.exp(step), crop) - logit(rate.rate * np.exp(-step), crop)) / (
+            2 * step
+        )
+        sd = np.sqrt(by_inputs(rate.rate) @ found.log_covariance @ by_inputs(rate.rate)) / by_rate
+        assert np.log(rate.upper / rate.rate) == pytest.approx(z * sd, rel=2e-3)
+        assert np.log(rate.rate / rate.lower) == pytest.approx(z * sd, rel=2e-3)
 
 
 def test_uniconazole_data_are_no_use_for_the_physics_of_paclobutrazol(raw):
