@@ -209,13 +209,22 @@ class Span {
   };
 
   void end_step(double last) {
-    const Interruption interruption = earliest_interruption(std::min(last_step_.to(), last));
-    const double until = interruption.moment;
+    const bool more = t_ < following_.at_least;
+    const double most = more ? std::min(last, following_.at_least) : last;
+    Interruption interruption = earliest_interruption(std::min(last_step_.to(), most));
+    double until = interruption.moment;
     y_ = until < last_step_.to() ? last_step_.at(until) : last_step_.ahead();
     note_dryness(until);
+    // the span ends with the last of its water, wherever the step ends
+    if (!more && finished() && result_.wet_time > t_ && result_.wet_time < until) {
+      until = result_.wet_time, interruption = {until, {}};
+      y_ = last_step_.at(until);
+    }
     t_ = until;
-    steps_->at(0.5 * (previous_time_ + t_), middle_);
-    note(y_, middle_, t_, was_wet_);
+    if (t_ > previous_time_) {
+      steps_->at(0.5 * (previous_time_ + t_), middle_);
+      note(y_, middle_, t_, was_wet_);
+    }
     if (interruption.dries) end(*interruption.dries);
     while (interruption.dries) {  // equal classes dry at the same time
       const auto dry = std::find_if(wet_.begin(), wet_.end(), [&](const Liquid& liquid) {
@@ -226,7 +235,7 @@ class Span {
     }
     if (interruption.deliquesces) deliquesce(*interruption.deliquesces);
     if (equations_.hygroscopic()) leave_balance();
-    if (!interruption.dries && !interruption.deliquesces) return;
+    if (!interruption.dries && !interruption.deliquesces && !(t_ < last_step_.to())) return;
     deposits_.start(y_, t_);
     trial_step_ =
         std::max(shortest_after_event, steps_->after_event() * (last_step_.to() - last_step_.from()));

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numbers>
 #include <optional>
+#include <vector>
 
 #include "../plant/boundary_layers.hpp"
 #include "approx.hpp"
@@ -244,6 +245,98 @@ TEST_CASE("a span cut short hands on what is on the crop and in the air") {
   CHECK(first.status == Status::wet_at_end);
   CHECK(first.left.air_vapour > 0.0);
   CHECK(first.left.air_heat < 0.0);
+}
+
+TEST_CASE("a span ends with its last water or where it is followed to, wherever its steps end") {
+  Scenario scenario = bare();
+  scenario.canopy.layers = 1;
+  const Load load = drops(scenario, 5e-5, 200e-6);
+  const CropAir air = steady(scenario);
+  const double dry = wet_span(scenario, load, air, 0.0).end;
+  for (const double tolerance : {1e-4, 1e-6, 1e-8}) {
+    scenario.numerics.tolerance = tolerance;
+    CHECK(wet_span(scenario, load, air, 0.0, {.at_least = 2.0 * dry}).end == 2.0 * dry);
+    CHECK(wet_span(scenario, load, air, 0.0, {.at_least = 0.5 * dry}).end == Approx(dry).epsilon(1e-3));
+    Load dewy = load;  // which dries after the droplets
+    dewy.layers[0].dew = 3e-4;
+    const WetSpan span = wet_span(scenario, dewy, air, 0.0);
+    CHECK(span.last_drop_time < span.wet_time);
+    CHECK(span.end == span.wet_time);
+  }
+}
+
+namespace {
+
+/// What a tolerance comes to, and in how many steps.
+struct Observed {
+  std::vector<double> values;
+  double steps;
+};
+
+/// Order of a method as observed: how fast errors fall with the number of steps, as a line through
+/// logarithms.
+double observed_order(const std::vector<double>& steps, const std::vector<double>& errors) {
+  double n = 0, x = 0, y = 0, xx = 0, xy = 0;
+  for (std::size_t i = 0; i < steps.size(); ++i) {
+    const double a = std::log(steps[i]), b = std::log(errors[i]);
+    n += 1, x += a, y += b, xx += a * a, xy += a * b;
+  }
+  return -(n * xy - x * y) / (n * xx - x * x);
+}
+
+}  // namespace
+
+TEST_CASE(
+    "the errors of explicit and implicit steps and of clocks fall with their number as of fourth order") {
+  // all are of fifth order; pieces of polynomials in their equations, and the clocks' other limits of steps,
+  // take some of it
+  for (const bool house : {false, true}) {
+    Scenario scenario;
+    scenario.canopy.layers = 1;
+    scenario.canopy.stem_area = 0.0;
+    scenario.house.enclosed = house;
+    const Load load = drops(scenario, 5e-5, 200e-6);
+    const CropAir air = steady(scenario);
+    // while all is wet, so that no event cuts a step; at three moments, since an error may pass through zero
+    const auto water_at = [&](double tolerance) {
+      scenario.numerics.tolerance = tolerance;
+      Observed found{{}, 0.0};
+      for (const double end : {100.0, 200.0, 300.0}) {
+        const WetSpan span = wet_span(scenario, load, air, 0.0, {.at_most = end});
+        found.values.push_back(span.left.layers[0].liquid), found.steps += span.steps;
+      }
+      return found;
+    };
+    const auto dry_at = [&](double tolerance) {
+      scenario.numerics.tolerance = tolerance;
+      const SpanJob job{&scenario, &load, &air, 0.0};
+      const ClockRun run = clock_spans({&job, 1}, instructions_here().back());
+      REQUIRE(run.spans[0]);
+      return Observed{{run.spans[0]->wet_time}, static_cast<double>(run.evaluations)};
+    };
+    const auto order = [&](const auto& at, const std::vector<double>& exact, double coarse, double fine) {
+      std::vector<double> steps, errors;
+      for (double tolerance = coarse; tolerance > 0.5 * fine; tolerance *= 0.1) {
+        const Observed found = at(tolerance);
+        double worst = 0.0;
+        for (std::size_t i = 0; i < exact.size(); ++i)
+          worst = std::max(worst, std::abs(found.values[i] / exact[i] - 1.0));
+        steps.push_back(found.steps), errors.push_back(worst);
+      }
+      return observed_order(steps, errors);
+    };
+    scenario.numerics.tolerance = 1e-12;
+    const double exact = wet_span(scenario, load, air, 0.0).wet_time;
+    const double clocks = order(dry_at, {exact}, 1e-2, 1e-7);
+    const double of_explicit = order(water_at, water_at(1e-12).values, 1e-3, 1e-8);
+    scenario.liquid.humectant = 0.02, scenario.liquid.kappa = 0.5;
+    const double of_implicit = order(water_at, water_at(1e-9).values, 1e-3, 1e-8);
+    MESSAGE("house " << house << ": order of explicit steps " << of_explicit << ", of implicit ones "
+                     << of_implicit << ", of clocks " << clocks);
+    CHECK(of_explicit > 4.0);
+    CHECK(of_implicit > 4.0);
+    CHECK(clocks > 4.0);
+  }
 }
 
 TEST_CASE("at 100 % humidity in the dark nothing dries, and that is said in bounded time") {
