@@ -67,6 +67,12 @@ Once, 150 further scenarios of these kinds (other seeds; nights that stayed wet)
 tolerance, 1e-6. Wet times agreed within 3e-5, uptake and what is left on surfaces within 2e-4, and growth control
 within 6e-5. Scenarios with humectants agreed within 3 %, since the library then had a method for them that did not
 converge. At 1e-8 the four with the largest differences agreed within 1e-5. No scenario was left out.
+
+Once more, 122 scenarios of other seeds were compared as the gate compares its own. They found that the library's wet
+span ended with the step that passed `numerics.follow`, and not there: in two of 14 nights with dew, what leaves brought
+to the tips came out up to 1e-3 apart. This was mended, and both agree within 3e-7 since. Beyond what is allowed remain
+two nights in which 5e-5 of what weathers differs, whatever the tolerances, and two calendars with growth controls
+2e-4 apart. All else lies within 2e-5, wet times within 2e-6.
 """
 
 

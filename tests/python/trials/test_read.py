@@ -138,6 +138,19 @@ def test_blocks_are_taken_out_also_when_plants_are_lost():
     assert result.table.loc["a", "missing"] == 2
 
 
+def test_controls_are_those_at_the_average_position():
+    """With every treatment in every block, adjusted means are the plain ones, and so are their ratios."""
+    random = np.random.default_rng(4)
+    block, group = np.repeat(np.arange(6), 3), np.tile(np.arange(3), 6)
+    heights = 20.0 + 3.0 * block - 4.0 * group + random.normal(0, 0.5, 18)
+    names = np.array(["untreated", "a", "b"])[group]
+    table = pd.DataFrame({"treatment": names, "block": block, "height_cm": heights})
+    result = read_trial(table, block="block")
+    means = np.array([heights[group == i].mean() for i in range(3)])
+    assert result.table["adjusted_mean"].to_numpy() == pytest.approx(means, rel=1e-12)
+    assert result.table["control"].to_numpy() == pytest.approx(1 - means / means[0], abs=1e-12)
+
+
 def test_dead_and_missing_plants_are_counted_and_said():
     data = trial().astype({"height_cm": object})
     data["alive"] = "yes"

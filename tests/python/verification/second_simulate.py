@@ -86,6 +86,8 @@ class Span:
 
             lets_go.terminal, lets_go.direction = True, -1.0
             events = [lets_go, *self.dissolve()]
+            if self.t >= self.at_least and np.isfinite(self.last_drop_time + self.stem_wet_time):
+                events.append(self.dew_goes())  # nothing else is left
             stop = self.longest if self.t >= self.at_least else min(self.at_least, self.longest)
             with np.errstate(invalid="ignore"):  # a trial step may lead astray, and is refused then
                 solved = solve_ivp(
@@ -104,7 +106,11 @@ class Span:
             step = max(1e-3, 0.3 * (solved.t[-1] - solved.t[-2]))
             self.find_dry(solved, was)
             y, self.t = solved.y[:, -1].copy(), solved.t[-1]
-            for layer in range(drying.count if solved.status == 1 and not len(solved.t_events[0]) else 0):
+            if events[-1].__name__ == "dew_has_gone" and len(solved.t_events[-1]):
+                self.wet_time = min(self.wet_time, self.t)
+            for layer in range(
+                drying.count if drying.dissolves and solved.status == 1 and not len(solved.t_events[0]) else 0
+            ):
                 if drying.humidity(self.t, y)[layer] >= self.s["liquid.deliquescence"] - 1e-6:
                     self.uptake.dissolved(drying.take_up(layer, y), y[drying.size :])
             if solved.status == 1 and len(solved.t_events[0]):
@@ -132,6 +138,15 @@ class Span:
         self.held = drying.water_on_leaves(y[: drying.size]), drying.stem_water * y[drying.stem]
         on_bench = drying.bench_water * y[drying.bench] if drying.bench_wet else 0.0
         self.left = y[drying.T], y[drying.vapour], y[drying.heat], on_bench
+
+    def dew_goes(self):
+        """The event that ends a span of which dew alone is left."""
+
+        def dew_has_gone(_, y):
+            return self.excess(y)
+
+        dew_has_gone.terminal, dew_has_gone.direction = True, -1.0
+        return dew_has_gone
 
     def dissolve(self):
         """Events at which the air at a layer's leaves becomes moist enough for its crystals."""

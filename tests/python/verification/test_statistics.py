@@ -1,8 +1,8 @@
 """A small run of tools/study_statistics.py: calibration, coverage and power against simulation.
 
-The bounds are wide, as few trials need: 40 benches do not tell 90 from 95 %. Limits of a wrong level or width are
-found by tests/python/trials (a thousand trials, SciPy's, the exact posterior). The tool's larger run stands in
-docs/science/trials.md and calibration.md.
+The bounds are wide, as few trials need: 40 benches do not tell 90 from 95 %. Limits of a wrong level or
+width are found by tests/python/trials (a thousand trials, SciPy's, the exact posterior). The tool's larger
+run stands in docs/science/trials.md and calibration.md.
 """
 
 import importlib.util
