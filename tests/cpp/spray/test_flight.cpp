@@ -106,6 +106,8 @@ LaneErrors lane_errors(int sprays, double tolerance, int bins, Instructions inst
 }  // namespace
 
 TEST_CASE("sphere drag follows the published tables") {
+  // Newton's range: a constant drag coefficient of 0.44
+  CHECK(drag_factor(1e4, Drag::schiller_naumann) * 24 / 1e4 == Approx(0.44).epsilon(1e-12));
   for (const auto& row : reference::rows("flight", "Cd by Clift-Gauvin"))
     CHECK(reference::holds(row, 24 / row["Re"] * drag_factor(row["Re"], Drag::clift_gauvin)));
   for (const auto& row : reference::rows("flight", "Cd by Turton-Levenspiel"))

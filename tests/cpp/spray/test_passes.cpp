@@ -124,8 +124,8 @@ TEST_CASE("a boom's nozzles travel side by side") {
   const auto enough = boom_passes({.spacing = 0.5, .spacing_variation = 0}, 1, 1.6, 1e-5, 4);
   CHECK(enough[0].y0 == Approx(0.05));
   CHECK(enough[3].y0 == Approx(1.55));
-  // 1.1 / 0.1 is above 11 by rounding: 11 nozzles nevertheless
-  CHECK(boom_passes({.spacing = 0.1, .spacing_variation = 0}, 1, 1.1, 1e-5, 4)[0].y0 == Approx(0.05));
+  // 2.1 / 0.3 is above 7 by rounding: 7 nozzles nevertheless
+  CHECK(boom_passes({.spacing = 0.3, .spacing_variation = 0}, 1, 2.1, 1e-5, 4)[0].y0 == Approx(0.15));
   // each nozzle has an aim of its own, the same all along
   const Boom turned{.nozzles = 1000, .spacing = 0.02, .overrun = 0, .spacing_variation = 0.3, .step = 0.5};
   const auto aimed = boom_passes(turned, 1, 20, 1e-5, 4);
@@ -172,10 +172,11 @@ TEST_CASE("the noise along a path has the mean, the variation and the correlatio
   const Wand wand{
       .pace = 0.1, .period = 2, .reach = 0, .overrun = 0, .spacing_variation = 0, .correlation_length = 0};
   CHECK(duration(wand_passes(wand, 100, 1, 1e-5, 3)) == Approx(1000).epsilon(0.01));
-  // 1.1 / 0.1 is above 11 by rounding: 11 strokes nevertheless
+  // 2.1 / 0.3 is above 7 by rounding: 7 strokes nevertheless
   Wand even = wand;
   even.speed_variation = 0;
-  CHECK(duration(wand_passes(even, 1.1, 1, 1e-5, 3)) == Approx(11));
+  even.pace = 0.3;
+  CHECK(duration(wand_passes(even, 2.1, 1, 1e-5, 3)) == Approx(7));
 }
 
 TEST_CASE("speed or height made even keeps the time, the path and what is emitted") {
