@@ -1,5 +1,6 @@
-// Sums over the classes of droplets on a side of leaves, and what each class gives off: where the reference
-// path spends most of its time. The kernel is compiled once for each instruction set (classes_kernel.cpp).
+// Sums over the classes of droplets on a side of leaves, what each class gives off, and the derivatives of
+// both: where the reference path spends most of its time. The kernel is compiled once for each instruction
+// set (classes_kernel.cpp).
 #pragma once
 
 #include <cstddef>
@@ -34,6 +35,17 @@ struct Given {
   double evaporation = 0, dripping = 0;  // [kg/m2/s]
 };
 
+/// Derivatives that linearised.hpp names: one number for each class in every array.
+struct Slopes {
+  double* own;                             // of a class's rate by the share of its water that is left [1/s]
+  double *by_drive, *by_around, *by_full;  // of its rate by D rho_sat, D rho_s and the fullness of leaves
+  double *shell, *driving, *disc, *water;  // of its terms in the sums of its side, by the share that is left
+};
+/// The sums over the classes of a side of shells, shells weighted by activity, wet discs and water.
+struct FourSums {
+  double shells = 0, driving = 0, discs = 0, water = 0;
+};
+
 struct Kernel {
   /// Sums over the classes `from` to `to` - 1, of which the share `left` of the water is left; sets the
   /// results of these classes.
@@ -44,6 +56,15 @@ struct Kernel {
   /// Water of the classes that have not dried, if `water` landed [m]; an entry below 0 is none.
   double (*water)(std::size_t from, std::size_t to, const double* left, const double* lies,
                   const double* water);
+  /// Sets the derivatives after `sum`; `by_mass` and `water` as above.
+  void (*slopes)(const Classes& classes, std::size_t from, std::size_t to, const double* left,
+                 const Around& around, const double* by_mass, const double* water, const Slopes& slopes);
+  /// Sets kept = r inverse and returns what this changes in the sums.
+  FourSums (*eliminate)(const Slopes& slopes, std::size_t from, std::size_t to, const double* inverse,
+                        const double* r, double* kept);
+  /// Sets r = kept + inverse (by_drive d drive + by_around d around + by_full d full).
+  void (*substitute)(const Slopes& slopes, std::size_t from, std::size_t to, const double* inverse,
+                     const double* kept, double drive, double around, double full, double* r);
 };
 /// The kernel for the fastest instructions of this machine.
 const Kernel& kernel();

@@ -7,7 +7,6 @@ namespace wetspan {
 namespace {
 
 using One = Lanes<1>;
-using Two = Lanes<2>;
 
 constexpr double step_of = 1e-7;    // of difference quotients, over a number's scale
 constexpr double time_step = 1e-3;  // of the difference quotient in time, over the length given
@@ -68,42 +67,16 @@ void Linearised::classes_about(std::size_t k, int side, const State& y, const Ou
   const Layer& layer = equations_.layers[k];
   const Equations::LayerForms& forms = equations_.forms_[k];
   const std::size_t from = side == 0 ? 0 : layer.lower, to = side == 0 ? layer.lower : layer.classes.size();
-  const double driven = now[drive], around = now[first_around + side], liquid = now[full];
-  for (std::size_t i = from; i < to; i += 2) {
-    // shapes now and a little larger
-    Two::R left{};
-    for (int lane = 0; lane < 2; ++lane) {
-      const std::size_t at = std::min(i + static_cast<std::size_t>(lane), to - 1);
-      Two::set(left, lane, std::max(0.0, y[static_cast<Eigen::Index>(layer.entry(at))]));
-    }
-    const Two::R volume = Two::fma(left, Two::all(1.0 - layer.solute), layer.solute);
-    const CapShape<Two::R> is = cap_shape<Two>(forms.angles, volume),
-                           next = cap_shape<Two>(forms.angles, volume * (1.0 + step_of));
-    const Two::R per_left = (1.0 - layer.solute) / (step_of * volume);
-    const Two::R shells = (next.radius * next.factor - is.radius * is.factor) * per_left;
-    const Two::R discs = (squared(next.radius) - squared(is.radius)) * per_left;
-    for (int lane = 0; lane < 2 && i + static_cast<std::size_t>(lane) < to; ++lane) {
-      const std::size_t at = i + static_cast<std::size_t>(lane);
-      const auto e = static_cast<Eigen::Index>(layer.entry(at));
-      const bool some = y[e] > 0.0;
-      const double lies = forms.lies[at], shell = forms.shell[at], activity = forms.activity[at];
-      const double changes = some ? lies * forms.edge[at] * Two::get(shells, lane) : 0.0;
-      double drives = forms.slope[at];  // d activity / d left
-      if (y[e] > forms.floor[at] && layer.hygroscopicity > 0.0) {
-        drives = layer.hygroscopicity / squared(y[e] + layer.hygroscopicity);
-      }
-      const double flux = shell * (activity * driven - around);
-      const double by = -forms.by_mass[at] * (flux < 0.0 ? 1.0 - liquid : 1.0);
-      shell_[e] = changes;
-      driving_[e] = changes * activity + shell * drives;
-      disc_[e] = some ? lies * forms.disc[at] * Two::get(discs, lane) : 0.0;
-      water_[e] = some ? lies * forms.water[at] : 0.0;
-      diagonal_[e] = by * (driving_[e] * driven - changes * around);
-      by_drive_[e] = by * shell * activity;
-      by_around_[e] = -by * shell;
-      by_full_[e] = flux < 0.0 ? flux * forms.by_mass[at] : 0.0;
-    }
-  }
+  equations_.kernel_.slopes(equations_.classes_of(k), from, to, y.data() + layer.first,
+                            {1.0, now[drive], now[first_around + side], now[full]}, forms.by_mass.data(),
+                            forms.water.data(), slopes_of(k));
+}
+
+classes::Slopes Linearised::slopes_of(std::size_t k) {
+  const std::size_t first = equations_.layers[k].first;
+  const auto of = [&](Eigen::ArrayXd& numbers) { return numbers.data() + first; };
+  return {of(diagonal_), of(by_drive_), of(by_around_), of(by_full_),
+          of(shell_),    of(driving_),  of(disc_),      of(water_)};
 }
 
 void Linearised::layer_about(std::size_t k, const State& y, const Nearby (&airs)[4]) {
@@ -285,7 +258,7 @@ void Linearised::shift(double shift) {
   solved_.compute(matrix);
 }
 
-void Linearised::solve(State& r) const {
+void Linearised::solve(State& r) {
   const Equations& e = equations_;
   const double water = (share_ * r.array()).sum() / shift_;
   Border border_of(of_border_.rows());
@@ -294,14 +267,11 @@ void Linearised::solve(State& r) const {
   for (std::size_t k = 0; k < layers_.size(); ++k) {
     const Layer& layer = e.layers[k];
     for (int s = 0; s < 2; ++s) {
-      const auto [first, count] = side_of(k, s);
-      const Eigen::Index at = Eigen::Index{side_sums} * s;
-      auto now = kept_.segment(first, count);
-      now = r.segment(first, count).array() * inverse_.segment(first, count);
-      kept[k][at] = (shell_.segment(first, count) * now).sum();
-      kept[k][at + 1] = (driving_.segment(first, count) * now).sum();
-      kept[k][at + 2] = (disc_.segment(first, count) * now).sum();
-      kept[k][at + 3] = (water_.segment(first, count) * now).sum();
+      const std::size_t from = s == 0 ? 0 : layer.lower, to = s == 0 ? layer.lower : layer.classes.size();
+      const classes::FourSums sum = e.kernel_.eliminate(slopes_of(k), from, to, inverse_.data() + layer.first,
+                                                        r.data() + layer.first, kept_.data() + layer.first);
+      kept[k].segment<side_sums>(Eigen::Index{side_sums} * s) << sum.shells, sum.driving, sum.discs,
+          sum.water;
     }
     const Eigen::Vector3d rates = layers_[k].rates_kept * kept[k];
     border_of[border(k, 0)] = r[static_cast<Eigen::Index>(layer.warmth)] + rates[warmth];
@@ -322,12 +292,9 @@ void Linearised::solve(State& r) const {
     const Shared z = of.by.bottomRows<shared>().leftCols<first_sum>() * own +
                      of.by.bottomRows<shared>().rightCols<sums>() * changes;
     for (int s = 0; s < 2; ++s) {
-      const auto [first, count] = side_of(k, s);
-      r.segment(first, count) =
-          kept_.segment(first, count) +
-          inverse_.segment(first, count) *
-              (by_drive_.segment(first, count) * z[0] + by_around_.segment(first, count) * z[1 + s] +
-               by_full_.segment(first, count) * z[full - drive]);
+      const std::size_t from = s == 0 ? 0 : layer.lower, to = s == 0 ? layer.lower : layer.classes.size();
+      e.kernel_.substitute(slopes_of(k), from, to, inverse_.data() + layer.first, kept_.data() + layer.first,
+                           z[0], z[1 + s], z[full - drive], r.data() + layer.first);
     }
   }
   r[carried_off] = 0.0;

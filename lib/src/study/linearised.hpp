@@ -13,6 +13,7 @@
 
 #include <Eigen/Core>
 #include <Eigen/LU>
+#include <cmath>
 #include <vector>
 
 #include "wet_span_equations.hpp"
@@ -34,11 +35,14 @@ class Linearised {
   /// The largest of the rates at which entries change by themselves: an estimate of the fastest of all [1/s].
   double fastest() const;
 
+  /// The rate at which the temperature of a layer's leaves settles [1/s].
+  double settles(std::size_t k) const { return std::abs(layers_[k].by(warmth, by_warmth)); }
+
   /// Prepares the solution of (shift - J) x = r. Valid until the next call of `about`.
   void shift(double shift);
   /// Replaces r by x. Water is conserved to rounding: the sum of x, weighted by the water that each entry
   /// stands for, is that of r over `shift`.
-  void solve(State& r) const;
+  void solve(State& r);
 
  private:
   static constexpr int of_house = 3, of_layer = 3, most_layers = 4;  // entries outside the classes
@@ -80,6 +84,8 @@ class Linearised {
   void house_about(const State& y, const Nearby (&airs)[4]);
   void classes_about(std::size_t k, int side, const State& y, const Outputs& now);
   Side side_of(std::size_t k, int side) const;
+  /// The derivatives of a layer's classes.
+  classes::Slopes slopes_of(std::size_t k);
   static Eigen::Index border(std::size_t k, int which) {
     return of_house + of_layer * static_cast<Eigen::Index>(k) + which;
   }
@@ -91,7 +97,7 @@ class Linearised {
   Eigen::ArrayXd by_drive_, by_around_, by_full_;  // dF/dz
   Eigen::ArrayXd shell_, driving_, disc_, water_;  // derivatives of the sums
   Eigen::ArrayXd inverse_;                         // 1 / (shift - dF/dw)
-  mutable Eigen::ArrayXd kept_;                    // r / (shift - dF/dw)
+  Eigen::ArrayXd kept_;                            // r / (shift - dF/dw)
   Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, most, most> of_border_;  // J without the classes
   Border by_source_;                            // of the house's entries, by evaporation
   Border sources_;                              // of the evaporation from bench and stems, by the entries

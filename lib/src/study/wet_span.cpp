@@ -280,8 +280,8 @@ class Span {
   /// error, the activity changes over less water than this error, and steps cannot resolve it. The limit is
   /// then larger.
   double balances_at(std::size_t k) const {
-    const double tolerance = std::max(finest_implicit, equations_.scenario.numerics.tolerance);
-    const double error = absolute_over_relative * tolerance, hygroscopicity = layers()[k].hygroscopicity;
+    const double error = absolute_over_relative * implicit_tolerance(equations_),
+                 hygroscopicity = layers()[k].hygroscopicity;
     const double like_water = gone / (1.0 + squared(hygroscopicity / very_dilute));
     const double small = error * std::clamp(error / (most_errors * hygroscopicity), 1.0, most_errors);
     return std::min(gone, std::max(like_water, small));

@@ -27,28 +27,75 @@ using State = Steps::State;
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
-/// Largest error of a step over the allowed error, by odeint's usual measure. A step to a value that is not
-/// finite is rejected.
+/// Limits the error of steps. A class of droplets counts by its share of its side of the leaves: the longest
+/// step for one class would be far too short for the others, where hundreds of them dry out, or reach their
+/// balance with the air, one after the other. In a hygroscopic liquid the errors of a side's classes are
+/// added: what is limited is the error of the side's water and area. Elsewhere the time at which a class
+/// dries out counts as well, and the classes of usual sprays count in full.
+class Allowed {
+ public:
+  Allowed(const Equations& equations, double tolerance, Eigen::Index size)
+      : layers_(equations.layers),
+        adds_(equations.hygroscopic()),
+        tolerance_(tolerance),
+        weight_(Eigen::ArrayXd::Ones(size)) {
+    constexpr double usual = 16.0;  // classes on a side
+    for (std::size_t k = 0; k < layers_.size(); ++k) {
+      for (std::size_t i = 0; i < layers_[k].classes.size(); ++i) {
+        const double share = equations.weight_of(k, i);
+        weight_[static_cast<Eigen::Index>(layers_[k].entry(i))] =
+            adds_ ? share : std::min(1.0, usual * share);
+      }
+    }
+  }
+
+  /// Error over the allowed error, of a step of length `h` [s] from the state `y` with the derivative `rate`
+  /// there. It is infinite if an estimate of `errors` is not finite.
+  double over(const State& y, const State& rate, const State& errors, double h) const {
+    if (!errors.allFinite()) return infinity;
+    counted_ = weight_ * errors.array().abs() /
+               (tolerance_ * (absolute_over_relative + y.array().abs() + h * rate.array().abs()));
+    if (!adds_) return counted_.maxCoeff();
+    double worst = counted_.head(first_layer).maxCoeff();
+    for (const Layer& layer : layers_) {
+      const auto first = static_cast<Eigen::Index>(layer.first),
+                 upper = static_cast<Eigen::Index>(layer.lower),
+                 all = static_cast<Eigen::Index>(layer.classes.size());
+      worst =
+          std::max({worst, counted_.segment(first - 3, 3).maxCoeff(), counted_.segment(first, upper).sum(),
+                    counted_.segment(first + upper, all - upper).sum()});
+    }
+    return worst;
+  }
+
+ private:
+  const std::vector<Layer>& layers_;
+  bool adds_;
+  double tolerance_;
+  Eigen::ArrayXd weight_;
+  mutable Eigen::ArrayXd counted_;
+};
+
+/// The same in the form that odeint's controlled steppers ask for.
 struct StepError {
   using value_type = double;
   using algebra_type = odeint::vector_space_algebra;
   using operations_type = odeint::default_operations;
 
-  double absolute, relative;
+  const Allowed* allowed;
 
   double error(const algebra_type&, const State& y, const State& rate, const State& errors, double dt) const {
-    const auto allowed = absolute + relative * (y.array().abs() + std::abs(dt) * rate.array().abs());
-    const double largest = (errors.array().abs() / allowed).maxCoeff();
-    return errors.allFinite() ? largest : infinity;
+    return allowed->over(y, rate, errors, dt);
   }
 };
 
 class ExplicitSteps final : public Steps {
  public:
-  ExplicitSteps(const Equations& equations, double tolerance)
+  ExplicitSteps(const Equations& equations, Eigen::Index size)
       : equations_(equations),
-        stepper_(Controlled(StepError{absolute_over_relative * tolerance, tolerance},
-                            odeint::default_step_adjuster<double, double>(longest_step))) {}
+        allowed_(equations, equations.scenario.numerics.tolerance, size),
+        stepper_(
+            Controlled(StepError{&allowed_}, odeint::default_step_adjuster<double, double>(longest_step))) {}
 
   void restart(const State& y, double t, double step) override { stepper_.initialize(y, t, step); }
   Times take() override {
@@ -66,6 +113,7 @@ class ExplicitSteps final : public Steps {
       odeint::runge_kutta_dopri5<State, double, State, double, odeint::vector_space_algebra>, StepError>;
 
   const Equations& equations_;
+  Allowed allowed_;
   odeint::dense_output_runge_kutta<Controlled> stepper_;
 };
 
@@ -106,27 +154,15 @@ constexpr double dense[3][stages] = {
 constexpr double error_order = 5.0;  // of the error estimate, in the length of the step
 }  // namespace rodas5p
 
-/// A class of a hygroscopic liquid counts in the error of a step by its share of a side: what is limited is
-/// the error of the water and area of the side. The longest step for one class would be far too short for the
-/// others, where hundreds of classes reach their balance with the air one after the other. Classes that dry
-/// out count in full, as in explicit steps.
 class ImplicitSteps final : public Steps {
  public:
-  ImplicitSteps(const Equations& equations, double tolerance, Eigen::Index size)
+  ImplicitSteps(const Equations& equations, Eigen::Index size)
       : equations_(equations),
         linearised_(equations),
-        tolerance_(std::max(finest_implicit, tolerance)),
-        weight_(Eigen::ArrayXd::Ones(size)),
+        allowed_(equations, implicit_tolerance(equations), size),
         increments_(size, rodas5p::stages),
         dense_(size, 3) {
     for (State* each : {&behind_, &ahead_, &rate_, &stage_, &u_}) each->resize(size);
-    if (!equations.hygroscopic()) return;
-    for (std::size_t k = 0; k < equations.layers.size(); ++k) {
-      const Layer& layer = equations.layers[k];
-      for (std::size_t i = 0; i < layer.classes.size(); ++i) {
-        weight_[static_cast<Eigen::Index>(layer.entry(i))] = equations.weight_of(k, i);
-      }
-    }
   }
 
   void restart(const State& y, double t, double step) override { ahead_ = y, to_ = t, next_ = step; }
@@ -199,21 +235,14 @@ class ImplicitSteps final : public Steps {
     }
     ahead_ = stage_ + u_;
   }
-  double error_of(double h) const {
-    const auto allowed =
-        absolute_over_relative * tolerance_ + tolerance_ * (behind_.array().abs() + h * rate_.array().abs());
-    const Eigen::ArrayXd errors = weight_ * u_.array().abs() / allowed;
-    if (!u_.allFinite() || !ahead_.allFinite()) return infinity;
-    if (!equations_.hygroscopic()) return errors.maxCoeff();
-    double worst = errors.head(first_layer).maxCoeff();
-    for (const Layer& layer : equations_.layers) {
-      const auto first = static_cast<Eigen::Index>(layer.first),
-                 upper = static_cast<Eigen::Index>(layer.lower),
-                 all = static_cast<Eigen::Index>(layer.classes.size());
-      worst = std::max({worst, errors.segment(first - 3, 3).maxCoeff(), errors.segment(first, upper).sum(),
-                        errors.segment(first + upper, all - upper).sum()});
+  double error_of(double h) {
+    if (!ahead_.allFinite()) return infinity;
+    // An error of a leaf's temperature settles within a part of a long step, and does not grow. After an
+    // event, steps would otherwise follow how the temperature settles by a millionth of a kelvin.
+    for (std::size_t k = 0; k < equations_.layers.size(); ++k) {
+      u_[static_cast<Eigen::Index>(equations_.layers[k].warmth)] /= squared(1.0 + h * linearised_.settles(k));
     }
-    return worst;
+    return allowed_.over(behind_, rate_, u_, h);
   }
 
   // of the next step's length over the last: a factor, and bounds [1]
@@ -221,8 +250,7 @@ class ImplicitSteps final : public Steps {
 
   const Equations& equations_;
   Linearised linearised_;
-  double tolerance_;
-  Eigen::ArrayXd weight_;
+  Allowed allowed_;
   State behind_, ahead_, rate_, stage_, u_;
   Eigen::MatrixXd increments_, dense_;
   double from_ = 0.0, to_ = 0.0, next_ = first_step;
@@ -232,10 +260,8 @@ class ImplicitSteps final : public Steps {
 /// ones.
 class SwitchingSteps final : public Steps {
  public:
-  SwitchingSteps(const Equations& equations, double tolerance, Eigen::Index size)
-      : equations_(equations), tolerance_(tolerance), size_(size) {
-    steps_ = std::make_unique<ExplicitSteps>(equations, tolerance);
-  }
+  SwitchingSteps(const Equations& equations, Eigen::Index size)
+      : equations_(equations), size_(size), steps_(std::make_unique<ExplicitSteps>(equations, size)) {}
 
   void restart(const State& y, double t, double step) override {
     steps_->restart(y, t, step);
@@ -245,7 +271,7 @@ class SwitchingSteps final : public Steps {
     ++taken_;
     if (!implicit_ && taken_ >= patience && taken_ % between_looks == 0 && (taken_ >= most || stiff())) {
       const State now = steps_->ahead();
-      steps_ = std::make_unique<ImplicitSteps>(equations_, tolerance_, size_);
+      steps_ = std::make_unique<ImplicitSteps>(equations_, size_);
       steps_->restart(now, time_, step_);
       implicit_ = true;
     }
@@ -275,7 +301,6 @@ class SwitchingSteps final : public Steps {
   static constexpr int patience = 2000, between_looks = 100, most = 6000;
 
   const Equations& equations_;
-  double tolerance_;
   Eigen::Index size_;
   std::unique_ptr<Steps> steps_;
   bool implicit_ = false;
@@ -285,10 +310,15 @@ class SwitchingSteps final : public Steps {
 
 }  // namespace
 
+double implicit_tolerance(const Equations& equations) {
+  double classes = 0.0;
+  for (const Layer& layer : equations.layers) classes += static_cast<double>(layer.classes.size());
+  return std::max(equations.scenario.numerics.tolerance, finest_by_class * classes);
+}
+
 std::unique_ptr<Steps> steps_of(const Equations& equations, const State& first) {
-  const double tolerance = equations.scenario.numerics.tolerance;
-  if (equations.hygroscopic()) return std::make_unique<ImplicitSteps>(equations, tolerance, first.size());
-  return std::make_unique<SwitchingSteps>(equations, tolerance, first.size());
+  if (equations.hygroscopic()) return std::make_unique<ImplicitSteps>(equations, first.size());
+  return std::make_unique<SwitchingSteps>(equations, first.size());
 }
 
 }  // namespace wetspan

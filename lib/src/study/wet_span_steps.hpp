@@ -9,9 +9,10 @@
 namespace wetspan {
 
 constexpr double absolute_over_relative = 0.1;  // of the tolerance: entries of the state are of order one
-/// Smallest tolerance of implicit steps [1]: a smaller one has this effect. The largest sprays would take
-/// many seconds, and no input is known within six orders of it.
-constexpr double finest_implicit = 1e-9;
+/// Smallest tolerance of implicit steps, over the number of droplet classes on all leaves [1]. It is 1e-9 for
+/// the usual 24 classes, and 6e-8 for the most that there can be, whose steps would take many seconds. No
+/// input is known within five orders of it.
+constexpr double finest_by_class = 5e-11;
 constexpr double first_step = 1e-2, shortest_step = 1e-9;  // [s]
 
 /// Takes steps of one wet span, whose lengths follow from numerics.tolerance, with dense output of degree
@@ -36,6 +37,9 @@ class Steps {
   /// Length of the first step after an event, over the length of the step that it ended [1].
   virtual double after_event() const = 0;
 };
+
+/// The tolerance of implicit steps: that of the scenario, but not below the smallest [1].
+double implicit_tolerance(const Equations& equations);
 
 /// The method that suits the equations: Dormand and Prince's pair of order 5(4) (explicit), or Rodas5P of
 /// order 5(4) (linearly implicit, Steinebach 2023) for a hygroscopic liquid, and after 2000 explicit steps

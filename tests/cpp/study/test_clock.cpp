@@ -684,7 +684,7 @@ TEST_CASE("clocks: what lies at their border is followed, and right" * doctest::
       REQUIRE(clock.has_value());
       CHECK(clock->status == Status::dry);
       CHECK(std::abs(clock->water_balance) < 1e-12);
-      one.scenario.numerics.tolerance = 1e-9;
+      one.scenario.numerics.tolerance = 1e-10;
       const auto far = apart(one, *clock, one.reference());
       CHECK(far.at("wet_time") < std::max(3.0 * tolerance, 1e-7));
       CHECK(far.at("last_drop_time") < std::max(3.0 * tolerance, 1e-7));
