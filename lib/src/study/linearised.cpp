@@ -38,7 +38,7 @@ Linearised::Linearised(const Equations& equations) : equations_(equations), laye
 Linearised::Side Linearised::side_of(std::size_t k, int side) const {
   const Layer& layer = equations_.layers[k];
   const std::size_t from = side == 0 ? 0 : layer.lower, to = side == 0 ? layer.lower : layer.classes.size();
-  return {static_cast<Eigen::Index>(layer.entry(from)), static_cast<Eigen::Index>(to - from)};
+  return {from, to, static_cast<Eigen::Index>(layer.entry(from)), static_cast<Eigen::Index>(to - from)};
 }
 
 /// What a layer gives off, its rates and z, if the sums over its droplets are given.
@@ -66,8 +66,8 @@ Linearised::Outputs Linearised::outputs_of(std::size_t k, const SprayedAir<doubl
 void Linearised::classes_about(std::size_t k, int side, const State& y, const Outputs& now) {
   const Layer& layer = equations_.layers[k];
   const Equations::LayerForms& forms = equations_.forms_[k];
-  const std::size_t from = side == 0 ? 0 : layer.lower, to = side == 0 ? layer.lower : layer.classes.size();
-  equations_.kernel_.slopes(equations_.classes_of(k), from, to, y.data() + layer.first,
+  const Side of = side_of(k, side);
+  equations_.kernel_.slopes(equations_.classes_of(k), of.from, of.to, y.data() + layer.first,
                             {1.0, now[drive], now[first_around + side], now[full]}, forms.by_mass.data(),
                             forms.water.data(), slopes_of(k));
 }
@@ -198,7 +198,7 @@ void Linearised::about(const State& y, double t, double ahead) {
     by_time_[static_cast<Eigen::Index>(e.layers[k].dew)] = by[dew];
     source_by_time_ += by[source];
     for (int s = 0; s < 2; ++s) {
-      const auto [first, count] = side_of(k, s);
+      const auto [from, to, first, count] = side_of(k, s);
       by_time_.segment(first, count) = by_drive_.segment(first, count) * by[drive] +
                                        by_around_.segment(first, count) * by[first_around + s] +
                                        by_full_.segment(first, count) * by[full];
@@ -226,7 +226,7 @@ void Linearised::shift(double shift) {
     OnLayer& of = layers_[k];
     Eigen::Matrix<double, sums, shared> by_shared = Eigen::Matrix<double, sums, shared>::Zero();
     for (int s = 0; s < 2; ++s) {
-      const auto [first, count] = side_of(k, s);
+      const auto [from, to, first, count] = side_of(k, s);
       const auto inverse = inverse_.segment(first, count);
       const Eigen::ArrayXd* of_sums[side_sums] = {&shell_, &driving_, &disc_, &water_};
       for (int j = 0; j < side_sums; ++j) {
@@ -267,9 +267,10 @@ void Linearised::solve(State& r) {
   for (std::size_t k = 0; k < layers_.size(); ++k) {
     const Layer& layer = e.layers[k];
     for (int s = 0; s < 2; ++s) {
-      const std::size_t from = s == 0 ? 0 : layer.lower, to = s == 0 ? layer.lower : layer.classes.size();
-      const classes::FourSums sum = e.kernel_.eliminate(slopes_of(k), from, to, inverse_.data() + layer.first,
-                                                        r.data() + layer.first, kept_.data() + layer.first);
+      const Side side = side_of(k, s);
+      const classes::FourSums sum =
+          e.kernel_.eliminate(slopes_of(k), side.from, side.to, inverse_.data() + layer.first,
+                              r.data() + layer.first, kept_.data() + layer.first);
       kept[k].segment<side_sums>(Eigen::Index{side_sums} * s) << sum.shells, sum.driving, sum.discs,
           sum.water;
     }
@@ -292,9 +293,10 @@ void Linearised::solve(State& r) {
     const Shared z = of.by.bottomRows<shared>().leftCols<first_sum>() * own +
                      of.by.bottomRows<shared>().rightCols<sums>() * changes;
     for (int s = 0; s < 2; ++s) {
-      const std::size_t from = s == 0 ? 0 : layer.lower, to = s == 0 ? layer.lower : layer.classes.size();
-      e.kernel_.substitute(slopes_of(k), from, to, inverse_.data() + layer.first, kept_.data() + layer.first,
-                           z[0], z[1 + s], z[full - drive], r.data() + layer.first);
+      const Side side = side_of(k, s);
+      e.kernel_.substitute(slopes_of(k), side.from, side.to, inverse_.data() + layer.first,
+                           kept_.data() + layer.first, z[0], z[1 + s], z[full - drive],
+                           r.data() + layer.first);
     }
   }
   r[carried_off] = 0.0;

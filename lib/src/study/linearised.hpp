@@ -68,7 +68,8 @@ class Linearised {
     Eigen::Matrix<double, 3, sums> rates_kept;
   };
   struct Side {
-    Eigen::Index first, count;  // entries of its classes
+    std::size_t from, to;       // its classes are `from` to `to` - 1
+    Eigen::Index first, count;  // their entries
   };
 
   Outputs outputs_of(std::size_t k, const SprayedAir<double>& air, double temperature,
