@@ -20,7 +20,6 @@ namespace {
 using L = Lanes<WETSPAN_WIDTH>;
 using R = L::R;
 constexpr std::size_t width = WETSPAN_WIDTH;
-constexpr double step_of = 1e-7;  // of difference quotients of a droplet's shape, over its volume
 
 /// Consecutive numbers from index `i` out of `count`; 0 beyond the end.
 [[gnu::always_inline]] inline R some_of(const double* numbers, std::size_t i, std::size_t count) {

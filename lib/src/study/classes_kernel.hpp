@@ -9,6 +9,8 @@
 
 namespace wetspan::classes {
 
+constexpr double step_of = 1e-7;  // of difference quotients, over a number's scale
+
 /// The classes of a layer: one number for each class in every array, per leaf area.
 struct Classes {
   const DropletAngles& angles;

@@ -7,8 +7,8 @@ namespace wetspan {
 namespace {
 
 using One = Lanes<1>;
+using classes::step_of;
 
-constexpr double step_of = 1e-7;    // of difference quotients, over a number's scale
 constexpr double time_step = 1e-3;  // of the difference quotient in time, over the length given
 constexpr double scale_of_water = 1e-6, scale_of_discs = 1e-3;  // [m], [1]: added to the number itself
 constexpr double scale_of_source = 1e-9;                        // [kg/m2/s]
