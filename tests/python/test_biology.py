@@ -60,7 +60,7 @@ def at_volume(scenario, factor, dilute=False):
 
 
 def test_a_light_rewetting_the_next_morning(bench, weather, once):
-    # 5 to 10 % more control, quoted without data; the mobile share was set with a tenth: calibrated
+    # common practice, no source: about 10 % more control; the mobile share was set with it: calibrated
     low, high = rows("response_facts", "height control added by a light re-wetting")
     again = ws.simulate(
         bench.replace({"rewetting.volume_rate": "0.5 qt / (100 ft^2)", "rewetting.delay": "17 hour"}),

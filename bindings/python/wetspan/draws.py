@@ -8,8 +8,8 @@ the calibration, so none is a validation:
   of every draw is solved so that the drench gives a control drawn uniformly from this range.
 - "spray": 30 to 50 mg/L control a chrysanthemum (Menhenett 1984, Sci. Hortic. 24:349, seen as abstract). This
   is read as the control of the drench, within a factor of 1.6 (90 %), at 40 mg/L.
-- "rewetting": a light re-wetting on the following morning raises control by about a tenth, within a factor
-  of 2 (5 to 10 % in a university trial that a maker's article quotes without data).
+- "rewetting": a light re-wetting on the following morning raises control by about a tenth (common practice,
+  no source), within a factor of 2.
 
 The last two determine the probability with which a draw is kept. The anchors refer to the default crop in its
 default conditions. There, the drawn inputs deviate by the same factors as in the scenario, so a crop of
