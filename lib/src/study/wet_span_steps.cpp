@@ -27,11 +27,11 @@ using State = Steps::State;
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
-/// Limits the error of steps. A class of droplets counts by its share of its side of the leaves: the longest
-/// step for one class would be far too short for the others, where hundreds of them dry out, or reach their
-/// balance with the air, one after the other. In a hygroscopic liquid the errors of a side's classes are
-/// added: what is limited is the error of the side's water and area. Elsewhere the time at which a class
-/// dries out counts as well, and the classes of usual sprays count in full.
+/// Limits the error of steps. Where hundreds of classes of droplets dry out, or reach their balance with the
+/// air, one after the other, the longest step for one of them would be far too short for the others. In a
+/// hygroscopic liquid a class therefore counts by its share of its side of the leaves, and the errors of the
+/// side's classes are added: what is limited is the error of the side's water and area. Elsewhere the time at
+/// which a class dries out counts as well. A class counts in full, or less where a side has more than usual.
 class Allowed {
  public:
   Allowed(const Equations& equations, double tolerance, Eigen::Index size)
@@ -41,10 +41,10 @@ class Allowed {
         weight_(Eigen::ArrayXd::Ones(size)) {
     constexpr double usual = 16.0;  // classes on a side
     for (std::size_t k = 0; k < layers_.size(); ++k) {
+      const double upper = static_cast<double>(layers_[k].lower);
       for (std::size_t i = 0; i < layers_[k].classes.size(); ++i) {
-        const double share = equations.weight_of(k, i);
         weight_[static_cast<Eigen::Index>(layers_[k].entry(i))] =
-            adds_ ? share : std::min(1.0, usual * share);
+            adds_ ? equations.weight_of(k, i) : usual / std::max(usual, upper);
       }
     }
   }
