@@ -521,7 +521,7 @@ TEST_CASE("batch: a row carries the exception that it would have thrown by itsel
 
 TEST_CASE("batch: a long row can be ended on the way") {
   Scenario scenario;
-  scenario.liquid.humectant = 0.05, scenario.liquid.kappa = 1.0, scenario.droplets.bins = 200;
+  scenario.liquid.humectant = 1e-5, scenario.liquid.kappa = 1.0, scenario.droplets.bins = 200;
   scenario.canopy.layers = 4, scenario.numerics.tolerance = 1e-11;
   const CropAir air = steady_air(scenario);
   struct Ended {};
