@@ -199,7 +199,7 @@ def test_water_and_active_ingredient_are_kept_under_every_option(values, days):
         values["liquid.efflorescence"] = 0.0
     scenario = ws.Scenario(values)
     if days:
-        scenario = scenario.replace(applications=[{"at": day * DAY} for day in sorted(days)])
+        scenario = scenario.replace(applications=[{"at": f"{day} day"} for day in sorted(days)])
     outcome = ws.simulate(scenario)
     assert float(outcome.split["share"].sum()) == pytest.approx(1.0, abs=1e-12)
     assert outcome.water_balance == pytest.approx(0.0, abs=1e-12)
