@@ -369,7 +369,7 @@ inline constexpr std::array<std::string_view, 2> choice_names<air::VapourDiffusi
 
 #define WETSPAN_NUMERICS(P) \
   P(double, tolerance, 1e-6, 1e-12, 1e-2, 1.0, "1", "1", B, "convergence shown in docs/science/drying.md", \
-    "Relative tolerance of the integration; where implicit steps are needed, 5e-10 per droplet class at least") \
+    "Relative tolerance of the integration; implicit steps have at least 4e-13 times the square of the number of droplet classes") \
   P(Flights, flights, Flights::each, 0, 1, 1.0, "1", "1", B, "error shown in docs/how_to/many_sprays.md", \
     "Compute the flight and landing of each spray, or read them from a table over air temperature, humidity, pressure and speed that fills as it is used: for many sprays of one kind") \
   P(double, dry_share, 0.01, 1e-6, 0.5, 1.0, "1", "percent", D, "convention", \

@@ -313,7 +313,7 @@ class SwitchingSteps final : public Steps {
 double implicit_tolerance(const Equations& equations) {
   double classes = 0.0;
   for (const Layer& layer : equations.layers) classes += static_cast<double>(layer.classes.size());
-  return std::max(equations.scenario.numerics.tolerance, finest_by_class * classes);
+  return std::max(equations.scenario.numerics.tolerance, finest_by_square * squared(classes));
 }
 
 std::unique_ptr<Steps> steps_of(const Equations& equations, const State& first) {

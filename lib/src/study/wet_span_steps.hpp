@@ -11,10 +11,10 @@ namespace wetspan {
 constexpr double absolute_over_relative = 0.1;  // of the tolerance: entries of the state are of order one
 constexpr double first_step = 1e-2, shortest_step = 1e-9;  // [s]
 
-/// Smallest tolerance of implicit steps, over the number of droplet classes on all leaves [1]. It is 1e-8 for
-/// the usual 24 classes, and 6e-7 for the most that there can be, whose steps would take many seconds. No
-/// input is known within four orders of it.
-constexpr double finest_by_class = 5e-10;
+/// Smallest tolerance of implicit steps, over the square of the number of droplet classes on all leaves [1].
+/// It is 2e-10 for the usual 24 classes, and 6e-7 for the most that there can be: their steps are many, and
+/// each takes long. No input is known within four orders of it.
+constexpr double finest_by_square = 4e-13;
 
 /// Takes steps of one wet span, whose lengths follow from numerics.tolerance, with dense output of degree
 /// four in time over the last one.

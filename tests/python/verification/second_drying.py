@@ -45,6 +45,20 @@ def cap_volume(t):
     return np.pi * t * (3 + t**2) / 6
 
 
+def dew_share(left):
+    """Wet share of the area between droplets: a power law, and a parabola for the last 1e-4 of the film."""
+    last = 1e-4
+    over = np.minimum(1, left / last)
+    return np.where(left < last, last ** (2 / 3) * over * (4 - over) / 3, np.minimum(1, left ** (2 / 3)))
+
+
+def condensing(deficit, saturated):
+    """Deficit of vapour that condenses on bare leaf [kg/m3]: it begins in a parabola."""
+    onset = 1e-6 * saturated
+    begins = -(np.minimum(0, np.maximum(deficit, -2 * onset)) ** 2) / (4 * onset)
+    return np.where(deficit > -2 * onset, begins, deficit + onset)
+
+
 def merged(diameter, share, count):
     """Sizes gathered in `count` classes, which keep volume and surface."""
     middle = np.cumsum(share) - 0.5 * share
@@ -292,12 +306,11 @@ class Drying:
         dy[self.left] = -(flux + drips) / (self.water_density * self.water)
 
         covered = 1 - np.exp(-discs)
-        dew_cover = np.minimum(1, (dew / s["leaf.dew_film"]) ** (2 / 3))
+        dew_cover = dew_share(dew / s["leaf.dew_film"])
         deficit = saturated - now["density"]
         bare = (1 - covered).reshape(count, 2)
-        of_dew = (
-            (np.column_stack(vapour) * bare).sum(axis=1) * np.where(deficit < 0, 1.0, dew_cover) * deficit
-        )
+        falls = condensing(deficit, saturated)  # on all that is bare; the rest of the deficit where dew lies
+        of_dew = (np.column_stack(vapour) * bare).sum(axis=1) * (falls + dew_cover * (deficit - falls))
         dew_drips = np.maximum(0, -of_dew) * full
         dy[self.dew] = -(of_dew + dew_drips) / self.water_density
         evaporation = np.bincount(self.of_layer, flux, count) + of_dew
