@@ -59,6 +59,8 @@ def flat(values: Mapping[str, object], sections: Mapping[str, object]) -> dict[s
     """Return dotted keys and sections as one mapping of dotted keys."""
     try:
         found = dict(values)
+    except InputError:
+        raise  # a set of published values that is not complete says what it lacks
     except (TypeError, ValueError):
         raise InputError(
             f"inputs are given by key, such as {{'air.temperature': '24 degC'}}; given {described(values)}"
