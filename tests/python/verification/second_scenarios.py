@@ -104,18 +104,18 @@ class Group:
 
 
 GROUPS = (
-    Group("sprays that dry out", 8, 3e-5),
-    Group("sprays in changing air", 3, 3e-5),
+    Group("sprays that dry out", 8, 1e-5),
+    Group("sprays in changing air", 3, 1e-5),
     Group(
         "humectants",
         2,
-        3e-5,
+        1e-5,
         {"liquid.humectant": (0.002, 0.03), "liquid.kappa": (0.1, 0.6), "numerics.longest": (4 * HOUR,) * 2},
     ),
     Group(
         "dew",
         3,
-        3e-5,
+        1e-5,
         {
             "air.relative_humidity": (0.88, 0.95),
             "air.shortwave": (0.0, 0.0),
@@ -127,12 +127,12 @@ GROUPS = (
             "numerics.longest": (8 * HOUR,) * 2,
         },
     ),
-    Group("drenches, floods, feeding", 6, 3e-5, {"application.volume_rate": (1e-3, 15e-3)}),
-    Group("calendars", 2, 3e-5),
+    Group("drenches, floods, feeding", 6, 1e-5, {"application.volume_rate": (1e-3, 15e-3)}),
+    Group("calendars", 2, 1e-5),
     Group(
         "re-wettings of dry leaves",
         3,
-        3e-5,
+        1e-5,
         {
             "air.relative_humidity": (0.3, 0.7),
             "air.surroundings_offset": (-2.0, 2.0),
@@ -144,7 +144,7 @@ GROUPS = (
     Group(
         "re-wettings of wet leaves",
         3,
-        3e-5,
+        1e-5,
         {
             "air.relative_humidity": (0.7, 0.85),
             "air.surroundings_offset": (-2.0, 2.0),
@@ -157,7 +157,7 @@ GROUPS = (
     Group(
         "salts in air that dries and moistens",
         3,
-        3e-5,
+        1e-5,
         {
             "liquid.humectant": (0.002, 0.02),
             "liquid.kappa": (0.4, 0.7),
