@@ -118,7 +118,8 @@ class Span {
         between_(y_.size()),
         rate_(y_.size()),
         steps_(steps_of(equations, y_)),
-        last_step_(*steps_) {
+        last_step_(*steps_),
+        error_of_steps_(absolute_over_relative * implicit_tolerance(equations)) {
     last_step_.size(y_.size());
     start();
     list_liquids();
@@ -280,8 +281,7 @@ class Span {
   /// error, the activity changes over less water than this error, and steps cannot resolve it. The limit is
   /// then larger.
   double balances_at(std::size_t k) const {
-    const double error = absolute_over_relative * implicit_tolerance(equations_),
-                 hygroscopicity = layers()[k].hygroscopicity;
+    const double error = error_of_steps_, hygroscopicity = layers()[k].hygroscopicity;
     const double like_water = gone / (1.0 + squared(hygroscopicity / very_dilute));
     const double small = error * std::clamp(error / (most_errors * hygroscopicity), 1.0, most_errors);
     return std::min(gone, std::max(like_water, small));
@@ -567,9 +567,10 @@ class Span {
   State y_, middle_, between_, rate_;
   std::unique_ptr<Steps> steps_;
   LastStep last_step_;
-  std::vector<Liquid> wet_;       // what can dry out
-  int wet_stems_ = 0;             // layers whose stems are wet
-  double stems_dry_ = 0.0;        // when those of the others were dry [s]
+  double error_of_steps_;    // that implicit ones may leave in the water of a class, over what landed [1]
+  std::vector<Liquid> wet_;  // what can dry out
+  int wet_stems_ = 0;        // layers whose stems are wet
+  double stems_dry_ = 0.0;   // when those of the others were dry [s]
   std::vector<Liquid> crystals_;  // dried classes of a salt, which may take up water again
   double t_ = 0.0, trial_step_ = first_step;
   double warmth_integral_ = 0.0, previous_time_ = 0.0, previous_temperature_ = 0.0;
