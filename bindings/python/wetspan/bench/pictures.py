@@ -136,7 +136,9 @@ def _draw_levers(axes: Axes, result: BenchResult) -> None:
         bar.set(hatch="" if each else HATCHES[STEM], edgecolor="0.2", linewidth=0.6)
     axes.axvline(heights[0], color="0.4", linewidth=1.0, linestyle=":")
     for y, value in zip(at, heights, strict=True):
-        told = axes.text(value, y, f"  {value:.1f} %", va="center", fontsize="small")
+        told = axes.annotate(
+            f"{value:.1f} %", (value, y), (5, 0), textcoords="offset points", va="center", fontsize="small"
+        )
         told.set_bbox({"facecolor": "white", "linewidth": 0.0, "pad": 0.5})  # over the dotted line
     axes.set_yticks(at, [_CAUSES.get(name, name) for name in names])
     axes.set(xlim=(0.0, 1.15 * max(*heights, 1e-6)), xlabel="variation of height from plant to plant [%]")
