@@ -38,7 +38,6 @@ namespace wetspan::clocks {
 inline namespace WETSPAN_LANES_NAMESPACE {
 namespace {  // in the kernel alone
 
-constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double cube_root_gone = 0.1;
 static_assert(gone == 1e-3, "its cube root is 0.1");
 

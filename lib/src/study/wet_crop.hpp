@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <cstddef>
+#include <limits>
 #include <vector>
 
 #include "wetspan/plant/drying.hpp"
@@ -13,6 +14,7 @@
 
 namespace wetspan {
 
+constexpr double infinity = std::numeric_limits<double>::infinity();
 constexpr double gone = 1e-3;           // share of a liquid below which the rest is treated as evaporated
 constexpr double warmth_unit = 10.0;    // K: unit of the temperature differences in the state
 constexpr double longest_step = 600.0;  // s: longest integration step

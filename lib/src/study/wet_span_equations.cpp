@@ -17,7 +17,6 @@ using State = Equations::State;
 constexpr double least_weight = 1e-3;  // of a class in the error of a step [1]
 constexpr double last_dew = 1e-4;      // over the film that covers the leaf; see dew_share()
 constexpr double dew_onset = 1e-6;     // over the vapour density at saturation; see condensing()
-constexpr double infinity = std::numeric_limits<double>::infinity();
 
 /// The vapour deficit that drives condensation on bare leaf [kg/m3]: none above 0; below, a parabola that
 /// leads smoothly to the deficit itself, of which it takes off `dew_onset` of saturation. The air of a closed

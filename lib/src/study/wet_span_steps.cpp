@@ -12,7 +12,6 @@
 #include <array>
 #include <cmath>
 #include <functional>
-#include <limits>
 #include <stdexcept>
 #include <tuple>
 #include <vector>
@@ -24,8 +23,6 @@ namespace {
 
 namespace odeint = boost::numeric::odeint;
 using State = Steps::State;
-
-constexpr double infinity = std::numeric_limits<double>::infinity();
 
 /// Limits the error of steps. Where hundreds of classes of droplets dry out, or reach their balance with the
 /// air, one after the other, the longest step for one of them would be far too short for the others. In a
