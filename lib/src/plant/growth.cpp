@@ -24,6 +24,7 @@ constexpr double q10_step = 10.0;  // K, over which a Q10 is the factor of a rat
 // difference keeps enough digits. The terms left out are below 1e-15 (two rates) and 1e-13 (three):
 constexpr double close_pair = 0.02;   // [1]
 constexpr double close_triple = 0.1;  // [1]
+constexpr int most_halvings = 40;     // of a day; a panel of 0.1 us
 constexpr double least_rise = 1e-6;   // of the final height: an untreated check that grows less does not grow
 
 /// First-order outflow of a compartment within a step: its rate [1/s], and the share that stays.
@@ -300,20 +301,17 @@ class Plant {
   /// Advances from `from` to `until`; both lie in the same day.
   void follow(double from, double until, double temperature) {
     const double length = until - from;
-    const bool other = temperature != temperature_ || length != length_;
+    const bool warmer = temperature != temperature_, other = warmer || length != length_;
     if (other) day_ = &days().of(pace_, temperature);
     temperature_ = temperature, length_ = length;
     before_ = amounts_;
-    if (fresh_) {  // 1/32, 1/32, 1/16, ... 1/2 of the interval
-      take_steps(length / 64.0);
-      for (int i = 0; i < 6; ++i) {
-        simpson();
-        if (i == 0) continue;
-        for (Amounts& each : amounts_) each.step = twice(each.step);
-      }
-    } else {
-      if (other) take_steps(0.5 * length);
-      simpson();
+    if (fresh_) arrived_ = from;
+    const int doublings = doublings_in(length, from - arrived_, warmer);
+    if (other || doublings > 0) take_steps(std::ldexp(0.5 * length, -doublings));
+    for (int i = 0; i <= doublings; ++i) {  // of length / 2^doublings twice, then twice as long each time
+      add_panel();
+      if (i == 0) continue;
+      for (Amounts& each : amounts_) each.step = twice(each.step);
     }
     fresh_ = false;
     for (std::size_t i = 0; i < amounts_.size(); ++i) {
@@ -379,13 +377,56 @@ class Plant {
   }
   static double risen(double odds) { return 1.0 / (1.0 + odds); }
 
-  /// Takes two equal steps, and adds the elongation that each application inhibits in them, over scale_.
-  void simpson() {
-    const Ways way{.leaf_tips = crop_.leaf_tip_share * day_->rates.growing_mobile,
-                   .stem_depot = day_->rates.mobile,
-                   .depot_tips = crop_.tip_share * crop_.depot_rate};
+  /// How often panels double in an interval of `length` [s], whose first panel is hardly longer than the time
+  /// since the last arrival. It is also no longer than the fastest compartment needs, while what arrived goes
+  /// through it, than the onset of inhibition takes, or where a new temperature changes the amounts at the
+  /// tips within hours.
+  int doublings_in(double length, double since, bool warmer) const {
+    constexpr double fewest = 32.0;  // panels of the length of the first, in the interval after an arrival
+    constexpr double longest = 2.0;  // panel, over the time in which a compartment empties
+    constexpr double gone = 10.0;    // such times later
+    const Rates& rates = day_->rates;
+    const double near_tips = std::max(rates.depot, rates.tips);
+    double fastest = std::max({near_tips, rates.mobile, rates.growing_mobile});
+    for (const Amounts& each : amounts_) fastest = std::max(fastest, each.from_substrate());
+    if (fresh_) fastest = std::max(fastest, onset());
+    if (fastest * since > gone) fastest = warmer ? near_tips : 0.0;
+    double panel = fresh_ ? length / fewest : 1.1 * since;  // 1.1: a usual spray is dry by then
+    if (fastest * panel > longest) panel = longest / fastest;
+    int doublings = 0;
+    while (doublings < most_halvings && std::ldexp(length, -doublings) > panel) ++doublings;
+    return doublings;
+  }
+
+  /// One over the time in which what has arrived begins to inhibit [1/s]: that in which the amount at the
+  /// tips would rise by itself and half_amount, going on as it rises now, or as its rise grows now.
+  double onset() const {
+    const Ways way = ways();
+    double change = 0.0, growing = 0.0;  // [kg/s], [kg/s2]
+    for (const Amounts& each : amounts_) {
+      const double of_tips = change_of_tips(each, way);
+      const double of_depot = way.stem_depot * each.stem_mobile + each.roots.up * each.substrate -
+                              day_->rates.depot * (each.depot_stem + each.depot_root);
+      change += of_tips;
+      growing += way.depot_tips * of_depot -
+                 way.leaf_tips * day_->rates.growing_mobile * each.growing_mobile -
+                 day_->rates.tips * of_tips;
+    }
+    return std::max(std::abs(change) * bends_, std::sqrt(std::abs(growing) * bends_));
+  }
+
+  Ways ways() const {
+    return {.leaf_tips = crop_.leaf_tip_share * day_->rates.growing_mobile,
+            .stem_depot = day_->rates.mobile,
+            .depot_tips = crop_.tip_share * crop_.depot_rate};
+  }
+
+  /// Takes two equal steps of h, and adds the elongation f that each application inhibits in them, over
+  /// scale_: h/15 (7 f0 + 16 f1 + 7 f2) + h^2/15 (f0' - f2'), which is exact for polynomials of fifth degree.
+  void add_panel() {
+    const Ways way = ways();
     const double h = amounts_.front().step.h, odds = amounts_.front().step.odds;
-    const double third = h / 3.0 * crop_.growth_steepness * day_->rates.growing * crop_.largest_inhibition;
+    const double thermal = crop_.growth_steepness * day_->rates.growing;  // [1/s]
     for (int node = 0; node <= 2; ++node) {
       if (node > 0) {
         for (Amounts& each : amounts_) advance(each, way);
@@ -393,10 +434,27 @@ class Plant {
         time_ += h;
         look();
       }
-      const double weight = third * (node == 1 ? 4.0 : 1.0) * odds_ * risen_ * risen_ * bends_;
-      for (std::size_t i = 0; i < amounts_.size(); ++i) lengths_[i] += weight * amounts_[i].tips();
+      const double of = h / 15.0 * thermal * crop_.largest_inhibition * odds_ * risen_ * risen_ * bends_;
+      if (node == 1) {
+        for (std::size_t i = 0; i < amounts_.size(); ++i) lengths_[i] += 16.0 * of * amounts_[i].tips();
+      } else {
+        double change = 0.0;  // of all at the tips [kg/s]
+        for (const Amounts& each : amounts_) change += change_of_tips(each, way);
+        const double bend = thermal * (1.0 - 2.0 * risen_) - bends_ * change;
+        const double end = node == 0 ? h : -h;
+        for (std::size_t i = 0; i < amounts_.size(); ++i) {
+          const double tips = amounts_[i].tips();
+          lengths_[i] += of * (7.0 * tips + end * (change_of_tips(amounts_[i], way) + bend * tips));
+        }
+      }
       if (node > 0 || fresh_) watch(crop_.largest_inhibition * tips_ * bends_);
     }
+  }
+
+  /// Rate of the amount of an application at the tips [kg/s].
+  double change_of_tips(const Amounts& a, const Ways& way) const {
+    return way.leaf_tips * a.growing_mobile + way.depot_tips * (a.depot_stem + a.depot_root) -
+           day_->rates.tips * a.tips();
   }
 
   /// Takes over the present amounts at the tips, and how far the untreated check has risen.
@@ -472,7 +530,8 @@ class Plant {
   Growth growth_;
   double scale_ = 0.0, begin_ = 0.0, odds_ = 0.0, time_ = 0.0;
   double tips_ = 0.0, bends_ = 0.0, risen_ = 0.0;  // now: at the tips [kg], 1 / (tips + half_amount) [1/kg]
-  bool fresh_ = true;
+  bool fresh_ = true;                              // something has just arrived
+  double arrived_ = 0.0;                           // when it last did [s]
   double temperature_ = std::numeric_limits<double>::quiet_NaN(), length_ = 0.0;
   const Day* day_ = nullptr;
   double peak_ = 0.0, half_gone_ = std::numeric_limits<double>::infinity();

@@ -170,13 +170,6 @@ GROUPS = (
         },
     ),
 )
-#: Growth control is integrated by a rule of its own over half days, whatever the tolerance.
-CONTROL = 1e-4
-
-
-def allowed(group: Group, quantity: str) -> float:
-    """Largest relative difference that is let pass."""
-    return max(group.tolerance, CONTROL) if quantity == "growth control" else group.tolerance
 
 
 def between(random: np.random.Generator, low: float, high: float, law: str = "even") -> float:

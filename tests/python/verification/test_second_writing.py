@@ -23,7 +23,6 @@ from second_scenarios import (
     LANDING_TOLERANCE,
     LANDINGS,
     OF_FINE,
-    allowed,
     compared,
     difference,
     drawn,
@@ -44,7 +43,7 @@ PAGE = Path(__file__).parents[3] / "docs" / "science" / "second_writing.md"
 def test_both_writings_come_to_the_same(group, number):
     told = compared(group, number)
     apart = {name: difference(*both) for name, both in told.items()}
-    assert {name: told[name] for name, off in apart.items() if off > allowed(group, name)} == {}
+    assert {name: told[name] for name, off in apart.items() if off > group.tolerance} == {}
     assert told["growth control"][0] > 0
 
 
