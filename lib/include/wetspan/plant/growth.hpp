@@ -124,9 +124,10 @@ struct Growth {
 ///
 /// The temperature is constant over a day, at its mean. The amounts are then sums of exponentials and are
 /// advanced exactly, whenever they arrive. The inhibited elongation is integrated by panels of at most a day
-/// with values at their ends and middle and slopes at their ends, exact for polynomials of fifth degree. Panels
-/// are graded towards an arrival, and shorter where a compartment empties faster: errors of length saved are
-/// below 2e-6 of it (2e-5 where metabolism is above 1 a day). If `course` is given, it receives heights and amounts over time.
+/// with values at their ends and middle and slopes at their ends, exact for polynomials of fifth degree.
+/// Panels are graded towards an arrival, and shorter where a compartment empties faster: errors of length
+/// saved are below 2e-6 of it (2e-5 where metabolism is above 1 a day). If `course` is given, it receives
+/// heights and amounts over time.
 ///
 /// Throws InputError if it is always too cold for the check to grow, if arrivals are out of order or refer to
 /// no application, if the base temperature is not below 20 degC, and for a number that is not finite.
