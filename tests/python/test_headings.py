@@ -6,7 +6,7 @@ The files are invented.
 from __future__ import annotations
 
 import math
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
@@ -325,3 +325,137 @@ def test_grams_of_vapour_are_no_relative_humidity(tmp_path, heading):
 def test_how_a_humidity_without_a_unit_was_read_is_told(tmp_path):
     weather = read(tmp_path, "time,temp [degC],RH\n2026-05-14 06:00,20,62\n2026-05-14 07:00,21,64\n")
     assert "relative humidity from 'RH' in percent, by its numbers" in weather.notes[0]
+
+
+# What looks like a column of air, and is none -------------------------------------------------------------
+
+
+def two_days(
+    temperature: str = "Temp (°C)", humidity: str = "RH (%)", light: str = "Solar (W/m2)", **more: Any
+) -> str:
+    """An invented logger of half hours; `more`: texts of its `times` and its `light_cells`."""
+    moments = [datetime(2026, 5, 16) + row * timedelta(minutes=30) for row in range(48)]
+    times = more.get("times", [f"{moment:%Y-%m-%d %H:%M}" for moment in moments])
+    cells = more.get("light_cells", [f"{abs(200 - 10 * row)}" for row in range(48)])
+    heads = f"{more.get('heading', 'Time')};{temperature};{humidity};{light}"
+    return "\n".join([heads, *(f"{time};20.5;60;{cell}" for time, cell in zip(times, cells, strict=True))])
+
+
+NO_LIGHT = {"constants": {"wind_speed": "0.3 m/s"}}
+
+
+@pytest.mark.parametrize(
+    "heading",
+    ["Temp (°C) Max", "Temp change (°C)", "Temperature set (°C)", "Temp (°C) StdDev", "Outside Temp (°C)",
+     "Pipe temp (°C)",
+     "Water temp (°C)", "Root temp (°C)", "Feels like temperature (°C)", "Canopy temp (°C)"],
+)  # fmt: skip
+def test_other_temperatures_are_not_that_of_the_air(tmp_path: Path, heading: str) -> None:
+    with pytest.raises(InputError, match="no heading says air temperature"):
+        read(tmp_path, two_days(temperature=heading), **NO_LIGHT)
+
+
+@pytest.mark.parametrize("heading", ["RH deficit (%)", "RH (%) StdDev", "RH target (%)", "Outside RH (%)"])
+def test_other_humidities_are_not_that_of_the_air(tmp_path: Path, heading: str) -> None:
+    with pytest.raises(InputError, match="no heading says relative humidity"):
+        read(tmp_path, two_days(humidity=heading), **NO_LIGHT)
+
+
+@pytest.mark.parametrize(
+    "heading",
+    ["Net radiation (W/m2)", "UV light (W/m2)", "Diffuse radiation (W/m2)", "Outside radiation (W/m2)"],
+)
+def test_other_light_is_no_shortwave_at_the_crop(tmp_path: Path, heading: str) -> None:
+    with pytest.raises(InputError, match="no shortwave"):
+        read(tmp_path, two_days(light=heading), **NO_LIGHT)
+
+
+def test_photosynthetic_watts_are_less_than_half_of_shortwave(tmp_path: Path) -> None:
+    record = read(tmp_path, two_days(light="PAR (W/m2)"), **NO_LIGHT)
+    assert record.data["shortwave"].max() == pytest.approx(270 / 0.45)
+    assert any("W/m^2 PAR" in note for note in record.notes)
+
+
+@pytest.mark.parametrize("heading", ["Temp (ºC)", "Temp (˚C)", "Temp (oC)", "Temp (degrees_C)"])
+def test_degrees_are_written_in_several_ways(tmp_path: Path, heading: str) -> None:
+    record = read(tmp_path, two_days(temperature=heading), **NO_LIGHT)
+    assert record.data["temperature"].iloc[0] == pytest.approx(293.65)
+
+
+def test_one_wrong_humidity_does_not_make_shares_percent(tmp_path: Path) -> None:
+    text = two_days(humidity="RH").replace(";60;", ";0.6;")
+    with pytest.raises(InputError, match="'RH' does not say its unit"):
+        read(tmp_path, text.replace(";0.6;", ";105;", 1), **NO_LIGHT)
+
+
+def test_points_between_thousands_are_no_decimals(tmp_path: Path) -> None:
+    cells = ["0", "950", "1.034", "12.345"] * 12
+    with pytest.raises(InputError, match=r"may be 1\.034 or 1034"):
+        read(tmp_path, two_days(light="Light (lux)", light_cells=cells), **NO_LIGHT)
+    cells = ["0", "5.798", "44.420", "12.345"] * 12
+    with pytest.raises(InputError, match=r"may be 5\.798 or 5798"):
+        read(tmp_path, two_days(light="Light (lux)", light_cells=cells), **NO_LIGHT)
+    cells = ["0", "5.798", "44.42", "12.345"] * 12
+    assert read(tmp_path, two_days(light="Light (klux)", light_cells=cells), **NO_LIGHT)
+
+
+# Clocks and dates -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("heading", "offset"),
+    [
+        ("Time (UTC-05:00)", -5),
+        ("Time (UTC\N{MINUS SIGN}05:00)", -5),
+        ("Time (GMT -4)", -4),
+        ("Time (UTC)", 0),
+    ],
+)
+def test_the_heading_tells_the_clock(tmp_path: Path, heading: str, offset: int) -> None:
+    record = read(tmp_path, two_days(heading=heading), time_zone=None, **NO_LIGHT)
+    assert record.data.index[0].hour == -offset
+    told = f"UTC{offset:+03d}:00"
+    read(tmp_path, two_days(heading=heading), time_zone=told, **NO_LIGHT)  # they agree
+    with pytest.raises(InputError, match="gives other times"):
+        read(tmp_path, two_days(heading=heading), time_zone="UTC+09:00", **NO_LIGHT)
+
+
+def stamps(pattern: str, days: int = 1) -> list[str]:
+    return [f"{datetime(2026, 5, 16) + days * row * timedelta(minutes=30):{pattern}}" for row in range(48)]
+
+
+def test_a_year_of_two_digits_may_stand_first_or_last(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="may have the year first or last"):
+        read(tmp_path, two_days(times=stamps("%y-%m-%d %H:%M")), **NO_LIGHT)
+    record = read(tmp_path, two_days(times=stamps("%y-%m-%d %H:%M", days=6)), **NO_LIGHT)  # the days tell it
+    assert record.data.index[0].year == 2026
+    pointed = read(tmp_path, two_days(times=stamps("%d.%m.%y %H:%M")), **NO_LIGHT)
+    assert (pointed.data.index[0].year, pointed.data.index[0].day) == (2026, 16)
+
+
+@pytest.mark.parametrize(
+    "pattern", ["%d-%b-%Y %H:%M", "%d %B %Y %H:%M", "%b %d, %Y %I:%M %p", "%d-%b-%y %H:%M"]
+)
+def test_months_have_names(tmp_path: Path, pattern: str) -> None:
+    record = read(tmp_path, two_days(times=stamps(pattern)), **NO_LIGHT)
+    assert record.data.index[0].isoformat() == "2026-05-16T05:00:00+00:00"
+
+
+@pytest.mark.parametrize("pattern", ["%Y-%m-%d %H:%M", "%m/%d/%Y %H:%M"])
+def test_midnight_ends_a_day(tmp_path: Path, pattern: str) -> None:
+    times = stamps(pattern)
+    times[0] = f"{datetime(2026, 5, 15):{pattern}}".replace("00:00", "24:00")
+    record = read(tmp_path, two_days(times=times), **NO_LIGHT)
+    assert record.data.index[0].isoformat() == "2026-05-16T05:00:00+00:00"
+
+
+def test_a_file_that_begins_with_the_newest(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="the newest stand first: sort the file by time"):
+        read(tmp_path, two_days(times=stamps("%Y-%m-%d %H:%M")[::-1]), **NO_LIGHT)
+
+
+def test_a_clock_is_a_name(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="time_zone: 5"):
+        read(tmp_path, two_days(), time_zone=5, **NO_LIGHT)
+    record = read(tmp_path, two_days(), time_zone=timezone(timedelta(hours=-5)), **NO_LIGHT)
+    assert record.time_zone == "UTC-05:00"

@@ -1157,7 +1157,7 @@ def test_every_error_of_a_file_is_told_with_its_line(tmp_path):
         "logger.csv, line 6, column 'T'",
         "logger.csv, line 4, column 'RH'",
     ]
-    assert "may be 19.5 or 195" in problems[3]
+    assert "did you mean 19.5?" in problems[3]
     assert "(and 4 more)" in str(caught.value)
     path.write_text("\n".join([rows[0], rows[1], *["x,18.0,80"] * 100]), encoding="utf-8")
     with pytest.raises(InputError) as caught:

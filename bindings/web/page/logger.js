@@ -29,6 +29,11 @@ export const QUANTITIES = {
   },
 };
 
+/** What a heading is of, where it is not of the air and light at the crop; a person may still choose such a column. */
+const ELSE =
+  /\b(dew|soil|leaf|canopy|substrate|media|root|water|pipe|surface|globe|wet ?bulb|max(imum)?|min(imum)?|std|sd|st?dev|deviation|change|diff(erence)?|deficit|heat index|chill|feels|apparent|battery|logger|heating|vent(ilation)?|absolute|specific|ratio|set ?point|target|alarm|daily|hours|net|diffuse|direct|uv|par|ir|outside|outdoors?|ambient)\b/i;
+const isAbout = (quantity, heading) => quantity.heading.test(heading) && !ELSE.test(heading.replace(/_/g, " "));
+
 const CLOCK = String.raw`[T ]+(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?\s*([AaPp][Mm])?\s*(Z|[+-]\d{2}:?\d{2})?$`;
 /** How stamps may be written: pattern, and the places of year, month and day in it. */
 export const STAMPS = {
@@ -86,13 +91,13 @@ export function heard(file) {
   const columns = { time: Math.max(0, file.headings.findIndex((heading) => /time|date/i.test(heading))) };
   const units = {};
   for (const [key, quantity] of Object.entries(QUANTITIES)) {
-    const at = file.headings.findIndex((heading, i) => i !== columns.time && quantity.heading.test(heading));
+    const at = file.headings.findIndex((heading, i) => i !== columns.time && isAbout(quantity, heading));
     if (at < 0) continue;
     columns[key] = at;
     const heading = file.headings[at];
     if (key === "temperature") units[key] = /\b(deg ?|°)?F\b|fahrenheit/i.test(heading) ? "degF" : /\b(deg ?|°)?C\b|celsius/i.test(heading) ? "degC" : undefined;
     if (key === "relative_humidity") units[key] = /%|percent/i.test(heading) ? "percent" : undefined;
-    if (key === "shortwave") units[key] = /kW/.test(heading) ? "kW/m^2" : /W/.test(heading) ? "W/m^2" : undefined;
+    if (key === "shortwave") units[key] = /kW(?!h)/.test(heading) ? "kW/m^2" : /\bW(?!h)/.test(heading) ? "W/m^2" : undefined;
   }
   const can = (read_) => (way) => {
     try {

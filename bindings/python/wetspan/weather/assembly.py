@@ -195,7 +195,9 @@ def _spacing(
         if steps[row] == pd.Timedelta(0):
             raise InputError(f"{here} repeats the stamp of {before}")
         if steps[row] < pd.Timedelta(0):
-            raise InputError(f"{here} is earlier than {before}; stamps have to increase")
+            back = bool((steps < pd.Timedelta(0)).all())
+            advice = "; the newest stand first: sort the file by time" if back else ""
+            raise InputError(f"{here} is earlier than {before}; stamps have to increase{advice}")
         raise InputError(
             f"{here} comes {duration(steps[row])} after {before}; longest_gap= is {duration(longest)}"
         )

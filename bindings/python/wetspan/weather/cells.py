@@ -6,6 +6,7 @@ import csv
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from statistics import median
 
 import numpy as np
 
@@ -148,6 +149,7 @@ def plain_numbers(cells: Cells, notes: list[str]) -> Cells:
         if unit and (said := unit_in(f"({unit})", name)) and same_unit(units.get(name, said), said, name):
             texts[name] = [text[: len(text) - len(unit)].rstrip() for text in texts[name]]
             units[name] = said
+        _refuse_points_of_thousands(replace(cells, texts=texts), name)
     numbers = [text for name in VARIABLES for text in texts.get(name, ())]
     if (
         cells.delimiter != ","
@@ -161,13 +163,31 @@ def plain_numbers(cells: Cells, notes: list[str]) -> Cells:
     return replace(cells, texts=texts, units=units)
 
 
+def _refuse_points_of_thousands(cells: Cells, name: str) -> None:
+    """Refuse a column such as 0, 950, 1.034, whose points may stand between thousands.
+
+    What is written with fixed decimals has a point everywhere, and other decimals do not end with 0.
+    """
+    texts = cells.texts[name]
+    pointed = [row for row, text in enumerate(texts) if "." in text]
+    if not pointed or not all(re.fullmatch(r"[1-9]\d{0,2}\.\d{3}", texts[row]) for row in pointed):
+        return
+    whole = [text for text in texts if text.isdecimal()]
+    if whole and (max(map(len, whole)) == 3 or any(texts[row].endswith("0") for row in pointed)):
+        text = texts[pointed[0]]
+        raise InputError(
+            f"{cells.where(pointed[0], name)} may be {text} or {text.replace('.', '')} beside whole "
+            "numbers; write thousands without a point, or decimals in every line"
+        )
+
+
 def with_unit(cells: Cells, name: str) -> Cells:
     """Return the cells, the unit of a column settled."""
     if name in cells.units:
         return cells
     if name == "relative_humidity":
         try:
-            if max(float(text) for text in cells.texts[name]) > 1.5:  # no share is so large
+            if median(float(text) for text in cells.texts[name]) > 5.0:  # no share is so large
                 return replace(cells, units={**cells.units, name: "percent"})
         except ValueError:
             pass

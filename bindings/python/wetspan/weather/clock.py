@@ -72,12 +72,16 @@ def moment_of(given: object) -> pd.Timestamp:
     return pd.Timestamp(parsed)
 
 
-def clock_of(name: str) -> tzinfo:
+def clock_of(name: str | tzinfo) -> tzinfo:
     """Return the clock of a name: "UTC", an offset such as "UTC-05:00" or "GMT-5", or an IANA zone.
 
     str() of the clock gives the name back.
     """
-    if name == "UTC":
+    if isinstance(name, tzinfo):
+        name = str(name)
+    if not isinstance(name, str):
+        raise InputError(f"time_zone: {name!r}; allowed is the name of a clock, such as 'UTC-05:00'")
+    if name in ("UTC", "utc"):
         return UTC
     if match := re.fullmatch(r"(?:UTC|GMT)?([+-])(\d{1,2})(?::?([0-5]\d))?", name):
         sign, hours, minutes = match.groups()

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from wetspan.errors import InputError, shortened
-from wetspan.weather.variables import VARIABLES, convert, either, same_unit
+from wetspan.weather.variables import VARIABLES, convert, either, light_factor, same_unit
 
 PREAMBLE = 100  # lines of a CSV that are searched for its headings
 NEEDED = ("time", "temperature", "relative_humidity")
@@ -31,12 +31,25 @@ _ABOUT = {
     "shortwave": r"\b(solar|sun(light)?|light|radiation|irradiance|par|ppfd|ghi|shortwave|intensity)\b",
 }
 _NOT_ABOUT = (
-    r"\b(dew|soil|leaf|substrate|wet ?bulb|max|maximum|min|minimum|high|low|heat index|wind chill|gust|dir|"
-    r"direction|vapou?r|board|battery|absolute|specific|set ?point|dli|daily|longwave)\b"
+    r"\b(dew|soil|leaf|canopy|substrate|medium|media|mix|roots?|root ?zone|water|pipe|surface|"
+    r"globe|black|wet ?bulb|max|maximum|min|minimum|high|low|range|std|stdev|stddev|sd|dev|"
+    r"deviation|variance|change|diff|difference|delta|trend|deficit|heat index|wind chill|"
+    r"feels|apparent|gust|dir|direction|run|vapou?r|board|battery|logger|case|enclosure|"
+    r"heating|heater|boiler|vents?|ventilation|absolute|specific|ratio|set|set ?point|target|"
+    r"alarm|limit|threshold|dli|daily|hours|longwave|net|diffuse|direct|beam|reflected|uv|ir|"
+    r"infra ?red|lamps?|supplemental)\b"
 )
+#: What says that a sensor is not where the record is said to be from.
+_ELSEWHERE = {
+    "crop": r"\b(outside|outdoors?|outer|exterior|external|ambient|roof|station)\b",
+    "outdoor": r"\b(inside|indoors?|inner|interior|internal|greenhouse|bench|crop)\b",
+}
+_PHOTOSYNTHETIC = re.compile(r"\b(par|photosynthetic\w*)\b")
 #: What a heading of humidity says where it is no share of saturation: grams in a kilogram, in a cubic metre.
 _NOT_RELATIVE = re.compile(r"\b(k?g|g?kg|mmol|mol)\s*[/ ]|[hk]?Pa\b|\bg\s*m-?[³3]|\bppm\b")
-_CLOCK = re.compile(r"\b(?:GMT|UTC)\s*([+-]\d{1,2}(?::?\d{2})?)?\b")
+_CLOCK = re.compile(
+    r"\b(?:GMT|UTC)\s*([+\-\u2212\u2013]\s?\d{1,2}(?::?\d{2})?)?(?!\w)(?!\s*[+\-\u2212\u2013±]\s?\d)"
+)
 
 
 @dataclass
@@ -56,11 +69,13 @@ def recognise(
     columns: Mapping[str, str],
     units: Mapping[str, str],
     have: Sequence[str],
+    exposure: str | None = None,
 ) -> Found:
     """Return columns and units, those that are stated and those that the headings say.
 
     `have` are variables that are given otherwise and not looked for. Where time, temperature and humidity are
-    all stated, nothing else is read.
+    all stated, nothing else is read. Of a record from the crop, columns from outside are not read, and of one
+    from outdoors none from inside.
     """
     found = Found(dict(columns), dict(units))
     whole = all(name in columns for name in NEEDED)
@@ -77,7 +92,13 @@ def recognise(
     for name in () if whole else ("date", "time", *VARIABLES):
         if name in columns or name in have:
             continue
-        told = [each for each in header if each not in found.columns.values() and _is_about(each, name)]
+        told = [
+            each
+            for each in header
+            if each not in found.columns.values()
+            and _is_about(each, name)
+            and not re.search(_ELSEWHERE.get(str(exposure), r"(?!)"), _words(each))
+        ]
         if len(told) == 1:
             found.columns[name] = told[0]
         elif len(told) > 1 and name != "date":
@@ -95,7 +116,8 @@ def recognise(
         if name in ("time", "date"):
             clock = _CLOCK.search(heading)
             if clock is not None:
-                found.time_zone = f"UTC{clock[1] or ''}"
+                offset = re.sub(r"[\u2212\u2013]", "-", clock[1] or "").replace(" ", "")
+                found.time_zone = f"UTC{offset}"
         elif name not in found.units:
             unit = unit_in(heading, name)
             if unit is not None:
@@ -139,9 +161,15 @@ def _candidates(text: str) -> Iterator[list[str]]:
                     yield fields
 
 
+def _words(heading: str) -> str:
+    """Return the words of a heading in small letters, without what stands in brackets."""
+    bare = re.sub(r"[(\[][^)\]]*([)\]]|$)", " ", heading)
+    words = re.sub(r"[_\W]+", " ", bare).strip().lower()
+    return re.sub(r"\b(gmt|utc)\b.*", "", words)
+
+
 def _is_about(heading: str, name: str) -> bool:
-    words = re.sub(r"[_\W]+", " ", re.sub(r"[(\[].*", "", heading)).strip().lower()
-    words = re.sub(r"\b(gmt|utc)\b.*", "", words)
+    words = _words(heading)
     if re.search(_NOT_ABOUT, words):
         return False
     if name == "date" and re.search(r"\btime|stamp", words):
@@ -151,13 +179,16 @@ def _is_about(heading: str, name: str) -> bool:
     return re.search(_ABOUT[name], words) is not None
 
 
+_DEGREES = {"F": "degF", "C": "degC", "oF": "degF", "oC": "degC", "Cel": "degC"}
+
+
 def unit_in(heading: str, name: str) -> str | None:
     """Return the unit of a variable that stands in its heading: in brackets, after a comma, at its end."""
     inside = re.findall(r"[(\[]([^)\]]*)[)\]]", heading)
     after = [part.strip() for part in re.split(r"[,;]", re.sub(r"[(\[].*?[)\]]", "", heading))[1:]]
     last = re.split(r"[\s_]+", heading.strip())[-1:]
     for given in (*inside, *after, *last):
-        unit = {"F": "degF", "C": "degC"}.get(given, given) if name == "temperature" else given
+        unit = _DEGREES.get(given, given) if name == "temperature" else given
         if not unit or (name == "relative_humidity" and unit in ("RH", "humidity")):
             continue
         try:
@@ -165,5 +196,8 @@ def unit_in(heading: str, name: str) -> str | None:
         except InputError:
             continue
         spoken = (each for each in VARIABLES[name].common_units if same_unit(unit, each, name))
-        return next(spoken, unit)
+        unit = next(spoken, unit)
+        if name == "shortwave" and _PHOTOSYNTHETIC.search(_words(heading)) and light_factor(unit) is None:
+            return f"{unit} PAR" if unit == "W/m^2" else None  # less than half of shortwave is that
+        return unit
     return None

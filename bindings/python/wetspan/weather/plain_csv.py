@@ -59,7 +59,7 @@ def read_csv(
     """
     name, gap = file.name, span("3h" if told["longest_gap"] is None else told["longest_gap"])
     problems = Problems()
-    found = _found(name, text, columns, units, constants, light, problems)
+    found = _found(name, text, columns, units, constants, light, told["exposure"], problems)
     measured = None if problems else _measured(name, text, found, told["time_zone"], gap, notes, problems)
     _still_open(name, told, found.columns, constants, light, problems)
     problems.refuse()
@@ -100,13 +100,15 @@ def _found(
     units: Mapping[str, str],
     constants: Mapping[str, str],
     light: object,
+    exposure: str | None,
     problems: Problems,
 ) -> Found:
     """Return the columns and units of a CSV, and note what is wrong with those that were stated."""
     known("columns", columns, ["time", "date", *VARIABLES])
     known("units", units, ["time", *VARIABLES])
     known("constants", constants, ["pressure", "wind_speed", "shortwave"])
-    found = recognise(file, text, columns, units, [*constants, *(["shortwave"] if light is not None else [])])
+    have = [*constants, *(["shortwave"] if light is not None else [])]
+    found = recognise(file, text, columns, units, have, exposure)
     for each in constants:
         with problems.noted():
             constant_in_si(each, constants[each])
@@ -137,7 +139,7 @@ def _measured(
     stamps = clock = None
     with problems.noted():
         cells = with_pattern(cells, longest_gap)
-        stamps, clock = stamps_of(cells, time_zone or found.time_zone)
+        stamps, clock = stamps_of(cells, time_zone, found.time_zone)
     columns: dict[str, Array] = {}
     for each in VARIABLES:
         if each in cells.headings:

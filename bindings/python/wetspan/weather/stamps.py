@@ -23,6 +23,19 @@ _STAMP = re.compile(
 )
 
 
+#: Dates with the name of their month: day first, or month first.
+_NAMED = (
+    (
+        re.compile(r"\d{1,2}(?P<sep>[- ])(?P<month>[A-Za-z]{3,9})(?P=sep)(?P<year>\d{2}|\d{4})(?P<gap>,? )"),
+        "%d{sep}{month}{sep}{year}",
+    ),
+    (
+        re.compile(r"(?P<month>[A-Za-z]{3,9})(?P<sep> )\d{1,2}, (?P<year>\d{2}|\d{4})(?P<gap>,? )"),
+        "{month} %d, {year}",
+    ),
+)
+_CLOCK = re.compile(r"\d{1,2}:\d{2}(?P<s>:\d{2})?(?P<fraction>\.\d+)?(?P<half> [AP]M)?")
+_MIDNIGHT = re.compile(r"(?<!\d)24:00(?=(:00)?(\.0+)?$)")
 _DAY_ZERO = datetime(1899, 12, 30)  # day numbers of spreadsheets have no zone
 
 
@@ -38,20 +51,22 @@ def pattern_of(texts: Sequence[str], longest_gap: timedelta) -> str:
     InputError where none is, or where day and month may be exchanged: neither a number above 12 nor the
     order of the stamps tells them apart.
     """
+    if texts and (named := _with_named_month(texts[0])):
+        return named
     matches = [_STAMP.fullmatch(text) for text in texts]
     if not matches or any(match is None for match in matches):
         raise InputError("not a date and a time of day")
     first = matches[0]
     assert first is not None
     sep, year = first["sep"], "%Y" if max(len(first["a"]), len(first["c"])) == 4 else "%y"
-    clock = "%I:%M" if first["half"] else "%H:%M"
-    clock += (":%S" if first["s"] else "") + (".%f" if first["fraction"] else "")
-    clock += " %p" if first["half"] else ""
+    clock = _clock(first)
     if len(first["a"]) == 4:
         return f"%Y{sep}%m{sep}%d{first['gap']}{clock}"
     month_first, day_first = (
         f"{date.replace('/', sep)}{sep}{year}{first['gap']}{clock}" for date in ("%m/%d", "%d/%m")
     )
+    if sep != "/" and year == "%y" and len(first["a"]) == 2:
+        return _year_at_either_end(texts, sep, f"{first['gap']}{clock}", longest_gap)
     a, b = (max(int(match[name]) for match in matches if match is not None) for name in "ab")
     if a > 12 and b > 12:
         raise InputError("neither number of the dates is a month")
@@ -72,9 +87,50 @@ def pattern_of(texts: Sequence[str], longest_gap: timedelta) -> str:
     )
 
 
+def _clock(match: re.Match[str]) -> str:
+    """Return the pattern of a time of day."""
+    clock = "%I:%M" if match["half"] else "%H:%M"
+    clock += (":%S" if match["s"] else "") + (".%f" if match["fraction"] else "")
+    return clock + (" %p" if match["half"] else "")
+
+
+def _with_named_month(text: str) -> str:
+    """Return the pattern of a stamp such as "16-May-2026 06:00", "" for any other."""
+    for form, pattern in _NAMED:
+        date = form.match(text)
+        clock = date and _CLOCK.fullmatch(text, date.end())
+        if date and clock:
+            month = "%b" if len(date["month"]) == 3 else "%B"
+            year = "%Y" if len(date["year"]) == 4 else "%y"
+            return f"{pattern.format(sep=date['sep'], month=month, year=year)}{date['gap']}{_clock(clock)}"
+    return ""
+
+
+def _year_at_either_end(texts: Sequence[str], sep: str, clock: str, longest_gap: timedelta) -> str:
+    """Return the pattern of dates such as 26-05-16, whose year of two digits may be the first or the last."""
+    readings = [f"{date.replace('-', sep)}{clock}" for date in ("%y-%m-%d", "%d-%m-%y", "%m-%d-%y")]
+    running = [each for each in readings if _runs_on(texts, each, longest_gap)]
+    if len(running) == 1:
+        return running[0]
+    if sep == "." and readings[1] in running:  # with points the day is written first
+        return readings[1]
+    either = " or ".join(f"units={{'time': '{each}'}}" for each in running or readings)
+    raise InputError(f"'{texts[0]}' may have the year first or last; give {either}")
+
+
+def moment_of(text: str, pattern: str | None) -> datetime:
+    """Return the moment of a stamp; 24:00 is the end of its day. ValueError for what is none."""
+    early = _MIDNIGHT.sub("00:00", text)
+    stamp = datetime.fromisoformat(early) if pattern is None else datetime.strptime(early, pattern)
+    return stamp if early == text else stamp + timedelta(days=1)
+
+
 def _runs_on(texts: Sequence[str], pattern: str, longest_gap: timedelta) -> bool:
     """Return whether stamps read so increase without a gap that is too long."""
-    moments = [datetime.strptime(text, pattern) for text in texts]
+    try:
+        moments = [moment_of(text, pattern) for text in texts]
+    except ValueError:
+        return False
     steps = [after - before for before, after in pairwise(moments)]
     return all(timedelta(0) < step <= longest_gap for step in steps)
 
@@ -87,7 +143,7 @@ def with_pattern(cells: Cells, longest_gap: timedelta) -> Cells:
             return replace(cells, texts={**cells.texts, "time": texts})
         return cells
     try:
-        datetime.fromisoformat(texts[0])
+        moment_of(texts[0], None)
     except ValueError:
         pass
     else:
@@ -113,8 +169,13 @@ def _day_number(cells: Cells) -> str:
     )
 
 
-def stamps_of(cells: Cells, time_zone: str | None) -> tuple[pd.DatetimeIndex, tzinfo]:
-    """Return the stamps of a CSV in UTC, and the record's own clock."""
+def stamps_of(
+    cells: Cells, time_zone: str | None, in_heading: str | None = None
+) -> tuple[pd.DatetimeIndex, tzinfo]:
+    """Return the stamps of a CSV in UTC, and the record's own clock.
+
+    `in_heading` is the clock that the heading of the stamps tells, with which `time_zone` has to agree.
+    """
     pattern = cells.units.get("time")
     iso = "ISO 8601 such as 2026-05-14T06:00, or a pattern stated as units={'time': '%m/%d/%Y %H:%M'}"
     parsed: list[datetime] = []
@@ -122,7 +183,7 @@ def stamps_of(cells: Cells, time_zone: str | None) -> tuple[pd.DatetimeIndex, tz
     problems = Problems()
     for row, text in enumerate(cells.texts["time"]):
         try:
-            stamp = datetime.fromisoformat(text) if pattern is None else datetime.strptime(text, pattern)
+            stamp = moment_of(text, pattern)
         except ValueError:
             untimely.append(row)
             continue
@@ -149,6 +210,7 @@ def stamps_of(cells: Cells, time_zone: str | None) -> tuple[pd.DatetimeIndex, tz
             )
         clock = timezone(offsets[0]) if time_zone is None else clock_of(time_zone)
         return pd.DatetimeIndex(pd.to_datetime(parsed, utc=True)), clock
+    time_zone = in_heading if time_zone is None else time_zone
     if time_zone is None:
         raise InputError(
             f"{cells.where(0, 'time')} has no UTC offset; give time_zone=, such as 'America/New_York' for a "
@@ -156,6 +218,13 @@ def stamps_of(cells: Cells, time_zone: str | None) -> tuple[pd.DatetimeIndex, tz
         )
     clock = clock_of(time_zone)
     stamps, fault = localize(pd.DatetimeIndex(parsed), clock)
+    if in_heading is not None:
+        said, _ = localize(pd.DatetimeIndex(parsed), clock_of(in_heading))
+        if ((stamps - said) != timedelta(0)).any() and fault is None:
+            raise InputError(
+                f"{cells.file}: '{cells.headings['time']}' tells the clock {in_heading}, and time_zone="
+                f"'{time_zone}' gives other times; give time_zone='{in_heading}', or correct the heading"
+            )
     if fault is not None:
         raise InputError(
             f"{cells.where(fault[0], 'time')} {fault[1]} on the clock of {clock}; if the logger stays on "

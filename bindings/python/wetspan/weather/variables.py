@@ -120,6 +120,8 @@ def known(what: str, given: Iterable[str], allowed: Sequence[str]) -> None:
 def light_factor(unit: str) -> float | None:
     """Return the shortwave [W/m2] that one of a unit of photons or of illuminance stands for, else None."""
     bare = re.sub(r"[\s.\-_]+", "", unit.lower().replace("²", "2").replace("^", ""))
+    if bare == "w/m2par":
+        return 1.0 / PAR_IN_SHORTWAVE
     if bare in _EYE:
         return _EYE[bare] / LUX_PER_PHOTONS / _UMOL
     try:
