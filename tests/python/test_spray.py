@@ -655,6 +655,9 @@ def test_card_refuses(scenario: ws.Scenario, card: spray.SimulatedCard, tmp_path
     ):
         with pytest.raises(InputError, match=re.escape(message)):
             spray.card(scenario, **given)  # type: ignore[arg-type]
+    finest = scenario.replace({"droplets.dv50": "40 um", "droplets.relative_span": 1.0})
+    with pytest.raises(InputError, match="give a smaller width and height, or a larger smallest_stain"):
+        spray.card(finest, width="1 m", height="1 m", smallest_stain="0 um")
     with pytest.raises(InputError, match="written as"):
         card.save(tmp_path / "card.txt")
     with pytest.raises(InputError, match="dpi = 0"):

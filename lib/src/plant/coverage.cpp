@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numbers>
 #include <random>
+#include <sstream>
 
 #include "../require.hpp"
 #include "wetspan/plant/drying.hpp"
@@ -93,7 +94,13 @@ std::vector<Spot> card_spots(const Spectrum& spectrum, double deposit, std::uint
   std::vector<double> up_to;
   double mean = 0;
   for (double each : stains.number) up_to.push_back(mean += each * width * height);
-  require("number of stains on the card", mean, 0, 5e6, "");
+  if (constexpr double most = 5e6; !(mean <= most)) {
+    std::ostringstream message;
+    message << "a card of " << 1e3 * card.width << " mm by " << 1e3 * card.height << " mm would get " << mean
+            << " stains, and at most " << most << " are drawn; give a smaller width and height, or a larger "
+            << "smallest_stain than " << 1e6 * card.smallest_stain << " um";
+    throw InputError(message.str());
+  }
 
   std::mt19937_64 generator(seed);
   // The number of arrivals of a Poisson process with unit rate up to `mean` is Poisson distributed.
