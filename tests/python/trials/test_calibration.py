@@ -503,3 +503,16 @@ def test_picture(fast, tmp_path):
     assert [label.get_text().split("\n")[0] for label in widths.get_yticklabels()] == list(DECIDABLE)
     found.plot(0.9).draw_without_rendering()
     found.plot(None).draw_without_rendering()
+
+
+def test_rates_are_told_as_the_trials_tell_them():
+    rates = [15.0, 30.0, 60.0]
+    parts = calibrate(BENCH, [simulated(BENCH, TRUTH, rates, unit="ppm")])
+    weight = calibrate(BENCH, [simulated(BENCH, TRUTH, rates, unit="mg/L")])
+    assert parts.rate_unit == "ppm"
+    assert weight.rate_unit == "mg/L"
+    assert "ppm" in parts.next_rate(0.25).text
+    assert parts.next_rate(0.25).rate == pytest.approx(weight.next_rate(0.25).rate, rel=1e-9)
+    assert parts.control(["30 ppm"]).index.name == "rate [ppm]"
+    both = [simulated(BENCH, TRUTH, rates, unit=unit) for unit in ("ppm", "mg/L")]
+    assert calibrate(BENCH, both).rate_unit == "mg/L"

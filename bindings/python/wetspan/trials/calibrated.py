@@ -103,8 +103,9 @@ class Calibrated:
 
     @property
     def rate_unit(self) -> str:
-        """Unit in which rates are told."""
-        return TABLE[self.rate].shown
+        """Unit in which rates are told: ppm where every trial speaks of ppm, which is read as mg/L."""
+        unit, spoken = TABLE[self.rate].shown, {result.rate_unit for result in self.results}
+        return "ppm" if unit == "mg/L" and spoken == {"ppm"} else unit
 
     def draw(self, n: int, seed: Seed = 1) -> list[Scenario]:
         """Return `n` scenarios with the fitted inputs drawn from what the trials left possible.
@@ -144,7 +145,7 @@ class Calibrated:
                 "upper": expit(logit(control) + reach),
                 "tested": (told >= low * (1 - 1e-9)) & (told <= high * (1 + 1e-9)),
             },
-            index=pd.Index(told, name=f"rate [{row.shown}]"),
+            index=pd.Index(told, name=f"rate [{self.rate_unit}]"),
         )
 
     def before(self, rates: Sequence[object]) -> Array:
@@ -163,9 +164,10 @@ class Calibrated:
                 f"control={control}: a share between 0 and 1 is needed, 0.2 for 20 % shorter plants"
             )
         level = self.level if level is None else level
-        z, unit, row = z_of(level), self.rate_unit, TABLE[self.rate]
+        z, told, row = z_of(level), self.rate_unit, TABLE[self.rate]
+        unit = row.shown
         low, high = self.tested
-        tested = f"the rates tested ({plain_number(low)} to {plain_number(high)} {unit})"
+        tested = f"the rates tested ({plain_number(low)} to {plain_number(high)} {told})"
         ends = [
             max(row.low, convert(low, unit, row.unit) / REACH, LEAST),
             min(row.high, convert(high, unit, row.unit) * REACH),
@@ -176,10 +178,10 @@ class Calibrated:
             return float(model.controls(np.array([[log_rate]]))[0, 0]) - control
 
         def none(why: str) -> RateEstimate:
-            return RateEstimate(control, np.nan, np.nan, np.nan, unit, level, (why, *self.warnings))
+            return RateEstimate(control, np.nan, np.nan, np.nan, told, level, (why, *self.warnings))
 
         if (gap := missing(np.log(ends[1]))) <= 0.0:
-            most = f"{plain_number(convert(ends[1], row.unit, unit))} {unit}"
+            most = f"{plain_number(convert(ends[1], row.unit, unit))} {told}"
             return none(
                 f"It is not reachable: even {most} gives {100 * (control + gap):.3g} % in the calibrated "
                 "crop, with the growth that is still to come."
@@ -203,7 +205,7 @@ class Calibrated:
             )
         elif lower < low or upper > high:
             doubts.append(f"The interval reaches beyond {tested}.")
-        return RateEstimate(control, rate, lower, upper, unit, level, (*doubts, *self.warnings))
+        return RateEstimate(control, rate, lower, upper, told, level, (*doubts, *self.warnings))
 
     @property
     def source(self) -> str:
