@@ -430,7 +430,7 @@ width = 1
         ]
         for line, fragment in zip(
             told,
-            ["title", "no such file", "degC", "above 1", "1.5 or 15", "leaf.width", "'leaf'"],
+            ["title", "no such file", "degC", "above 1", "did you mean 1.5?", "leaf.width", "'leaf'"],
             strict=True,
         ):
             assert fragment in line

@@ -3,11 +3,13 @@
 import copy
 import pickle
 import re
+from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
 import pytest
 import wetspan as ws
+import xarray as xr
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from refusal import refused
@@ -243,3 +245,61 @@ def test_days_of_a_calendar_without_a_unit_are_not_read_as_seconds(at):
     refused(lambda: ws.Scenario(applications=calendar), "application 2: at = ", f"'{at:g} day'")
     later = ws.Scenario(applications=[{"at": 0}, {"at": 14 * 86400.0}])
     assert ws.Scenario(applications=later.applications).applications == later.applications
+
+
+@pytest.mark.parametrize("at", ["0 s", "14 s", "30 s", "59 s", "1 hour", "14 day"])
+def test_a_scenario_takes_its_own_numbers_back(at):
+    own = ws.Scenario(
+        {"application.concentration": "20 g/L", "house.air_changes": "0.05 1/s"},
+        applications=[{"at": at, "concentration": "18 g/L"}, {"at": "20 day"}],
+    )
+    again = ws.Scenario(own.changed(), applications=own.applications)
+    assert again == own
+    one = {"application.concentration": own["application.concentration"]}
+    assert ws.Scenario(one)["application.concentration"] == one["application.concentration"]
+    refused(
+        lambda: ws.Scenario({"application.concentration": float(one["application.concentration"])}),
+        "times off",
+    )
+    assert pickle.loads(pickle.dumps(own)) == own
+
+
+def test_a_bare_rate_above_once_a_minute_is_asked_about():
+    refused(
+        lambda: ws.Scenario({"house.air_changes": 0.05}),
+        "180 per hour",
+        "'0.05 per hour'",
+        "write '0.05 1/s'",
+    )
+    assert ws.Scenario({"house.air_changes": 0.015})["house.air_changes"] == 0.015
+    assert ws.Scenario({"house.air_changes": "0.05 1/s"}).replace({"house.air_changes": 0.05})
+
+
+@pytest.mark.parametrize(
+    ("key", "given", "meant"),
+    [
+        ("nozzle.height", 45, "'45 cm'"),
+        ("nozzle.pressure", 3, "'3 bar'"),
+        ("house.air_changes", 1, "'1 per hour'"),
+    ],
+)
+def test_a_bare_number_out_of_bounds_is_asked_about(key, given, meant):
+    refused(lambda: ws.Scenario({key: given}), "outside what is allowed", meant)
+
+
+@pytest.mark.parametrize(
+    "given", [timedelta(days=60), np.timedelta64(60, "D"), np.timedelta64(60 * 86400 * 10**9, "ns")]
+)
+def test_a_span_of_time_is_a_time(given):
+    assert ws.Scenario({"uptake.horizon": given})["uptake.horizon"] == 60 * 86400.0
+    refused(lambda: ws.Scenario({"nozzle.height": given}), "is not a length")
+
+
+@pytest.mark.parametrize("given", [np.timedelta64(2, "M"), np.timedelta64("NaT")])
+def test_a_span_without_a_length_is_refused(given):
+    refused(lambda: ws.Scenario({"uptake.horizon": given}), "is not a time")
+
+
+def test_a_unit_stands_in_units():
+    wrong = xr.DataArray(0.2, attrs={"unit": "mm"})
+    refused(lambda: ws.Scenario({"nozzle.height": wrong}), "attrs['unit'] = 'mm'", "attrs['units']")

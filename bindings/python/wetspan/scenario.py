@@ -28,6 +28,7 @@ from wetspan.scenario_inputs import (
 )
 from wetspan.unit_choice import METRIC, UnitChoice
 from wetspan.unit_shown import show, shown
+from wetspan.unit_slips import InSI
 from wetspan.units import exact
 
 
@@ -43,8 +44,9 @@ class Scenario(Mapping[str, float]):
     A value is text with its unit, a pint quantity, a labelled number that states its unit (attrs["units"]),
     or a bare number in the SI unit given below. A bare number that differs from usual values by a large
     factor is refused, such as 30 for a concentration of 30 mg/L. `scenario["air.temperature"]` is a float in
-    the SI unit, and `scenario.show("air.temperature")` is text in the unit that people are shown. An input
-    that is not allowed raises InputError, which says what is allowed and the nearest name.
+    the SI unit, which is taken back as it is, and `scenario.show("air.temperature")` is text in the unit that
+    people are shown. An input that is not allowed raises InputError, which says what is allowed and the
+    nearest name.
 
     A drench may have application.volume_per_pot ("4 fl oz") instead of volume_rate. It is converted with the
     canopy.plant_density that the scenario has at that moment.
@@ -104,7 +106,7 @@ class Scenario(Mapping[str, float]):
 
     def __getitem__(self, key: str) -> float:
         row_of(key)
-        return self._held.get(POSITION[key])
+        return InSI(self._held.get(POSITION[key]))
 
     def __contains__(self, key: object) -> bool:
         return key in TABLE
@@ -128,7 +130,8 @@ class Scenario(Mapping[str, float]):
 
     def __reduce__(self) -> tuple[Any, ...]:
         told = (self.units, self.rewetting_at, self.weather)
-        return _restore, (dict(self), self.title, self._held.applications, *told)
+        plain = {key: float(value) for key, value in self.items()}
+        return _restore, (plain, self.title, self._held.applications, *told)
 
     def __repr__(self) -> str:
         title = f"title={self.title!r}" if self.title else ""
@@ -144,7 +147,8 @@ class Scenario(Mapping[str, float]):
     def applications(self) -> tuple[dict[str, float], ...]:
         """The calendar: `at` [s after the start of growth] and inputs that differ, in SI; empty for none."""
         return tuple(
-            {"at": at} | {KEYS[position]: value for position, value in changes.items()}
+            dict[str, float](at=InSI(at))
+            | {KEYS[position]: InSI(value) for position, value in changes.items()}
             for at, changes in self._held.applications
         )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from datetime import time
+from math import isfinite
 from numbers import Real
 
 from wetspan import _core
@@ -128,8 +129,10 @@ def set_input(
     try:
         core.set(POSITION[key], value)
     except InputError:
-        if isinstance(given, Real) or row.low <= value <= row.high:
-            raise  # the core speaks of SI, as a bare number does
+        if row.low <= value <= row.high or not isfinite(value):
+            raise
+        if isinstance(given, Real) and row.unit in ("1", "K"):
+            raise  # the core knows what is meant by a share of 60 and by 24 K
         raise outside(key, row, given) from None
 
 

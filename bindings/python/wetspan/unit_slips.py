@@ -8,22 +8,29 @@ import numpy as np
 import numpy.typing as npt
 
 from wetspan import _core
-from wetspan.unit_shown import convert, show
+from wetspan.unit_shown import convert, show, spoken
 
 Numbers: TypeAlias = npt.NDArray[np.float64]
 
 TEMPERATURES = ("K", "delta_degC")
 #: A bare number so many times off what is usual is a slip, if the shown unit brings it near that. Grade D.
 _SLIP, _USUAL = 60.0, 16.0
-#: Inputs that are times last hours to months: a bare number of fewer seconds is a slip. Grade D.
+#: Inputs that are times last hours to months, and what is told per hour or per day is slower than once a
+#: minute: a bare number of fewer seconds, or of more in a second, is a slip. Grade D.
 _SHORTEST = 60.0  # s
+
+
+class InSI(float):
+    """A number that a scenario holds: known to be in SI, and so no slip of unit, however far from usual."""
+
+    __slots__ = ()
 
 
 def slip_of_unit(row: _core.Parameter, values: Numbers, usual: float | None) -> str:
     """Return why bare numbers are a slip of unit, or "".
 
     They are if every one is far from what is usual in SI, and near it in the unit people are shown; times
-    also if every one is below a minute.
+    also if every one is below a minute, and rates if every one is above once a minute.
     """
     if row.shown == row.unit:
         return ""
@@ -37,6 +44,13 @@ def slip_of_unit(row: _core.Parameter, values: Numbers, usual: float | None) -> 
             f"'{told} s'"
         )
     inside = (row.low <= numbers) & (numbers <= row.high)
+    if row.unit == "1/s" and inside.all() and numbers.min() > 1.0 / _SHORTEST and usual not in numbers:
+        told = f"{numbers[0]:g}"
+        per_hour = f"{show(row, float(numbers[0]))}"
+        return (
+            f"is a bare number in 1/s, that is {per_hour}. Did you mean '{told} {spoken(row.shown)}'? If "
+            f"not, write '{told} {row.unit}'"
+        )
     if not inside.any():
         return "" if values.ndim == 0 else _all_outside(row, numbers)  # of one number the core says the same
     factor = _slips(row)

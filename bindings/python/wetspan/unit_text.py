@@ -32,12 +32,16 @@ _COMMA = re.compile(r"[0-9][0-9.,]*,[0-9][0-9.,]*")
 _RANGE = re.compile(r"[0-9.]\s*(?:-|to|or|±|\+-|\+/-)\s*[0-9.]")
 
 _LENGTHS = "feet|foot|ft|inch(?:es)?|in|yards?|yd|met(?:er|re)s?|cm|m"
-_DEGREES = r"(?:(?<![a-z_])deg(?:rees?)?\.?|°)"
+_DEGREES = r"(?:(?<![a-z_])deg(?:rees?)?[._]?|[°º˚])"
 #: How the trade writes, and what is read. In this order.
 _TRADE = tuple(
     (re.compile(pattern, re.IGNORECASE), read)
     for pattern, read in (
-        (r"\bper\s+cent\b|%", " percent "),
+        (r"\bper\s+cent\b|%|(?<![a-z_])pct(?![a-z])", " percent "),
+        (r"\bpercent\s+RH\b", "percent"),
+        (r"‰", " permille "),
+        (r"(?<=g)\s+a\.?\s?i\.?(?=\s*/|\s+per\b)", ""),  # "mg a.i./L" of active ingredient
+        (r"\(\s*(?-i:U\.?\s?S\.?)\s*\)", ""),
         (
             r"(?<![a-z_])(?-i:U\.\s?S\.|US)[\s_]*(?:liquid\s+|liq\.?\s+)?(?=[a-z])",
             "",
@@ -48,6 +52,10 @@ _TRADE = tuple(
         (rf"(?<![a-z_])cu(?:bic)?[.\s]*({_LENGTHS})(?![a-z])\.?", r"\1^3"),
         (rf"{_DEGREES}\s*c(?:elsius)?(?![a-z])|℃", "degC"),
         (rf"{_DEGREES}\s*f(?:ahrenheit)?(?![a-z])|℉", "degF"),
+        (r"(?<![a-z_])celsius(?![a-z])", "degC"),
+        (r"(?<![a-z_])fahrenheit(?![a-z])", "degF"),
+        (r"(?<![a-z_])wks?(?![a-z])\.?", "week"),
+        (r"(?<![a-z_])fpm(?![a-z])", "(ft/min)"),
         (r"\bper\b", "/"),
     )
 )
@@ -182,6 +190,8 @@ def _number(text: str) -> tuple[float, str]:
 def _readings_of_a_comma(digits: str) -> str:
     told = "write decimals with a point, thousands without a comma"
     if digits.count(",") == 1 and "." not in digits:
+        if not re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", digits):  # thousands come in threes
+            return f"did you mean {digits.replace(',', '.')}? {told.capitalize()}"
         return f"'{digits}' may be {digits.replace(',', '.')} or {digits.replace(',', '')}; {told}"
     return f"'{digits}' cannot be read as one number; {told}"
 
@@ -211,8 +221,9 @@ class _Unit:
             match = _TOKEN.match(said, at)
             if match is None:
                 mark = said[at:].strip()[:1]
-                feet = "; write in for inches and ft for feet" if mark in _QUOTES else ""
-                raise UnreadableError(f"'{mark}' has no meaning in a unit{feet}")
+                advice = "; write in for inches and ft for feet" if mark in _QUOTES else ""
+                advice = "; write thousands without a comma" if mark == "," else advice
+                raise UnreadableError(f"'{mark}' has no meaning in a unit{advice}")
             at = match.end()
             kind = str(match.lastgroup)
             if kind == "power":

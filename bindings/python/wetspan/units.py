@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Mapping
+from datetime import timedelta
 from functools import cache, lru_cache
 from numbers import Real
 from typing import TYPE_CHECKING, Any, TypeAlias, TypeGuard
@@ -20,7 +21,7 @@ from wetspan import _core
 from wetspan.errors import InputError, echo, nearest
 from wetspan.unit_registry import registry
 from wetspan.unit_shown import convert, inward, parsed, show, spoken, with_unit, without_traces
-from wetspan.unit_slips import TEMPERATURES, slip_of_unit
+from wetspan.unit_slips import TEMPERATURES, InSI, slip_of_unit
 from wetspan.unit_text import UnreadableError, Written, read, read_number, read_unit
 
 if TYPE_CHECKING:
@@ -57,12 +58,18 @@ def value_in_si(
     default, and off `usual`, is refused where the shown unit was probably meant. A choice is given by its
     name. Bounds are not checked here.
     """
+    if isinstance(given, np.timedelta64 | timedelta):
+        return _span(row, given)
+    if isinstance(given, np.datetime64):
+        raise InputError(f"{row.key} = {given!r} is a date, and not a number")
     if isinstance(given, np.generic):
         given = given.item()
     if row.kind == "choice":
         return _choice(row, given)
     if row.kind == "toggle":
         return _toggle(row, given)
+    if isinstance(given, InSI) and bare:
+        return float(given)
     if isinstance(given, bool) or given is None or np.ma.is_masked(given):
         raise InputError(f"{row.key} = {given!r} is not a number")
     if isinstance(given, str):
@@ -85,6 +92,18 @@ def value_in_si(
     if slip := slip_of_unit(row, np.asarray(value), usual):
         raise InputError(f"{row.key} = {echo(given)} {slip}")
     return value
+
+
+def _span(row: _core.Parameter, given: np.timedelta64 | timedelta) -> float:
+    """Return a span of time in seconds, of an input that is one."""
+    try:
+        seconds = float(np.timedelta64(given) / np.timedelta64(1, "s"))
+    except TypeError:  # months and years have no fixed length
+        seconds = np.nan
+    if row.unit != "s" or not np.isfinite(seconds):
+        wanted = _WANTED.get(row.unit, f"a value such as {show(row, row.standard)!r}")
+        raise InputError(f"{row.key} = {given!r} is not {wanted}")
+    return seconds
 
 
 def bounded(name: str, row: _core.Parameter, given: object) -> float:
@@ -135,7 +154,8 @@ def _of_text(row: _core.Parameter, text: str) -> float:
             f"{row.key} = {echo(text)} has no unit; write for example {show(row, row.standard)!r}"
         )
     _refuse_counts(row, text, written)
-    return float(quantity_in_si(row, quantity_of(row.key, text, written, row), echo(text)))
+    given = quantity_of(row.key, text, written, row)
+    return float(quantity_in_si(row, given, echo(text), written.said))
 
 
 def _refuse_counts(row: _core.Parameter, text: str, written: Written) -> None:
@@ -164,17 +184,37 @@ def quantity_of(name: str, text: str, written: Written, row: _core.Parameter | N
         hint = hint or "".join(
             f"did you mean '{_SPOKEN[each]}'?" for each in (names.lower(),) if each in _SPOKEN
         )
+        hint = hint or _in_small_letters(names, row)
         hint = hint or nearest(names, _EVERYDAY if row is None else (row.shown, row.unit))
-        hint = hint or (f"the usual one is {row.shown}" if row is not None else "")
+        hint = hint or (
+            "" if row is None else "it has none" if row.shown == "1" else f"the usual one is {row.shown}"
+        )
         raise InputError(f"{name} = {echo(text)}: there is no unit '{names}'; {hint}".rstrip("; ")) from None
     except Exception:  # whatever parsing raises inside pint and its tokenizer
         raise InputError(f"{name} = {echo(text)}: the unit cannot be read") from None
+
+
+def _in_small_letters(units: str, row: _core.Parameter | None) -> str:
+    """Return "did you mean 'ft'?" for "FT", and for "MM", which pint reads as something else, or ""."""
+    import pint
+
+    small = units.lower()
+    if small == units or "," in small:
+        return ""
+    try:
+        unit = parsed(registry().get(), small)
+        if row is not None and not unit.is_compatible_with(row.shown) and units.isalpha():
+            return ""
+    except (pint.PintError, AttributeError, TypeError):
+        return ""
+    return f"did you mean '{small}'?"
 
 
 #: What people write for units that have another name here, in small letters.
 _SPOKEN = {
     "ppm": "ppm", "fpm": "ft/min", "gpm": "gal/min", "lpm": "L/min", "kph": "km/hour", "kmh": "km/hour",
     "sqft": "ft^2", "gpa": "gal/acre", "ach": "1/hour", "kpa": "kPa", "psig": "psi", "w": "W", "ppb": "ug/L",
+    "parts": "ppm", "sf": "ft^2", "lfm": "ft/min", "mo": "month", "barg": "bar",
 }  # fmt: skip
 _EVERYDAY = (
     *("mm", "cm", "inch", "foot", "m^2", "mL", "fl oz", "pint", "quart", "gallon", "mg", "gram", "ounce"),
@@ -186,6 +226,8 @@ def refuse_angles(name: str, units: str, wanted: str, said: str) -> None:
     """Refuse an angle as a share, and a share as an angle; pint takes both for plain numbers."""
     if _turns(units) != _turns(wanted):
         told = "it is an angle, such as '30 deg'" if _turns(wanted) else "an angle is not meant here"
+        if wanted in TEMPERATURES and units == "degree":
+            told = "did you mean 'degC' or 'degF'?"
         raise InputError(f"{name} = {said} has the wrong dimension ({units or 'none'}); {told}")
 
 
@@ -201,7 +243,8 @@ def _turns(units: str) -> int:
     return sum(int(power) for name, power in root._units.items() if name == "radian")
 
 
-def quantity_in_si(row: _core.Parameter, given: Quantity, said: str) -> Any:
+def quantity_in_si(row: _core.Parameter, given: Quantity, said: str, unit: str = "") -> Any:
+    """Return a quantity in the row's unit; `said` is what was given, `unit` its unit as it was written."""
     import pint
 
     refuse_angles(row.key, str(given.units), row.unit, said)
@@ -217,6 +260,9 @@ def quantity_in_si(row: _core.Parameter, given: Quantity, said: str) -> Any:
         hint = degrees_meant(units) if row.unit in TEMPERATURES else ""
         if "ounce" in units.split() and row.unit in ("m", "m^3", "m^3/s"):
             hint = "oz alone is a mass, liquid measure is fl oz"
+        if row.unit == "Pa" and given.check("[mass] / [length] ** 2"):
+            hint = "a pound on a square inch is psi, a kilogram on a square centimetre kgf/cm^2"
+        hint = hint or _in_small_letters(unit, row)
         if row.key == "application.concentration" and given.dimensionless:
             hint = (
                 "of product in water, `wetspan mix --amount` (ws.applied) tells the mg/L of active ingredient"
@@ -261,7 +307,14 @@ def _single(row: _core.Parameter, value: Any, given: object) -> float:
 def stated_unit(values: object, name: str) -> str | None:
     """Return the unit that an array's attrs state, if they do."""
     attrs = getattr(values, "attrs", None)
-    stated = attrs.get("units") if isinstance(attrs, Mapping) else None
+    if not isinstance(attrs, Mapping):
+        return None
+    stated = attrs.get("units")
+    others = [each for each in attrs if str(each).lower() in ("unit", "units") and each != "units"]
+    if others and attrs[others[0]] not in (None, "", stated):
+        raise InputError(
+            f"{name}: attrs[{others[0]!r}] = {echo(attrs[others[0]])}; a unit stands in attrs['units']"
+        )
     if isinstance(stated, Mapping):
         stated = stated.get(getattr(values, "name", None), stated.get(name))
     return None if stated in (None, "") else str(stated)
