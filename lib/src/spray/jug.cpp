@@ -318,7 +318,7 @@ std::vector<double> pours(std::span<const double> concentration, std::span<const
   for (const double part : share) {
     require("share of a pour", part, least_pour, 1, "");
     drawn = require("share of all pours so far", drawn + part, 0, 1 + 1e-9, "");
-    const double after = content_above(layers, std::min(drawn, 1.0));
+    const double after = content_above(layers, drawn);
     const double still = (after - before) / (part * count) / label;
     delivered.push_back(still + shaken * (1 - still));
     before = after;

@@ -44,8 +44,8 @@ constexpr double mast_height = 10.0;   // [m], at which weather stations measure
 
 double between(double w, double a, double b) { return a + w * (b - a); }
 
-/// The weather at a series of times. Each call begins its search at the place of the previous call, because
-/// the times of an integration lie close together.
+/// The weather at a series of times, but for its wind, which a closed house does not feel. Each call begins
+/// its search at the place of the previous call, because the times of an integration lie close together.
 class WeatherAt {
  public:
   explicit WeatherAt(const Outdoor& outdoor) : outdoor_(outdoor) {}
@@ -59,7 +59,6 @@ class WeatherAt {
     return {.temperature = between(w, a.temperature, b.temperature),
             .vapour_pressure = between(w, a.vapour_pressure, b.vapour_pressure),
             .pressure = between(w, a.pressure, b.pressure),
-            .wind_speed = between(w, a.wind_speed, b.wind_speed),
             .shortwave = between(w, a.shortwave, b.shortwave)};
   }
 

@@ -108,6 +108,33 @@ TEST_CASE("stains placed at random cover what the formula says" * doctest::test_
     }
 }
 
+TEST_CASE("the number of stains on a card is Poisson distributed, and they lie all over it") {
+  const Spectrum one{{3e-4}, {1.0}};
+  const Card card{.width = 0.01, .height = 0.02};
+  const double stain = 0.5 * card.spread_factor * 3e-4;  // radius; stains reach beyond the edge by as much
+  const double area = (card.width + 2.0 * stain) * (card.height + 2.0 * stain), expected = 1.5;
+  const double deposit = expected / area * pi / 6.0 * 2.7e-11;
+  double sum = 0.0, squares = 0.0, left = card.width, right = 0.0, x = 0.0, y = 0.0;
+  constexpr int cards = 4000;
+  for (int seed = 0; seed < cards; ++seed) {
+    const auto spots = card_spots(one, deposit, static_cast<std::uint64_t>(seed), card);
+    const auto count = static_cast<double>(spots.size());
+    sum += count, squares += count * count;
+    for (const Spot& spot : spots) {
+      CHECK(spot.radius == Approx(stain).epsilon(1e-13));
+      left = std::min(left, spot.x), right = std::max(right, spot.x);
+      x += spot.x, y += spot.y;
+    }
+  }
+  const double mean = sum / cards, variance = squares / cards - mean * mean;
+  CHECK(mean == Approx(expected).epsilon(0.05));  // 2.5 standard errors
+  CHECK(variance == Approx(mean).epsilon(0.1));
+  CHECK(x / sum == Approx(0.5 * card.width).epsilon(0.03));
+  CHECK(y / sum == Approx(0.5 * card.height).epsilon(0.03));
+  CHECK(left == Approx(-stain).epsilon(0.1));
+  CHECK(right == Approx(card.width + stain).epsilon(0.01));
+}
+
 TEST_CASE("a card is its seed's, and shows no stain too small to see") {
   const Spectrum s = spectrum(Distribution::rosin_rammler, 2e-4, 1.4, 16);
   const auto one = card_spots(s, 2e-5, 7), again = card_spots(s, 2e-5, 7), other = card_spots(s, 2e-5, 8);

@@ -301,6 +301,24 @@ TEST_CASE("what enters mature blades stays there, and only what enters growing o
   CHECK(early > 1.2 * with({.leaf_mobile = 1e-8}).uptake.leaf);  // but faster
 }
 
+TEST_CASE("what leaves a compartment divides as the rates of its ways out") {
+  Growing g{.crop = {}, .uptake = {}, .roots = {}};  // at crop.mean_temperature throughout
+  const double amount = 3e-10, T = g.crop.mean_temperature;
+  const std::array<Arrival, 1> arrivals{Arrival{.entered = {0.0, amount, 0.0}}};
+  const Growth growth = grow(g, at_start, arrivals);
+  const double metabolism = g.crop.metabolism * std::pow(g.crop.metabolism_q10, (T - 293.15) / 10.0);
+  const double dilution =
+      g.crop.dilution * (T - g.crop.base_temperature) / (293.15 - g.crop.base_temperature);
+  const double left_depot = amount - growth.plant.depot;
+  const double moved = left_depot * g.crop.depot_rate / (g.crop.depot_rate + metabolism);
+  const double to_tips = g.crop.tip_share * moved, left_tips = to_tips - growth.plant.tips;
+  const double grown_away = left_tips * dilution / (metabolism + dilution);
+  CHECK(growth.tips.stem == Approx(to_tips).epsilon(1e-12));
+  CHECK(growth.plant.elsewhere == Approx(moved - to_tips).epsilon(1e-12));
+  CHECK(growth.plant.grown_away == Approx(grown_away).epsilon(1e-12));
+  CHECK(growth.plant.metabolised == Approx(left_depot - moved + left_tips - grown_away).epsilon(1e-12));
+}
+
 TEST_CASE("a daminozide-like pulse fades over the published 34 days") {
   // Larsen and Lieth 1993 (seen as abstract): persistence 34 +- 1.2 d, fading linearly, so an integral of 17
   // d times the first inhibition. crop.dilution was set from it: a check of arithmetic, not of the model.
@@ -336,6 +354,9 @@ TEST_CASE("weeks too cold to grow, arrivals out of order and of nobody are refus
   Growing g{.crop = {}, .uptake = {}, .roots = roots};
   g.crop.mean_temperature = 268.15;
   CHECK_THROWS_WITH_AS(grow(g, at_start, {}), doctest::Contains("would not grow"), InputError);
+  g.crop = {};
+  g.crop.base_temperature = 293.15;  // dilution is stated at 20 degC, where nothing would grow
+  CHECK_THROWS_WITH_AS(grow(g, at_start, {}), doctest::Contains("base_temperature"), InputError);
   g.crop = {};
   const std::array<Arrival, 2> disorder{Arrival{.time = day}, Arrival{.time = 0.0}};
   CHECK_THROWS_AS(grow(g, at_start, disorder), InputError);

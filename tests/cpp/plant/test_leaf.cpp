@@ -104,6 +104,25 @@ TEST_CASE("boundary layers agree with published leaf conductances") {
   });
 }
 
+TEST_CASE(
+    "a cylinder across the wind follows Churchill and Bernstein's formula, in moist air and up to "
+    "turbulence") {
+  for (const double pressure : {0.0, 2300.0, 9000.0}) {
+    for (const double speed : {0.1, 2.0, 30.0}) {
+      constexpr double diameter = 0.02;
+      const AirState state = air_of(318.15, speed, pressure);
+      const double mu = air::dynamic_viscosity(state.temperature),
+                   k = air::thermal_conductivity(state.temperature);
+      const double Re = air::density(state.temperature, pressure, state.pressure) * speed * diameter / mu;
+      const double Pr = mu * air::specific_heat(air::humidity_ratio(pressure, state.pressure)) / k;
+      const double Nu = 0.3 + 0.62 * std::sqrt(Re) * std::cbrt(Pr) /
+                                  std::pow(1.0 + std::pow(0.4 / Pr, 2.0 / 3.0), 0.25) *
+                                  std::pow(1.0 + std::pow(Re / 282000.0, 0.625), 0.8);
+      CHECK(cylinder_heat(state, diameter) * diameter / k == Approx(Nu).epsilon(1e-6));
+    }
+  }
+}
+
 TEST_CASE("warm or moist leaves loosen the air above them and hold it below") {
   const AirState still = air_of(293.15, 0.0, 1000.0);
   const BoundaryLayers warm = level(still, 0.036, 1.4, 5.0), cold = level(still, 0.036, 1.4, -5.0);

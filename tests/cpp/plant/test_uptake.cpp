@@ -83,6 +83,11 @@ TEST_CASE(
   CHECK(turns_mobile(uptake, 2.0 * low) == Approx(2.0 * turns_mobile(uptake, low)).epsilon(1e-3));
   CHECK(turns_mobile(uptake, 1e3) == Approx(uptake.wax_capacity).epsilon(1e-3));
   CHECK(turns_mobile(uptake, 0.0) == 0.0);
+  for (const double times : {0.3, 0.8, 1.5, 40.0}) {  // 1 / turned = 1 / (share of the mass) + 1 / capacity
+    const double share = times * uptake.wax_capacity;
+    CHECK(1.0 / turns_mobile(uptake, share / uptake.mobile_share) ==
+          Approx(1.0 / share + 1.0 / uptake.wax_capacity).epsilon(1e-12));
+  }
   const double full = uptake.wax_capacity / uptake.mobile_share;
   CHECK(turns_mobile(uptake, full) == Approx(0.5 * uptake.wax_capacity).epsilon(1e-12));
 }

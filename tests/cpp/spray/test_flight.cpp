@@ -112,6 +112,10 @@ TEST_CASE("sphere drag follows the published tables") {
     CHECK(reference::holds(row, 24 / row["Re"] * drag_factor(row["Re"], Drag::clift_gauvin)));
   for (const auto& row : reference::rows("flight", "Cd by Turton-Levenspiel"))
     CHECK(reference::holds(row, 24 / row["Re"] * drag_factor(row["Re"])));
+  for (const double Re : {0.1, 3.0, 80.0, 900.0, 6000.0, 1e5}) {  // the formula as it is published
+    const double Cd = 24 / Re * (1 + 0.173 * std::pow(Re, 0.657)) + 0.413 / (1 + 16300 * std::pow(Re, -1.09));
+    CHECK(24 / Re * drag_factor(Re) == Approx(Cd).epsilon(1e-12));
+  }
   for (Drag drag : every_drag) {
     for (const auto& row : reference::rows("flight", "Cd of a sphere"))
       CHECK(reference::holds(row, 24 / row["Re"] * drag_factor(row["Re"], drag), name_of(drag)));

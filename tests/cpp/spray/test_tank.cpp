@@ -79,6 +79,13 @@ TEST_CASE("doses of pots and volumes over areas") {
   }
   for (const auto& row : reference::rows("tank", "undissolved"))
     hold(row, undissolved(row["concentration"], 0.026) * 1000.0);
+  // what goes on an area or into pots is what was in the used liquid
+  const TankMix over = mix(suspension, 0.05, 3e-3, {.area = 12.0, .pots = 80});
+  CHECK(*over.active_per_area * 12.0 == Approx(over.active_ingredient).epsilon(1e-13));
+  CHECK(*over.active_per_pot * 80.0 == Approx(over.active_ingredient).epsilon(1e-13));
+  constexpr double infinite = std::numeric_limits<double>::infinity();
+  CHECK_THROWS_AS(undissolved(infinite, 0.026), InputError);
+  CHECK_THROWS_AS(undissolved(0.1, infinite), InputError);
 }
 
 TEST_CASE("usual volumes of drenches") {

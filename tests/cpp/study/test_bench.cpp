@@ -14,6 +14,7 @@
 #include "approx.hpp"
 #include "reference.hpp"
 #include "wetspan/errors.hpp"
+#include "wetspan/spray/nozzle.hpp"
 #include "wetspan/spray/tank.hpp"
 
 using namespace wetspan;
@@ -152,6 +153,36 @@ TEST_CASE("on an even bench every plant is the single simulation") {
         Approx(alone.application.volume_rate * bench.length * bench.width).epsilon(1e-12));
   CHECK(emitted(bench.passes) == Approx(bench.emitted()).epsilon(1e-12));
   CHECK(bench.flow() * duration(bench.passes) == Approx(bench.emitted()).epsilon(1e-12));
+}
+
+TEST_CASE(
+    "a bench tells the dose of every plant by all three ways, and has the scenario's spacing and nozzle") {
+  const Scenario alone = in_open_air();
+  Layout layout = small();
+  layout.spacing = 0.5;  // the plant density of the scenario holds
+  const BenchInput input = bench_of(alone, layout, 5);
+  CHECK(plant_density(input.layout) == Approx(alone.canopy.plant_density).epsilon(1e-12));
+  const Bench bench = spray_bench(input, air_of(alone), 0.0, false);
+  CHECK(bench.nozzle_flow == nozzle_flow(alone.nozzle.flow, alone.nozzle.pressure));
+  std::vector<double> sums;
+  for (std::size_t i = 0; i < bench.outcomes.count; ++i)
+    sums.push_back(bench.outcomes.column("tips.leaf")[i] + bench.outcomes.column("tips.stem")[i] +
+                   bench.outcomes.column("tips.root")[i]);
+  CHECK(bench.doses() == sums);
+  double squares = 0.0;
+  for (const double sum : sums) squares += (sum / mean(sums) - 1.0) * (sum / mean(sums) - 1.0);
+  CHECK(bench.evenness.dose == Approx(std::sqrt(squares / static_cast<double>(sums.size()))).epsilon(1e-12));
+}
+
+TEST_CASE("plants that are all alike lie within a band of no width") {
+  Scenario alone = in_open_air();
+  alone.application.method = Method::drench;
+  BenchInput input = bench_of(alone, {.rows = 2, .columns = 2, .size_variation = 0.0});
+  input.pouring.pouring_variation = 0.0;
+  input.settings.band = 0.0;
+  const Bench bench = spray_bench(input, air_of(alone), 0.0, false);
+  CHECK(bench.evenness.outside == 0.0);
+  CHECK(bench.in_band(0.0) == std::vector<std::uint8_t>(4, 1));
 }
 
 TEST_CASE("a bench has the volume, the pots and the drench that are asked for") {

@@ -7,6 +7,8 @@
 #include <limits>
 #include <numbers>
 
+#include "../../../lib/src/properties/exact_air.hpp"
+#include "../../../lib/src/study/house_equations.hpp"
 #include "approx.hpp"
 #include "wetspan/errors.hpp"
 #include "wetspan/plant/canopy.hpp"
@@ -178,6 +180,67 @@ TEST_CASE("vapour and heat of a record add up") {
       CHECK(transpired > 1.0);
       CHECK(warmed - heat == Approx(latent).epsilon(0.02));
     }
+  }
+}
+
+TEST_CASE(
+    "the air changes of a house are those of its leaks, and of its vents in proportion to their opening") {
+  Scenario scenario;
+  const House& house = scenario.house;
+  const CropAir air = air_at_crop(scenario, spring());
+  std::size_t closed = 0, opening = 0;
+  for (std::size_t i = 0; i < air.time.size(); ++i) {
+    if (i + 1 < air.time.size()) CHECK(air.time[i] == 300.0 * static_cast<double>(i));
+    const double over = air.state[i].temperature - house.vent_temperature;
+    closed += over <= 0.0, opening += over > 0.0 && over < house.vent_band;
+    CHECK(air.state[i].air_changes ==
+          Approx(house.air_changes + house.vent_air_changes * std::clamp(over / house.vent_band, 0.0, 1.0))
+              .epsilon(1e-12));
+  }
+  CHECK(closed > 20);
+  CHECK(opening > 20);
+  scenario.house.enclosed = false;
+  for (const AirState& state : air_at_crop(scenario, spring()).state) CHECK(state.air_changes == 0.0);
+}
+
+TEST_CASE(
+    "the effect of a spray on the air of a house leaves by vents, cover and heat loss, as written down") {
+  constexpr double water = 0.2, share = 0.6, height = 3.5, capacity = 3e4, loss = 7.0, cover = 4e-3;
+  const HouseTerms<double> terms{.answers = 1.0,
+                                 .vapour = water * share / height,
+                                 .height = height,
+                                 .sprayed = share,
+                                 .by_capacity = 1.0 / capacity,
+                                 .heat_loss = loss,
+                                 .condensing = cover / (share * water),
+                                 .by_came = 1.0 / water};
+  const ExactAir exact{air::VapourDiffusivity::massman};
+  // the cover is dry before and after; wet only with the spray's vapour; wet before too
+  for (const double radiant : {296.15, 288.15, 278.15}) {
+    const RecordedAir<double> record{.temperature = 294.15,
+                                     .vapour_pressure = 1500.0,
+                                     .pressure = 99e3,
+                                     .speed = 0.2,
+                                     .shortwave = 0.0,
+                                     .radiant_temperature = radiant,
+                                     .air_changes = 4e-4};
+    constexpr double x = 0.06, y = -0.15, source = 3e-5;  // of the water; in 10 K; kg/m2/s
+    const SprayedAir<double> now = sprayed_air<Lanes<1>>(exact, terms, record, x, y);
+    const HouseRates<double> rates = house_rates<Lanes<1>>(exact, terms, now, y, source);
+    const double temperature = record.temperature + 10.0 * y, added = x * water * share / height;
+    const double before = air::vapour_density(record.vapour_pressure, record.temperature);
+    const double pressure = air::vapour_pressure_from_density(before + added, temperature);
+    const double at_cover = air::saturation_vapour_density(radiant);
+    const double condensed = cover * (std::max(0.0, before + added - at_cover) -
+                                      std::max(0.0, before - at_cover));  // of the floor
+    CHECK((condensed > 0.0) == (radiant < 290.0));
+    CHECK(rates.leaving ==
+          Approx((record.air_changes * height * added + condensed) / (water * share)).epsilon(1e-10));
+    const double heat = air::density(temperature, pressure, record.pressure) *
+                        air::specific_heat(air::humidity_ratio(pressure, record.pressure));
+    const double conducted = (loss + record.air_changes * height * heat) * 10.0 * y;
+    CHECK(10.0 * rates.heat * capacity ==
+          Approx(-water::latent_heat(temperature) * source * share - conducted).epsilon(1e-10));
   }
 }
 

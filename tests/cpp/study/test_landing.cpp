@@ -200,6 +200,11 @@ TEST_CASE("stems get the given share of what runs off") {
   // falling straight down, drops meet no stem
   const double to_stems = stemflow_share(scenario.canopy.habit) * run_off;
   CHECK(landing.split.stem + landing.stem_run_off == Approx(to_stems).epsilon(1e-3));
+  // without stems all of it drips
+  scenario.canopy.stem_area = 0.0;
+  const Landing bare = landed(scenario);
+  CHECK(bare.split.stem == 0.0);
+  CHECK(bare.stem_run_off == 0.0);
 }
 
 TEST_CASE("stems fill from the top down, with what hits them, what leaves shed and what runs down") {
@@ -578,6 +583,12 @@ TEST_CASE("merging bins keeps volume and surface") {
     CHECK(few.diameter.size() <= static_cast<std::size_t>(bins));
     CHECK(std::is_sorted(few.diameter.begin(), few.diameter.end()));
     CHECK(sauter_mean_diameter(few) == Approx(sauter_mean_diameter(fine)).epsilon(1e-12));
+    double below = 0.0;  // bins end where those of spectrum() do, within half a bin of the finer one
+    for (int i = 0; bins < 20 && i < bins; ++i) {
+      const double u = (i + 1.0) / bins;
+      below += few.volume_share[static_cast<std::size_t>(i)];
+      CHECK(std::abs(below - u * u * (3.0 - 2.0 * u)) < 0.51 * 1.5 / 120.0);
+    }
   }
   Spectrum mixed = fine;  // in any order
   std::reverse(mixed.diameter.begin(), mixed.diameter.end());

@@ -76,6 +76,25 @@ TEST_CASE("a second wetting makes and loses nothing, and what is mobile does not
     CHECK(left[i] == Approx(std::exp(-rate * times[i])).epsilon(1e-5));
 }
 
+TEST_CASE("what a second wetting made mobile enters on, once it is dry, like any dry deposit") {
+  // A small deposit dissolves whole. From the moment it is dry again it is mobile and locked in the usual
+  // shares, beside what was mobile before, so that two times after drying tell both amounts, and a third is a
+  // check.
+  Scenario scenario;
+  scenario.uptake.residue_loss = 0.0;
+  constexpr double mass = 1e-9, temperature = 293.15, at = 43200.0, wet = 3600.0, week = 604800.0;
+  const double rate = mobile_rate(scenario.uptake, temperature);
+  const std::array times{at + wet, at + wet + week, at + wet + 2.0 * week, at + wet + 30.0 * week};
+  const auto left = deposit_left(scenario, mass, temperature, times,
+                                 SecondWetting{.at = at, .water = 2e-5, .wet_time = wet});
+  const double fades = std::exp(-rate * week);
+  CHECK((left[1] - left[2]) / (left[0] - left[1]) == Approx(fades).epsilon(1e-9));
+  const double mobile = (left[0] - left[1]) / (1.0 - fades);
+  // what was mobile at first, and in the end only the locked part is left
+  CHECK(mobile > scenario.uptake.mobile_share * std::exp(-rate * (at + wet)));
+  CHECK(left[3] == Approx(left[0] - mobile * (1.0 - std::pow(fades, 30.0))).epsilon(1e-9));
+}
+
 TEST_CASE("a measurement without mass, depth or warmth is refused") {
   const Scenario scenario;
   const std::array times{0.0};

@@ -79,6 +79,42 @@ TEST_CASE("a spray and the drench that it equals give the same height") {
   CHECK(again.same_control.concentration == Approx(alone.scenario.application.concentration).epsilon(1e-3));
 }
 
+TEST_CASE("the least height is that of the largest allowed concentration, and below it none is found") {
+  const Alone alone;
+  const Job job = alone.job();
+  const double high = parameters()[parameter_index("application.concentration")].high;
+  const double least = simulate(with_concentration(alone.scenario, high), alone.air, 0.0).growth.treated;
+  const auto sought = [&](double height) { return rates_for_height({&job, 1}, height).front(); };
+  const RateForHeight above = sought(1.05 * least), below = sought(0.99 * least);
+  CHECK(above.reach == RateForHeight::Reach::found);
+  CHECK(above.least_height == Approx(least).epsilon(1e-6));
+  CHECK(above.height == Approx(1.05 * least).epsilon(1e-5));
+  CHECK(below.reach == RateForHeight::Reach::too_late);
+  CHECK(below.least_height == Approx(least).epsilon(1e-6));
+  CHECK(std::isnan(below.concentration));
+}
+
+TEST_CASE(
+    "the rates of a calendar are raised together, and by no more than its strongest application allows") {
+  Alone alone;
+  const std::size_t concentration = parameter_index("application.concentration"),
+                    volume = parameter_index("application.volume_rate");
+  const double usual = alone.scenario.application.concentration;
+  alone.scenario.applications = {{0.0, {{volume, 1e-4}}}, {14.0 * 86400.0, {{concentration, 3.0 * usual}}}};
+  alone.air = steady_air(alone.scenario.air, alone.scenario.house, 30.0 * 86400.0);
+  const Job job = alone.job();
+  const double wanted = 0.8 * alone.scenario.crop.final_height;
+  const RateForHeight found = rates_for_height({&job, 1}, wanted).front();
+  REQUIRE(found.reach == RateForHeight::Reach::found);
+  const auto scaled = [&](double factor) {
+    Scenario other = with_concentration(alone.scenario, factor * usual);
+    other.applications[1].changes[0].value = factor * 3.0 * usual;
+    return simulate(other, alone.air, 0.0).growth.treated;
+  };
+  CHECK(scaled(found.concentration / usual) == Approx(wanted).epsilon(1e-5));
+  CHECK(found.least_height == Approx(scaled(parameters()[concentration].high / (3.0 * usual))).epsilon(1e-6));
+}
+
 TEST_CASE("what cannot be computed says why, and the others go on") {
   Alone alone, wrong, nothing{with_concentration({}, 0.0)};
   wrong.scenario.leaf.contact_angle = -1.0;

@@ -49,7 +49,11 @@ TEST_CASE(
   CHECK(told.locked.with == control(ends.locked));
   CHECK(told.mobile.without == control(without_rewetting(ends.mobile)));
   CHECK(told.wet_time == simulate(scenario, air, 0.0).rewet.wet_time);
+  CHECK(told.locked.without == control(without_rewetting(ends.locked)));
+  CHECK(told.mobile.with == control(ends.mobile));
   CHECK(told.nominal.gain() == told.nominal.with / told.nominal.without - 1.0);
+  CHECK(RewettingGain::Control{.with = 3e-3, .without = 2e-3}.gain() ==
+        Approx(0.5));                 // of small controls too
   CHECK(told.nominal.gain() > 0.05);  // common practice, no source: about a tenth
   CHECK(told.nominal.gain() < 0.2);
   CHECK(std::isnan(RewettingGain::Control{}.gain()));
@@ -69,7 +73,26 @@ TEST_CASE("calibrated: a re-wetting acts like a larger mobile share within a ten
     CHECK(plain.uptake.mobile_share > share);
     CHECK(simulate(plain).growth.control / without - 1.0 == Approx(gain).epsilon(0.1));
   }
+  // What water dissolves again of the locked part is 0.35 of the default's, in proportion to solubility over
+  // deposit, at most all. Of it, 0.02 enters in the default crop, and the rest dries with the mobile share of
+  // any deposit.
   Scenario scenario;
+  const Scenario usual;
+  const auto stand_in = [&](double solubility, double cuticle, double share) {
+    scenario.active.solubility = solubility * usual.active.solubility;
+    scenario.uptake.cuticle = cuticle * usual.uptake.cuticle;
+    scenario.uptake.mobile_share = share;
+    return mobile_share_if_rewetted(scenario);
+  };
+  const double m = usual.uptake.mobile_share;
+  CHECK(stand_in(1.0, 1.0, m) == Approx(m + (1.0 - m) * 0.35 * (0.02 + 0.98 * m)).epsilon(1e-14));
+  CHECK(stand_in(0.5, 1.0, m) == Approx(m + (1.0 - m) * 0.175 * (0.02 + 0.98 * m)).epsilon(1e-14));
+  CHECK(stand_in(1.0, 2.0, m) ==
+        Approx(m + (1.0 - m) * 0.35 * (1.0 - 0.98 * 0.98 * (1.0 - m))).epsilon(1e-14));
+  CHECK(stand_in(1.0, 1.0, 0.5) == Approx(0.5 + (1.0 - m) * 0.35 * (0.02 + 0.98 * 0.5)).epsilon(1e-14));
+  // all of a little dissolves: what has not entered is locked twice
+  CHECK(stand_in(1.0, 1.0, 0.9) == Approx(1.0 - 0.98 * 0.1 * 0.1).epsilon(1e-14));
+  scenario = {};
   scenario.uptake.mobile_share = 1.0;  // nothing is locked
   CHECK(mobile_share_if_rewetted(scenario) == 1.0);
   scenario.uptake.mobile_share = 1.5;

@@ -70,6 +70,9 @@ TEST_CASE("a lever moves its inputs as far as they go") {
   const auto wetter = moved(scenario, lever_named("a wetting agent"));
   REQUIRE(wetter.has_value());
   CHECK(wetter->leaf.receding_angle <= wetter->leaf.contact_angle);
+  scenario.leaf.receding_angle = 0.1;  // rad: a wetting agent makes no leaf less wettable
+  CHECK(moved(scenario, lever_named("a wetting agent"))->leaf.receding_angle == 0.1);
+  scenario.leaf.receding_angle = Scenario{}.leaf.receding_angle;
 
   const std::size_t volume = parameter_index("application.volume_rate");
   set(scenario, volume, parameters()[volume].high);
@@ -101,6 +104,60 @@ TEST_CASE("levers are tried in the weeks that the crop grows in") {
   const Why told = why(scenario, air, 0.0, 100, cool);
   CHECK(told.control == Approx(simulate(scenario, air, 0.0, false, cool).growth.control).epsilon(1e-6));
   CHECK(std::abs(told.control - why(scenario, air, 0.0).control) > 0.005);
+}
+
+TEST_CASE("levers that raise and levers that lower control stand in one order, the largest change first") {
+  // fine droplets on a sparse crop: larger ones lower control by amounts that lie between the gains of the
+  // others
+  Scenario scenario;
+  int raised = 0, lowered = 0;
+  for (const double dv50 : {60e-6, 100e-6, 200e-6, 350e-6}) {
+    scenario.droplets.dv50 = dv50;
+    const Why told = why(scenario, air_of(scenario), 0.0, 100);
+    for (std::size_t i = 0; i < told.levers.size(); ++i) {
+      (told.levers[i].gain > 0.0 ? raised : lowered) += 1;
+      if (i > 0) CHECK(std::abs(told.levers[i - 1].gain) >= std::abs(told.levers[i].gain));
+    }
+  }
+  CHECK(raised > 4);
+  CHECK(lowered > 4);
+}
+
+TEST_CASE("a change of control below 0.0005 is not told, and one above it is") {
+  // control is proportional to a small amount of active ingredient, and so are its changes
+  Scenario scenario;
+  const CropAir air = air_of(scenario);
+  const std::string_view change = "a quarter more substance in the liquid";
+  const auto gain_at = [&](double concentration) {
+    scenario.application.concentration = concentration;
+    const auto other = moved(scenario, lever_named(change));
+    REQUIRE(other.has_value());
+    return simulate(*other, air, 0.0).growth.control - simulate(scenario, air, 0.0).growth.control;
+  };
+  const auto told_at = [&](double concentration) {
+    scenario.application.concentration = concentration;
+    for (const LeverEffect& each : why(scenario, air, 0.0, 100).levers) {
+      if (each.change == change) return true;
+    }
+    return false;
+  };
+  double concentration = Scenario{}.application.concentration;
+  for (int i = 0; i < 8; ++i) concentration *= 0.0005 / gain_at(concentration);
+  REQUIRE(gain_at(concentration) == Approx(0.0005).epsilon(1e-3));
+  CHECK(told_at(1.02 * concentration));
+  CHECK_FALSE(told_at(0.98 * concentration));
+}
+
+TEST_CASE("a lever that gives no valid spray is left out, and the others are told") {
+  Scenario scenario;
+  scenario.droplets.dv50 = 1e-3;
+  const auto coarser = moved(scenario, lever_named("droplets half as large again"));
+  REQUIRE(coarser.has_value());
+  CHECK_NOTHROW(check(scenario));
+  REQUIRE_THROWS_AS(check(*coarser), InputError);  // droplets above 6 mm
+  const Why told = why(scenario, air_of(scenario), 0.0, 100);
+  CHECK(told.levers.size() > 2);
+  for (const LeverEffect& each : told.levers) CHECK(each.change != "droplets half as large again");
 }
 
 TEST_CASE("no substance comes no way, and what cannot be computed is refused") {
