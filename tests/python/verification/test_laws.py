@@ -164,6 +164,57 @@ def test_a_substrate_that_binds_more_asks_for_more_of_a_drench(volume, concentra
     assert enough.growth_control >= in_peat.growth_control
 
 
+#: A spray that neither shatters nor bounces nor runs off.
+STICKS = {
+    "retention.shatter_threshold": 500.0,
+    "leaf.contact_angle": 1.0,
+    "leaf.receding_angle": 0.3,
+    "application.volume_rate": 1e-4,
+}
+
+
+@laws
+@given(greenhouses, shares)
+def test_moister_air_lets_a_larger_part_of_what_lands_on_plants_enter_leaves(values, where):
+    """Not of all that is sprayed: in moist air more stays airborne, and uptake may fall by 0.4 %."""
+    parts = []
+    for one in outcomes(values, "air.relative_humidity", *pair(where, 0.2, 0.92)):
+        of_plants = ["leaf surface", "leaf", "stem surface", "stem", "weathered"]
+        parts.append(float(one.account.sel(place="leaf")) / float(one.account.sel(place=of_plants).sum()))
+    not_below(parts[1], parts[0])
+
+
+@laws
+@given(greenhouses, shares)
+def test_coarser_sprays_keep_their_last_drop_for_longer_where_all_sticks(values, where):
+    """Not so where droplets shatter and bounce: then coarser sprays leave less water on leaves."""
+    fine, coarse = outcomes(values | STICKS, "droplets.dv50", *pair(where, 1.5e-4, 5e-4))
+    not_below(coarse.last_drop_time, fine.last_drop_time)
+
+
+#: Inputs of which more lets a spray act more (1) or less (-1), over ranges about their defaults.
+ACTS = {
+    "uptake.mobile_share": (0.02, 0.7, 1),
+    "uptake.cuticle": (0.3, 5.0, 1),
+    "crop.tip_share": (0.1, 0.5, 1),
+    "crop.half_amount": (3e-11, 1e-9, -1),
+    "crop.metabolism": (0.0, 1e-6, -1),
+    "crop.mean_temperature": (285.0, 303.0, -1),  # of the weeks after the spray
+    "substrate.volume": (3e-4, 3e-3, -1),
+}
+
+
+@pytest.mark.parametrize("key", ACTS)
+@settings(max_examples=10)
+@given(greenhouses, shares)
+def test_what_lets_a_spray_act_more_and_what_less(key, values, where):
+    low, high, sign = ACTS[key]
+    few, many = outcomes(values, key, *pair(where, low, high))
+    less, more = (few, many)[::sign]
+    not_below(more.growth_control, less.growth_control)
+    assert many.wet_time == pytest.approx(few.wet_time, rel=1e-6)  # which none of them changes
+
+
 METHODS = st.sampled_from(["spray", "drench", "continuous", "sub_irrigation"])
 OPTIONS = st.fixed_dictionaries(
     PLAIN
