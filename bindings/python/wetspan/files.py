@@ -4,6 +4,7 @@ left half written.
 
 from __future__ import annotations
 
+import codecs
 import os
 import re
 import shutil
@@ -52,6 +53,30 @@ def read_toml(path: Name) -> tuple[dict[str, Any], str]:
         raise InputError(f"{name}: tables or arrays are nested too deep") from None
     except ValueError as error:  # TOMLDecodeError, or a whole number of more digits than Python reads
         raise InputError(f"{name}: this is not TOML: {error}") from None
+
+
+def text_of(path: Path) -> tuple[str, list[str]]:
+    """Return a text file with plain newlines, and notes on how it was read."""
+    try:
+        raw = path.read_bytes()
+    except OSError as error:
+        raise InputError(f"{path}: cannot be read: {error.strerror}") from None
+    if not raw.strip():
+        raise InputError(f"{path}: the file is empty")
+    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        try:
+            raw = raw.decode("utf-16").encode()
+        except UnicodeDecodeError:
+            raise InputError(f"{path}: begins as UTF-16 text and is none; save it as UTF-8") from None
+    if control := re.search(rb"[\x00-\x08\x0e-\x1f]", raw):
+        raise InputError(f"{path}: is not text: byte {control[0][0]} at position {control.start()}")
+    notes = []
+    try:
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = raw.decode("latin-1")
+        notes.append("Not UTF-8: read as Latin-1.")
+    return text.replace("\r\n", "\n").replace("\r", "\n"), notes
 
 
 def toml_lines(text: str) -> dict[str, int]:

@@ -191,7 +191,7 @@ def _readings_of_a_comma(digits: str) -> str:
     told = "write decimals with a point, thousands without a comma"
     if digits.count(",") == 1 and "." not in digits:
         if not re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", digits):  # thousands come in threes
-            return f"did you mean {digits.replace(',', '.')}? {told.capitalize()}"
+            return f"{told}; did you mean {digits.replace(',', '.')}?"
         return f"'{digits}' may be {digits.replace(',', '.')} or {digits.replace(',', '')}; {told}"
     return f"'{digits}' cannot be read as one number; {told}"
 

@@ -464,12 +464,12 @@ def test_an_odd_plant_is_told_before_the_results_it_spoils():
 
 
 def test_unreadable_files_are_refused_in_one_line(tmp_path):
-    with pytest.raises(InputError, match=r"cannot read .*nowhere.csv: No such file"):
+    with pytest.raises(InputError, match=r"nowhere\.csv: cannot be read: No such file"):
         read_trial(tmp_path / "nowhere.csv")
     with pytest.raises(InputError, match="Is a directory"):
         read_trial(tmp_path)
     (tmp_path / "picture.csv").write_bytes(b"\x89PNG\x0d\x0a\xff\xfe\x00\x01")
-    with pytest.raises(InputError, match="not a text file"):
+    with pytest.raises(InputError, match="is not text"):
         read_trial(tmp_path / "picture.csv")
 
 
@@ -492,3 +492,70 @@ def test_the_callers_table_is_left_alone():
     before = data.copy()
     read_trial(data, rate="rate_mg_per_L")
     pd.testing.assert_frame_equal(data, before)
+
+
+def noted(data, **options):
+    """The notes of a table whose rates are named."""
+    return " ".join(read_trial(data, rate="rate_mg_per_L", **options).notes)
+
+
+@pytest.mark.parametrize("height", [261.0, 2.61, 0.261])
+def test_a_height_far_from_its_treatment_is_remarked_on(height):
+    data = trial()
+    data.loc[9, "height_cm"] = height
+    assert f"row 9: height_cm {height:g} is far from the" in noted(data)
+    assert "in the middle of '5 mg/L'" in noted(data)
+
+
+def test_heights_in_another_unit_are_remarked_on():
+    data = trial()
+    treated = data["treatment"] == "10 mg/L"
+    mixed = data.assign(height_cm=data["height_cm"].where(~treated, data["height_cm"] / 100))
+    assert "Plants of '10 mg/L'" in noted(mixed)
+    assert "are all heights in one unit?" in noted(mixed)
+    metres = data.rename(columns={"height_cm": "height_m"})
+    assert "is that the unit of 'height_m'?" in noted(metres, height="height_m")
+
+
+@pytest.mark.parametrize(("unit", "rate"), [("mg/L", 0.015), ("g/L", 15.0), ("ppm", 30.0)])
+def test_the_rate_in_a_name_is_the_rate(unit, rate):
+    data = trial(rates=(0, 15, 60)).replace({"treatment": {"15 mg/L": "15 ppm"}})
+    assert "15 ppm" in read_trial(data, rate="rate_mg_per_L").treatments  # a part per million is 1 mg/L
+    data.loc[data["rate_mg_per_L"] == 15, "rate_mg_per_L"] = rate
+    with pytest.raises(InputError, match=r"treatment '15 ppm' has .*; its name says another rate"):
+        read_trial(data, rate="rate_mg_per_L", units={"rate_mg_per_L": unit})
+
+
+@pytest.mark.parametrize("name", ["Mean", "Grand mean", "Total", "SD", "LSD (0.05)", "CV %", "avg."])
+def test_lines_that_sum_up_are_no_treatment(name):
+    data = trial()
+    summed = pd.concat(
+        [data, pd.DataFrame({"plant": [91, 92], "treatment": name, "height_cm": [24.0, 25.0]})]
+    )
+    with pytest.raises(InputError, match=re.escape(f"'{name}' looks like a summary of plants")):
+        read_trial(summed)
+
+
+def test_columns_that_are_not_read_are_named():
+    weeks = trial().assign(week=[1, 2] * 20, house="A")
+    assert noted(weeks) == "Columns not read: week. Every row counts as a plant of its own."
+
+
+@pytest.mark.parametrize("heading", ["height_CM", "Height (Cm)", "Height (cm.)", "height cm"])
+def test_units_are_read_in_capitals_and_behind_a_space(heading):
+    assert read_trial(trial().rename(columns={"height_cm": heading}), height=heading).height_unit == "cm"
+
+
+@pytest.mark.parametrize(
+    ("heading", "unit"), [("rate (PPM)", "ppm"), ("rate (%)", "percent"), ("Rate ppm", "ppm")]
+)
+def test_units_of_rates_are_read(heading, unit):
+    data = trial().rename(columns={"rate_mg_per_L": heading})
+    assert read_trial(data, rate=heading).rate_unit == unit
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "latin-1"])
+def test_tables_of_spreadsheets_are_read_in_their_encoding(tmp_path, encoding):
+    data = trial().replace({"treatment": {"untreated": "témoin"}})
+    (tmp_path / "trial.csv").write_bytes(data.to_csv(index=False).encode(encoding))
+    assert read_trial(tmp_path / "trial.csv", check="témoin").check == "témoin"

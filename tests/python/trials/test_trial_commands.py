@@ -146,7 +146,7 @@ def test_a_calibration_for_programs_of_two_trials_and_changes(scenario, table, c
             "there is no folder 'nowhere'",
         ),
         (("plan", "--rate", "10 mg/L", "--cv", "0.1", "--sheet", "x.doc"), "the sheet is written as"),
-        (("read", "none.csv"), "cannot read none.csv"),
+        (("read", "none.csv"), "none.csv: cannot be read"),
         (("read", "{table}", "--rate", "dose"), "no column 'dose' for the rate"),
         (("read", "{table}", "--unit", "height"), "--unit 'height' is not written as height=cm"),
         (("read", "{table}", "--picture", "x.doc"), "a picture is written as"),

@@ -14,13 +14,25 @@ import numpy as np
 import pandas as pd
 
 from wetspan.errors import InputError, Problems, nearest, shortened
-from wetspan.files import file_name
+from wetspan.files import file_name, text_of
+from wetspan.parameters import TABLE
 from wetspan.trials.own_sheet import delimiter_of
 from wetspan.unit_text import UnreadableError, plain_number
+from wetspan.units import value_in_si
 
 LENGTH_UNITS = ("mm", "cm", "m", "in", "ft")
-RATE_UNITS = ("ppm", "percent", "mM", "uM", "mg", "g", "mL")  # and whatever holds a "per"
-SPELT = {"inch": "in", "inches": "in", "in.": "in", "feet": "ft", "foot": "ft"}
+RATE_UNITS = ("ppm", "ppb", "percent", "mM", "uM", "mg", "g", "mL")  # and whatever holds a "per"
+SPELT = {"inch": "in", "inches": "in", "feet": "ft", "foot": "ft", "%": "percent"}
+#: What rows below the plants are called, which are no treatments.
+SUMMARY = re.compile(
+    r"(grand |overall )?(mean|average|avg|total|sum|median|sd|std|lsd\b.*|cv ?%?)\.?", re.IGNORECASE
+)
+#: How many times a plant may differ from its treatment's median before it is remarked on: a slip of a decimal
+#: point is 10, and of a unit 2.54 or more (grade D).
+OFF = 4.0
+#: Between these the untreated plants of a trial are high (grade D).
+LOWEST, HIGHEST = 0.01, 3.0  # m
+METRES = {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": 0.0254, "ft": 0.3048}
 MISSING = ("", "na", "n/a", "nan", "none", "<na>", "missing")
 DEAD = ("dead", "died")
 YES_NO = {"yes": True, "y": True, "true": True, "1": True, "1.0": True, "alive": True,
@@ -115,14 +127,7 @@ def _read_csv(path: Path, name: str) -> tuple[pd.DataFrame, list[str]]:
     Leading lines that start with # are remarks. Empty lines, and cells beyond the header that are empty, are
     none.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise InputError(f"cannot read {path}: {error.strerror or error}") from None
-    except UnicodeDecodeError:
-        raise InputError(
-            f"cannot read {path}: not a text file in UTF-8; save the table as CSV (UTF-8)"
-        ) from None
+    text, _ = text_of(path)
     lines = text.splitlines(keepends=True)
     remarks = next((n for n, line in enumerate(lines) if not line.startswith("#")), len(lines))
     delimiter = delimiter_of(lines[remarks] if remarks < len(lines) else "")
@@ -151,14 +156,19 @@ def _read_csv(path: Path, name: str) -> tuple[pd.DataFrame, list[str]]:
 
 def _unit(column: str, units: Mapping[str, str], allowed: tuple[str, ...]) -> str:
     """The unit of a column: given in `units`, in brackets in its name (Height (in)), or at the name's end
-    (height_cm, rate_mg_per_L).
+    (height_cm, rate_mg_per_L, Height cm).
     """
     if column in units:
         return units[column]
     in_brackets = re.search(r"[(\[]([^)\]]*)[)\]]\s*$", column)
     unit = in_brackets[1].strip() if in_brackets else column.partition("_")[2].replace("_per_", "/")
-    unit = SPELT.get(unit.lower(), unit)
-    return unit if unit in allowed or "/" in unit else ""
+    if not unit and " " in column:
+        unit = column.split()[-1]
+    small = unit.lower().removesuffix(".")
+    for spelt in (unit, SPELT.get(small, small)):
+        if spelt in allowed or "/" in spelt:
+            return spelt
+    return ""
 
 
 def read_table(
@@ -195,10 +205,13 @@ def read_table(
     _status(source, plants, heights, height, source.column(alive, "survival") if alive else None, alive or "")
     if rates is not None:
         plants["rate"] = _rates(source, plants, check, rates, str(rate))
+        _refuse_other_rates(source, plants, str(rate), rate_unit)
     _place(source, plants, block, row, column)
     source.problems.refuse()
 
     notes = _unused(source, height, treatment, rate, block, row, column)
+    notes += _other_columns(source, [height, treatment, rate, block, row, column, plant, alive])
+    notes += _doubtful_heights(source, plants, check, height, height_unit)
     in_order = _order(source, plants, check, order)
     kept = _kept(source, plants, in_order, check, notes)
     return TrialTable(plants, kept, check, height_unit, rate_unit, tuple(notes))
@@ -274,6 +287,49 @@ def _unused(
     return notes
 
 
+def _other_columns(source: Source, used: Sequence[str | None]) -> list[str]:
+    """Return a note on columns that were not read, where rows differ in them."""
+    known = {name.lower() for name in used if name} | {"block", "row", "column", "treatment"}
+    others = [
+        name
+        for name in source.cells.columns
+        if name.lower() not in known
+        and not re.match(r"rate(_|\b)", name, re.IGNORECASE)
+        and source.cells[name].nunique() > 1
+    ]
+    if not others:
+        return []
+    return [f"Columns not read: {', '.join(others)}. Every row counts as a plant of its own."]
+
+
+def _doubtful_heights(source: Source, plants: pd.DataFrame, check: str, height: str, unit: str) -> list[str]:
+    """Return notes on heights that may be in another unit, or have their decimal point elsewhere."""
+    notes = []
+    medians = plants.groupby("treatment")["height"].transform("median")
+    counts = plants.groupby("treatment")["height"].transform("count")
+    times = plants["height"] / medians
+    doubted = np.flatnonzero(((times > OFF) | (times < 1.0 / OFF)) & (counts > 2))
+    if doubted.size:
+        row = int(doubted[0])
+        more = f", and {doubted.size - 1} more are as far off" if doubted.size > 1 else ""
+        notes.append(
+            f"{source.where(row)}: {height} {plants['height'].iloc[row]:g} is far from the "
+            f"{medians.iloc[row]:g} {unit} in the middle of '{plants['treatment'].iloc[row]}'{more}; it is "
+            "counted as it stands. Is the decimal point, or the unit, right?"
+        )
+    middle = {str(name): float(each) for name, each in plants.groupby("treatment")["height"].median().items()}
+    untreated = middle.get(check, math.nan)
+    far = [name for name, each in middle.items() if each > OFF * untreated or each < untreated / (5.0 * OFF)]
+    if far:
+        notes.append(
+            f"Plants of '{far[0]}' are {middle[far[0]]:g} {unit} high, and untreated ones {untreated:g} "
+            f"{unit}; are all heights in one unit?"
+        )
+    if not LOWEST <= untreated * METRES[unit] <= HIGHEST and np.isfinite(untreated):
+        notes.append(f"Untreated plants are {untreated:g} {unit} high; is that the unit of '{height}'?")
+    return notes
+
+
 def _treatments(
     source: Source, treatment: str | None, check: str, rates: list[float] | None, rate_unit: str
 ) -> list[str]:
@@ -282,6 +338,8 @@ def _treatments(
         for i, name in enumerate(names):
             if name.lower() in MISSING:
                 source.unread(i, "treatment is blank")
+            elif SUMMARY.fullmatch(name):
+                source.unread(i, f"'{name}' looks like a summary of plants; take such lines out")
         _one_spelling(source, names)
         return names
     if rates is None:
@@ -330,6 +388,28 @@ def _status(
         status.append("dead" if dead else "missing" if math.isnan(number) else "measured")
         value.append(number if status[-1] == "measured" else math.nan)
     plants["status"], plants["height"] = status, value
+
+
+def _refuse_other_rates(source: Source, plants: pd.DataFrame, column: str, unit: str) -> None:
+    """Refuse a rate that is not the one in the name of its treatment, as 0.015 ppm of '15 ppm'."""
+    if not unit:
+        return
+    for name, rate in plants.groupby("treatment", sort=False)["rate"].first().items():
+        named = _concentration(str(name))
+        told = _concentration(f"{float(rate)!r} {unit}")
+        if None not in (named, told) and not math.isclose(
+            float(named or 0.0), float(told or 0.0), rel_tol=0.01
+        ):
+            row = int(np.flatnonzero(plants["treatment"] == name)[0])
+            source.unread(row, f"treatment '{name}' has {column} {float(rate):g}; its name says another rate")
+
+
+def _concentration(text: str) -> float | None:
+    """Return the concentration [kg/m3] that a text is, None for any other text."""
+    try:
+        return value_in_si(TABLE["application.concentration"], text)
+    except InputError:
+        return None
 
 
 def _rates(source: Source, plants: pd.DataFrame, check: str, rates: list[float], column: str) -> list[float]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import codecs
 import importlib.util
 import os
 import re
@@ -10,7 +9,7 @@ from importlib import metadata
 from pathlib import Path
 
 from wetspan.errors import InputError, nearest
-from wetspan.files import file_name
+from wetspan.files import file_name, text_of
 from wetspan.weather.variables import short
 
 SAMPLES = {"miami": "12839.tm2", "sand-point": "703165TY.csv", "piedmont": "723170TYA.CSV"}
@@ -56,30 +55,6 @@ def _sample(name: str) -> Path:
             f"sample '{name}': {path} is missing from the installed pvlib {metadata.version('pvlib')}"
         )
     return path
-
-
-def text_of(path: Path) -> tuple[str, list[str]]:
-    """Return a text file with plain newlines, and notes on how it was read."""
-    try:
-        raw = path.read_bytes()
-    except OSError as error:
-        raise InputError(f"{path}: cannot be read: {error.strerror}") from None
-    if not raw.strip():
-        raise InputError(f"{path}: the file is empty")
-    if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        try:
-            raw = raw.decode("utf-16").encode()
-        except UnicodeDecodeError:
-            raise InputError(f"{path}: begins as UTF-16 text and is none; save it as UTF-8") from None
-    if control := re.search(rb"[\x00-\x08\x0e-\x1f]", raw):
-        raise InputError(f"{path}: is not text: byte {control[0][0]} at position {control.start()}")
-    notes = []
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("latin-1")
-        notes.append("Not UTF-8: read as Latin-1.")
-    return text.replace("\r\n", "\n").replace("\r", "\n"), notes
 
 
 def format_of(text: str) -> str:

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from wetspan.errors import InputError, yes_or_no
-from wetspan.files import file_name
+from wetspan.files import file_name, text_of
 from wetspan.scenario_file import load
-from wetspan.weather.files import find, format_of, text_of
+from wetspan.weather.files import find, format_of
 from wetspan.weather.hourly import read_hourly
 from wetspan.weather.plain_csv import read_csv
 from wetspan.weather.record import Weather
