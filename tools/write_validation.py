@@ -230,24 +230,11 @@ AFTER = """
 | wet share of a card | stains placed at random | 0.01 |
 | dose-response fit | SciPy's curve_fit | 1e-4 of the standard errors |
 
-## Integrations, and how their error was observed
+## Integrations
 
-Steps that are chosen by their error have no order to observe; there the error falls with the tolerance. All these tests
-run in the gate (`tests/python/verification/test_convergence.py` where no other file is named).
-
-| Integration | Against | Observed |
-|---|---|---|
-| wet span, full system, humectants and clocks | a run at tolerance 1e-11 | below 30 times the tolerance from 1e-4 to 1e-8, and a thirtieth or less at its end |
-| flight, in lanes and one by one: the same pair | a run at tolerance 1e-12 | the same |
-| weather through a house: the same pair, tolerance 1e-6 | cooling and airing of an empty house in closed form | 3e-6 of the temperature, 1e-5 of the vapour |
-| films on stems | (1 - c t / 3)^3 in steady air | 1e-7 of the time to dry |
-| sessile droplets | lives of pinned and of receding droplets in closed form (`test_drying.cpp`, `test_wet_span.cpp`, `test_clock.cpp`) | 1e-3 |
-| growth: panels of at most a day | Richardson's extrapolation; 2048 Runge-Kutta steps a day | order above 5; below 2e-6 of the length saved |
-| jug: finite volumes | kinematic waves of {cite:t}`kynch1952` (`test_jug.cpp`) | order above 0.75, as shocks allow |
-| paths of droplets around stems | {cite:t}`langmuir1946`, table II (`test_collection.cpp`) | 0.018 of the efficiency |
-| map of a bench | finer cells (`test_deposit_map.cpp`) | order 2 |
-
-All parts are integrated a second time, by other methods, in [a second writing](science/second_writing.md).
+How each integration, root and quadrature is tested, with the order that was observed, and which laws hold where:
+[integrators, solvers and laws](science/numerics.md). All parts are integrated a second time, by other methods, in
+[a second writing](science/second_writing.md).
 
 Raw tables that trials are read from: `tests/reference/trial_plant_growth.csv`, `tests/reference/trial_bench.csv`,
 `tests/reference/trial_ryegrass.csv`. Responses of crops, `tests/reference/growth/responses.csv`, have a page of their own:
