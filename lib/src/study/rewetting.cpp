@@ -61,7 +61,7 @@ double mobile_share_if_rewetted(const Scenario& scenario) {
   const double back =
       std::min(1.0, usual_back * scenario.active.solubility / usual.active.solubility / deposit);
   const double enters = 1.0 - std::pow(1.0 - usual_enters, scenario.uptake.cuticle / usual.uptake.cuticle);
-  return std::min(1.0, mobile + locked * back * (enters + (1.0 - enters) * mobile));
+  return mobile + locked * back * (enters + (1.0 - enters) * mobile);
 }
 
 }  // namespace wetspan

@@ -356,7 +356,8 @@ TEST_CASE("weeks too cold to grow, arrivals out of order and of nobody are refus
   CHECK_THROWS_WITH_AS(grow(g, at_start, {}), doctest::Contains("would not grow"), InputError);
   g.crop = {};
   g.crop.base_temperature = 293.15;  // dilution is stated at 20 degC, where nothing would grow
-  CHECK_THROWS_WITH_AS(grow(g, at_start, {}), doctest::Contains("base_temperature"), InputError);
+  g.crop.mean_temperature = 298.15;
+  CHECK_THROWS_WITH_AS(grow(g, at_start, {}), doctest::Contains("not below 20 degC"), InputError);
   g.crop = {};
   const std::array<Arrival, 2> disorder{Arrival{.time = day}, Arrival{.time = 0.0}};
   CHECK_THROWS_AS(grow(g, at_start, disorder), InputError);
