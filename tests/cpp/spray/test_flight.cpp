@@ -279,6 +279,18 @@ TEST_CASE("a drop let go reaches its terminal speed") {
   }
 }
 
+TEST_CASE("a fine droplet that leaves the nozzle warm or cold arrives at its steady temperature") {
+  FlightInput in;
+  in.air = moist(293.15, 0.8);
+  in.height = 0.05, in.exit_speed = 0.0, in.jet_length = 0.0;
+  for (const double excess : {-10.0, 0.0, 20.0}) {
+    in.liquid_excess = excess;
+    const DropletFlight flight = fly(30e-6, in);
+    CHECK(flight.end == FlightEnd::reached_crop);
+    CHECK(flight.temperature == Approx(droplet_temperature(in.air)).epsilon(2e-4));  // 0.06 K, by ventilation
+  }
+}
+
 TEST_CASE("the liquid's account closes, whatever happens to it") {
   for (double draught : {0.0, 0.3, 2.0})
     for (double rh : {0.1, 0.7, 1.0})

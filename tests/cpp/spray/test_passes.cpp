@@ -138,6 +138,16 @@ TEST_CASE("a boom's nozzles travel side by side") {
   CHECK(variation(off) == Approx(0.3).epsilon(0.07));
 }
 
+TEST_CASE("a boom that runs to and fro goes on where it stopped") {
+  const auto passes = boom_passes({.nozzles = 1, .runs = 3, .spacing_variation = 0.0}, 4.0, 1.0, 1e-5, 3);
+  double way = 0.0;
+  for (std::size_t i = 0; i < passes.size(); ++i) {
+    if (i > 0) CHECK(passes[i].x0 == Approx(passes[i - 1].x1).epsilon(1e-12));
+    way += std::abs(passes[i].x1 - passes[i].x0);
+  }
+  CHECK(way == Approx(3.0 * (passes.back().x1 - passes.front().x0)).epsilon(1e-12));
+}
+
 TEST_CASE("the noise along a path has the mean, the variation and the correlation asked for") {
   // exp(-distance / length) between two places (Uhlenbeck and Ornstein 1930)
   constexpr double length = 0.04, step = 0.02;

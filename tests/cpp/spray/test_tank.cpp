@@ -83,6 +83,7 @@ TEST_CASE("doses of pots and volumes over areas") {
   const TankMix over = mix(suspension, 0.05, 3e-3, {.area = 12.0, .pots = 80});
   CHECK(*over.active_per_area * 12.0 == Approx(over.active_ingredient).epsilon(1e-13));
   CHECK(*over.active_per_pot * 80.0 == Approx(over.active_ingredient).epsilon(1e-13));
+  CHECK(over.pots == 80);
   constexpr double infinite = std::numeric_limits<double>::infinity();
   CHECK_THROWS_AS(undissolved(infinite, 0.026), InputError);
   CHECK_THROWS_AS(undissolved(0.1, infinite), InputError);

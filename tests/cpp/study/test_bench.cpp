@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 #include <numeric>
 #include <string>
 #include <string_view>
@@ -83,7 +84,8 @@ TEST_CASE("layouts") {
     CHECK(place.x <= bench_length(staggered) - 0.1 + 1e-12);
     CHECK(place.y <= bench_width(staggered) - 0.08);
   }
-  staggered.rows = 1;  // nothing is shifted
+  CHECK(bench_length(staggered) == Approx(1.1));  // every second row is shifted by half a spacing
+  staggered.rows = 1;                             // nothing is shifted
   CHECK(bench_length(staggered) == Approx(1.0));
   for (const Arrangement arrangement : {Arrangement::square, Arrangement::staggered}) {
     const Layout spaced{.spacing = spacing_for(43.0, arrangement), .arrangement = arrangement};
@@ -164,6 +166,14 @@ TEST_CASE(
   CHECK(plant_density(input.layout) == Approx(alone.canopy.plant_density).epsilon(1e-12));
   const Bench bench = spray_bench(input, air_of(alone), 0.0, false);
   CHECK(bench.nozzle_flow == nozzle_flow(alone.nozzle.flow, alone.nozzle.pressure));
+  // all crowns together cover what the canopy's crowns do, and a plant's has the plant's size
+  const double crown = crown_diameter(alone.canopy);
+  CHECK(0.25 * std::numbers::pi * crown * crown * alone.canopy.plant_density ==
+        Approx(alone.canopy.crown_cover).epsilon(1e-12));
+  for (std::size_t i = 0; i < bench.places.size(); ++i) {
+    CHECK(bench.crown_diameters[i] == Approx(crown * bench.sizes[i]).epsilon(1e-14));
+    CHECK(bench.outcomes.status[i] == static_cast<std::uint8_t>(Status::dry));
+  }
   std::vector<double> sums;
   for (std::size_t i = 0; i < bench.outcomes.count; ++i)
     sums.push_back(bench.outcomes.column("tips.leaf")[i] + bench.outcomes.column("tips.stem")[i] +

@@ -197,6 +197,8 @@ TEST_CASE(
           Approx(house.air_changes + house.vent_air_changes * std::clamp(over / house.vent_band, 0.0, 1.0))
               .epsilon(1e-12));
   }
+  // a house starts with the vapour that is outside
+  CHECK(vapour(air.state.front()) == Approx(vapour(spring().state.front())).epsilon(1e-12));
   CHECK(closed > 20);
   CHECK(opening > 20);
   scenario.house.enclosed = false;

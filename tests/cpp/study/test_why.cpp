@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <limits>
+#include <numbers>
 #include <string>
 
 #include "approx.hpp"
@@ -70,6 +71,11 @@ TEST_CASE("a lever moves its inputs as far as they go") {
   const auto wetter = moved(scenario, lever_named("a wetting agent"));
   REQUIRE(wetter.has_value());
   CHECK(wetter->leaf.receding_angle <= wetter->leaf.contact_angle);
+  CHECK(wetter->liquid.surface_tension == 0.030);
+  CHECK(wetter->leaf.contact_angle == Approx(40.0 * std::numbers::pi / 180.0).epsilon(1e-14));
+  scenario.leaf.receding_angle = 0.6;  // a wetting agent lowers it to 20 deg
+  CHECK(moved(scenario, lever_named("a wetting agent"))->leaf.receding_angle ==
+        Approx(std::numbers::pi / 9.0).epsilon(1e-14));
   scenario.leaf.receding_angle = 0.1;  // rad: a wetting agent makes no leaf less wettable
   CHECK(moved(scenario, lever_named("a wetting agent"))->leaf.receding_angle == 0.1);
   scenario.leaf.receding_angle = Scenario{}.leaf.receding_angle;
