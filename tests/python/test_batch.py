@@ -925,3 +925,45 @@ def test_texts_in_utc_are_utc(quick, piedmont):
     assert found["time_utc"].values[:2].tolist() == [np.datetime64("2026-05-15T18:00", "ns").astype(int)] * 2
     assert found["wet_time"].values[0] == ws.simulate(quick, piedmont, "2026-05-15T13:00-05:00").wet_time
     assert "no time" in str(found["reason"].values[2])
+
+
+def test_rows_with_other_labels_do_not_belong_together():
+    scenario = ws.Scenario()
+    warm = xr.DataArray([290.0, 291.0], dims="site", coords={"site": ["a", "b"]})
+    calm = xr.DataArray([0.1, 0.2], dims="site", coords={"site": ["b", "a"]})
+    refused(
+        lambda: ws.batch(scenario, {"air.temperature": warm, "air.speed": calm}),
+        "row 0 is 'a' in air.temperature",
+    )
+    refused(
+        lambda: ws.batch(scenario, {"air.temperature": warm, "air.speed": calm.rename(site="house")}),
+        "along 'site'",
+        "along 'house'",
+        "ws.sweep",
+    )
+    frame = pd.DataFrame({"air.temperature": [290.0, 291.0, 292.0], "air.speed": [0.1, 0.2, 0.3]})
+    columns = {"air.temperature": frame["air.temperature"][[2, 0]], "air.speed": frame["air.speed"][[0, 2]]}
+    refused(lambda: ws.batch(scenario, columns), "row 0 is '2'", "in one DataFrame")
+    aligned = ws.batch(scenario, {"air.temperature": warm, "air.speed": calm.sel(site=["a", "b"])})
+    assert aligned["air.speed"].values.tolist() == [0.2, 0.1]
+
+
+@pytest.mark.parametrize(
+    ("given", "told"),
+    [
+        (np.ma.array([290.0, 300.0], mask=[False, True]), "row 1 has no value"),
+        (np.array(["2026-01-01"], dtype="M8[D]"), "holds dates"),
+        (np.array([1, 2], dtype="m8[h]"), "holds spans of time"),
+        ([[290.0, 291.0], [292.0]], "lists of several lengths"),
+    ],
+)
+def test_columns_that_are_no_numbers(given, told):
+    refused(lambda: ws.batch(ws.Scenario(), {"air.temperature": given}), "air.temperature", told)
+
+
+def test_a_column_of_spans_is_a_time():
+    hours = np.array([18, 20], dtype="m8[h]")
+    assert ws.batch(ws.Scenario(), {"rewetting.delay": hours})["rewetting.delay"].values.tolist() == [
+        64800,
+        72000,
+    ]

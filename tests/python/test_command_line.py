@@ -618,3 +618,23 @@ def test_weather_and_trials_are_validated_too(command, tmp_path):
         assert re.findall(r"trial\.csv, line (\d+): (\w+)", err) == [
             ("7", "treatment"), ("4", "height_cm"), ("7", "height_cm"),
         ]  # fmt: skip
+
+
+def test_an_option_is_not_given_two_values() -> None:
+    command = parser.Parser(prog="wetspan")
+    command.add_argument("--date")
+    command.add_argument("--also", action="append")
+    assert command.parse_args(["--date", "1", "--date", "1"]).date == "1"
+    assert command.parse_args(["--also", "1", "--also", "2"]).also == ["1", "2"]
+    with pytest.raises(SystemExit) as left:
+        command.parse_args(["--date", "1", "--date", "2"])
+    assert left.value.code == 2
+
+
+def test_advice_names_options_as_they_are_written() -> None:
+    names = {"spreads": "--spread", "changes": "--change", "check": "--check"}
+    told = parser.as_options("give spreads={'crop.half_amount': 2} for", names)
+    assert told == "give --spread crop.half_amount=2 for"
+    told = parser.as_options("give changes={'low': {'application.concentration': '30 mg/L'}}", names)
+    assert told == "give --change 'low: application.concentration=30 mg/L'"
+    assert parser.as_options("name it with check=...", names) == "name it with --check NAME"

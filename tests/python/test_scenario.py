@@ -303,3 +303,12 @@ def test_a_span_without_a_length_is_refused(given):
 def test_a_unit_stands_in_units():
     wrong = xr.DataArray(0.2, attrs={"unit": "mm"})
     refused(lambda: ws.Scenario({"nozzle.height": wrong}), "attrs['unit'] = 'mm'", "attrs['units']")
+
+
+@pytest.mark.parametrize(
+    ("at", "told"),
+    [(["90 day"], "90 days after"), (["14 day", "0 day"], "0 days after .* after one at 14 days")],
+)
+def test_times_of_a_calendar_are_told_in_days(at, told):
+    with pytest.raises(InputError, match=told):
+        ws.Scenario(applications=[{"at": each} for each in at])

@@ -37,13 +37,28 @@ def column(row: _core.Parameter, values: object, *, usual: float | None = None) 
     """
     name = row.key
     stated = stated_unit(values, name)
-    inside = _without_labels(values)
+    try:
+        inside = _without_labels(values)
+    except ValueError:
+        raise InputError(
+            f"{name} holds lists of several lengths; a column has one number in each row"
+        ) from None
     if is_quantity(inside):
         units = str(inside.units)
         if stated is not None and not _same(units, stated, name):
             raise InputError(f"{name} is in {units} and its attrs say units = {stated!r}; keep one of them")
         return np.asarray(quantity_in_si(row, inside, f"a column in {units}"), dtype=np.float64)
-    array = np.asarray(inside)
+    if isinstance(inside, np.ma.MaskedArray) and np.ma.is_masked(inside):
+        raise InputError(f"{name}: row {int(np.ma.getmaskarray(inside).ravel().argmax())} has no value")
+    try:
+        array = np.asarray(inside)
+    except ValueError:
+        raise InputError(
+            f"{name} holds lists of several lengths; a column has one number in each row"
+        ) from None
+    if array.dtype.kind == "M" or (array.dtype.kind == "m" and row.unit != "s"):
+        told = "dates" if array.dtype.kind == "M" else "spans of time"
+        raise InputError(f"{name} holds {told}; it is in {row.shown}")
     if np.issubdtype(array.dtype, np.timedelta64) and row.unit == "s":
         return np.asarray(array / np.timedelta64(1, "s"), dtype=np.float64)
     if array.dtype == np.bool_ and row.kind != "toggle":
@@ -134,6 +149,8 @@ def _without_labels(values: Any) -> Any:
     """Return an array, or a quantity, without what xarray and pandas put around it."""
     if is_quantity(values):
         return values
+    if isinstance(values, np.ndarray):
+        return values
     if is_quantity(getattr(values, "data", None)):  # xarray around pint
         return values.data
     pint_values = getattr(values, "array", values)
@@ -141,13 +158,7 @@ def _without_labels(values: Any) -> Any:
         return pint_values.quantity
     if hasattr(values, "to_numpy"):
         return values.to_numpy()
-    return (
-        values
-        if isinstance(values, np.ndarray)
-        else _array(list(values))
-        if _listed(values)
-        else np.asarray(values)
-    )
+    return _array(list(values)) if _listed(values) else np.asarray(values)
 
 
 def _listed(values: object) -> bool:

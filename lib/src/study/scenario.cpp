@@ -70,16 +70,17 @@ void require_input(std::size_t index) {
 
 /// Throws for a calendar that is not allowed.
 void check_calendar(const Scenario& scenario) {
+  constexpr double day = 86400.0;  // s
   double before = 0.0;
   for (const Treatment& each : scenario.applications) {
     std::ostringstream message;
-    message << "an application at " << each.at << " s after the start of growth ";
+    message << "an application " << each.at / day << " days after the start of growth ";
     if (!(each.at >= 0.0 && each.at < scenario.uptake.horizon)) {
-      message << "does not lie between 0 and uptake.horizon, " << scenario.uptake.horizon << " s";
+      message << "does not lie between 0 and uptake.horizon, " << scenario.uptake.horizon / day << " days";
       throw InputError(message.str());
     }
     if (each.at < before) {
-      message << "stands after one at " << before << " s: put applications in the order of their time";
+      message << "stands after one at " << before / day << " days: put applications in the order of their time";
       throw InputError(message.str());
     }
     before = each.at;

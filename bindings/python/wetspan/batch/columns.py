@@ -50,10 +50,9 @@ def given_columns(rows: Rows) -> dict[str, Any]:
 def columns_of(scenario: Scenario, rows: Rows) -> tuple[dict[str, Any], int]:
     """Return the columns of rows by name, and how many rows there are."""
     read = isinstance(rows, Plain)
-    columns = {
-        name: values if read else _plain(scenario, name, values)
-        for name, values in given_columns(rows).items()
-    }
+    given = given_columns(rows)
+    _refuse_other_labels(given)
+    columns = {name: values if read else _plain(scenario, name, values) for name, values in given.items()}
     for name, values in columns.items():
         if values.ndim != 1:
             raise InputError(f"{name} has {values.ndim} dimensions; a column has one")
@@ -64,6 +63,39 @@ def columns_of(scenario: Scenario, rows: Rows) -> tuple[dict[str, Any], int]:
         told = ", ".join(f"{name} {length}" for name, length in lengths.items())
         raise InputError(f"the columns of a batch are not equally long: {told}")
     return columns, next(iter(lengths.values()))
+
+
+def _refuse_other_labels(columns: Mapping[str, Any]) -> None:
+    """Refuse labelled columns whose labels differ: put side by side, their rows would not belong together."""
+    first: tuple[str, str, pd.Index[Any] | None] | None = None
+    for name, values in columns.items():
+        if isinstance(values, xr.DataArray) and values.ndim == 1:
+            dim = str(values.dims[0])
+            labels = values.indexes.get(values.dims[0])
+        elif isinstance(values, pd.Series) and not values.index.equals(pd.RangeIndex(len(values))):
+            dim, labels = "rows", values.index
+        else:
+            continue
+        if first is None:
+            first = (name, dim, labels)
+            continue
+        other, along, known = first
+        if dim != along:
+            raise InputError(
+                f"{other} lies along '{along}' and {name} along '{dim}'; columns of a batch lie along one "
+                "dimension, for all combinations use ws.sweep"
+            )
+        if (
+            labels is not None
+            and known is not None
+            and len(labels) == len(known)
+            and not labels.equals(known)
+        ):
+            row = int(np.flatnonzero(np.asarray(labels != known))[0])
+            raise InputError(
+                f"row {row} is '{known[row]}' in {other} and '{labels[row]}' in {name}; put the columns in "
+                "one order first, for example with xarray.align or in one DataFrame"
+            )
 
 
 def _plain(scenario: Scenario, name: str, values: Any) -> Any:

@@ -15,10 +15,27 @@ from wetspan.cautions import CAUTIONS
 from wetspan.errors import nearest
 
 
+class _Once(argparse.Action):
+    """An option with a value, which stands once: of two values the first would be lost."""
+
+    _given_in: argparse.Namespace | None = None
+
+    def __call__(self, parser: Any, namespace: argparse.Namespace, values: Any, option: Any = None) -> None:
+        if option is not None and self._given_in is namespace and getattr(namespace, self.dest) != values:
+            raise argparse.ArgumentError(self, "it is given twice, with two values")
+        self._given_in = namespace
+        setattr(namespace, self.dest, values)
+
+
 class Parser(argparse.ArgumentParser):
     """A parser that says what is wrong in one line, and is filled when it is first used."""
 
     fill: Callable[[argparse.ArgumentParser], None] | None = None
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        for name in (None, "store"):
+            self.register("action", name, _Once)
 
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
         if self.fill is not None:
@@ -66,6 +83,11 @@ def as_options(problem: str, names: Mapping[str, str]) -> str:
     problem = re.sub(r"(?<!\S)(--[a-z-]+) = ", r"\1 ", problem)
     for name, option in sorted(names.items(), key=lambda item: -len(item[0])):
         word = rf"(?<![\w.\-']){re.escape(name)}"
+        problem = re.sub(
+            rf"{word}=\{{'([^']*)': \{{'([^']*)': '([^']*)'\}}\}}", rf"{option} '\1: \2=\3'", problem
+        )
+        problem = re.sub(rf"{word}=\{{'([^']*)': ([^'{{}}]+)\}}", rf"{option} \1=\2", problem)
+        problem = re.sub(rf"{word}=\.\.\.", f"{option} NAME", problem)
         problem = re.sub(rf"{word}=\{{'([^']*)': '([^']*)'\}}", rf"{option} '\1=\2'", problem)
         problem = re.sub(rf"{word}\['([^']*)'\]:? ?=? ?", rf"{option} \1=", problem)
         problem = re.sub(rf"{word}=(?=['\"\d(\[-]|None\b)", f"{option} ", problem)
