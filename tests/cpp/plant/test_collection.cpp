@@ -115,6 +115,17 @@ TEST_CASE("the default sees what the trajectories see") {
     }
 }
 
+TEST_CASE("trajectories around stems have the droplet's Reynolds number") {
+  const StemStand stand{.collection = Collection::trajectory};
+  constexpr double d = 2e-4, speed = 1.5, angle = 0.5;
+  const double across = speed * std::sin(angle);
+  const double Re = stand.air_density * across * d / stand.air_viscosity;
+  const double K = 2.0 * stokes_number(d, across, stand.diameter, stand.liquid_density, stand.air_viscosity);
+  CHECK(stem_hits(stand, d, speed, angle) ==
+        Approx(collection_trajectory(K, Re * Re / K) * stand.area / std::numbers::pi * std::tan(angle))
+            .epsilon(1e-4));
+}
+
 TEST_CASE("where every droplet in the way hits, the share is the shade of the stand") {
   StemStand stand;
   const double upright = stand.area / std::numbers::pi * std::tan(0.7);

@@ -83,6 +83,15 @@ TEST_CASE("each time of a day is its own simulation") {
         simulate(scenario, air, starts[1], false, means[1]).growth.control);
 }
 
+TEST_CASE("the best time is the same one in any order") {
+  const Scenario scenario;
+  const std::vector<double> starts{30.0 * hour, 37.0 * hour}, turned{37.0 * hour, 30.0 * hour};
+  const Day day = compare_times(scenario, two_days(), starts),
+            other = compare_times(scenario, two_days(), turned);
+  CHECK(other.best == 1 - day.best);
+  CHECK(other.control_over_best[other.best] == 1.0);
+}
+
 TEST_CASE("the best time is one from which plants dry, if there is one") {
   RowTable table;
   table.count = 3;
