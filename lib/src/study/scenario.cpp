@@ -80,7 +80,8 @@ void check_calendar(const Scenario& scenario) {
       throw InputError(message.str());
     }
     if (each.at < before) {
-      message << "stands after one at " << before / day << " days: put applications in their order";
+      message << "stands after one at " << before / day
+              << " days: put applications in the order of their time";
       throw InputError(message.str());
     }
     before = each.at;
