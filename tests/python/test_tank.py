@@ -253,7 +253,7 @@ def test_quantities_of_any_registry() -> None:
         ({"target": "30 m"}, "wrong dimension"),
         ({"target": "30"}, "has no unit"),
         ({"target": "30 ppn"}, "there is no unit 'ppn'; "),
-        ({"target": "0,4 mg/L"}, "may be 0.4 or 04"),
+        ({"target": "0,4 mg/L"}, "did you mean 0.4?"),
         ({"target": "thirty mg/L"}, "does not begin with a number"),
         ({"target": "30 mg/L ** 99"}, "the power of a unit is one digit"),
         ({"target": 30}, "has no unit; give '30 mg/L'"),
