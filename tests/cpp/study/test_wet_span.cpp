@@ -342,6 +342,34 @@ TEST_CASE(
   }
 }
 
+TEST_CASE("mean leaf temperature and degree seconds are those under the curve of leaf temperature") {
+  Scenario scenario;
+  scenario.canopy.layers = 1;
+  scenario.air.relative_humidity = 0.3;
+  const Load load = drops(scenario, 5e-5, 200e-6);
+  const CropAir air = steady(scenario);
+  const auto span_at = [&](double tolerance) {
+    scenario.numerics.tolerance = tolerance;
+    return wet_span(scenario, load, air, 0.0, {.at_least = 3600.0}, true);
+  };
+  const WetSpan fine = span_at(1e-12);
+  REQUIRE(fine.wet_time < 3000.0);  // a part of the span is dry
+  double all = 0.0, wet = 0.0;
+  const History& history = fine.history;
+  for (std::size_t i = 1; i < history.time.size(); ++i) {
+    const double part = 0.5 * (history.time[i] - history.time[i - 1]) *
+                        (history.leaf_temperature[i] + history.leaf_temperature[i - 1] - 2.0 * 273.15);
+    all += part;
+    if (history.time[i] <= fine.wet_time) wet += part;
+  }
+  for (const double tolerance : {1e-4, 1e-6, 1e-8}) {
+    const WetSpan span = span_at(tolerance);
+    CHECK(span.mean_leaf_temperature - 273.15 == Approx(all / fine.end).epsilon(1e-4));
+    CHECK(span.degree_seconds == Approx(wet).epsilon(1e-4));
+    CHECK(span.wet_duration == Approx(fine.wet_time).epsilon(1e-4));
+  }
+}
+
 TEST_CASE("at 100 % humidity in the dark nothing dries, and that is said in bounded time") {
   Scenario scenario;
   scenario.air.relative_humidity = 1.0;
