@@ -7,6 +7,7 @@ import { copyFileSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import { argv } from "node:process";
 import { fileURLToPath, pathToFileURL } from "node:url";
+import { graded } from "./page/words.js";
 
 const here = path.dirname(fileURLToPath(import.meta.url));
 const [out, texts] = [path.resolve(argv[2]), JSON.parse(argv[3])];
@@ -50,7 +51,7 @@ function types() {
     const kinds = { number: "number | string", count: "number", toggle: "boolean", choice: row.choices.map((name) => JSON.stringify(name)).join(" | ") };
     const unit = row.unit === "1" ? "" : ` A bare number is in ${row.unit}.`;
     const bounds = row.kind === "number" || row.kind === "count" ? ` ${row.low} to ${row.high}.` : "";
-    return `    /** ${row.meaning}.${unit}${bounds} Grade ${row.grade}${row.measured_on && `, measured on ${row.measured_on} substance, crop or setting`}: ${row.source}. */\n    ${row.name}?: ${kinds[row.kind]};`;
+    return `    /** ${row.meaning}.${unit}${bounds} Grade ${graded(row)}: ${row.source}. */\n    ${row.name}?: ${kinds[row.kind]};`;
   };
   const interfaces = sections.map(({ name, about }) => {
     const inside = parameters.filter((row) => row.section === name).map(input);

@@ -4,7 +4,7 @@ import { HOUR } from "./day.js";
 import { DAY, GROUPS, WRITTEN } from "./inputs.js";
 import { heard, open, QUANTITIES, read, STAMPS } from "./logger.js";
 import { dayPicture, historyPicture, splitPicture } from "./pictures.js";
-import { aboutHours, brief, clock, fill, percent, sentences } from "./words.js";
+import { aboutHours, brief, clock, fill, graded, percent, sentences } from "./words.js";
 
 const $ = (id) => document.getElementById(id);
 const make = (tag, properties = {}, ...children) => {
@@ -55,7 +55,6 @@ let [answered, ranges] = [null, null];
 
 const scaleOf = (one) => (state.system === "us" && one.us ? { ...one, ...one.us } : one);
 const written = (unit) => WRITTEN[unit] ?? unit;
-const graded = ({ grade, measured_on: on }) => (on ? `${grade}, measured on ${on} substance, crop or setting` : grade);
 const valueOf = (key) => state.inputs[key] ?? rows.get(key).standard;
 
 /** A slider of a value kept in SI. */

@@ -31,6 +31,9 @@ export const shares = (low, high) => {
   return from === to ? percent(high) : `${from} to ${to}\u00a0%`;
 };
 
+/** The grade of an input, for grade A with what it was measured on. */
+export const graded = ({ grade, measured_on: on }) => (on ? `${grade}, measured on ${on} substance, crop or setting` : grade);
+
 /** Where the spray goes, in the order in which it is met, and how a sentence tells it. */
 export const TARGETS = [
   { name: "split.evaporated", label: "evaporates", told: "evaporates in flight" },
