@@ -5,8 +5,11 @@ from __future__ import annotations
 import csv
 import math
 import os
+import re
 from dataclasses import dataclass
 from pathlib import Path
+
+import pytest
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 
@@ -71,4 +74,19 @@ def rows(table: str, quantity: str) -> list[Row]:
     assert found, f"{table}.csv has no rows for '{quantity}'"
     for row in found:
         row.note()
+    return found
+
+
+def table_of_page(page: str, header: str) -> list[tuple[str, list[float]]]:
+    """The rows below a header on a page of docs/science: the first cell, and the numbers of the others."""
+    path = Path(__file__).parents[2] / f"docs/science/{page}.md"
+    if not path.exists():
+        pytest.skip("a source distribution has no pages")
+    _, _, rest = path.read_text(encoding="utf-8").partition(header)
+    assert rest, header
+    found = []
+    for line in rest.split("\n\n")[0].splitlines()[2:]:
+        name, *cells = (cell.strip() for cell in line.strip("|").split("|"))
+        numbers = re.findall(r"[+-]?\d+(?:\.\d+)?", " ".join(cells))
+        found.append((name, [float(each) for each in numbers]))
     return found

@@ -5,14 +5,12 @@ Three inputs are calibrated to facts of the trade: crop.half_amount, crop.leaf_t
 does not.
 """
 
-import re
 from importlib.resources import files
-from pathlib import Path
 
 import numpy as np
 import pytest
 import wetspan as ws
-from published import rows
+from published import rows, table_of_page
 from wetspan import _core
 
 AFTERNOON = "2026-05-14T15:00"
@@ -94,20 +92,7 @@ def test_rewetting_gains_in_every_season_and_more_with_more_water(bench, weather
 
 # The tables of the page on the wet leaf ------------------------------------------------------------------
 
-PAGE = Path(__file__).parents[2] / "docs/science/wet_leaf.md"
-
-
-def table_of_page(header):
-    """The rows below a header, each as its first cell and its numbers."""
-    if not PAGE.exists():
-        pytest.skip("a source distribution has no pages")
-    _, _, rest = PAGE.read_text(encoding="utf-8").partition(header)
-    assert rest, header
-    found = []
-    for line in rest.split("\n\n")[0].splitlines()[2:]:
-        name, *cells = (cell.strip() for cell in line.strip("|").split("|"))
-        found.append((name, [float(each) for each in re.findall(r"\d+(?:\.\d+)?", " ".join(cells))]))
-    return found
+PAGE = "wet_leaf"
 
 
 def in_the_dark(celsius):
@@ -117,7 +102,7 @@ def in_the_dark(celsius):
 
 def test_the_page_tells_what_rewetting_gains(bench, weather):
     months = {"March": "03", "May": "05", "July": "07", "October": "10"}
-    for name, told in table_of_page("| water, US qt/100 ft2 | 0.5 | 1 | 2 |"):
+    for name, told in table_of_page(PAGE, "| water, US qt/100 ft2 | 0.5 | 1 | 2 |"):
         day, month = name.split()
         time = f"2026-{months[month]}-{int(day):02d}T15:00"
         once = ws.simulate(bench, weather, time).growth_control
@@ -129,7 +114,7 @@ def test_the_page_tells_what_rewetting_gains(bench, weather):
 
 def test_the_page_tells_what_wet_minutes_bring():
     for name, (minutes, while_wet, week, control) in table_of_page(
-        "| humidity | wet time | taken up while wet | after a week | growth control |"
+        PAGE, "| humidity | wet time | taken up while wet | after a week | growth control |"
     ):
         damp = in_the_dark(20).replace({"air.relative_humidity": name})
         outcome = ws.simulate(damp)
@@ -155,7 +140,7 @@ def test_the_page_tells_what_humectants_do():
         "1 % calcium chloride, $\\kappa$ = 2": {"humectant": 0.01, "kappa": 2.0},
     }  # fmt: skip
     day = in_the_dark(25).replace({"numerics.follow": "24 hour", "numerics.longest": "24.1 hour"})
-    rows = table_of_page("| | 30 % RH | 60 % | 85 % |")
+    rows = table_of_page(PAGE, "| | 30 % RH | 60 % | 85 % |")
     assert [name for name, _ in rows] == list(liquids)
     for name, told in rows:
         for i, humidity in enumerate((30, 60, 85)):

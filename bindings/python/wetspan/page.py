@@ -15,9 +15,9 @@ from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
 
-#: Where the page is in an installed package; a wheel carries it, a source tree has it after `nox -s web`.
+#: Where the page is in an installed package, if the source tree had it when it was installed or packed.
 _PAGE = "page.html"
-_HOW = "wheels carry it; from source, `nox -s web` builds it, and installing again takes it along"
+_HOW = "in a source tree `nox -s web` builds it, and a wheel or an installation made after that has it"
 
 
 def page(scenario: Scenario | None = None) -> str:

@@ -172,10 +172,11 @@ def spray_bench(
     levers
         Whether to compute the bench again without each cause of unevenness, which takes six times as long.
 
-    Inputs are listed in `BENCH_INPUTS`; text has its unit ("15 cm"), bare numbers are in SI. The height of a
-    wand, and the angle and thickness of the fan, are by default those of the scenario's nozzle. Values given
-    here change the deposit but not the flight of the droplets. All plants stand in the same house, whose air
-    is computed for the mean spray. Plants that receive less than 1 mL/m2 count as missed.
+    Inputs are listed in `wetspan.bench.BENCH_INPUTS`; text has its unit ("15 cm"), bare numbers are in SI.
+    The height of a wand, and the angle and thickness of the fan, are by default those of the scenario's
+    nozzle. Values given here change the deposit but not the flight of the droplets. All plants stand in the
+    same house, whose air is computed for the mean spray. Plants that receive less than 1 mL/m2 count as
+    missed.
 
     >>> ws.spray_bench(scenario, passes={"by": "boom", "speed": "0.2 m/s"}, layout={"spacing": "20 cm"})
     """

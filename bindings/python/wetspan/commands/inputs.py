@@ -186,15 +186,15 @@ def add_wet_limit(command: argparse.ArgumentParser) -> None:
     )
 
 
-def add_samples(command: argparse.ArgumentParser) -> None:
-    """Add --samples and --seed."""
+def add_samples(command: argparse.ArgumentParser, default: int = 64, *, none: bool = True) -> None:
+    """Add --samples and --seed; `none` says whether the command also answers without draws."""
     command.add_argument(
         "--samples",
         type=int,
-        default=64,
+        default=default,
         metavar="N",
-        help=f"draws of the unknown inputs for the ranges, up to {MOST_SAMPLES}; 0 for none (default "
-        "%(default)s)",
+        help=f"draws of the unknown inputs for the ranges, up to {MOST_SAMPLES}"
+        f"{'; 0 for none' if none else ''} (default %(default)s)",
     )
     command.add_argument(
         "--seed", type=int, default=1, metavar="N", help="seed of the draws (default %(default)s)"

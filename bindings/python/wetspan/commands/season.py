@@ -58,8 +58,7 @@ def add(command: argparse.ArgumentParser) -> None:
         "--below", default="20 min", metavar="TIME", help="wet time that is too short (default %(default)s)"
     )
     add_wet_limit(command)
-    add_samples(command)
-    command.set_defaults(samples=0)
+    add_samples(command, 0)
     group = add_output(command)
     group.add_argument("--save", metavar="FILE", help="also write every number, as netCDF (.nc)")
 

@@ -22,8 +22,7 @@ def add(command: argparse.ArgumentParser) -> None:
         "of wet time and growth control, which inputs they come from, and on what evidence these rest."
     )
     add_scenario(command, optional=True)
-    add_samples(command)
-    command.set_defaults(samples=1000)
+    add_samples(command, 1000, none=False)
     add_json(command)
 
 
