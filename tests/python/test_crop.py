@@ -90,7 +90,11 @@ def test_spreads_hold_90_per_cent_of_the_draws(crop):
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ("\n[log_covariance]", "\n[covariance]", "[log_covariance] with inputs and matrix is missing"),
+        (
+            "\n[log_covariance]",
+            "\n[covariance]",
+            "'covariance' is unknown in a crop's file; did you mean 'log_covariance'?",
+        ),
         ('    "crop.metabolism_q10",', '    "crop.metabolism_q1",', "did you mean 'crop.metabolism_q10'"),
         ('    "uptake.cuticle",\n', "", "matrix has shape (3, 3), 2 inputs"),
         ("cuticle = 0.8", "", "uptake.cuticle is in log_covariance.inputs and has no value"),
@@ -107,6 +111,22 @@ def test_spreads_hold_90_per_cent_of_the_draws(crop):
         ("0.04,", "'much',", "does not hold numbers"),
         ("date = 2026-05-14", 'date = "in May"', "is not a date"),
         ("[crop]", "[crop", "this is not TOML"),
+        ('name = "my mum"', 'name = ["my mum"]', "name = ['my mum'] is not a text"),
+        ('active_ingredient = "paclobutrazol"', "", "there is no active_ingredient"),
+        ('grade = "C calibrated"', 'grade = "A measured"', "what trials say is 'C calibrated'"),
+        ("\n[spread]", "\n[spraed]", "'spraed' is unknown in a crop's file; did you mean 'spread'?"),
+        ("\n[rests_on]", "\n[rest_on]", "did you mean 'rests_on'?"),
+        ("\nmatrix =", "\nround = 3\nmatrix =", "'round' is unknown in [log_covariance]"),
+        ("\nname =", "\nfoo = 1\nname =", "'foo' is unknown in a crop's file"),
+        (
+            '"crop.half_amount" = 1.38954',
+            '"crop.half_amount" = 99.0',
+            "the spread of crop.half_amount is 99.0 and log_covariance says 1.38954",
+        ),
+        ("0.09,", "1e5,", "variances beyond all measure"),
+        ('    "uptake.cuticle",', '    "crop.half_amount",', "inputs names crop.half_amount twice"),
+        ("\n[rests_on]", "\n[draws]\nlogs = ''\n[rests_on]", "draws.logs holds no draw"),
+        ("\n[rests_on]", '\n[draws]\nlogs = "-20\\n1\\n0"\n[rests_on]', "has not 3 numbers on each line"),
     ],
 )
 def test_files_that_cannot_be_meant_are_refused_in_one_line(path, old, new, said):
@@ -166,3 +186,36 @@ def test_a_calibrated_crop_narrows_the_uncertainty() -> None:
     assert influence[1] < influence[0]
     spans = [float(study["growth_control"][-1] - study["growth_control"][0]) for study in (wide, narrow)]
     assert spans[1] < spans[0]
+
+
+def test_a_value_changed_by_hand_does_not_go_with_its_draws(crop, tmp_path):
+    """Ranges would have been those of the old value, and the new one stood beside them."""
+    around = np.random.default_rng(1).multivariate_normal(np.zeros(3), COVARIANCE, 50)
+    path = tmp_path / "edited.toml"
+    dataclasses.replace(crop, log_draws=np.log(list(crop.values())) + around).save(path)
+    assert load_crop(path).log_draws.shape == (50, 3)
+    path.write_text(path.read_text(encoding="utf-8").replace('"1.25 ug"', '"1.25 ng"'), encoding="utf-8")
+    refused(lambda: load_crop(path), "crop.half_amount is 0.00125 ug", "are not of one calibration")
+
+
+def test_a_crop_made_in_python_is_checked_as_one_from_a_file(crop):
+    """Each of these ended in an error of Python, or in a file that could not be read."""
+    one = {"values_in_si": {"crop.half_amount": 1e-9}, "log_covariance": np.eye(1)}
+    for change, said in (
+        ({"log_covariance": np.eye(2)}, "matrix has shape (2, 2), 3 inputs"),
+        ({"log_covariance": np.full((3, 3), np.nan)}, "finite numbers"),
+        ({"log_draws": np.zeros((5, 2))}, "draws.logs has shape (5, 2), 3 inputs"),
+        ({"log_draws": np.zeros(5)}, "draws.logs has shape (5,)"),
+        ({"log_draws": np.full((5, 3), np.nan)}, "outside what the table of inputs allows"),
+        ({"values_in_si": {}}, "has no input"),
+        (one | {"values_in_si": {"crop.half_amount": "20 ng"}}, "is not a number from"),
+        (one | {"values_in_si": {"crop.half_amount": -1.0}}, "is not a number from"),
+        ({"date": "2026-05-14"}, "is not a date such as"),
+        ({"name": None}, "name = None is not a text"),
+    ):
+        refused(lambda change=change: dataclasses.replace(crop, **change), said)
+    at_ten = datetime.datetime(2026, 5, 14, 10, tzinfo=datetime.UTC)
+    assert dataclasses.replace(crop, date=at_ten).date == datetime.date(2026, 5, 14)
+    assert dataclasses.replace(crop, log_covariance=COVARIANCE.tolist()).spreads == crop.spreads
+    for n in (None, float("nan"), "3", 1.5):
+        refused(lambda n=n: crop.draw(ws.Scenario(), n), "is not a whole number from 1 on")
