@@ -582,6 +582,7 @@ def test_keywords_of_python_are_told_as_options():
         ("constants['shortwave']: 'x' is", "--constant shortwave='x' is"),
         ("has no UTC offset; give time_zone=, such as", "has no UTC offset; give --time-zone, such as"),
         ("give time_zone='UTC-05:00'; else", "give --time-zone 'UTC-05:00'; else"),
+        ("give typical=True", "give --typical yes"),
         ("samples = 1 is not", "--samples 1 is not"),
         ("units has no 'temperature'; give", "--unit has no 'temperature'; give"),
         ("x.units = 3 stays", "x.units = 3 stays"),

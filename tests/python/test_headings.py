@@ -327,6 +327,35 @@ def test_how_a_humidity_without_a_unit_was_read_is_told(tmp_path):
     assert "relative humidity from 'RH' in percent, by its numbers" in weather.notes[0]
 
 
+@pytest.mark.parametrize(
+    ("mark", "said"), [("|", "'|'"), (" | ", "'|'"), ("^", "'^'"), ("~", "'~'"), ("    ", "spaces")]
+)
+def test_columns_that_something_else_divides(tmp_path, mark, said):
+    text = "Time,Temp (C),RH (%)\n2026-05-14 06:00,20,62\n2026-05-14 07:00,21,64\n".replace(",", mark)
+    with pytest.raises(InputError, match="with commas, semicolons or tabs there") as caught:
+        read(tmp_path, text)
+    assert f"its columns have {said} between them" in str(caught.value)
+
+
+def test_a_date_in_parts_is_to_be_joined(tmp_path):
+    text = "Year,Month,Day,Hour,Minute,Temperature (C),Relative Humidity (%)\n2026,5,14,6,0,20,62\n"
+    with pytest.raises(
+        InputError, match="write what stands in Year, Month, Day, Hour, Minute into one column"
+    ):
+        read(tmp_path, text)
+
+
+def test_headings_of_weather_services(tmp_path):
+    """A dry bulb is the air's; sources, doubts and zones of columns are no columns of the air."""
+    text = (
+        "Time,Time Zone,Dry-bulb (C),Dry-bulb source,Dry-bulb uncert (code),RHum (%),RHum flag\n"
+        "2026-05-14 06:00,-5,20,A,7,62,A\n2026-05-14 07:00,-5,21,A,7,64,A\n"
+    )
+    weather = read(tmp_path, text)
+    assert weather.data["temperature"].iloc[0] == pytest.approx(293.15)
+    assert weather.data["relative_humidity"].iloc[1] == pytest.approx(0.64)
+
+
 # What looks like a column of air, and is none -------------------------------------------------------------
 
 

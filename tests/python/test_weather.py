@@ -341,7 +341,18 @@ def test_epw_stamped_with_one_year_can_be_told_typical(epw_file: Callable[[str],
         ("2004,6,30,8,", "2004,6,31,8,", ("not readable as EPW",)),
         ("LOCATION,", "PLACE,", ("is not EPW", "PLACE,Invented Flats")),
         ("40.0,-95.0,-6.0", "140.0,-95.0,-6.0", ("latitude", "140", "-90 to 90")),
-        ("40.0,-95.0,-6.0", "north,-95.0,-6.0", ("not readable as EPW", "north")),
+        ("40.0,-95.0,-6.0", "north,-95.0,-6.0", ("line 1 has 'north' for the latitude",)),
+        (
+            "-95.0,-6.0",
+            "-95.0,6.0",
+            ("longitude -95 degrees east and the time zone +6 h", "is a sign wrong?"),
+        ),
+        ("-95.0,-6.0", "95.0,-6.0", ("longitude 95 degrees east and the time zone -6 h", "is a sign wrong?")),
+        ("-95.0,-6.0", "-95.0,-30", ("line 1 has the time zone -30; allowed is -12 to 14",)),
+        ("-95.0,-6.0", "-95.0,", ("line 1 has '' for the time zone; a number is needed",)),
+        ("-6.0,300.0", "-6.0", ("line 1 has 9 fields between commas; 10 are needed",)),
+        ("Invented Flats", '"Flats, Invented"', ("line 1 has 11 fields between commas",)),
+        ("DATA PERIODS,1,1,Data", "DATA PERIODS", ("line 8 is 'DATA PERIODS'", "hourly")),
         ("DATA PERIODS,1,1", "DATA PERIODS,1,4", ("line 8", "DATA PERIODS,1,4", "hourly")),
     ],
 )
@@ -349,6 +360,59 @@ def test_broken_epw(epw_file: Callable[[str], Path], old: str, new: str, fragmen
     text = typical_epw()
     assert text.count(old) == 1
     refused(lambda: read_weather(epw_file(text.replace(old, new)), format="epw"), "flats.epw", *fragments)
+
+
+def test_epw_with_more_or_fewer_fields(epw_file: Callable[[str], Path]) -> None:
+    lines = typical_epw().splitlines()
+    for change, count in ((lambda line: line + ",0", 36), (lambda line: line.rsplit(",", 5)[0], 30)):
+        text = "\n".join([*lines[:8], *map(change, lines[8:])])
+        refused(lambda text=text: read_weather(epw_file(text)), f"line 9: {count} fields; an EPW has 35")
+
+
+def test_a_location_in_small_letters_is_an_epw(epw_file: Callable[[str], Path]) -> None:
+    text = typical_epw().replace("LOCATION,", " location,")
+    assert read_weather(epw_file(text)).format == "epw"
+
+
+def test_epw_of_one_leap_year_without_its_leap_day_asks_whether_it_is_typical(
+    epw_file: Callable[[str], Path],
+) -> None:
+    text = typical_epw().replace("\n2011,", "\n2004,")
+    refused(lambda: read_weather(epw_file(text)), "due is the one that starts 02-29 00:00", "typical=True")
+    assert read_weather(epw_file(text), typical=True).typical
+    later = text.splitlines()
+    turned = [*later[:8], *later[8 + 4344 :], *later[8 : 8 + 4344]]
+    refused(lambda: read_weather(epw_file("\n".join(turned))), "starts 2004-01-01 00:00", "starts 2005-01-01")
+
+
+@pytest.mark.parametrize(
+    ("line", "old", "new", "said"),
+    [
+        (2, "GHI (W/m^2)", "Gh (W/m^2)", "no column 'GHI (W/m^2)'; did you mean"),
+        (2, "DNI (W/m^2)", "GHI (W/m^2)", "two columns 'GHI (W/m^2)'"),
+        (3, ",01:00,", ",01:30,", "line 3: starts with '01/01/"),
+        (3, ",01:00,", ",00:00,", "hours of these files go from 1 to 24 and are whole"),
+        (1, ",-5.0,", ",5.0,", "is a sign wrong?"),
+        (1, ",-5.0,", ",x,", "line 1 has 'x' for the time zone"),
+        (1, ",-5.0,", ",-30,", "allowed is -12 to 14 hours"),
+        (1419, "03/01/", "02/29/", "line 1419: 29 February; a typical year has 365 days"),
+    ],
+)
+def test_broken_tmy3(tmp_path: Path, line: int, old: str, new: str, said: str) -> None:
+    """A missing column was an error of Python, half hours were read as hours, 29 February as 1 March."""
+    lines = sample_weather()["piedmont"].read_text().splitlines()
+    assert old in lines[line - 1]
+    lines[line - 1] = lines[line - 1].replace(old, new, 1)
+    (tmp_path / "town.csv").write_text("\n".join(lines))
+    refused(lambda: read_weather(tmp_path / "town.csv"), "town.csv", said)
+
+
+def test_tmy3_with_its_columns_in_another_order(tmp_path: Path) -> None:
+    lines = sample_weather()["piedmont"].read_text().splitlines()
+    turned = [[*cells[:2], *reversed(cells[2:])] for cells in (line.split(",") for line in lines[1:])]
+    turned[0] = [f'"{heading}"' for heading in turned[0]]
+    (tmp_path / "town.csv").write_text("\n".join([lines[0], *map(",".join, turned)]))
+    np.testing.assert_array_equal(read_weather(tmp_path / "town.csv").data, sample("piedmont").data)
 
 
 def test_epw_of_a_zone_half_an_hour_off(epw_file: Callable[[str], Path]) -> None:
@@ -527,6 +591,8 @@ def test_daylight_saving(tmp_path: Path) -> None:
         lambda: logger(tmp_path, autumn, time_zone="America/New_York"),
         *("logger.csv, line 3, column 'time': '2026-11-01T01:30' comes twice", "America/New_York"),
     )
+    october = rows("2026-10-25T01:30", "2026-10-25T02:30", "2026-10-25T03:30")
+    refused(lambda: logger(tmp_path, october, time_zone="Europe/Berlin"), "twice", "time_zone='UTC+01:00'")
 
 
 GOOD = "2026-05-14T06:00,20,60\n2026-05-14T07:00,"
@@ -763,9 +829,21 @@ def test_files_that_are_no_weather_files(tmp_path: Path) -> None:
         (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR", "is not text"),
         (b"time,T\x00,RH\n", "is not text: byte 0 at position 6"),
         ("time,T,RH\n".encode("utf-16"), "0 line(s) after the headings"),
+        ("time,T,RH\n".encode("utf-16-le"), "UTF-16 text without a byte order mark; save it as UTF-8"),
+        ("time,T,RH\n".encode("utf-16-be"), "UTF-16 text without a byte order mark; save it as UTF-8"),
+        ("time,T,RH\n".encode("utf-32"), "is text in UTF-32; save it as UTF-8"),
+        (b"PK\x03\x04\x14\0\x06\0", "workbook or an archive, not text; save the sheet as CSV"),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1", "workbook, not text; save the sheet as CSV"),
+        (b"\x1f\x8b\x08\0", "is compressed, not text; unpack it first"),
+        (b"%PDF-1.7\n", "is a PDF"),
+        (b"<html><table>", "HTML or XML; save its table as CSV"),
     ):
         file.write_bytes(raw)
         refused(lambda: read_weather(file, **LOGGER), "thing.csv", said)
+
+
+def test_a_text_that_ends_as_old_programs_end_it(tmp_path: Path) -> None:
+    assert len(logger(tmp_path, TWO + "\x1a").data) == len(logger(tmp_path, TWO).data)
 
 
 def test_a_file_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

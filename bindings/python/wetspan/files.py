@@ -25,6 +25,18 @@ _KEY = re.compile(
 )
 
 
+#: First bytes of files that hold no plain text, and what is to be done about them.
+_NO_TEXT = (
+    (b"PK\x03\x04", "is a spreadsheet's workbook or an archive, not text; save the sheet as CSV"),
+    (b"\xd0\xcf\x11\xe0", "is a spreadsheet's workbook, not text; save the sheet as CSV"),
+    (b"\x1f\x8b", "is compressed, not text; unpack it first"),
+    (b"%PDF", "is a PDF; its numbers are wanted as CSV"),
+    (codecs.BOM_UTF32_LE, "is text in UTF-32; save it as UTF-8"),
+    (codecs.BOM_UTF32_BE, "is text in UTF-32; save it as UTF-8"),
+)
+_MARKUP = re.compile(rb"(\xef\xbb\xbf)?\s*<(!doctype|html|table|\?xml)\b", re.IGNORECASE)
+
+
 def file_name(path: object) -> str:
     """Return a path as text; what is no path is refused."""
     if not isinstance(path, str | os.PathLike):
@@ -63,11 +75,19 @@ def text_of(path: Path) -> tuple[str, list[str]]:
         raise InputError(f"{path}: cannot be read: {error.strerror}") from None
     if not raw.strip():
         raise InputError(f"{path}: the file is empty")
+    for begins, what in _NO_TEXT:
+        if raw.startswith(begins):
+            raise InputError(f"{path}: {what}")
+    if _MARKUP.match(raw):
+        raise InputError(f"{path}: is a page or a workbook in HTML or XML; save its table as CSV")
     if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         try:
             raw = raw.decode("utf-16").encode()
         except UnicodeDecodeError:
             raise InputError(f"{path}: begins as UTF-16 text and is none; save it as UTF-8") from None
+    raw = raw.rstrip(b"\x1a")  # the end of a text, to some old programs
+    if _every_other_is_zero(raw[:2000]):
+        raise InputError(f"{path}: looks like UTF-16 text without a byte order mark; save it as UTF-8")
     if control := re.search(rb"[\x00-\x08\x0e-\x1f]", raw):
         raise InputError(f"{path}: is not text: byte {control[0][0]} at position {control.start()}")
     notes = []
@@ -77,6 +97,24 @@ def text_of(path: Path) -> tuple[str, list[str]]:
         text = raw.decode("latin-1")
         notes.append("Not UTF-8: read as Latin-1.")
     return text.replace("\r\n", "\n").replace("\r", "\n"), notes
+
+
+def _every_other_is_zero(raw: bytes) -> bool:
+    """Return whether bytes are those of plain letters in UTF-16."""
+    zeros = sorted((raw[0::2].count(0), raw[1::2].count(0)))
+    return zeros[0] == 0 and zeros[1] > len(raw) / 4
+
+
+def separated(line: str) -> str:
+    """Return what to do about a line of headings that no comma, semicolon or tab divides, "" if nothing."""
+    for mark in "|^~":
+        if mark in line:
+            between = f"'{mark}'"
+            break
+    else:
+        between = "spaces" if re.search(r"\S {2,}\S", line) else ""
+    told = f"its columns have {between} between them; save it with commas, semicolons or tabs there"
+    return told if between else ""
 
 
 def toml_lines(text: str) -> dict[str, int]:

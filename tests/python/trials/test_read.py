@@ -473,6 +473,27 @@ def test_unreadable_files_are_refused_in_one_line(tmp_path):
         read_trial(tmp_path / "picture.csv")
 
 
+@pytest.mark.parametrize(("mark", "said"), [("|", "'|'"), (" | ", "'|'"), ("   ", "spaces")])
+def test_columns_that_something_else_divides(tmp_path, mark, said):
+    path = tmp_path / "trial.csv"
+    path.write_text(trial().to_csv(index=False).replace(",", mark), encoding="utf-8")
+    with pytest.raises(InputError, match="with commas, semicolons or tabs there") as caught:
+        read_trial(path)
+    assert f"its columns have {said} between them" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "heads", [("untreated", "15 ppm", "30 ppm"), ("plant", "rep1", "rep2"), ("plant", "height 1", "height 2")]
+)
+def test_heights_abreast_are_to_be_written_below_each_other(heads):
+    data = pd.DataFrame({name: [30.0 - i, 26.5, 22.0] for i, name in enumerate(heads)})
+    with pytest.raises(InputError, match="write a row for each plant, its treatment in one column"):
+        read_trial(data)
+    with pytest.raises(InputError, match="no column 'height_cm'") as caught:
+        read_trial(trial().rename(columns={"height_cm": "tall"}))
+    assert "write a row for each plant" not in str(caught.value)
+
+
 def test_plants_without_spread_are_refused():
     data = trial(sigma=0).assign(height_cm=lambda table: 20 - 0.1 * table["rate_mg_per_L"])
     with pytest.raises(InputError, match="without spread nothing can be compared"):

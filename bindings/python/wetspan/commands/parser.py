@@ -88,6 +88,7 @@ def as_options(problem: str, names: Mapping[str, str]) -> str:
         )
         problem = re.sub(rf"{word}=\{{'([^']*)': ([^'{{}}]+)\}}", rf"{option} \1=\2", problem)
         problem = re.sub(rf"{word}=\.\.\.", f"{option} NAME", problem)
+        problem = re.sub(rf"{word}=True\b", f"{option} yes", problem)
         problem = re.sub(rf"{word}=\{{'([^']*)': '([^']*)'\}}", rf"{option} '\1=\2'", problem)
         problem = re.sub(rf"{word}\['([^']*)'\]:? ?=? ?", rf"{option} \1=", problem)
         problem = re.sub(rf"{word}=(?=['\"\d(\[-]|None\b)", f"{option} ", problem)

@@ -14,9 +14,9 @@ import numpy as np
 import pandas as pd
 
 from wetspan.errors import InputError, Problems, nearest, shortened
-from wetspan.files import file_name, text_of
+from wetspan.files import file_name, separated, text_of
 from wetspan.parameters import TABLE
-from wetspan.trials.own_sheet import delimiter_of
+from wetspan.trials.own_sheet import LAYOUT, delimiter_of
 from wetspan.unit_text import UnreadableError, plain_number
 from wetspan.units import value_in_si
 
@@ -86,8 +86,24 @@ class Source:
             raise InputError(
                 f"{self.name}: no column '{name}' for the {role}; "
                 + (hint if hint else f"columns are {columns}")
+                + (self._abreast() if role == "height" else "")
             )
         return [_text(value) for value in self.cells[name].tolist()]
+
+    def _abreast(self) -> str:
+        """Return what to do where heights stand abreast, a column for each treatment or plant; else ""."""
+        abreast = []
+        for name in self.cells.columns:
+            texts = [text for text in map(_text, self.cells[name]) if text.lower() not in (*MISSING, *DEAD)]
+            known = name.lower() in (*LAYOUT, "pot", "rep") or re.match(r"rate(_|\b)", name, re.IGNORECASE)
+            if texts and not known and all(re.fullmatch(r"\d+([.,]\d+)?", text) for text in texts):
+                abreast.append(f"'{name}'")
+        if len(abreast) < 2:
+            return ""
+        return (
+            f"; if {shortened(', '.join(abreast), 120)} are heights, write a row for each plant, its "
+            "treatment in one column and its height in another"
+        )
 
     def numbers(self, name: str, role: str) -> list[float]:
         """Cells as numbers, nan where blank."""
@@ -142,6 +158,8 @@ def _read_csv(path: Path, name: str) -> tuple[pd.DataFrame, list[str]]:
     header = [cell.strip() for cell in rows.pop(0)[1]]
     while header and not header[-1]:
         header.pop()
+    if len(header) == 1 and (todo := separated(header[0])):
+        raise InputError(f"{name}: {todo}")
     problems = Problems()
     for line, row in rows:
         if len(row) < len(header) or any(cell.strip() for cell in row[len(header) :]):

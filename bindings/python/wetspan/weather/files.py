@@ -60,8 +60,8 @@ def _sample(name: str) -> Path:
 def format_of(text: str) -> str:
     """Return the format that the first lines of a file show."""
     first, second = [*text.split("\n", 2), ""][:2]
-    if first.startswith("LOCATION,"):
+    if first.strip().upper().startswith("LOCATION,"):
         return "epw"
-    if second.startswith("Date (MM/DD/YYYY),Time (HH:MM),"):
+    if re.sub(r'["\s]', "", second).lower().startswith("date(mm/dd/yyyy),time(hh:mm),"):
         return "tmy3"
     return "tmy2" if re.match(r" ?\d{5} .{22} .{2} +-?\d+ [NS] ", first) else "csv"

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from wetspan.errors import InputError, shortened
+from wetspan.files import separated
 from wetspan.weather.variables import VARIABLES, convert, either, light_factor, same_unit
 
 PREAMBLE = 100  # lines of a CSV that are searched for its headings
@@ -24,8 +25,8 @@ DELIMITERS = ",;\t"
 _ABOUT = {
     "time": r"\b(date ?/? ?time|time ?stamp|time|clock)\b",
     "date": r"\bdate\b",
-    "temperature": r"\b(temp|temperature|tair|t air|air t)\b",
-    "relative_humidity": r"\b(rh|rel ?hum\w*|relative humidity|humidity|humid)\b",
+    "temperature": r"\b(temp|temperature|tair|t air|air t|dry ?bulb)\b",
+    "relative_humidity": r"\b(rh|r(el)? ?hum\w*|relative humidity|humidity|humid)\b",
     "pressure": r"\b(pressure|barometer|barometric)\b",
     "wind_speed": r"\b(wind ?speed|wspd|air ?speed|wind)\b",
     "shortwave": r"\b(solar|sun(light)?|light|radiation|irradiance|par|ppfd|ghi|shortwave|intensity)\b",
@@ -37,7 +38,7 @@ _NOT_ABOUT = (
     r"feels|apparent|gust|dir|direction|run|vapou?r|board|battery|logger|case|enclosure|"
     r"heating|heater|boiler|vents?|ventilation|absolute|specific|ratio|set|set ?point|target|"
     r"alarm|limit|threshold|dli|daily|hours|longwave|net|diffuse|direct|beam|reflected|uv|ir|"
-    r"infra ?red|lamps?|supplemental)\b"
+    r"infra ?red|lamps?|supplemental|source|uncert\w*|flag|qc|time ?zone)\b"
 )
 #: What says that a sensor is not where the record is said to be from.
 _ELSEWHERE = {
@@ -84,9 +85,12 @@ def recognise(
         if not whole:
             first = shortened(text.lstrip().split("\n", 1)[0], 120)
             missing = ", ".join(name for name in NEEDED if name not in columns)
+            todo = (
+                separated(text.lstrip().split("\n", 1)[0])
+                or "give the headings as columns={'time': 'HEADING'} and so on"
+            )
             found.open.append(
-                f"{file}: no line of headings says {missing}; its first line is '{first}'; give the headings "
-                "as columns={'time': 'HEADING'} and so on"
+                f"{file}: no line of headings says {missing}; its first line is '{first}'; {todo}"
             )
         return found
     for name in () if whole else ("date", "time", *VARIABLES):
@@ -106,10 +110,11 @@ def recognise(
                 f"{file}: {either(told)} may be {_said(name)}; give columns={{'{name}': '{told[0]}'}}"
             )
         elif name in NEEDED:
-            found.open.append(
-                f"{file}: no heading says {_said(name)}, there are {', '.join(header)}; give "
-                f"columns={{'{name}': 'HEADING'}}"
-            )
+            todo = f"give columns={{'{name}': 'HEADING'}}"
+            if name == "time" and (parts := _parts_of_dates(header)):
+                todo = f"write what stands in {', '.join(parts)} into one column, such as 2026-05-14 06:00"
+            there = shortened(", ".join(header), 240)
+            found.open.append(f"{file}: no heading says {_said(name)}, there are {there}; {todo}")
     if "date" in found.columns and "date" not in columns:
         _settle_date(found)
     for name, heading in found.columns.items():
@@ -126,6 +131,13 @@ def recognise(
         if name not in columns and name not in ("time", "date") and name in units:
             found.read_as.append(f"{_said(name)} from '{heading}'")
     return found
+
+
+def _parts_of_dates(header: Sequence[str]) -> list[str]:
+    """Return the headings of columns that hold the year, the month and so on of a stamp; [] if none do."""
+    parts = ("year", "month", "day", "hour", "minute")
+    told = {_words(each): each for each in header if _words(each) in parts}
+    return [told[part] for part in parts if part in told] if {"year", "month", "day"} <= set(told) else []
 
 
 def _settle_date(found: Found) -> None:

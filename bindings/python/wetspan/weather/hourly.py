@@ -22,13 +22,17 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wetspan.errors import InputError
+from wetspan.errors import InputError, echo, nearest
 from wetspan.weather.cells import Cells
 from wetspan.weather.clock import HOUR, YEAR, clock_of, seconds
 from wetspan.weather.files import format_of
 from wetspan.weather.record import Weather
 from wetspan.weather.variables import VARIABLES, Place, short
 
+_EPW_FIELDS = 35
+#: Hours by which the clock of a place may differ from its sun. Most in use is 3 h, in the west of China; from
+#: memory (grade D).
+_CLOCK_FROM_SUN = 4.0
 _NOMINAL_YEAR = 2001  # typical years are stored under it; any year without 29 February would do
 
 _Read = tuple[pd.DataFrame, dict[str, Any]]
@@ -42,6 +46,7 @@ def _pvlib_tmy2(path: Path, text: str) -> _Read:
 
 
 def _pvlib_tmy3(path: Path, text: str) -> _Read:
+    _check_header(text, 7, {3: "time zone", 4: "latitude", 5: "longitude", 6: "altitude"})
     import pvlib
 
     frame, meta = pvlib.iotools.read_tmy3(io.StringIO(text), map_variables=False)
@@ -52,12 +57,27 @@ def _pvlib_tmy3(path: Path, text: str) -> _Read:
 
 def _pvlib_epw(path: Path, text: str) -> _Read:
     periods = text.split("\n")[7].split(",")
-    if periods[0].upper() != "DATA PERIODS" or periods[2].strip() != "1":
+    if periods[0].upper() != "DATA PERIODS" or [each.strip() for each in periods[2:3]] != ["1"]:
         raise InputError(f"line 8 is '{','.join(periods[:3])}'; allowed is DATA PERIODS,...,1 (hourly)")
+    _check_header(text, 10, {6: "latitude", 7: "longitude", 8: "time zone", 9: "altitude"})
     import pvlib
 
     frame, meta = pvlib.iotools.read_epw(io.StringIO(text))
     return frame, meta
+
+
+def _check_header(text: str, number: int, numbers: Mapping[int, str]) -> None:
+    """Refuse a first line without its `number` of fields, of which some are numbers."""
+    fields = text.split("\n", 1)[0].split(",")
+    if len(fields) != number:
+        raise InputError(f"line 1 has {len(fields)} fields between commas; {number} are needed")
+    for place, name in numbers.items():
+        try:
+            value = float(fields[place])
+        except ValueError:
+            raise InputError(f"line 1 has {echo(fields[place])} for the {name}; a number is needed") from None
+        if name == "time zone" and not -12.0 <= value <= 14.0:
+            raise InputError(f"line 1 has the time zone {value:g}; allowed is -12 to 14 hours from UTC")
 
 
 @dataclass(frozen=True)
@@ -84,7 +104,7 @@ _HOURLY: Mapping[str, _Hourly] = {
     "tmy3": _Hourly(
         read=_pvlib_tmy3,
         header_lines=2,
-        date=r"(0[1-9]|1[0-2])/(0[1-9]|[12]\d|3[01])/\d{4},([01]\d|2[0-4]):[0-5]\d,",
+        date=r"(0[1-9]|1[0-2])/(0[1-9]|[12]\d|3[01])/\d{4},(0[1-9]|1\d|2[0-4]):00,",
         headings=("Dry-bulb (C)", "RHum (%)", "Pressure (mbar)", "Wspd (m/s)", "GHI (W/m^2)"),
         pressure_unit="mbar",
         place=("Name", "State"),
@@ -155,12 +175,19 @@ def _lines_of_hours(file: str, text: str, kind: str) -> list[int]:
     if not body:
         raise InputError(f"{file}: no hours after its header of {form.header_lines} line(s)")
     unit = "characters" if kind == "tmy2" else "commas"
+    if kind == "epw" and (fields := body[0][1].count(",") + 1) != _EPW_FIELDS:
+        raise InputError(f"{file}, line {body[0][0]}: {fields} fields; an EPW has {_EPW_FIELDS}")
     sizes = [len(line.rstrip()) if kind == "tmy2" else line.count(",") for _, line in body]
     for (number, line), size in zip(body, sizes, strict=True):
         if size != sizes[0]:
             raise InputError(f"{file}, line {number}: {size} {unit}; the first hour has {sizes[0]}")
+        if kind == "tmy3" and line.startswith("02/29/"):  # which pvlib would count as 1 March
+            raise InputError(f"{file}, line {number}: 29 February; a typical year has 365 days")
         if not re.match(form.date, line):
-            raise InputError(f"{file}, line {number}: starts with '{line[:18]}'; allowed is a date and hour")
+            raise InputError(
+                f"{file}, line {number}: starts with '{line[:18]}'; allowed is a date and hour: hours "
+                "of these files go from 1 to 24 and are whole"
+            )
     return [number for number, _ in body]
 
 
@@ -169,11 +196,12 @@ def _parsed_by_pvlib(path: Path, text: str, kind: str) -> tuple[pd.DataFrame, tz
     form = _HOURLY[kind]
     try:
         frame, meta = form.read(path, text)
-        zone = clock_of(str(timezone(timedelta(hours=float(meta["TZ"])))))
-        place = Place(
-            ", ".join(str(meta[key]).strip(' "') for key in form.place),
-            *(float(meta[key]) for key in ("latitude", "longitude", "altitude")),
-        )
+        zone, place = _clock_and_place(form, meta)
+        for heading in form.headings:
+            if heading not in frame or f"{heading}.1" in frame:
+                there = [str(each) for each in frame]
+                said = f"no column '{heading}'; {nearest(heading, there)}".rstrip("; ")
+                raise InputError(f"two columns '{heading}'" if heading in frame else said)
     except InputError as error:
         raise InputError(f"{path.name}: {error}") from None
     except ImportError:  # a library that is missing is no fault of the file
@@ -182,6 +210,22 @@ def _parsed_by_pvlib(path: Path, text: str, kind: str) -> tuple[pd.DataFrame, tz
         said = str(error).replace(str(path), path.name)
         raise InputError(f"{path.name}: not readable as {kind.upper()}: {short(said)}") from error
     return frame, zone, place
+
+
+def _clock_and_place(form: _Hourly, meta: Mapping[str, Any]) -> tuple[tzinfo, Place]:
+    """Return the clock and the place that the header of a file says, which have to go together."""
+    place = Place(
+        ", ".join(str(meta[key]).strip(' "') for key in form.place),
+        *(float(meta[key]) for key in ("latitude", "longitude", "altitude")),
+    )
+    hours, longitude = float(meta["TZ"]), float(meta["longitude"])
+    apart = (hours - longitude / 15.0 + 12.0) % 24.0 - 12.0
+    if abs(apart) > _CLOCK_FROM_SUN:
+        raise InputError(
+            f"line 1 has the longitude {longitude:g} degrees east and the time zone {hours:+g} "
+            f"h, which are {abs(apart):.1f} h apart; is a sign wrong?"
+        )
+    return clock_of(str(timezone(timedelta(hours=hours)))), place
 
 
 def _hours(cells: Cells, starts: pd.DatetimeIndex, typical: bool | None) -> tuple[pd.DatetimeIndex, bool]:
@@ -202,9 +246,12 @@ def _hours(cells: Cells, starts: pd.DatetimeIndex, typical: bool | None) -> tupl
         expected = pd.date_range(f"{_NOMINAL_YEAR}-01-01", periods=365 * 24, freq="h")
     for row, (start, due) in enumerate(zip(starts, expected, strict=False)):
         if start != due:
+            form = "%m-%d %H:%M" if typical or start.year == due.year else "%Y-%m-%d %H:%M"
+            hint = "; if months of several years are combined here, give typical=True"
             raise InputError(
-                f"{cells.file}, line {cells.lines[row]}: the hour that starts {start:%m-%d %H:%M}; "
-                f"due is the one that starts {due:%m-%d %H:%M}"
+                f"{cells.file}, line {cells.lines[row]}: the hour that starts {start.strftime(form)}; "
+                f"due is the one that starts {due.strftime(form)}"
+                f"{hint if not typical and (due.month, due.day) == (2, 29) else ''}"
             )
     if len(starts) != len(expected):
         raise InputError(f"{cells.file}: {len(starts)} hours; a typical year has {len(expected)}")

@@ -226,8 +226,11 @@ def stamps_of(
                 f"'{time_zone}' gives other times; give time_zone='{in_heading}', or correct the heading"
             )
     if fault is not None:
+        year = parsed[fault[0]].year
+        ends = (clock.utcoffset(datetime(year, month, 1)) or timedelta() for month in (1, 7))
         raise InputError(
             f"{cells.where(fault[0], 'time')} {fault[1]} on the clock of {clock}; if the logger stays on "
-            "standard time, give that, as time_zone='UTC-05:00'; else write the UTC offset into the stamps"
+            f"standard time, give that, as time_zone='{timezone(min(ends))}'; else write the UTC offset into "
+            "the stamps"
         )
     return stamps.tz_convert("UTC"), clock
