@@ -577,15 +577,16 @@ def test_names_are_offered_from_where_they_are():
 
 def test_keywords_of_python_are_told_as_options():
     names = {"units": "--unit", "time_zone": "--time-zone", "samples": "--samples", "constants": "--constant"}
+    names["typical"] = "--typical"
     for said, told in (
         ("did you mean units={'temperature': 'degF'}?", "did you mean --unit 'temperature=degF'?"),
         ("constants['shortwave']: 'x' is", "--constant shortwave='x' is"),
         ("has no UTC offset; give time_zone=, such as", "has no UTC offset; give --time-zone, such as"),
         ("give time_zone='UTC-05:00'; else", "give --time-zone 'UTC-05:00'; else"),
-        ("give typical=True", "give --typical yes"),
         ("samples = 1 is not", "--samples 1 is not"),
         ("units has no 'temperature'; give", "--unit has no 'temperature'; give"),
         ("x.units = 3 stays", "x.units = 3 stays"),
+        ("combined here, give typical=True", "combined here, give --typical yes"),
     ):
         assert parser.as_options(said, names) == told
 
