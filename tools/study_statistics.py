@@ -16,8 +16,10 @@ import numpy as np
 import pandas as pd
 import wetspan as ws
 from scipy import stats
+from scipy.optimize import brentq
 from wetspan.crop import Z90
 from wetspan.trials import compare
+from wetspan.trials.calibration import CONFLICT
 from wetspan.trials.crop_fit import DECIDABLE, CropModel
 
 BENCH = ws.Scenario(application={"concentration": "30 mg/L"}, title="a made-up bench")
@@ -61,6 +63,22 @@ class Crops:
         )
         return ws.calibrate(BENCH, ws.read_trial(table, rate="rate", units={"rate": "mg/L"}))
 
+    def acted_on(self, fitted: ws.Calibration, u: np.ndarray) -> dict[str, float]:
+        """Whether limits hold the control at 100 mg/L and the rate for 25 %; nan where none is told or there is none."""
+        logs = self.middle + u * self.scale
+        crop = BENCH.in_si(dict(zip(DECIDABLE, np.exp(logs).tolist(), strict=True)))
+        model = CropModel(["application.concentration"], [crop])
+        control = fitted.control(["100 mg/L"]).iloc[0]
+        truth = model.controls(np.log([[0.1]]))[0, 0]
+        rate = fitted.next_rate(0.25)
+        ends = np.log([1e-7, 50.0])
+        gaps = model.controls(ends[:, None])[:, 0] - 0.25
+        held = np.nan
+        if np.isfinite(rate.rate) and gaps[0] < 0 < gaps[1]:
+            at = brentq(lambda x: model.controls(np.array([[x]]))[0, 0] - 0.25, *ends, xtol=1e-4)
+            held = float(rate.lower <= 1e3 * np.exp(at) <= rate.upper)
+        return {"control": float(control["lower"] <= truth <= control["upper"]), "rate": held}
+
 
 def ranks(crops: int, seed: int) -> np.ndarray:
     """Rank of the truth among draws of `calibrate`, [crop, input], 0 to DRAWS.
@@ -80,24 +98,35 @@ def ranks(crops: int, seed: int) -> np.ndarray:
 
 def at_edges(crops: int, seed: int) -> pd.DataFrame:
     """Where the truth of one input lies off the prior's middle, and the other is drawn: share of 95 % limits that
-    hold it, and how far the estimate is pulled towards the middle."""
-    random, grown, rows = np.random.default_rng(seed), Crops(), []
+    hold it, with the prior and from the plants alone; of those that hold the control at 100 mg/L and the rate for
+    25 %; how far the estimate is pulled towards the middle; and how often a conflict with the prior is told."""
+    grown, rows = Crops(), []
     for place, key in enumerate(DECIDABLE):
+        random = np.random.default_rng([seed, place])
         for edge in EDGES:
-            hits, estimates, widths, warned = [], [], [], []
+            found = []
             for _ in range(crops):
                 u = random.normal(size=len(DECIDABLE))
                 u[place] = edge
                 fitted = grown.calibrated(u, random)
-                table = fitted.table.loc[key]
-                told = np.log(table[["lower", "value", "upper"]].to_numpy(dtype=float) / table["prior"])
-                low, value, high = told / grown.scale[place]
-                hits.append(low <= edge <= high)
-                estimates.append(value)
-                widths.append(table["width"])
-                warned.append(any(key in warning for warning in fitted.warnings))
-            rows.append([key, edge, *(np.mean(of) for of in (hits, estimates, widths, warned))])
-    return pd.DataFrame(rows, columns=["input", "truth", "held", "estimate", "width", "warned"])
+                ends = ["lower", "value", "upper", "lower_alone", "upper_alone"]
+                row = fitted.table.loc[key]
+                with np.errstate(divide="ignore"):
+                    told = np.log(row[ends].to_numpy(dtype=float) / row["prior"]) / grown.scale[place]
+                low, value, high, low_alone, high_alone = told
+                found.append(
+                    {
+                        "held": low <= edge <= high,
+                        "alone": low_alone <= edge <= high_alone,
+                        "open": np.isinf(low_alone) or np.isinf(high_alone),
+                        **grown.acted_on(fitted, u),
+                        "estimate": value,
+                        "width": row["width"],
+                        "told": fitted.conflict_p < CONFLICT,
+                    }
+                )
+            rows.append({"input": key, "truth": edge, **pd.DataFrame(found).astype(float).mean()})
+    return pd.DataFrame(rows)
 
 
 def uniformity(found: np.ndarray, cells: int = 10) -> tuple[np.ndarray, float]:

@@ -255,7 +255,7 @@ def test_another_crop_than_the_priors_is_noticed_and_a_wide_prior_finds_it(fast)
     crop = (20 * BENCH[HALF], BENCH["crop.metabolism"])  # as far from the table's crop as petunia is
     result = simulated(BENCH, crop, [100, 300, 1000, 3000, 10000], plants=20, cv=0.03)
     tight = calibrate(BENCH, result, parameters=[HALF])
-    assert any("outside what was plausible" in warning for warning in tight.warnings)
+    assert any("The plants contradict what was assumed" in warning for warning in tight.warnings)
     assert any("or active ingredient" in warning for warning in tight.warnings)
     wide = calibrate(BENCH, result, spreads={HALF: 100})
     assert wide.scenario[HALF] == pytest.approx(crop[0], rel=0.4)
@@ -516,3 +516,63 @@ def test_rates_are_told_as_the_trials_tell_them():
     assert parts.control(["30 ppm"]).index.name == "rate [ppm]"
     both = [simulated(BENCH, TRUTH, rates, unit=unit) for unit in ("ppm", "mg/L")]
     assert calibrate(BENCH, both).rate_unit == "mg/L"
+
+
+def test_limits_of_the_plants_alone_are_profile_likelihood_limits(fast):
+    """Beside a grid: of every half amount, the best metabolism and check height without the prior."""
+    result = simulated(BENCH, TRUTH, [3, 10, 30, 100, 300, 1000, 3000], plants=40, cv=0.05)
+    found = calibrate(BENCH, result)
+    sprays = [
+        BENCH.replace({"application.concentration": f"{rate:g} mg/L"}) for rate in found.treatments["rate"]
+    ]
+    fixed = np.linalg.inv(result.mean_covariance)
+    axes = [np.log(at) + np.linspace(-0.6, 0.6, 61) for at in TRUTH]
+    logs = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 2)
+    relative = 1 - np.pad(CropModel(DECIDABLE, sprays).controls(logs), ((0, 0), (1, 0)))
+    means = result.table["adjusted_mean"].to_numpy()
+    height = (relative @ fixed @ means) / np.einsum("ij,jk,ik->i", relative, fixed, relative)
+    missed = means - height[:, None] * relative
+    squares = np.einsum("ij,jk,ik->i", missed, fixed, missed).reshape(61, 61)
+    reach = stats.t.isf(0.025, result.df) ** 2
+    for place, key in enumerate(DECIDABLE):
+        held = axes[place][squares.min(axis=1 - place) - squares.min() <= reach]
+        assert 3 < len(held) < 58  # the limits lie on the grid
+        unit = 1e9 if key == HALF else 86400
+        told = np.log(found.table.loc[key, ["lower_alone", "upper_alone"]].to_numpy(dtype=float) / unit)
+        assert told == pytest.approx([held[0], held[-1]], abs=0.03)  # 1.5 steps of the grid
+
+
+def test_the_plants_alone_do_not_know_the_prior(fast):
+    result = simulated(BENCH, TRUTH, [3, 10, 30, 100, 300, 1000, 3000], plants=40, cv=0.05)
+    ends = ["lower_alone", "upper_alone"]
+    usual = calibrate(BENCH, result)
+    elsewhere = calibrate(BENCH.replace({HALF: 3 * BENCH[HALF]}), result, spreads={"crop.metabolism": 1.5})
+    assert np.log(elsewhere.table[ends].to_numpy() / usual.table[ends].to_numpy()) == pytest.approx(
+        np.zeros((2, 2)), abs=0.02
+    )
+    assert elsewhere.table.loc[HALF, "lower"] > 1.03 * usual.table.loc[HALF, "lower"]
+
+
+def test_an_end_that_plants_leave_open_is_said(fast):
+    found = calibrate(BENCH, simulated(BENCH, TRUTH, [20, 60, 180, 540]))
+    row = found.table.loc["crop.metabolism"]
+    assert row["lower_alone"] == 0.0
+    assert "The plants alone set no l" in found.text
+    nothing = calibrate(BENCH, simulated(BENCH, TRUTH, [0.02, 0.05]))
+    assert nothing.table.loc[HALF, "upper_alone"] == np.inf
+    assert np.isnan(nothing.conflict_p)
+    assert "The plants alone set no upper limit" in nothing.text or "set no limit" in nothing.text
+
+
+def test_plants_that_contradict_the_prior_are_named_with_the_limits_to_read(fast):
+    rates, crop = [100, 300, 1000, 3000], (5 * BENCH[HALF], BENCH["crop.metabolism"])
+    result = simulated(BENCH, crop, rates, plants=20, cv=0.04)
+    off = calibrate(BENCH, result, parameters=[HALF])
+    (warning,) = off.warnings
+    assert off.conflict_p < 0.01
+    assert "do not trust the limits with the prior" in warning
+    assert f"spreads={{'{HALF}': 6.25}}" in warning
+    assert off.table.loc[HALF, "lower_alone"] < 1e9 * crop[0] < off.table.loc[HALF, "upper_alone"]
+    wide = calibrate(BENCH, result, parameters=[HALF], spreads={HALF: 6.25})
+    assert wide.warnings == ()
+    assert wide.conflict_p > 0.05

@@ -21,14 +21,13 @@ from wetspan.measure.leaf_fit import (
     wet_time_gradient,
 )
 from wetspan.measure.leaf_table import KINDS, leaves_of, table_of
-from wetspan.measure.learned import Learned, Reading, describe
+from wetspan.measure.learned import FAR, Learned, Reading, describe
 from wetspan.measure.table import Table
 from wetspan.measure.weighed_leaf import SHARED, LeafModel, density
 from wetspan.outcome import minutes
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
 from wetspan.trials.calibrated import z_of
-from wetspan.trials.calibration import FAR
 from wetspan.trials.dose_response import plain_number
 from wetspan.units import share
 

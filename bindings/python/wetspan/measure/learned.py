@@ -14,11 +14,12 @@ from wetspan.crop import Z90
 from wetspan.measure.leaf_fit import student
 from wetspan.parameters import TABLE
 from wetspan.trials.calibrated import SILENT
-from wetspan.trials.calibration import FAR
 from wetspan.trials.dose_response import plain_number
 from wetspan.unit_shown import shown
 
 Array = NDArray[np.float64]
+
+FAR = 2.58  # standard deviations that 99 % of a normal distribution lie within
 
 
 class Reading:

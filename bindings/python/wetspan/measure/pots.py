@@ -30,14 +30,13 @@ from scipy.optimize import least_squares
 from wetspan import _core
 from wetspan.errors import InputError
 from wetspan.measure.leaf_fit import student
-from wetspan.measure.learned import Learned, Reading, describe, prior_sd
+from wetspan.measure.learned import FAR, Learned, Reading, describe, prior_sd
 from wetspan.measure.table import Measured, Quantity, Table, resolution_of
 from wetspan.measure.weighed_leaf import water_density
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario, pot_cover
 from wetspan.spray import spectrum
 from wetspan.trials.calibrated import z_of
-from wetspan.trials.calibration import FAR
 from wetspan.units import share
 
 if TYPE_CHECKING:

@@ -40,9 +40,13 @@ class Calibrated:
         The scenario with the most probable values.
     table
         One row per fitted input, in the units people are shown: prior, prior_lower, prior_upper,
-        prior_spread, value, lower, upper, spread, width (posterior over prior, on the log scale; near 1 the
-        data are silent), unit, grade of the prior, says. Limits are at the trials' level, with as much of
-        `posterior` below as above them; spreads are 90 % factors as in `ws.parameters()`.
+        prior_spread, value, lower, upper, spread, lower_alone, upper_alone, width (posterior over prior, on
+        the log scale; near 1 the data are silent), unit, grade of the prior, says. Limits are at the trials'
+        level. lower and upper have as much of `posterior` below as above them, and hold the truth as often as
+        they say on average over crops that the prior finds plausible, not at its edges. lower_alone and
+        upper_alone are profile-likelihood limits without the prior (Student's t at the residual degrees of
+        freedom), which hold it wherever the prior lies, if the model's curve has the right shape; 0 and inf
+        where the plants set no limit. Spreads are 90 % factors as in `ws.parameters()`.
     log_covariance
         Of the natural logs of the inputs, in their order, by linearisation at the most probable values.
     posterior
@@ -55,6 +59,9 @@ class Calibrated:
     treatments
         One row per treatment and trial: rate, dose at the growing tips [ug per plant], control measured, with
         its limits, and calibrated.
+    conflict_p
+        p value of plants and prior agreeing: the sum of squares that the prior costs, beside a chi-square.
+        Below 0.05 a warning says which limits to trust. nan where the plants say next to nothing.
     widening
         Factor by which the variance of the means was widened, because the model misses them; 1 for none.
     """
@@ -66,6 +73,7 @@ class Calibrated:
     directions: pd.DataFrame = field(repr=False)
     alike: dict[tuple[str, str], float]
     treatments: pd.DataFrame = field(repr=False)
+    conflict_p: float
     misfit_p: float
     widening: float
     rate: str

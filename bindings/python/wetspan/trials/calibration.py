@@ -25,6 +25,7 @@ from wetspan.parameters import TABLE, row_of
 from wetspan.progress import working
 from wetspan.scenario import Scenario
 from wetspan.trials.calibrated import SILENT, Calibrated, z_of
+from wetspan.trials.crop_alone import Alone, plants_alone
 from wetspan.trials.crop_fit import (
     DECIDABLE,
     HALF,
@@ -57,7 +58,8 @@ IN_FILE = 256  # draws that a crop's file keeps
 TABLE_ACTIVE = "paclobutrazol"
 IDENTITY = ("active.solubility", "active.log_kow", "active.molar_volume")
 
-FAR = 2.58  # standard deviations of the prior that 99 % lie within
+CONFLICT = 0.05  # p value below which prior and plants are said to contradict each other
+NAMED = 1.64  # standard deviations of an estimate, were the prior right, beyond which its input is named
 ALIKE = 0.9  # correlation above which two inputs cannot be told apart
 
 
@@ -155,6 +157,8 @@ def calibrate(
     prior = Prior(keys, np.log([before[key] for key in keys]), np.log(spread) / Z90)
     fitted = fit_crop(model, data, prior)
     left = posterior(model, data, prior, fitted)
+    speaking = int(np.sum(np.linalg.eigvalsh(fitted.covariance) <= SILENT**2))
+    alone = plants_alone(model, data, prior, fitted, trials[0].level, speaking)
     logs = prior.center + prior.scale * fitted.u
     outcome = model.run(logs[None])
     doses = np.sum([outcome[f"tips.{site}"][0] for site in ("leaf", "stem", "root")], axis=0)
@@ -164,7 +168,7 @@ def calibrate(
         {key: six_digits(TABLE[key], value) for key, value in zip(keys, np.exp(logs).tolist(), strict=True)}
     )
     z = z_of(trials[0].level)
-    table = _table(prior, before, after, fitted, left, trials[0].level)
+    table = _table(prior, before, after, fitted, left, alone, trials[0].level)
     return Calibration(
         scenario=after,
         table=table,
@@ -173,13 +177,14 @@ def calibrate(
         directions=_directions(prior, fitted),
         alike=_alike(prior, fitted),
         treatments=_treatments(trials, data, doses, controls, rate),
+        conflict_p=alone.conflict_p,
         misfit_p=fitted.misfit_p,
         widening=fitted.widening,
         rate=rate,
         active=substance,
         results=tuple(trials),
         prior=before,
-        warnings=tuple(_warnings(prior, before, after, fitted, left, substance, z)),
+        warnings=tuple(_warnings(prior, before, after, fitted, left, alone, substance, z)),
     )
 
 
@@ -331,22 +336,31 @@ def six_digits(row: _core.Parameter, value: float) -> float:
 
 
 def _table(
-    prior: Prior, before: Scenario, after: Scenario, fitted: Fit, left: Posterior, level: float
+    prior: Prior,
+    before: Scenario,
+    after: Scenario,
+    fitted: Fit,
+    left: Posterior,
+    alone: Alone,
+    level: float,
 ) -> pd.DataFrame:
     z, width = z_of(level), np.sqrt(np.diag(fitted.covariance))
     limits = np.exp(left.quantiles((0.5 - 0.5 * level, 0.5 + 0.5 * level)))
+    without = np.exp([alone.lower, alone.upper])
     rows = []
-    for key, scale, share, within in zip(prior.keys, prior.scale, width, limits.T, strict=True):
+    for key, scale, share, within, by_plants in zip(
+        prior.keys, prior.scale, width, limits.T, without.T, strict=True
+    ):
         row, was, value = TABLE[key], before[key], after[key]
         wide = np.exp(z * scale)
-        ends = (was, was / wide, was * wide), (value, *within)
-        told = [[shown(row, each) for each in three] for three in ends]
+        ends = (was, was / wide, was * wide), (value, *within), by_plants
+        told = [[shown(row, each) for each in some] for some in ends]
         spreads = np.exp(Z90 * scale), np.exp(Z90 * scale * share)
         says = "the plants" if share < 0.5 else "plants and prior" if share <= SILENT else "the prior"
-        rows.append([*told[0], spreads[0], *told[1], spreads[1], share, row.shown, row.grade, says])
+        rows.append([*told[0], spreads[0], *told[1], spreads[1], *told[2], share, row.shown, row.grade, says])
     columns = [
         *("prior", "prior_lower", "prior_upper", "prior_spread", "value", "lower", "upper", "spread"),
-        *("width", "unit", "grade", "says"),
+        *("lower_alone", "upper_alone", "width", "unit", "grade", "says"),
     ]
     return pd.DataFrame(rows, index=pd.Index(prior.keys, name="input"), columns=columns)
 
@@ -405,22 +419,18 @@ def _warnings(
     after: Scenario,
     fitted: Fit,
     left: Posterior,
+    alone: Alone,
     substance: str,
     z: float,
 ) -> list[str]:
     said = []
     if (np.diag(fitted.covariance) > SILENT**2).all():
         said.append("The trials say next to nothing: this is what was assumed before, not a calibration.")
+    if alone.conflict_p < CONFLICT:
+        said.append(_conflict(prior, before, after, fitted, alone, substance))
     sd = prior.scale * np.sqrt(np.diag(fitted.covariance))
-    for key, scale, u, error in zip(prior.keys, prior.scale, fitted.u, sd, strict=True):
+    for key, error in zip(prior.keys, sd, strict=True):
         row, reach = TABLE[key], float(np.exp(z * error))
-        if abs(u) > FAR:
-            other = " or active ingredient" if key == HALF and not substance else ""
-            said.append(
-                f"{key} comes out at {after.show(key)}, outside what was plausible ({before.show(key)}, "
-                f"factor {np.exp(Z90 * scale):.3g}): is it another crop{other}, or is the spray told "
-                f"wrongly? The prior still pulls; a wider spread for {key} loosens it."
-            )
         if not row.low <= after[key] / reach < after[key] * reach <= row.high:
             said.append(
                 f"The interval of {key} is cut off by what the table of inputs allows, "
@@ -437,3 +447,27 @@ def _warnings(
             f"({p_value(fitted.misfit_p)}): their variance was widened {plain_number(fitted.widening)} times."
         )
     return said
+
+
+def _conflict(
+    prior: Prior, before: Scenario, after: Scenario, fitted: Fit, alone: Alone, substance: str
+) -> str:
+    """The plants contradict the prior: which inputs, and what then holds."""
+    # were the prior right, estimates would vary by what the data took off the prior's variance
+    moved = np.abs(fitted.u) / np.sqrt(np.maximum(1.0 - np.diag(fitted.covariance), 1.0 - SILENT**2))
+    named = [i for i, size in enumerate(moved) if size > NAMED] or [int(np.argmax(moved))]
+    keys = [prior.keys[i] for i in named]
+    what = " and ".join(
+        f"{key} ({after.show(key)}, {before.show(key)} before, factor {np.exp(Z90 * prior.scale[i]):.3g})"
+        for i, key in zip(named, keys, strict=True)
+    )
+    other = " or active ingredient" if HALF in keys and not substance else ""
+    wider = ", ".join(
+        f"'{key}': {np.exp(2 * Z90 * prior.scale[i]):.3g}" for i, key in zip(named, keys, strict=True)
+    )
+    return (
+        f"The plants contradict what was assumed before ({p_value(alone.conflict_p)}), above all of {what}: "
+        "do not trust the limits with the prior for this crop, and read those of the plants alone. Is it "
+        f"another crop{other}, or is the spray told wrongly? A wider spread, such as spreads={{{wider}}}, "
+        "loosens the prior."
+    )

@@ -42,6 +42,7 @@ TIP_SHARE = "crop.leaf_tip_share"
 HALF = "crop.half_amount"
 
 MISFIT = 0.05  # p value below which the model is said to miss the means
+HOLD = 100.0  # weight of the residual that holds an input: it gives way by less than 1e-3 prior deviations
 STEP = 0.01  # of the central differences, in standard deviations of the prior
 
 
@@ -51,12 +52,13 @@ class Means(NamedTuple):
     sprays: list[Scenario]
     means: Array  # [height unit]
     root: Array  # whitens them: the inverse of the lower Cholesky root of their covariance
+    df: float  # residual degrees of freedom
 
 
 def treatment_means(sprays: list[Scenario], means: Array, covariance: Array, df: int) -> Means:
     """The means with the weight they get; `df` are the residual degrees of freedom of `covariance`."""
     inflation = float(stats.t.ppf(0.975, df) / stats.norm.ppf(0.975))
-    return Means(sprays, means, np.linalg.inv(np.linalg.cholesky(covariance * inflation**2)))
+    return Means(sprays, means, np.linalg.inv(np.linalg.cholesky(covariance * inflation**2)), df)
 
 
 class CropModel:
@@ -114,69 +116,108 @@ class Fit(NamedTuple):
     spoken: Array  # derivatives of the whitened means by u, check heights taken out
     misfit_p: float
     widening: float
+    theta: Array  # u, then the check heights over the measured ones
 
 
 def fit_crop(model: CropModel, data: list[Means], prior: Prior) -> Fit:
     """Least squares, once more with wider means where the model misses them by more than the plants vary."""
     n, widening = len(prior.keys), 1.0
-    u, residual, jacobian = _least(model, data, prior, widening)
+    squares = Squares(model, data, prior)
+    theta = squares.least(squares.starts())
+    residual, jacobian = squares.residual(theta), squares.jacobian(theta)
     p, ratio = _misfit(residual[n:], jacobian, n)
     if p < MISFIT:
         widening = ratio
-        u, residual, jacobian = _least(model, data, prior, widening)
+        squares = Squares(model, data, prior, widening)
+        theta = squares.least(squares.starts())
+        residual, jacobian = squares.residual(theta), squares.jacobian(theta)
     covariance = np.linalg.inv(jacobian.T @ jacobian)[:n, :n]
     by_input, by_height = jacobian[n:, :n], jacobian[n:, n:]
     spoken = by_input - by_height @ np.linalg.lstsq(by_height, by_input, rcond=None)[0]
-    return Fit(u, np.asarray(covariance, dtype=float), spoken, p, widening)
+    return Fit(theta[:n], np.asarray(covariance, dtype=float), spoken, p, widening, theta)
 
 
-def _least(model: CropModel, data: list[Means], prior: Prior, widening: float) -> tuple[Array, Array, Array]:
-    """The inputs at the minimum, residuals and Jacobian there: rows inputs then means, columns inputs then
-    check heights over the measured ones."""
-    n, trials = len(prior.keys), len(data)
-    ends = np.cumsum([len(trial.sprays) for trial in data])[:-1]
-    roots = [trial.root / np.sqrt(widening) for trial in data]
+class Squares:
+    """The residuals whose sum of squares is minimised, over the inputs as u and the check heights over the
+    measured ones. Rows of residuals: inputs, means, and the input that is held, if any.
 
-    def residual(theta: Array) -> Array:
-        controls = np.split(model.controls((prior.center + prior.scale * theta[:n])[None])[0], ends)
-        parts = [theta[:n]]
-        for trial, root, height, control in zip(data, roots, theta[n:], controls, strict=True):
+    `pull` weighs the rows of the prior; `held` is the place of an input and the u at which it is held.
+    """
+
+    def __init__(
+        self,
+        model: CropModel,
+        data: list[Means],
+        prior: Prior,
+        widening: float = 1.0,
+        pull: float = 1.0,
+        held: tuple[int, float] | None = None,
+    ) -> None:
+        self.model, self.data, self.prior, self.pull, self.held = model, data, prior, pull, held
+        self.ends = np.cumsum([len(trial.sprays) for trial in data])[:-1]
+        self.roots = [trial.root / np.sqrt(widening) for trial in data]
+
+    def residual(self, theta: Array) -> Array:
+        """Residuals at `theta`."""
+        n, prior = len(self.prior.keys), self.prior
+        logs = prior.center + prior.scale * theta[:n]
+        controls = np.split(self.model.controls(logs[None])[0], self.ends)
+        parts = [self.pull * theta[:n]]
+        for trial, root, height, control in zip(self.data, self.roots, theta[n:], controls, strict=True):
             shorter = np.concatenate([[0.0], control])
             parts.append(root @ (trial.means - height * trial.means[0] * (1.0 - shorter)))
+        if self.held is not None:
+            place, at = self.held
+            parts.append(np.array([HOLD * (theta[place] - at)]))
         return np.concatenate(parts)
 
-    def jacobian(theta: Array) -> Array:
-        all_controls, gradient = model.gradient(prior.center + prior.scale * theta[:n], STEP * prior.scale)
-        controls, gradients = np.split(all_controls, ends), np.split(gradient * prior.scale, ends)
-        rows = [np.hstack([np.eye(n), np.zeros((n, trials))])]
-        for which, (trial, root) in enumerate(zip(data, roots, strict=True)):
+    def jacobian(self, theta: Array) -> Array:
+        """Derivatives of the residuals [residual, unknown]."""
+        n, trials, prior = len(self.prior.keys), len(self.data), self.prior
+        logs = prior.center + prior.scale * theta[:n]
+        all_controls, gradient = self.model.gradient(logs, STEP * prior.scale)
+        controls = np.split(all_controls, self.ends)
+        gradients = np.split(gradient * prior.scale, self.ends)
+        rows = [np.hstack([self.pull * np.eye(n), np.zeros((n, trials))])]
+        for which, (trial, root) in enumerate(zip(self.data, self.roots, strict=True)):
             block = np.zeros((len(trial.means), n + trials))
             shorter = np.concatenate([[0.0], controls[which]])
             block[1:, :n] = theta[n + which] * trial.means[0] * gradients[which]
             block[:, n + which] = -trial.means[0] * (1.0 - shorter)
             rows.append(root @ block)
+        if self.held is not None:
+            rows.append(HOLD * np.eye(1, n + trials, self.held[0]))
         return np.vstack(rows)
 
-    low, high = ((end - prior.center) / prior.scale for end in bounds(prior.keys))
-    free = np.full(trials, np.inf)
-    starts = [np.zeros(n)]
-    if HALF in prior.keys:  # far from the truth the response is flat: look along it first
-        place = prior.keys.index(HALF)
-        starts = [np.where(np.arange(n) == place, step, 0.0) for step in np.linspace(-8, 8, 17)]
-    points = [np.concatenate([np.clip(start, low, high), np.ones(trials)]) for start in starts]
-    found = least_squares(
-        residual,
-        min(points, key=lambda theta: float(np.sum(residual(theta) ** 2))),
-        jac=jacobian,
-        bounds=(np.concatenate([low, -free]), np.concatenate([high, free])),
-        x_scale="jac",
-        xtol=1e-7,
-        ftol=1e-12,
-        gtol=1e-12,
-        max_nfev=200,
-    )
-    theta = np.asarray(found.x, dtype=float)
-    return theta[:n], residual(theta), jacobian(theta)
+    def starts(self) -> list[Array]:
+        """Where to begin. Far from the truth the response is flat, so the half amount is looked along."""
+        n = len(self.prior.keys)
+        starts = [np.zeros(n)]
+        if HALF in self.prior.keys:
+            place = self.prior.keys.index(HALF)
+            starts = [np.where(np.arange(n) == place, step, 0.0) for step in np.linspace(-8, 8, 17)]
+        return [np.concatenate([start, np.ones(len(self.data))]) for start in starts]
+
+    def least(self, starts: list[Array], precision: float = 1e-7) -> Array:
+        """The unknowns at the minimum, from the best of `starts`; `precision` of their steps, relative."""
+        low, high = ((end - self.prior.center) / self.prior.scale for end in bounds(self.prior.keys))
+        free = np.full(len(self.data), np.inf)
+        least, most = np.concatenate([low, -free]), np.concatenate([high, free])
+        found = least_squares(
+            self.residual,
+            min(
+                (np.clip(start, least, most) for start in starts),
+                key=lambda theta: float(np.sum(self.residual(theta) ** 2)),
+            ),
+            jac=self.jacobian,
+            bounds=(least, most),
+            x_scale="jac",
+            xtol=precision,
+            ftol=1e-5 * precision,
+            gtol=1e-12,
+            max_nfev=200,
+        )
+        return np.asarray(found.x, dtype=float)
 
 
 def _misfit(residual: Array, jacobian: Array, n: int) -> tuple[float, float]:

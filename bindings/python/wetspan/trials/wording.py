@@ -232,9 +232,21 @@ def _inputs(calibration: Calibrated) -> list[str]:
         )
         lines.append(
             f"- {key}: {value}{unit} ({level} interval {low} to {high}; before {prior}, {prior_low} to "
-            f"{prior_high}). {100 * row['width']:.0f} % of the prior's width is left: {said}."
+            f"{prior_high}). {100 * row['width']:.0f} % of the prior's width is left: {said}. "
+            f"{_alone(row['lower_alone'], row['upper_alone'], unit)}"
         )
     return lines
+
+
+def _alone(low: float, high: float, unit: str) -> str:
+    """What the plants say of an input without the prior."""
+    if low == 0 and np.isinf(high):
+        return "The plants alone set no limit."
+    if low == 0:
+        return f"The plants alone set no lower limit, and {plain_number(high)}{unit} as the upper one."
+    if np.isinf(high):
+        return f"The plants alone set no upper limit, and {plain_number(low)}{unit} as the lower one."
+    return f"The plants alone: {plain_number(low)} to {plain_number(high)}{unit}."
 
 
 def _moved(calibration: Calibrated) -> list[str]:
