@@ -109,10 +109,10 @@ def at_edges(crops: int, seed: int) -> pd.DataFrame:
                 u = random.normal(size=len(DECIDABLE))
                 u[place] = edge
                 fitted = grown.calibrated(u, random)
-                ends = ["lower", "value", "upper", "lower_alone", "upper_alone"]
-                row = fitted.table.loc[key]
+                row, alone = fitted.table.loc[key], fitted.alone.loc[key]
+                ends = np.array([row["lower"], row["value"], row["upper"], alone["lower"], alone["upper"]])
                 with np.errstate(divide="ignore"):
-                    told = np.log(row[ends].to_numpy(dtype=float) / row["prior"]) / grown.scale[place]
+                    told = np.log(ends / row["prior"]) / grown.scale[place]
                 low, value, high, low_alone, high_alone = told
                 found.append(
                     {

@@ -11,7 +11,7 @@ from wetspan.trials.dose_response import plain_number
 from wetspan.trials.layout import codes
 from wetspan.trials.planned import PlannedTrial
 from wetspan.trials.statistics import TrialStatistics
-from wetspan.trials.wording import p_value, range_of
+from wetspan.trials.wording import limits_told, p_value, range_of
 
 
 def plan_table(plan: PlannedTrial) -> Table:
@@ -44,9 +44,10 @@ def trial_table(result: TrialStatistics) -> Table:
 
 def calibration_tables(found: Calibrated) -> tuple[Table, Table]:
     """Return the inputs of a calibration, and what its treatments show beside what it gives them."""
-    level = f"{100 * found.level:.3g} %"
+    level, alone = f"{100 * found.level:.3g} %", found.alone.to_dict("index")
     inputs = table(
-        *("input", "before*", "calibrated*", f"{level} interval*", "width left*", "grade", "decided by")
+        *("input", "before*", "calibrated*", f"{level} interval*", "plants alone*"),
+        *("width left*", "grade", "decided by"),
     )
     for key, row in found.table.to_dict("index").items():
         unit = "" if row["unit"] == "1" else f" {row['unit']}"
@@ -55,6 +56,7 @@ def calibration_tables(found: Calibrated) -> tuple[Table, Table]:
             f"{plain_number(row['prior'])}{unit}",
             f"{plain_number(row['value'])}{unit}",
             f"{plain_number(row['lower'])} to {plain_number(row['upper'])}",
+            limits_told(alone[key]["lower"], alone[key]["upper"]),
             per_cent(row["width"]),
             row["grade"],
             row["says"],

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -22,7 +23,7 @@ from wetspan.trials.crop_fit import STEP, CropModel
 from wetspan.trials.crop_posterior import Posterior
 from wetspan.trials.dose_response import RateEstimate, plain_number
 from wetspan.trials.statistics import TrialStatistics
-from wetspan.unit_shown import convert
+from wetspan.unit_shown import convert, shown
 from wetspan.units import value_in_si
 
 Array = NDArray[np.float64]
@@ -40,13 +41,11 @@ class Calibrated:
         The scenario with the most probable values.
     table
         One row per fitted input, in the units people are shown: prior, prior_lower, prior_upper,
-        prior_spread, value, lower, upper, spread, lower_alone, upper_alone, width (posterior over prior, on
-        the log scale; near 1 the data are silent), unit, grade of the prior, says. Limits are at the trials'
-        level. lower and upper have as much of `posterior` below as above them, and hold the truth as often as
-        they say on average over crops that the prior finds plausible, not at its edges. lower_alone and
-        upper_alone are profile-likelihood limits without the prior (Student's t at the residual degrees of
-        freedom), which hold it wherever the prior lies, if the model's curve has the right shape; 0 and inf
-        where the plants set no limit. Spreads are 90 % factors as in `ws.parameters()`.
+        prior_spread, value, lower, upper, spread, width (posterior over prior, on the log scale; near 1 the
+        data are silent), unit, grade of the prior, says. Limits are at the trials' level, with as much of
+        `posterior` below as above them. They hold the truth as often as they say on average over crops that
+        the prior finds plausible, and not at its edges: there see `alone`. Spreads are 90 % factors as in
+        `ws.parameters()`.
     log_covariance
         Of the natural logs of the inputs, in their order, by linearisation at the most probable values.
     posterior
@@ -81,6 +80,27 @@ class Calibrated:
     results: tuple[TrialStatistics, ...] = field(repr=False)
     prior: Scenario = field(repr=False)
     warnings: tuple[str, ...]
+    limits_alone: Callable[[], tuple[Array, Array]] = field(repr=False)  # natural logs
+
+    @cached_property
+    def alone(self) -> pd.DataFrame:
+        """Limits of the inputs from the plants alone, without the prior, at the trials' level.
+
+        One row per fitted input: lower, upper, in the units people are shown, and unit. They are
+        profile-likelihood limits by Student's t at the residual degrees of freedom, and hold the truth as
+        often as they say wherever the prior lies, if the model's curve has the right shape. 0 and inf stand
+        where the plants set no limit. They are computed when they are first asked for, in a second or two.
+        """
+        rows = [TABLE[key] for key in self.parameters]
+        lower, upper = (np.exp(end).tolist() for end in self.limits_alone())
+        return pd.DataFrame(
+            {
+                "lower": [shown(row, end) for row, end in zip(rows, lower, strict=True)],
+                "upper": [shown(row, end) for row, end in zip(rows, upper, strict=True)],
+                "unit": [row.shown for row in rows],
+            },
+            index=self.table.index,
+        )
 
     @property
     def parameters(self) -> tuple[str, ...]:

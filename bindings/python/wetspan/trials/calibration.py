@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime
 import os
 from collections.abc import Iterable, Mapping, Sequence
+from functools import partial
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -25,7 +26,7 @@ from wetspan.parameters import TABLE, row_of
 from wetspan.progress import working
 from wetspan.scenario import Scenario
 from wetspan.trials.calibrated import SILENT, Calibrated, z_of
-from wetspan.trials.crop_alone import Alone, plants_alone
+from wetspan.trials.crop_alone import conflict, limits_alone
 from wetspan.trials.crop_fit import (
     DECIDABLE,
     HALF,
@@ -158,7 +159,7 @@ def calibrate(
     fitted = fit_crop(model, data, prior)
     left = posterior(model, data, prior, fitted)
     speaking = int(np.sum(np.linalg.eigvalsh(fitted.covariance) <= SILENT**2))
-    alone = plants_alone(model, data, prior, fitted, trials[0].level, speaking)
+    p = conflict(model, data, prior, fitted, speaking)
     logs = prior.center + prior.scale * fitted.u
     outcome = model.run(logs[None])
     doses = np.sum([outcome[f"tips.{site}"][0] for site in ("leaf", "stem", "root")], axis=0)
@@ -168,7 +169,7 @@ def calibrate(
         {key: six_digits(TABLE[key], value) for key, value in zip(keys, np.exp(logs).tolist(), strict=True)}
     )
     z = z_of(trials[0].level)
-    table = _table(prior, before, after, fitted, left, alone, trials[0].level)
+    table = _table(prior, before, after, fitted, left, trials[0].level)
     return Calibration(
         scenario=after,
         table=table,
@@ -177,14 +178,15 @@ def calibrate(
         directions=_directions(prior, fitted),
         alike=_alike(prior, fitted),
         treatments=_treatments(trials, data, doses, controls, rate),
-        conflict_p=alone.conflict_p,
+        conflict_p=p,
         misfit_p=fitted.misfit_p,
         widening=fitted.widening,
         rate=rate,
         active=substance,
         results=tuple(trials),
         prior=before,
-        warnings=tuple(_warnings(prior, before, after, fitted, left, alone, substance, z)),
+        warnings=tuple(_warnings(prior, before, after, fitted, left, p, substance, z)),
+        limits_alone=partial(limits_alone, model, data, prior, fitted, trials[0].level),
     )
 
 
@@ -336,31 +338,22 @@ def six_digits(row: _core.Parameter, value: float) -> float:
 
 
 def _table(
-    prior: Prior,
-    before: Scenario,
-    after: Scenario,
-    fitted: Fit,
-    left: Posterior,
-    alone: Alone,
-    level: float,
+    prior: Prior, before: Scenario, after: Scenario, fitted: Fit, left: Posterior, level: float
 ) -> pd.DataFrame:
     z, width = z_of(level), np.sqrt(np.diag(fitted.covariance))
     limits = np.exp(left.quantiles((0.5 - 0.5 * level, 0.5 + 0.5 * level)))
-    without = np.exp([alone.lower, alone.upper])
     rows = []
-    for key, scale, share, within, by_plants in zip(
-        prior.keys, prior.scale, width, limits.T, without.T, strict=True
-    ):
+    for key, scale, share, within in zip(prior.keys, prior.scale, width, limits.T, strict=True):
         row, was, value = TABLE[key], before[key], after[key]
         wide = np.exp(z * scale)
-        ends = (was, was / wide, was * wide), (value, *within), by_plants
-        told = [[shown(row, each) for each in some] for some in ends]
+        ends = (was, was / wide, was * wide), (value, *within)
+        told = [[shown(row, each) for each in three] for three in ends]
         spreads = np.exp(Z90 * scale), np.exp(Z90 * scale * share)
         says = "the plants" if share < 0.5 else "plants and prior" if share <= SILENT else "the prior"
-        rows.append([*told[0], spreads[0], *told[1], spreads[1], *told[2], share, row.shown, row.grade, says])
+        rows.append([*told[0], spreads[0], *told[1], spreads[1], share, row.shown, row.grade, says])
     columns = [
         *("prior", "prior_lower", "prior_upper", "prior_spread", "value", "lower", "upper", "spread"),
-        *("lower_alone", "upper_alone", "width", "unit", "grade", "says"),
+        *("width", "unit", "grade", "says"),
     ]
     return pd.DataFrame(rows, index=pd.Index(prior.keys, name="input"), columns=columns)
 
@@ -419,15 +412,15 @@ def _warnings(
     after: Scenario,
     fitted: Fit,
     left: Posterior,
-    alone: Alone,
+    conflict_p: float,
     substance: str,
     z: float,
 ) -> list[str]:
     said = []
     if (np.diag(fitted.covariance) > SILENT**2).all():
         said.append("The trials say next to nothing: this is what was assumed before, not a calibration.")
-    if alone.conflict_p < CONFLICT:
-        said.append(_conflict(prior, before, after, fitted, alone, substance))
+    if conflict_p < CONFLICT:
+        said.append(_conflict(prior, before, after, fitted, conflict_p, substance))
     sd = prior.scale * np.sqrt(np.diag(fitted.covariance))
     for key, error in zip(prior.keys, sd, strict=True):
         row, reach = TABLE[key], float(np.exp(z * error))
@@ -449,9 +442,7 @@ def _warnings(
     return said
 
 
-def _conflict(
-    prior: Prior, before: Scenario, after: Scenario, fitted: Fit, alone: Alone, substance: str
-) -> str:
+def _conflict(prior: Prior, before: Scenario, after: Scenario, fitted: Fit, p: float, substance: str) -> str:
     """The plants contradict the prior: which inputs, and what then holds."""
     # were the prior right, estimates would vary by what the data took off the prior's variance
     moved = np.abs(fitted.u) / np.sqrt(np.maximum(1.0 - np.diag(fitted.covariance), 1.0 - SILENT**2))
@@ -466,7 +457,7 @@ def _conflict(
         f"'{key}': {np.exp(2 * Z90 * prior.scale[i]):.3g}" for i, key in zip(named, keys, strict=True)
     )
     return (
-        f"The plants contradict what was assumed before ({p_value(alone.conflict_p)}), above all of {what}: "
+        f"The plants contradict what was assumed before ({p_value(p)}), above all of {what}: "
         "do not trust the limits with the prior for this crop, and read those of the plants alone. Is it "
         f"another crop{other}, or is the spray told wrongly? A wider spread, such as spreads={{{wider}}}, "
         "loosens the prior."

@@ -21,8 +21,6 @@ Analysis 1:893.
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
@@ -40,45 +38,32 @@ CLOSE = 0.02  # of a limit, over its distance from the best value
 _SEARCH = 30  # steps outward
 
 
-class Alone(NamedTuple):
-    """What the plants say without the prior."""
+def limits_alone(
+    model: CropModel, data: list[Means], prior: Prior, fitted: Fit, level: float
+) -> tuple[Array, Array]:
+    """Natural logs of the lower and the upper limit of each input; infinite where the plants set none."""
+    z, usual = (float(stats.norm.isf((1 - each) / 2)) for each in (level, 0.95))
 
-    lower: Array  # natural logs of the limits [input]; -inf where the plants set none
-    upper: Array  # the same above; inf where they set none
-    conflict_p: float  # p value of prior and plants agreeing; nan where the plants say next to nothing
+    def at_level(trial: Means) -> Means:  # the fit's weights allow for the degrees of freedom at 95 %
+        wider = stats.t.isf((1 - level) / 2, trial.df) / z / (stats.t.isf(0.025, trial.df) / usual)
+        return trial._replace(root=trial.root / float(wider))
 
-
-def plants_alone(
-    model: CropModel, data: list[Means], prior: Prior, fitted: Fit, level: float, speaking: int
-) -> Alone:
-    """Limits at `level`, and the conflict over the `speaking` directions on which the data speak."""
-    z = float(stats.norm.isf((1 - level) / 2))
-    usual = float(stats.norm.isf(0.025))
-    at_level = [
-        # the fit's weights allow for the degrees of freedom at 95 %
-        trial._replace(
-            root=trial.root
-            * float(stats.t.isf(0.025, trial.df) / usual * z / stats.t.isf((1 - level) / 2, trial.df))
-        )
-        for trial in data
-    ]
-    free = Squares(model, at_level, prior, fitted.widening, FREE)
+    free = Squares(model, [at_level(trial) for trial in data], prior, fitted.widening, FREE)
     best = free.least([fitted.theta, *free.starts()])
     ends = [[_limit(free, best, place, side, z) for place in range(len(prior.keys))] for side in (-1.0, 1.0)]
     lower, upper = (prior.center + prior.scale * np.array(end) for end in ends)
-    return Alone(lower, upper, _conflict(model, data, prior, fitted, best, speaking))
+    return lower, upper
 
 
-def _conflict(
-    model: CropModel, data: list[Means], prior: Prior, fitted: Fit, best: Array, speaking: int
-) -> float:
-    """p value of the sum of squares that the prior costs."""
+def conflict(model: CropModel, data: list[Means], prior: Prior, fitted: Fit, speaking: int) -> float:
+    """p value of the sum of squares that the prior costs, over the `speaking` directions on which the data
+    speak; nan if there are none."""
     if not speaking:
         return np.nan
     n = len(prior.keys)
     both = Squares(model, data, prior, fitted.widening).residual(fitted.theta)
     alone = Squares(model, data, prior, fitted.widening, FREE)
-    own = alone.residual(alone.least([best, fitted.theta], PRECISE))
+    own = alone.residual(alone.least([fitted.theta, *alone.starts()], PRECISE))
     cost = float(both @ both - own[n:] @ own[n:])
     return float(stats.chi2.sf(max(cost, 0.0), speaking))
 

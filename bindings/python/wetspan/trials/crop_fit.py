@@ -43,6 +43,7 @@ HALF = "crop.half_amount"
 
 MISFIT = 0.05  # p value below which the model is said to miss the means
 HOLD = 100.0  # weight of the residual that holds an input: it gives way by less than 1e-3 prior deviations
+FORBIDDEN = 1e6  # residual where inputs contradict each other: no step of a fit goes there
 STEP = 0.01  # of the central differences, in standard deviations of the prior
 
 
@@ -92,12 +93,16 @@ class CropModel:
         """Growth controls, one row per row of `logs`, one column per spray."""
         return self.run(logs, strict=strict)["growth_control"]
 
-    def gradient(self, logs: Array, steps: Array) -> tuple[Array, Array]:
-        """Controls, and their derivatives [spray, input] by central differences within the bounds."""
+    def gradient(self, logs: Array, steps: Array, *, strict: bool = True) -> tuple[Array, Array]:
+        """Controls, and their derivatives [spray, input] by central differences within the bounds.
+
+        A derivative is 0 where inputs beside `logs` fail that need not succeed (`strict=False`).
+        """
         up, down = np.minimum(logs + np.diag(steps), self._high), np.maximum(logs - np.diag(steps), self._low)
-        *controls, here = self.controls(np.vstack([up, down, logs]))
+        *controls, here = self.controls(np.vstack([up, down, logs]), strict=strict)
         above, below = np.split(np.array(controls), 2)
-        return here, ((above - below) / np.diag(up - down)[:, None]).T
+        slopes = ((above - below) / np.diag(up - down)[:, None]).T
+        return here, slopes if strict else np.nan_to_num(slopes)
 
 
 class Prior(NamedTuple):
@@ -141,7 +146,9 @@ class Squares:
     """The residuals whose sum of squares is minimised, over the inputs as u and the check heights over the
     measured ones. Rows of residuals: inputs, means, and the input that is held, if any.
 
-    `pull` weighs the rows of the prior; `held` is the place of an input and the u at which it is held.
+    `pull` weighs the rows of the prior; `held` is the place of an input and the u at which it is held. With
+    less than the prior's own weight inputs may come together that contradict each other, such as a receding
+    angle above the contact angle: residuals there are `FORBIDDEN`.
     """
 
     def __init__(
@@ -161,7 +168,10 @@ class Squares:
         """Residuals at `theta`."""
         n, prior = len(self.prior.keys), self.prior
         logs = prior.center + prior.scale * theta[:n]
-        controls = np.split(self.model.controls(logs[None])[0], self.ends)
+        found = self.model.controls(logs[None], strict=self.pull == 1.0)[0]
+        if np.isnan(found).any():
+            return np.full(n + len(found) + len(self.data) + (self.held is not None), FORBIDDEN)
+        controls = np.split(found, self.ends)
         parts = [self.pull * theta[:n]]
         for trial, root, height, control in zip(self.data, self.roots, theta[n:], controls, strict=True):
             shorter = np.concatenate([[0.0], control])
@@ -175,7 +185,7 @@ class Squares:
         """Derivatives of the residuals [residual, unknown]."""
         n, trials, prior = len(self.prior.keys), len(self.data), self.prior
         logs = prior.center + prior.scale * theta[:n]
-        all_controls, gradient = self.model.gradient(logs, STEP * prior.scale)
+        all_controls, gradient = self.model.gradient(logs, STEP * prior.scale, strict=self.pull == 1.0)
         controls = np.split(all_controls, self.ends)
         gradients = np.split(gradient * prior.scale, self.ends)
         rows = [np.hstack([self.pull * np.eye(n), np.zeros((n, trials))])]

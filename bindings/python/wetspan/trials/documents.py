@@ -66,6 +66,7 @@ def calibration_document(found: Calibration, control: float) -> dict[str, Any]:
         "directions": records(found.directions.reset_index()),
         "alike": [{"inputs": list(pair), "correlation": value} for pair, value in found.alike.items()],
         "treatments": records(found.treatments),
+        "alone": records(found.alone.reset_index()),
         "conflict_p": plain(found.conflict_p),
         "misfit_p": plain(found.misfit_p),
         "widening": found.widening,

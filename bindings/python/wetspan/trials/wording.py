@@ -218,7 +218,7 @@ def describe_calibration(calibration: Calibrated, control: float = 0.25) -> list
 
 
 def _inputs(calibration: Calibrated) -> list[str]:
-    lines, level = [], f"{100 * calibration.level:.3g} %"
+    lines, level, alone = [], f"{100 * calibration.level:.3g} %", calibration.alone.to_dict("index")
     for key, row in calibration.table.to_dict("index").items():
         unit = "" if row["unit"] == "1" else f" {row['unit']}"
         said = {
@@ -230,23 +230,22 @@ def _inputs(calibration: Calibrated) -> list[str]:
             plain_number(row[name])
             for name in ("value", "lower", "upper", "prior", "prior_lower", "prior_upper")
         )
+        by_plants = limits_told(alone[key]["lower"], alone[key]["upper"])
         lines.append(
             f"- {key}: {value}{unit} ({level} interval {low} to {high}; before {prior}, {prior_low} to "
             f"{prior_high}). {100 * row['width']:.0f} % of the prior's width is left: {said}. "
-            f"{_alone(row['lower_alone'], row['upper_alone'], unit)}"
+            f"From the plants alone, without the prior: {by_plants}{'' if by_plants == 'no limit' else unit}."
         )
     return lines
 
 
-def _alone(low: float, high: float, unit: str) -> str:
-    """What the plants say of an input without the prior."""
+def limits_told(low: float, high: float) -> str:
+    """Two limits, of which 0 and inf stand for none."""
     if low == 0 and np.isinf(high):
-        return "The plants alone set no limit."
+        return "no limit"
     if low == 0:
-        return f"The plants alone set no lower limit, and {plain_number(high)}{unit} as the upper one."
-    if np.isinf(high):
-        return f"The plants alone set no upper limit, and {plain_number(low)}{unit} as the lower one."
-    return f"The plants alone: {plain_number(low)} to {plain_number(high)}{unit}."
+        return f"below {plain_number(high)}"
+    return f"above {plain_number(low)}" if np.isinf(high) else f"{plain_number(low)} to {plain_number(high)}"
 
 
 def _moved(calibration: Calibrated) -> list[str]:
