@@ -2,13 +2,17 @@
 
 import json
 import re
+import shutil
+import subprocess
 from importlib.resources import files
+from pathlib import Path
 
 import pytest
 import wetspan as ws
 import wetspan.page
 from wetspan.command_line import main
 from wetspan.page import _data, _table, page, texts
+from wetspan.weather import headings
 
 
 @pytest.fixture
@@ -62,6 +66,98 @@ def test_page_of_another_version_is_refused(stand_in):
     stand_in.unlink()
     with pytest.raises(ws.InputError, match=r"has no page.*nox -s web"):
         page()
+
+
+WEB = Path(__file__).parents[2] / "bindings/web"
+#: Headings of the air, and of much else, as loggers write them.
+HEADINGS = (
+    *("Temp (°C)", "Air temp, degF", "Temperature_C", "Temp High (°F)", "Temp (°C) Max", "Root zone temp"),
+    *(
+        "Outside Temp (°C)",
+        "Ambient temp",
+        "Station temperature",
+        "Heater temp",
+        "Temp set point",
+        "Boiler temp",
+    ),
+    *(
+        "Wet bulb temp",
+        "Temperature range",
+        "Leaf temp (°C)",
+        "Media temp",
+        "Enclosure temp",
+        "Temp (high side)",
+    ),
+    *(
+        "RH (%)",
+        "Relative humidity, %",
+        "Humidity (g/kg)",
+        "Humidity ratio",
+        "RH deficit (%)",
+        "Outdoor RH (%)",
+    ),
+    *("Humidity target", "Specific humidity", "Humidity [kPa]", "RH low (%)", "Absolute humidity", "RH flag"),
+    *(
+        "Solar radiation (W/m2)",
+        "Light (PAR), W/m2",
+        "PAR light (W/m2)",
+        "Net radiation",
+        "Longwave radiation",
+    ),
+    *("Shortwave [W/m2]", "Diffuse irradiance", "Lamps light", "Light sum DLI", "Supplemental light"),
+)
+
+
+def test_page_and_python_know_the_same_words_of_headings(tmp_path):
+    """What is a column of something else is written once; the page's reader takes it from Python's texts."""
+    script = (WEB / "page/logger.js").read_text(encoding="utf-8")
+    assert not re.search(r"wet ?\?bulb|setpoint|heating|canopy|outdoor", script)
+    assert texts()["headings"] == headings.FOR_PAGE
+    node = shutil.which("node")
+    if node is None:
+        pytest.skip("node is not here")
+    (tmp_path / "logger.mjs").write_text(script, encoding="utf-8")
+    asked = {"headings": HEADINGS, "others": texts()["headings"]}
+    program = (
+        f"import {{ isAbout }} from './logger.mjs'; const asked = {json.dumps(asked)};"
+        "const keys = ['temperature', 'relative_humidity', 'shortwave'];"
+        "const told = asked.headings.map(one => keys.map(key => isAbout(key, one, asked.others)));"
+        "console.log(JSON.stringify(told));"
+    )
+    (tmp_path / "ask.mjs").write_text(program, encoding="utf-8")
+    told = json.loads(subprocess.run([node, "ask.mjs"], cwd=tmp_path, capture_output=True, check=True).stdout)
+    away = re.compile(headings._ELSEWHERE["crop"])
+    for heading, answers in zip(HEADINGS, told, strict=True):
+        at_crop = not away.search(headings._words(heading))
+        expected = [
+            at_crop and headings._is_about(heading, "temperature"),
+            at_crop and headings._is_about(heading, "relative_humidity"),
+            at_crop
+            and headings._is_about(heading, "shortwave")
+            and not headings._PHOTOSYNTHETIC.search(headings._words(heading)),
+        ]
+        assert answers == expected, heading
+
+
+def test_the_module_asks_what_was_meant_as_python_does(tmp_path):
+    """50 m where a nozzle is 50 cm above the crop: both doors ask about cm."""
+    with pytest.raises(ws.InputError, match="did you mean '50 cm'") as refused:
+        ws.Scenario({"nozzle.height": "50 m"})
+    node = shutil.which("node")
+    if node is None:
+        pytest.skip("node is not here")
+    for name in ("units.js", "errors.js"):
+        text = (WEB / "src" / name).read_text(encoding="utf-8").replace("./errors.js", "./errors.mjs")
+        (tmp_path / name.replace(".js", ".mjs")).write_text(text, encoding="utf-8")
+    row = next(row for row in _table()["parameters"] if row["key"] == "nozzle.height")
+    (tmp_path / "ask.mjs").write_text(
+        f"import {{ valueInSi }} from './units.mjs'; const row = {json.dumps(row)};"
+        "try { valueInSi(row, '50 m'); } catch (error) { console.log(error.message); }",
+        encoding="utf-8",
+    )
+    told = subprocess.run([node, "ask.mjs"], cwd=tmp_path, capture_output=True, check=True, text=True).stdout
+    assert told.strip().endswith("; did you mean '50 cm'?")
+    assert str(refused.value).endswith("; did you mean '50 cm'?")
 
 
 def test_the_built_page_is_of_this_library_and_carries_the_cautions():

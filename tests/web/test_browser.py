@@ -223,6 +223,7 @@ def test_a_logger_is_read_where_it_is_dropped(page, tmp_path):
         ("time,Temp,RH %\n2026-05-16 06:00,20,80\n2026-05-16 07:00,21,75\n", ["unit", "Temp"]),
         ("time,Temp C,RH %\n2026-05-16 06:00,20\n", ["line 2", "2 fields", "3"]),
         ("nothing of the kind\n", ["headings"]),
+        ("time|Temp C|RH %\n2026-05-16 06:00|20|80\n", ["headings", "'|' between them"]),
         ("\0\1\2", ["not a text file"]),
     ],
 )
@@ -245,6 +246,14 @@ def test_inputs_that_contradict_are_refused_in_the_words_of_the_library(page):
     expect(page.locator("#refusal")).to_contain_text("leaf.receding_angle is larger than leaf.contact_angle")
     page.get_by_role("button", name="Back to the start").click()
     expect(page.locator("#refusal")).to_be_hidden()
+
+
+def test_what_was_meant_is_asked_in_the_unit_that_the_page_shows(page):
+    page.get_by_text("All inputs").click()
+    page.locator("#f-canopy-bench_width").fill("250")
+    page.locator("#f-canopy-bench_width").blur()
+    expect(page.locator("#refusal")).to_contain_text("did you mean '250 cm'?")
+    page.get_by_role("button", name="Back to the start").click()
 
 
 def test_keyboard_alone_moves_the_answer(page):

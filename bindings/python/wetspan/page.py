@@ -14,6 +14,7 @@ from wetspan.doubts import DARK
 from wetspan.errors import InputError
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
+from wetspan.weather.headings import FOR_PAGE
 
 #: Where the page is in an installed package, if the source tree had it when it was installed or packed.
 _PAGE = "page.html"
@@ -42,7 +43,7 @@ def page(scenario: Scenario | None = None) -> str:
 
 
 def texts() -> dict[str, Any]:
-    """Return the sentences and bounds that the page has in common with Python: they are written once."""
+    """Return the sentences, bounds and patterns that the page has in common with Python, written once."""
     return {
         "cautions": CAUTIONS,
         "nights": {
@@ -52,6 +53,7 @@ def texts() -> dict[str, Any]:
             "limit_shown": nights.WET_LIMIT,
             "dark": DARK,  # W/m2
         },
+        "headings": FOR_PAGE,
         "residue": {
             "told": residue.TOLD,
             "ends": list(residue.MEANING.values()),

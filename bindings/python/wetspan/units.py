@@ -139,11 +139,13 @@ def _meant(row: _core.Parameter, number: float, unit: str) -> str:
     """Return "; did you mean '24 degC'?" for a number that is allowed in another unit, or ""."""
     if row.unit == "1" and unit in ("%", "percent") and row.low <= number <= row.high:
         return f"; did you mean '{100.0 * number:g} %'?"
+    lengths = ("cm", "mm") if row.shown in ("m", "cm", "mm") else ()
     others = [
         f"'{number:g} {spoken(other)}'"
-        for other in (("degC", "degF") if row.unit == "K" else (row.shown,))
+        for other in (("degC", "degF") if row.unit == "K" else (row.shown, *lengths))
         if other not in ("1", unit) and row.low <= convert(number, other, row.unit) <= row.high
     ]
+    others = others if row.unit == "K" else others[:1]
     return f"; did you mean {' or '.join(others)}?" if others else ""
 
 

@@ -29,10 +29,20 @@ export const QUANTITIES = {
   },
 };
 
-/** What a heading is of, where it is not of the air and light at the crop; a person may still choose such a column. */
-const ELSE =
-  /\b(dew|soil|leaf|canopy|substrate|media|root|water|pipe|surface|globe|wet ?bulb|max(imum)?|min(imum)?|std|sd|st?dev|deviation|change|diff(erence)?|deficit|heat index|chill|feels|apparent|battery|logger|heating|vent(ilation)?|absolute|specific|ratio|set ?point|target|alarm|daily|hours|net|diffuse|direct|uv|par|ir|outside|outdoors?|ambient)\b/i;
-const isAbout = (quantity, heading) => quantity.heading.test(heading) && !ELSE.test(heading.replace(/_/g, " "));
+/** The words of a heading in small letters, without what stands in brackets. */
+const words = (heading) => heading.replace(/[([][^)\]]*([)\]]|$)/g, " ").replace(/[^\p{L}\p{N}]+/gu, " ").trim().toLowerCase();
+
+/**
+ * Whether a heading is of a quantity of the air and light at the crop. `others` are Python's patterns of what else
+ * headings are of (weather/headings.py); a person may still choose such a column.
+ */
+export function isAbout(key, heading, others) {
+  const said = words(heading);
+  const else_ = [others.not_about, others.elsewhere, ...(key === "shortwave" ? [others.photosynthetic] : [])];
+  if (else_.some((pattern) => new RegExp(pattern, "u").test(said))) return false;
+  if (key === "relative_humidity" && new RegExp(others.not_relative, "u").test(heading)) return false;
+  return QUANTITIES[key].heading.test(heading);
+}
 
 const CLOCK = String.raw`[T ]+(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?\s*([AaPp][Mm])?\s*(Z|[+-]\d{2}:?\d{2})?$`;
 /** How stamps may be written: pattern, and the places of year, month and day in it. */
@@ -53,6 +63,13 @@ function split(line, delimiter) {
     else field += letter;
   }
   return [...fields, field.trim()];
+}
+
+/** What to do about a first line that no comma, semicolon or tab divides. */
+function divided(line) {
+  const mark = [..."|^~"].find((one) => line.includes(one));
+  const between = mark ? `'${mark}'` : /\S {2,}\S/.test(line) ? "spaces" : "";
+  return between && `; its columns have ${between} between them; save it with commas, semicolons or tabs there`;
 }
 
 /** Finds headings and rows; returns { name, headings, rows, lines } with the number of each row's line. */
@@ -82,16 +99,16 @@ export function open(text, name) {
     }
   }
   throw new FileError(
-    `${name}: no line of headings with a time, a temperature and a humidity in its first ${Math.min(lines.length, 100)} line(s)`,
+    `${name}: no line of headings with a time, a temperature and a humidity in its first ${Math.min(lines.length, 100)} line(s)${divided(lines[0])}`,
   );
 }
 
 /** What the headings say: { columns: {time, temperature, ...}, units: {...}, stamp }, undefined where they do not say. */
-export function heard(file) {
+export function heard(file, others) {
   const columns = { time: Math.max(0, file.headings.findIndex((heading) => /time|date/i.test(heading))) };
   const units = {};
-  for (const [key, quantity] of Object.entries(QUANTITIES)) {
-    const at = file.headings.findIndex((heading, i) => i !== columns.time && isAbout(quantity, heading));
+  for (const key of Object.keys(QUANTITIES)) {
+    const at = file.headings.findIndex((heading, i) => i !== columns.time && isAbout(key, heading, others));
     if (at < 0) continue;
     columns[key] = at;
     const heading = file.headings[at];

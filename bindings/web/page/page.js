@@ -1,5 +1,5 @@
 // The page: sliders in, pictures and sentences out. All computing is the worker's.
-import { convert, digits } from "../src/units.js";
+import { convert, digits, meant } from "../src/units.js";
 import { HOUR } from "./day.js";
 import { DAY, GROUPS, WRITTEN } from "./inputs.js";
 import { heard, open, QUANTITIES, read, STAMPS } from "./logger.js";
@@ -184,7 +184,7 @@ worker.onmessage = ({ data }) => {
       draw();
       requestAnimationFrame(() => measured.push(performance.now() - data.asked));
       if (!measured.length) performance.mark("first-answer");
-    } else refuse(data.message);
+    } else refuse(`${data.message}${hints()}`);
     if (waiting) {
       waiting = false;
       ask();
@@ -201,6 +201,15 @@ worker.onmessage = ({ data }) => {
 };
 worker.onerror = (event) => refuse(`This browser cannot run the model: ${event.message}`);
 worker.postMessage({ wasm: bytes($("wasm").textContent), texts });
+
+/** What was probably meant by inputs that are not allowed, in the unit that the page shows them in. */
+function hints() {
+  return Object.entries(state.inputs).map(([key, value]) => {
+    const row = rows.get(key);
+    const outside = row.kind === "number" && (value < row.low || value > row.high);
+    return outside ? meant(row, Number(digits(convert(value, row.unit, row.shown), 12)), row.shown) : "";
+  }).join("");
+}
 
 function refuse(message) {
   $("refusal").hidden = !message;
@@ -307,7 +316,7 @@ async function take(file) {
   refuseFile(null);
   try {
     const opened = open(await file.text(), file.name);
-    const choice = heard(opened);
+    const choice = heard(opened, texts.headings);
     offer(opened, choice);
     use(opened, choice);
   } catch (error) {

@@ -132,6 +132,15 @@ export const withUnit = (number, unit) => (unit === "1" ? `${number}` : `${numbe
 /** A number to some digits, without trailing zeros and without powers of ten where they can be helped. */
 export const digits = (value, count = 4) => String(Number(value.toPrecision(count)));
 
+/** "; did you mean '50 cm'?" of a number that is not allowed in its unit and is in another that people write, or "". */
+export function meant(row, number, unit) {
+  if (row.unit === "1") return "";
+  const allowed = (other) => other !== unit && other !== "1" && ((si) => si >= row.low && si <= row.high)(convert(number, other, row.unit));
+  const temperatures = row.unit === "K" ? ["degC", "degF"].filter(allowed) : null;
+  const others = temperatures ?? [row.shown, ...(["m", "cm", "mm"].includes(row.shown) ? ["cm", "mm"] : [])].filter(allowed).slice(0, 1);
+  return others.length ? `; did you mean ${others.map((other) => `'${withUnit(digits(number, 6), other)}'`).join(" or ")}?` : "";
+}
+
 /** @returns {number} what was given, in the unit of the table's row; a bare number is in that unit. */
 export function valueInSi(row, given) {
   const refuse = (why) => new InputError(`${row.key} = ${JSON.stringify(given)} ${why}`);
@@ -161,7 +170,8 @@ export function valueInSi(row, given) {
   }
   if (value < row.low || value > row.high) {
     const back = (bound) => digits(convert(bound, row.unit, unit === "" ? "1" : unit), 5);
-    throw refuse(`is outside what is allowed, ${back(row.low)} to ${withUnit(back(row.high), unit || "1")}`);
+    const allowed = `${back(row.low)} to ${withUnit(back(row.high), unit || "1")}`;
+    throw refuse(`is outside what is allowed, ${allowed}${meant(row, Number(number), unit || "1")}`);
   }
   return value;
 }

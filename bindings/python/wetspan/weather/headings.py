@@ -53,6 +53,15 @@ _CLOCK = re.compile(
 )
 
 
+#: Those of these patterns that the page's reader of loggers, in JavaScript, takes over (`page.texts`).
+FOR_PAGE = {
+    "not_about": _NOT_ABOUT,
+    "elsewhere": _ELSEWHERE["crop"],
+    "photosynthetic": _PHOTOSYNTHETIC.pattern,
+    "not_relative": _NOT_RELATIVE.pattern,
+}
+
+
 @dataclass
 class Found:
     """What was found in a file: columns and units by our names, its clock if told, and what is still open."""
