@@ -640,3 +640,17 @@ def test_advice_names_options_as_they_are_written() -> None:
     told = parser.as_options("give changes={'low': {'application.concentration': '30 mg/L'}}", names)
     assert told == "give --change 'low: application.concentration=30 mg/L'"
     assert parser.as_options("name it with check=...", names) == "name it with --check NAME"
+
+
+def test_messages_do_not_go_to_standard_output_where_standard_error_is_closed():
+    told = subprocess.run(
+        ["/bin/sh", "-c", '"$0" -m wetspan run nowhere.toml 2>&-', sys.executable],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert (told.returncode, told.stdout) == (2, "")
+
+
+def test_the_jug_names_its_own_option(command):
+    status, _, err = command("jug", "--temperature", "25")
+    assert status == 2
+    assert err == "wetspan: --temperature '25' has no unit; write for example '20 degC'\n"

@@ -54,3 +54,9 @@ def test_a_store_too(quick, tmp_path):
         assert "air__speed" in store.variables
         assert not any("." in str(name) for name in store.variables)
         assert ws.from_cf(store)["air.speed"].values.tolist() == [0.1, 0.3, 0.2]
+
+
+def test_a_name_that_is_there_twice_is_refused():
+    written = ws.to_cf(ws.batch(ws.Scenario(), {"air.speed": [0.1, 0.2]}))
+    doubled = written.assign({"air.speed": written["wet_time"]})
+    refused(lambda: ws.from_cf(doubled), "air.speed is in this Dataset under two names")

@@ -7,7 +7,9 @@ import matplotlib as mpl
 import numpy as np
 import pytest
 import wetspan as ws
+import xarray as xr
 from matplotlib.figure import Figure
+from refusal import refused
 from wetspan import drawing, plots, spray
 from wetspan.errors import InputError
 
@@ -221,3 +223,23 @@ def test_pictures_of_effects_carry_the_caution(day, example, tmp_path):
     own.supxlabel("my own words")
     ws.plot_day(day, ax=own.subplots(2, 1))
     assert under(own) == "my own words"
+
+
+def test_a_part_of_a_day_is_refused_by_its_picture_and_its_page(tmp_path):
+    """Days read again from files may lack what was left out; these ended in errors of Python."""
+    times = {"start": "2026-05-16T08:00", "end": "2026-05-16T12:00", "every": "2h"}
+    day = ws.compare_times(ws.Scenario(), ws.read_weather("piedmont"), **times)
+    told = "is for the Dataset of ws.compare_times"
+    for part, said in (
+        (day.drop_vars("stem_wet_time"), "it has no stem_wet_time"),
+        (day.drop_vars("split"), "it has no split"),
+        (xr.Dataset(day.data_vars, day.coords), "it has no title"),
+        (day.isel(time=slice(0, 0)), "its wet times are 0 along time"),
+        (day.expand_dims(x=[1, 2]), "its wet times are 2 along x, 3 along time"),
+    ):
+        refused(lambda part=part: ws.plot_day(part), told, said)
+        refused(lambda part=part: ws.write_report(part, tmp_path / "day.html"), told, said)
+    refused(lambda: ws.plot_day(day.isel(time=0)), told, "one number")
+    changed = day.assign_attrs(scenario="garbage = [")
+    refused(lambda: ws.write_report(changed, tmp_path / "day.html"), "the scenario in the attributes")
+    assert not (tmp_path / "day.html").exists()

@@ -433,3 +433,9 @@ def test_a_product_too_weak_for_the_target_is_told():
     for target, told in (("30 mg/L", False), ("790 mg/L", False), ("810 mg/L", True)):  # 800 mg/L: 20 %
         warnings = mix(SUSPENSION, target, volume="1 gal").warnings
         assert any("too weak" in warning for warning in warnings) == told
+
+
+def test_more_pots_than_can_be_counted_are_refused():
+    name = next(iter(PRODUCTS))
+    with pytest.raises(InputError, match="is not a whole number of pots, 1 to 1000000000"):
+        mix(name, "30 mg/L", pots=10**21, volume_per_pot="4 fl oz")

@@ -42,8 +42,10 @@ def program() -> int:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; return its exit status."""
     os.environ["MPLBACKEND"] = "Agg"  # pictures go to files; no window is opened, whatever is set
+    if sys.stderr is None:  # it was closed, and print() would write to standard output in its place
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - until the process ends
     if sys.stdout is None:  # it was closed before the command began
-        return 2 if sys.stderr is None else _said("standard output is closed", 2)
+        return _said("standard output is closed", 2)
     try:
         asked = _asked(arguments)
         if isinstance(sys.stdout, io.TextIOWrapper):  # print what the screen cannot show as '?'

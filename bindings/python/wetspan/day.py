@@ -12,7 +12,7 @@ import xarray as xr
 from wetspan import _core
 from wetspan.batch.core import columns_of, compare, statuses_of
 from wetspan.draws import CENTRAL, CropDraws, draw_scenarios, quantile_over_draws, told
-from wetspan.errors import InputError
+from wetspan.errors import InputError, only_for
 from wetspan.nights import WET_LIMIT, add_wet_nights, limit_of
 from wetspan.outcome import attributes, dataset, scenario_attributes
 from wetspan.record import (
@@ -161,6 +161,25 @@ def _clock_coords(moments: pd.DatetimeIndex, weather: Weather) -> dict[str, obje
 
 #: What tells the Dataset of a day of spray times.
 OF_A_DAY = ("time", "time_utc", "status", "wet_time", "growth_control")
+#: What its picture and its page need besides, as variables and as attributes.
+_WHOLE = ("stem_wet_time", "control_over_best", "split")
+_TOLD = ("title", "scenario")
+
+
+def whole_day(what: str, day: object) -> None:
+    """Refuse what is no day of spray times, whole as it was computed; files may hold a part of one.
+
+    `what` says what is wanted.
+    """
+    only_for(what, day, xr.Dataset, *OF_A_DAY)
+    assert isinstance(day, xr.Dataset)
+    if missing := [name for name in _WHOLE if name not in day] or [n for n in _TOLD if n not in day.attrs]:
+        raise InputError(f"{what}; it has no {missing[0]}: was a part of it left out?")
+    if day["wet_time"].dims != ("time",) or not day.sizes["time"]:
+        along = (
+            ", ".join(f"{size} along {dim}" for dim, size in day["wet_time"].sizes.items()) or "one number"
+        )
+        raise InputError(f"{what}, with one time of spraying or more; its wet times are {along}")
 
 
 def best_time(control: Numbers, status: npt.NDArray[np.str_]) -> int:

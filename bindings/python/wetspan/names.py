@@ -37,6 +37,9 @@ def from_cf(dataset: xr.Dataset) -> xr.Dataset:
     keys = {
         name: each.attrs[_KEY] for name, each in _checked(dataset).variables.items() if _KEY in each.attrs
     }
+    taken = [key for name, key in keys.items() if name != key and key in dataset.variables]
+    if taken:
+        raise InputError(f"{taken[0]} is in this Dataset under two names; was it added after reading?")
     renamed = dataset.rename(keys)
     for name in keys.values():
         renamed[name].attrs = {what: told for what, told in renamed[name].attrs.items() if what != _KEY}

@@ -33,7 +33,7 @@ from wetspan.amounts import (
     read_amount,
 )
 from wetspan.cautions import CAUTIONS
-from wetspan.errors import InputError, nearest
+from wetspan.errors import InputError, echo, nearest
 from wetspan.product import Product, find_product
 from wetspan.unit_registry import registry
 from wetspan.units import Quantity, is_quantity
@@ -46,6 +46,9 @@ VOLUME_TOLERANCE = _core.volume_tolerance
 READING_TOLERANCE = _core.reading_tolerance
 #: Share of the final volume beyond which the product is told to be too weak (grade D).
 MOST_PRODUCT = 0.2
+
+
+MOST_POTS = 1_000_000_000
 
 
 class _Shown(NamedTuple):
@@ -350,8 +353,8 @@ def applied(
 
 
 def _count(pots: object) -> int:
-    if isinstance(pots, bool) or not isinstance(pots, Integral) or pots < 1:
-        raise InputError(f"pots = {pots!r} is not a whole number of pots, 1 or more")
+    if isinstance(pots, bool) or not isinstance(pots, Integral) or not 1 <= int(pots) <= MOST_POTS:
+        raise InputError(f"pots = {echo(pots)} is not a whole number of pots, 1 to {MOST_POTS}")
     return int(pots)
 
 

@@ -38,6 +38,14 @@ def one():
     return invent_leaf(SCENARIO, leaves=3, paper=1, seed=11, weighings=16)
 
 
+def test_a_leaf_that_the_model_never_dries_is_refused_without_warnings_of_numbers(recwarn):
+    """Degrees Celsius under a heading of Fahrenheit gave a ratio of wet times that is no number."""
+    table = invent_leaf(SCENARIO, leaves=3, seed=1, weighings=12).table
+    cold = table.rename(columns={"temperature [degC]": "temperature [degF]"})
+    refused(lambda: measure.read_leaf(SCENARIO, cold), "the model would never dry it", "and their units")
+    assert not list(recwarn)
+
+
 @pytest.mark.parametrize(("level", "least", "most"), [(0.80, 0.67, 0.95), (0.95, 0.85, 1.0)])
 def test_intervals_cover_what_they_say(experiments, level, least, most):
     # 90 truths for 30 experiments: three standard errors of the nominal coverage, and the part that is

@@ -155,6 +155,20 @@ def test_bagged_pots_tell_what_falls_past_all_leaves(experiments):
     assert any("straight" in line for line in measure.read_pots(SCENARIO, table).warnings)
 
 
+def test_masses_in_another_unit_are_refused_whichever_way_they_are_off(table, tmp_path):
+    """Grams under a heading of mg gave a split of nothing, with doubts of the model."""
+    small = table.rename(columns={"mass [g]": "mass [mg]"})
+    refused(lambda: measure.read_pots(SCENARIO, small), "next to nothing", "look at the units of mass")
+    path = tmp_path / "pots.csv"
+    lines = table.to_csv(index=False).splitlines()
+    path.write_text("\n".join([lines[0], *(line.replace(".", ",") for line in lines[1:])]), encoding="utf-8")
+    refused(lambda: measure.read_pots(SCENARIO, path), "save the table with semicolons between its columns")
+    path.write_text(lines[0] + "\n", encoding="utf-8")
+    refused(lambda: measure.read_pots(SCENARIO, path), "no rows below its headings")
+    for error in (-1, 2, "500 %"):
+        refused(lambda error=error: measure.read_pots(SCENARIO, table, applied_error=error), "from 0 to 1")
+
+
 def test_validate_reads_tables_of_measurements_without_a_scenario(table, tmp_path, capsys):
     path = tmp_path / "pots.csv"
     table.to_csv(path, index=False)

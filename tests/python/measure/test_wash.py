@@ -141,6 +141,32 @@ def test_bad_tables_are_refused_in_one_line(tmp_path):
     refused(read(table.assign(rewetted="yes")), "rewetting.volume_rate")
 
 
+def test_amounts_in_another_unit_or_with_a_slip_are_remarked_on():
+    """Amounts count beside each other, so that mg for ug changed nothing and was not told."""
+    table = invent_wash(SCENARIO, seed=2).table.astype({"washed [ug]": float})
+    assert not any("washed off a pot" in each for each in measure.read_wash(SCENARIO, table).warnings)
+    other = measure.read_wash(SCENARIO, table.rename(columns={"washed [ug]": "washed [mg]"}))
+    assert any("is the unit of washed right?" in each for each in other.warnings)
+    slipped = table.copy()
+    slipped.loc[3, "washed [ug]"] *= 100.0
+    told = measure.read_wash(SCENARIO, slipped).warnings
+    assert any("one pot gave 5 times as much or as little" in each for each in told)
+    same = table.assign(**{"washed [ug]": 5.0})
+    refused(lambda: measure.read_wash(SCENARIO, same), "without spread nothing is told")
+    for level in ("95 %", None, "x", True):
+        refused(
+            lambda level=level: measure.read_wash(SCENARIO, table, level=level), "a share between 0 and 1"
+        )
+
+
+def test_true_and_false_are_yes_and_no():
+    again = SCENARIO.replace({"rewetting.volume_rate": "0.3 L/m^2", "rewetting.delay": "24 hour"})
+    table = invent_wash(again, seed=2).table
+    words = measure.read_wash(again, table.assign(rewetted="yes"))
+    truths = measure.read_wash(again, table.assign(rewetted=True))
+    assert words.inputs.equals(truths.inputs)
+
+
 def test_the_command_says_gloves_first(tmp_path, capsys):
     SCENARIO.save(tmp_path / "bench.toml")
     bench = str(tmp_path / "bench.toml")

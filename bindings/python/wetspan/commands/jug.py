@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
-NAMES = {"count": "--pours"}
+NAMES = {"count": "--pours", "jug.temperature": "--temperature"}
 
 
 def add(command: argparse.ArgumentParser) -> None:

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wetspan.crop import Z90
-from wetspan.errors import yes_or_no
+from wetspan.errors import InputError, yes_or_no
 from wetspan.measure.leaf_fit import (
     LeafFit,
     course_gradient,
@@ -160,6 +160,12 @@ def result_of(
     told = pd.DataFrame.from_dict(rows, orient="index").rename_axis("leaf")
     learned = _learned(scenario, fit, speed_error, run_off)
     factors = {kind: _factor(each, speed_error, level) for kind, each in fits.items()}
+    endless = told.index[~np.isfinite(told["predicted"].to_numpy(dtype=float))]
+    if len(endless):
+        raise InputError(
+            f"{endless[0]} dried, and in the air noted beside its weighings the model would never dry it; "
+            "look at temperature, humidity and their units"
+        )
     ratio = _ratio(told[told["kind"] == "leaf"], fit, level)
     return LeafResult(
         table=told,

@@ -106,16 +106,18 @@ def course_gradient(leaf: LeafModel, shared: Array, log_depth: float, at: Array)
 
 
 def wet_time_gradient(leaf: LeafModel, shared: Array, log_depth: float) -> tuple[float, Array]:
-    """ln of the wet time, and its derivatives by what is shared and ln depth."""
+    """ln of the wet time, and its derivatives by what is shared and ln depth; 0 where it never ends."""
     none = np.zeros(1)
     base = np.log(leaf.course(shared, np.exp(log_depth), none).wet_time)
     found = []
     for place, step in enumerate(_STEPS):
         moved = shared.copy()
         moved[place] += step
-        found.append((np.log(leaf.course(moved, np.exp(log_depth), none).wet_time) - base) / step)
+        later = np.log(leaf.course(moved, np.exp(log_depth), none).wet_time)
+        found.append((later - base) / step if np.isfinite(later) and np.isfinite(base) else 0.0)
     deeper = np.log(leaf.course(shared, np.exp(log_depth + _DEPTH_STEP), none).wet_time)
-    return float(base), np.array([*found, (deeper - base) / _DEPTH_STEP])
+    found.append((deeper - base) / _DEPTH_STEP if np.isfinite(deeper) and np.isfinite(base) else 0.0)
+    return float(base), np.array(found)
 
 
 class _Problem:

@@ -28,7 +28,7 @@ from scipy import stats
 from scipy.optimize import least_squares
 
 from wetspan import _core
-from wetspan.errors import InputError
+from wetspan.errors import InputError, echo
 from wetspan.measure.leaf_fit import student
 from wetspan.measure.learned import FAR, Learned, Reading, describe, prior_sd
 from wetspan.measure.table import Measured, Quantity, Table, resolution_of
@@ -60,6 +60,8 @@ SHARES = ("shoot", "stem", "stemflow", "substrate", "straight", "bench")
 #: Error of the volume applied over it, one standard deviation (grade D: a hand-held spray by stop-watch).
 APPLIED_ERROR = 0.05
 LEAST_POTS = 3
+#: Share of what was applied that weighed pots, shoots and trays catch at least together (grade D).
+LEAST_CAUGHT = 0.02
 _STEP = 0.02  # of the central differences, in logs
 _LEAST_ERROR = 2e-4  # of a share's mean: a measurement is not better than that [1]
 
@@ -176,6 +178,8 @@ def read_pots(
     """
     z_of(level)
     error = share("applied_error", applied_error)
+    if not 0.0 <= error < 1.0:
+        raise InputError(f"applied_error = {echo(applied_error)} is not a share from 0 to 1, such as '5 %'")
     measured = Measured(table, TEXTS, QUANTITIES, units)
     caught, notes = caught_by(measured)
     means, errors, cvs, counts = _means(scenario, measured, caught)
@@ -457,6 +461,11 @@ def _means(
                 f"{measured.name}: {name} would have caught {100 * np.mean(values):.0f} % of what was"
                 " applied; look at the units of mass, application.volume_rate and canopy.plant_density"
             )
+    if sum(float(np.mean(of[name])) for name in ("shoot", "substrate", "bench") if name in of) < LEAST_CAUGHT:
+        raise InputError(
+            f"{measured.name}: next to nothing of what was applied was caught; look at the units of mass, "
+            "application.volume_rate and canopy.plant_density"
+        )
     arrays = {name: np.array(of[name], dtype=float) for name in SHARES if name in of}
     means = {name: float(each.mean()) for name, each in arrays.items()}
     spread = {name: float(each.std(ddof=1)) for name, each in arrays.items()}

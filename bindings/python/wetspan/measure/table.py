@@ -106,6 +106,8 @@ class Measured:
         found = []
         for row, word in enumerate(words):
             said = word.lower()
+            if set(allowed) == {"yes", "no"}:
+                said = {"true": "yes", "false": "no"}.get(said, said)
             if said in MISSING and otherwise is not None:
                 said = otherwise
             elif said not in allowed and said not in MISSING:

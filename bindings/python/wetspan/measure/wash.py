@@ -52,6 +52,8 @@ QUANTITIES = (
 )
 _POINTS, _REACH = (41, 25, 17), 3.2  # of the grid along each input, and how far it goes in prior deviations
 LEAST_WASHES = 2  # at each time
+#: How many times an amount may be off before it is remarked on: a slip of a decimal point is 10 (grade D).
+FAR_OFF = 5.0
 #: Humidities that are compared for the worth of wet minutes [1].
 _SHORT, _LONG = 0.60, 0.95
 
@@ -266,7 +268,7 @@ def result_of(scenario: Scenario, washes: Washes, level: float) -> WashResult:
     best = model.logs[int(np.argmax(weights))]
     told, error, misfit = _table(model, washes, best, level)
     worth, wet_times = _worth(scenario, model, weights, level)
-    warnings = []
+    warnings = _doubtful_amounts(scenario, washes)
     if misfit < 0.01:
         warnings.append(
             "The amounts do not follow the course of any mobile share and rate (p "
@@ -277,6 +279,27 @@ def result_of(scenario: Scenario, washes: Washes, level: float) -> WashResult:
         told, learned, worth, wet_times, error, misfit, level, tuple(warnings), len(washes.time),
         model, weights, scenario,
     )  # fmt: skip
+
+
+def _doubtful_amounts(scenario: Scenario, washes: Washes) -> list[str]:
+    """Warnings of amounts whose unit or decimal point may be wrong."""
+    warnings = []
+    applied = scenario["application.volume_rate"] * scenario["application.concentration"]
+    most = applied / scenario["canopy.plant_density"]
+    usual = float(np.median(washes.amount[~washes.glass]))
+    if usual > FAR_OFF * most:
+        warnings.append(
+            f"{1e6 * usual:.3g} mg were washed off a pot in the middle, and the scenario's spray brings "
+            f"{1e6 * most:.3g} mg to one: is the unit of washed right?"
+        )
+    for at in np.unique(washes.time):
+        same = washes.amount[(washes.time == at) & ~washes.glass]
+        if len(same) > 2 and max(same.max() / np.median(same), np.median(same) / same.min()) > FAR_OFF:
+            warnings.append(
+                f"After {at / 3600:.3g} h one pot gave {FAR_OFF:.0f} times as much or as little as the "
+                "others; it is counted as it stands. Is its decimal point right?"
+            )
+    return warnings
 
 
 def washes_of(scenario: Scenario, table: Table, units: Mapping[str, str] | None = None) -> Washes:
@@ -352,6 +375,10 @@ def _table(
         )  # fmt: skip
     free = sum(spread)
     error = float(np.sqrt(inside / free))
+    if not error > 1e-9:
+        raise InputError(
+            "pots that were washed alike gave the same amount each; without spread nothing is told"
+        )
     found = pd.DataFrame(rows)
     reach = float(stats.t.ppf(0.5 + level / 2, free)) * error / np.sqrt(found["washes"].to_numpy(dtype=float))
     middle = found.pop("log").to_numpy(dtype=float)

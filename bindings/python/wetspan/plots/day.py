@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import LogLocator, NullFormatter, StrMethodFormatter
 
-from wetspan.day import OF_A_DAY
+from wetspan.day import whole_day
 from wetspan.drawing import (
     HATCHES,
     LEAF,
@@ -24,7 +24,6 @@ from wetspan.drawing import (
     two_panels,
     under_each_other,
 )
-from wetspan.errors import only_for
 from wetspan.nights import about_marks, wet_nights
 from wetspan.plots.outcome import draw_split
 
@@ -40,7 +39,7 @@ def plot_day(day: xr.Dataset, ax: Where = None) -> Figure:
     Rings mark leaves that are wet past sunset or too long, which invites leaf disease. A drench wets no
     leaves; its first panel is the split.
     """
-    only_for("plot_day is for the Dataset of ws.compare_times", day, xr.Dataset, *OF_A_DAY)
+    whole_day("plot_day is for the Dataset of ws.compare_times", day)
     drench = bool((day["status"].values == "nothing wet").all())
     figure, (above, below) = panels(
         ax, ("wet times", "growth control"), lambda: two_panels(sharex=not drench), "plot_day"

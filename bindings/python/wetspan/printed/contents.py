@@ -13,6 +13,7 @@ from wetspan import plots
 from wetspan.bench import BenchResult
 from wetspan.bench.words import bench_report, in_cent
 from wetspan.cautions import CAUTIONS
+from wetspan.day import whole_day
 from wetspan.errors import InputError
 from wetspan.outcome import Outcome
 from wetspan.printed.parts import (
@@ -71,6 +72,7 @@ def contents_of(
     if isinstance(result, TrialResult):
         return _of_trial(result, when, control)
     if isinstance(result, xr.Dataset) and "control_over_best" in result and "time" in result.dims:
+        whole_day("write_report is for the Dataset of ws.compare_times", result)
         return _of_day(result, when)
     if isinstance(result, xr.Dataset) and {"site", "day", "clock"} <= set(result.coords):
         return _of_season(whole("write_report", result, "day", "clock"), when, below)

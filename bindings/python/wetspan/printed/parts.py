@@ -21,6 +21,7 @@ from wetspan.bench import BenchResult
 from wetspan.bench.words import in_cent
 from wetspan.cautions import CAUTIONS
 from wetspan.drawing import caution
+from wetspan.errors import InputError
 from wetspan.outcome import entries
 from wetspan.printed import assumed
 from wetspan.printed.record import Line
@@ -105,7 +106,11 @@ def facts_of(scenario: Scenario, when: str) -> list[str]:
 
 
 def scenario_of(result: xr.Dataset) -> Scenario:
-    scenario = from_document(tomllib.loads(str(result.attrs["scenario"])))
+    try:
+        document = tomllib.loads(str(result.attrs["scenario"]))
+    except ValueError as error:
+        raise InputError(f"the scenario in the attributes of this Dataset is not TOML: {error}") from None
+    scenario = from_document(document)
     return scenario.in_units(UnitChoice.of(result))
 
 

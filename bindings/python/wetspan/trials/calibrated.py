@@ -15,7 +15,7 @@ from scipy.optimize import brentq
 from scipy.special import expit, logit
 
 from wetspan.crop import Z90, draws_asked
-from wetspan.errors import InputError
+from wetspan.errors import InputError, echo
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed, stream
@@ -260,6 +260,7 @@ class Calibrated:
 
 def z_of(level: float) -> float:
     """Standard deviations to either end of an interval of this level."""
-    if not 0 < level < 1:
-        raise InputError(f"level={level}: a share between 0 and 1 is needed, 0.95 for 95 % intervals")
+    number = isinstance(level, (int, float, np.integer, np.floating)) and not isinstance(level, bool)
+    if not number or not 0 < level < 1:
+        raise InputError(f"level={echo(level)}: a share between 0 and 1 is needed, 0.95 for 95 % intervals")
     return float(stats.norm.isf((1 - level) / 2))

@@ -71,7 +71,7 @@ class Source:
         if len(doubled):
             raise InputError(f"{self.name}: column '{doubled[0]}' occurs twice")
         if self.cells.empty:
-            raise InputError(f"{self.name}: no plants in it")
+            raise InputError(f"{self.name}: no rows below its headings, and so no plants in it")
 
     def where(self, i: int) -> str:
         return f"{self.name}, {self._lines[i]}"
@@ -160,6 +160,13 @@ def _read_csv(path: Path, name: str) -> tuple[pd.DataFrame, list[str]]:
         header.pop()
     if len(header) == 1 and (todo := separated(header[0])):
         raise InputError(f"{name}: {todo}")
+    longer = [line for line, row in rows if len(row) > len(header) and any(row[len(header) :])]
+    if delimiter == "," and len(longer) > max(1, len(rows) // 2):
+        raise InputError(
+            f"{name}, line {longer[0]} and {len(longer) - 1} more: more cells than the {len(header)} columns "
+            "of the header; if decimals are written with a comma, save the table with semicolons between its "
+            "columns"
+        )
     problems = Problems()
     for line, row in rows:
         if len(row) < len(header) or any(cell.strip() for cell in row[len(header) :]):
