@@ -654,3 +654,8 @@ def test_the_jug_names_its_own_option(command):
     status, _, err = command("jug", "--temperature", "25")
     assert status == 2
     assert err == "wetspan: --temperature '25' has no unit; write for example '20 degC'\n"
+
+
+def test_the_bench_names_its_own_option(command):
+    status, _, err = command("bench", "--volume-per-pot", "4")
+    assert (status, err.split(" has no unit")[0]) == (2, "wetspan: --volume-per-pot '4'")

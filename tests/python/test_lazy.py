@@ -177,6 +177,7 @@ def test_a_store_of_something_else_is_refused(quick, piedmont, season, tmp_path)
     store.mkdir()
     refused(lambda: ws.to_zarr(of(), store, resume=True), "is no Zarr store")
     refused(lambda: ws.to_zarr(of(), "s3://bucket/season.zarr"), "is an address")
+    refused(lambda: ws.to_zarr(of(), None), "a file's path is wanted")
     refused(lambda: ws.to_zarr(of().compute(), tmp_path / "other.zarr"), "chunks=")
     assert not (tmp_path / "other.zarr").exists()
 

@@ -246,3 +246,19 @@ def test_three_records_laid_out_as_a_grid_are_the_records(quick, tmp_path):
         assert cell["wet_time"].values == pytest.approx(alone["wet_time"].values, rel=1e-6)
         year = ws.batch(quick, times, records[name])  # typical years are followed in the weeks of 2001
         assert cell["wet_time"].values == pytest.approx(year["wet_time"].values, rel=1e-3)
+
+
+def test_a_record_written_as_a_dataset_comes_back_as_what_it_was(tmp_path):
+    """A crop's logger came back as outdoor weather, and a typical year as a record of its nominal one."""
+    year = ws.read_weather("piedmont")
+    laid = year.to_xarray()
+    laid.to_netcdf(tmp_path / "year.nc", engine="netcdf4")
+    again = Weather.from_xarray(xr.load_dataset(tmp_path / "year.nc", engine="netcdf4"))
+    assert (again.typical, again.exposure, again.time_zone) == (True, "outdoor", year.time_zone)
+    np.testing.assert_allclose(again.data, year.data, rtol=1e-12)
+    bench = laid.isel(time=slice(0, 100)).assign_attrs(exposure="crop", typical=0)
+    assert Weather.from_xarray(bench).exposure == "crop"
+    assert Weather.from_xarray(bench, exposure="outdoor").exposure == "outdoor"
+    assert not Weather.from_xarray(bench).typical
+    bench["pressure"].attrs["units"] = 5
+    refused(lambda: Weather.from_xarray(bench), "pressure has no attribute 'units'")

@@ -31,6 +31,7 @@ import xarray as xr
 
 from wetspan import _core
 from wetspan.errors import InputError, yes_or_no
+from wetspan.files import file_name
 from wetspan.names import from_cf, to_cf
 from wetspan.progress import Progress, shown, silent
 from wetspan.scenario import Scenario
@@ -240,7 +241,7 @@ def to_zarr(
         raise InputError("to_zarr is for the lazy Dataset of ws.season or ws.batch with chunks=...")
     resume = yes_or_no("resume", resume)
     module("zarr")
-    if "://" in os.fspath(store):
+    if "://" in file_name(store):
         raise InputError(
             f"{os.fspath(store)!r} is an address; to_zarr writes to a folder that all workers reach"
         )

@@ -14,7 +14,7 @@ from wetspan.commands.output import (
     write_json,
 )
 
-NAMES: dict[str, str] = {}
+NAMES = {"drench.volume_per_pot": "--volume-per-pot", "drench.pouring_variation": "--pouring-variation"}
 
 
 def add(command: argparse.ArgumentParser) -> None:

@@ -14,7 +14,7 @@ import xarray as xr
 
 from wetspan.errors import InputError, nearest, shortened
 from wetspan.weather.assembly import assemble, in_si
-from wetspan.weather.clock import Array, clock_of, localize, span
+from wetspan.weather.clock import HOUR, YEAR, Array, clock_of, localize, span
 from wetspan.weather.variables import VARIABLES, WHAT_IS_A_STAMP, Place, known
 
 #: What pvlib calls the variables, and the units it has them in.
@@ -70,7 +70,7 @@ def from_cell(
     *,
     label: str,
     time_zone: str | None,
-    exposure: str,
+    exposure: str | None,
     place: Place | None,
     constants: Mapping[str, str] | None,
     longest_gap: str | timedelta,
@@ -84,7 +84,10 @@ def from_cell(
     index = pd.DatetimeIndex(cell["time"].values).tz_localize("UTC")
     zone = time_zone or cell.attrs.get("time_zone") or "UTC"
     place = _place_of(cell, source) if place is None else place
-    return _fields(source, index, values, label, zone, exposure, place, constants or {}, longest_gap)
+    exposure = exposure or str(cell.attrs.get("exposure") or "outdoor")
+    fields = _fields(source, index, values, label, zone, exposure, place, constants or {}, longest_gap)
+    whole = index[-1] - index[0] >= YEAR - HOUR  # a part of a typical year is a record of its own dates
+    return fields | {"typical": bool(whole and cell.attrs.get("typical") in (1, "1"))}
 
 
 def cf_variables(dataset: xr.Dataset, source: str) -> dict[str, str]:
@@ -99,7 +102,7 @@ def cf_variables(dataset: xr.Dataset, source: str) -> dict[str, str]:
             if rule.standard_name in (variable.attrs.get("standard_name"), theirs) or theirs == name:
                 found.setdefault(name, str(theirs))
     for name, theirs in found.items():
-        if "units" not in dataset[theirs].attrs:
+        if not isinstance(dataset[theirs].attrs.get("units"), str):
             raise InputError(f"{source}: {theirs} has no attribute 'units', such as '{VARIABLES[name].unit}'")
     for name in ("temperature", "relative_humidity"):
         if name not in found:

@@ -137,7 +137,7 @@ class Weather:
         *,
         label: str = "instant",
         time_zone: str | None = None,
-        exposure: str = "outdoor",
+        exposure: str | None = None,
         place: Place | None = None,
         constants: Mapping[str, str] | None = None,
         longest_gap: str | timedelta = "3h",
@@ -151,8 +151,10 @@ class Weather:
         Times are UTC, as under CF; `time_zone` is the record's own clock ("UTC" by default). `label` is the
         position of a time in its averaging interval, the same for all variables. The place of a cell is given
         by its coordinates latitude (or lat), longitude (or lon; -180 to 180 or 0 to 360) and altitude, found
-        by standard_name or by name. With dimensions besides time, such as latitude and longitude, the result
-        is a `WeatherGrid`, which `ws.batch` and `ws.season` accept in place of a record.
+        by standard_name or by name. What is not given of `time_zone` and `exposure` (else "outdoor") is taken
+        from the attributes that `to_xarray` writes, and so is that a record is of a typical year.
+        With dimensions besides time, such as latitude and longitude, the result is a `WeatherGrid`, which
+        `ws.batch` and `ws.season` accept in place of a record.
         """
         about: dict[str, Any] = {
             "label": label, "time_zone": time_zone, "exposure": exposure, "place": place,
