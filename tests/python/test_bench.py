@@ -551,7 +551,7 @@ def test_passes_are_read_as_every_quantity() -> None:
     for wrong, fragment in (
         ({"speed": "40 cm"}, "passes speed = '40 cm' has the wrong dimension"),
         ({"height": "high"}, "passes height = 'high'"),
-        ({"x0": "1,5 m"}, "1.5 or 15"),
+        ({"x0": "1,5 m"}, "did you mean 1.5"),
     ):
         with pytest.raises(InputError, match=fragment):
             quick(ALONE, [text | wrong])

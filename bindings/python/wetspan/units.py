@@ -207,7 +207,7 @@ def _in_small_letters(units: str, row: _core.Parameter | None) -> str:
         unit = parsed(registry().get(), small)
         if row is not None and not unit.is_compatible_with(row.shown) and units.isalpha():
             return ""
-    except (pint.PintError, AttributeError, TypeError):
+    except (pint.PintError, AttributeError, TypeError, ValueError):
         return ""
     return f"did you mean '{small}'?"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -19,6 +19,7 @@ from wetspan.errors import InputError, echo
 from wetspan.parameters import TABLE
 from wetspan.scenario import Scenario
 from wetspan.seeds import Seed, stream
+from wetspan.trials.crop_alone import PlantsAlone
 from wetspan.trials.crop_fit import STEP, CropModel
 from wetspan.trials.crop_posterior import Posterior
 from wetspan.trials.dose_response import RateEstimate, plain_number
@@ -80,7 +81,7 @@ class Calibrated:
     results: tuple[TrialStatistics, ...] = field(repr=False)
     prior: Scenario = field(repr=False)
     warnings: tuple[str, ...]
-    limits_alone: Callable[[], tuple[Array, Array]] = field(repr=False)  # natural logs
+    plants: PlantsAlone = field(repr=False)
 
     @cached_property
     def alone(self) -> pd.DataFrame:
@@ -92,7 +93,7 @@ class Calibrated:
         where the plants set no limit. They are computed when they are first asked for, in a second or two.
         """
         rows = [TABLE[key] for key in self.parameters]
-        lower, upper = (np.exp(end).tolist() for end in self.limits_alone())
+        lower, upper = (np.exp(end).tolist() for end in self.plants.limits())
         return pd.DataFrame(
             {
                 "lower": [shown(row, end) for row, end in zip(rows, lower, strict=True)],

@@ -9,7 +9,6 @@ from __future__ import annotations
 import datetime
 import os
 from collections.abc import Iterable, Mapping, Sequence
-from functools import partial
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -26,7 +25,7 @@ from wetspan.parameters import TABLE, row_of
 from wetspan.progress import working
 from wetspan.scenario import Scenario
 from wetspan.trials.calibrated import SILENT, Calibrated, z_of
-from wetspan.trials.crop_alone import conflict, limits_alone
+from wetspan.trials.crop_alone import PlantsAlone, conflict
 from wetspan.trials.crop_fit import (
     DECIDABLE,
     HALF,
@@ -186,7 +185,7 @@ def calibrate(
         results=tuple(trials),
         prior=before,
         warnings=tuple(_warnings(prior, before, after, fitted, left, p, substance, z)),
-        limits_alone=partial(limits_alone, model, data, prior, fitted, trials[0].level),
+        plants=PlantsAlone(data, prior, fitted, trials[0].level),
     )
 
 

@@ -21,6 +21,8 @@ Analysis 1:893.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
@@ -38,21 +40,34 @@ CLOSE = 0.02  # of a limit, over its distance from the best value
 _SEARCH = 30  # steps outward
 
 
-def limits_alone(
-    model: CropModel, data: list[Means], prior: Prior, fitted: Fit, level: float
-) -> tuple[Array, Array]:
-    """Natural logs of the lower and the upper limit of each input; infinite where the plants set none."""
-    z, usual = (float(stats.norm.isf((1 - each) / 2)) for each in (level, 0.95))
+@dataclass(frozen=True, eq=False)
+class PlantsAlone:
+    """What limits without the prior are computed from."""
 
-    def at_level(trial: Means) -> Means:  # the fit's weights allow for the degrees of freedom at 95 %
-        wider = stats.t.isf((1 - level) / 2, trial.df) / z / (stats.t.isf(0.025, trial.df) / usual)
-        return trial._replace(root=trial.root / float(wider))
+    data: list[Means]
+    prior: Prior
+    fitted: Fit
+    level: float
 
-    free = Squares(model, [at_level(trial) for trial in data], prior, fitted.widening, FREE)
-    best = free.least([fitted.theta, *free.starts()])
-    ends = [[_limit(free, best, place, side, z) for place in range(len(prior.keys))] for side in (-1.0, 1.0)]
-    lower, upper = (prior.center + prior.scale * np.array(end) for end in ends)
-    return lower, upper
+    def limits(self) -> tuple[Array, Array]:
+        """Natural logs of the lower and the upper limit of each input; infinite where the plants set none."""
+        level, prior = self.level, self.prior
+        z, usual = (float(stats.norm.isf((1 - each) / 2)) for each in (level, 0.95))
+
+        def at_level(trial: Means) -> Means:  # the fit's weights allow for the degrees of freedom at 95 %
+            wider = stats.t.isf((1 - level) / 2, trial.df) / z / (stats.t.isf(0.025, trial.df) / usual)
+            return trial._replace(root=trial.root / float(wider))
+
+        model = CropModel(prior.keys, [spray for trial in self.data for spray in trial.sprays])
+        data = [at_level(trial) for trial in self.data]
+        free = Squares(model, data, prior, self.fitted.widening, FREE)
+        best = free.least([self.fitted.theta, *free.starts()])
+        lower, upper = (
+            prior.center
+            + prior.scale * np.array([_limit(free, best, place, side, z) for place in range(len(prior.keys))])
+            for side in (-1.0, 1.0)
+        )
+        return lower, upper
 
 
 def conflict(model: CropModel, data: list[Means], prior: Prior, fitted: Fit, speaking: int) -> float:
