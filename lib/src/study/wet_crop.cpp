@@ -17,6 +17,8 @@ namespace wetspan {
 namespace {
 
 constexpr double trace = 1e-10;                 // m: thinner films on stems or bench are treated as dry
+constexpr double no_molecule = 1e-33;           // m: less than one molecule of water on a hectare is none
+constexpr double least_sprayed = 1e-15;         // share of a house's floor: less does not change its air [1]
 constexpr double least_hygroscopicity = 1e-10;  // see hygroscopicity() [1]
 constexpr double load_rounding = 1e-12;         // m or kg/m2: tolerance for negative amounts in a load
 // A load outside these bounds is probably an error of units:
@@ -41,7 +43,7 @@ Layer bare_layer(const std::vector<LeafLayer>& geometry, std::size_t k, double a
 /// dried out.
 void set_liquid(Layer& layer, const Load::Layer& carries, const Liquid& liquid) {
   layer.solute = liquid.humectant * carries.strength;
-  layer.water = carries.liquid * (1.0 - layer.solute);
+  layer.water = carries.liquid > no_molecule ? carries.liquid * (1.0 - layer.solute) : 0.0;
   layer.hygroscopicity = layer.water > 0.0 ? hygroscopicity(liquid, layer.solute) : 0.0;
   layer.dries_at = gone;
   if (layer.hygroscopicity > 0.0 && liquid.efflorescence > 0.0) {
@@ -62,7 +64,7 @@ void set_stem_water(Layer& layer, const Load::Layer& carries) {
 /// half as many classes.
 void set_classes(Layer& layer, const Load::Layer& carries, const Scenario& s) {
   const double per_leaf = layer.water > 0.0 ? carries.liquid / layer.area : 0.0;
-  const double below = s.retention.underleaf;
+  const double below = per_leaf * s.retention.underleaf > no_molecule ? s.retention.underleaf : 0.0;
   layer.classes =
       deposit(carries.droplets, per_leaf * (1.0 - below), s.leaf.contact_angle, s.leaf.receding_angle);
   layer.lower = layer.classes.size();
@@ -154,7 +156,7 @@ WetCrop::WetCrop(const Scenario& s, const Load& load, const CropAir& record, dou
       bench_area(1.0 - pot_cover(s.canopy)),
       on_bench(load.bench_liquid > trace * bench_area ? load.bench_liquid : 0.0),
       in_air(load.air_vapour + (load.bench_liquid - on_bench)),
-      house_answers(s.house.enclosed && s.house.sprayed_share > 0.0) {
+      house_answers(s.house.enclosed && s.house.sprayed_share > least_sprayed) {
   const std::vector<LeafLayer> geometry = leaf_layers(s.canopy);
   layers.reserve(geometry.size());
   std::size_t next = first_layer;

@@ -578,3 +578,37 @@ TEST_CASE("the same scenario gives the same outcome, bit for bit") {
   CHECK(std::abs(told.growth.control / one.growth.control - 1.0) < 3e-6);
   CHECK(told.wet.history.time.size() > 10);
 }
+
+TEST_CASE("inputs next to zero are answered or refused, and shares next to nothing are none") {
+  Scenario base;
+  base.droplets.bins = 3, base.canopy.layers = 1;
+  base.numerics.tolerance = 1e-4;
+  int answered = 0, refused = 0;
+  for (std::size_t input = 0; input < parameters().size(); ++input) {
+    const Parameter& row = parameters()[input];
+    if (row.kind != Kind::number || row.low > 0.0) continue;
+    const std::string key = key_of(row);
+    CAPTURE(key);
+    for (const double value : {5e-324, 1e-310, 1e-307, 1e-200, 1e-30}) {
+      CAPTURE(value);
+      Scenario scenario = base;
+      set(scenario, input, value);
+      Outcome outcome;
+      try {
+        outcome = simulate(scenario);
+      } catch (const InputError&) {  // less than a molecule, or against another input
+        ++refused;
+        continue;
+      }
+      ++answered;
+      CHECK(std::isfinite(outcome.growth.control));
+      CHECK(std::abs(outcome.account.sum() - 1.0) < 1e-12);
+      if (key == "house.sprayed_share" || key == "retention.underleaf") {
+        set(scenario, input, 0.0);
+        CHECK(outcome.wet.wet_time == simulate(scenario).wet.wet_time);
+      }
+    }
+  }
+  CHECK(answered > 100);
+  CHECK(refused < answered / 5);
+}
