@@ -168,20 +168,23 @@ double terminal_speed(double diameter, const MoistAir& air, Drag drag) {
   return terminal_speed(require_diameter(diameter), Film(air), drag);
 }
 
-double stop_distance(double diameter, double speed, const MoistAir& air, Drag drag) {
-  require("speed", speed, 0, 200, "m/s");
-  const Film film(air);
-  const double d = require_diameter(diameter);
-  const double Re = film.density * speed * d / film.viscosity;
-  // Mean of 1 / factor over 0..Re by Simpson's rule in u, Re = Re0 u^3, in which Re^0.687 is smooth.
-  constexpr int intervals = 64;
+double stop_over_stokes(double Re, Drag drag, int intervals) {
   double sum = 0;
   for (int i = 0; i <= intervals; ++i) {
     const double u = static_cast<double>(i) / intervals;
     const double weight = i == 0 || i == intervals ? 1 : i % 2 ? 4 : 2;
     sum += weight * 3 * u * u / drag_factor(Re * u * u * u, drag);
   }
-  return film.liquid * d * d / (18 * film.viscosity) * speed * sum / (3 * intervals);
+  return sum / (3 * intervals);
+}
+
+double stop_distance(double diameter, double speed, const MoistAir& air, Drag drag) {
+  require("speed", speed, 0, 200, "m/s");
+  const Film film(air);
+  const double d = require_diameter(diameter);
+  const double Re = film.density * speed * d / film.viscosity;
+  constexpr int intervals = 64;
+  return film.liquid * d * d / (18 * film.viscosity) * speed * stop_over_stokes(Re, drag, intervals);
 }
 
 double droplet_temperature(const MoistAir& air) { return Film(air).T_drop; }

@@ -42,6 +42,10 @@ struct Film {
 double terminal_speed(double stokes, double reynolds_per_speed, Drag drag);
 double terminal_speed(double diameter, const Film& film, Drag drag);
 
+/// Stop distance over that by Stokes' law, from a Reynolds number: the mean of 1 / drag_factor over 0..Re, by
+/// Simpson's rule in u, Re = Re0 u^3, in which Re^0.687 is smooth. `intervals` is even.
+double stop_over_stokes(double Re, Drag drag, int intervals);
+
 /// Sherwood number at x = Re^1/2 Sc^1/3, or Nusselt number at Re^1/2 Pr^1/3.
 double sherwood_at(double x, Ventilation ventilation);
 

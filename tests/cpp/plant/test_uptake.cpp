@@ -174,6 +174,35 @@ TEST_CASE("a drying liquid saturates on the way") {
         Approx(left).epsilon(1e-6));
 }
 
+TEST_CASE("uptake from a liquid falls to its equation's own solution with the fourth power of its steps") {
+  // rates that grow as exp(t): dL/dt = -min(e L, s); unsaturated, saturated, and first one, then the other
+  constexpr double time = 2.0;
+  const auto after = [&](double start, double e, double s, int steps) {
+    double left = start;
+    for (int i = 0; i < steps; ++i) {
+      const double h = time / steps, t = i * h;
+      const auto grown = [&](double rate) {
+        return std::array{rate * std::exp(t), rate * std::exp(t + 0.5 * h), rate * std::exp(t + h)};
+      };
+      left = liquid_after(left, grown(e), grown(s), h);
+    }
+    return left;
+  };
+  const double grows = std::expm1(time);
+  struct Case {
+    double e, s, exact;
+  };
+  // the third dissolves at L = s / e = 0.5, when exp(t) = 6
+  for (const Case& of : {Case{0.3, 10.0, std::exp(-0.3 * grows)}, Case{10.0, 0.1, 1.0 - 0.1 * grows},
+                         Case{0.2, 0.1, 0.5 * std::exp(-0.2 * (std::exp(time) - 6.0))}}) {
+    CAPTURE(of.e);
+    const double coarse = after(1.0, of.e, of.s, 2), fine = after(1.0, of.e, of.s, 8);
+    const double order = std::log(std::abs(coarse - of.exact) / std::abs(fine - of.exact)) / std::log(4.0);
+    CHECK(std::abs(fine - of.exact) < 1e-4);
+    CHECK(order > 3.5);
+  }
+}
+
 TEST_CASE("what is left in a liquid that dries at a steady rate is the equation's own solution") {
   const Active active;
   constexpr double temperature = 295.0, water = 1e-4, wet_time = 3600.0;

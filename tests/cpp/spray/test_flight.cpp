@@ -182,6 +182,21 @@ TEST_CASE("terminal speed: measured drops, and the formula") {
     }
 }
 
+TEST_CASE("the error of a stop distance falls with the fourth power of its intervals") {
+  for (const Drag drag : {Drag::schiller_naumann, Drag::clift_gauvin, Drag::turton_levenspiel}) {
+    CAPTURE(name_of(drag));
+    for (const double Re : {1.0, 30.0, 500.0}) {
+      CAPTURE(Re);
+      const auto off = [&](int intervals) {
+        return std::abs(stop_over_stokes(Re, drag, intervals) / stop_over_stokes(Re, drag, 8192) - 1.0);
+      };
+      CHECK(std::log2(off(16) / off(64)) / 2.0 > 3.5);
+      CHECK(off(64) < 1e-5);
+    }
+  }
+  CHECK(stop_over_stokes(1e-12, Drag::schiller_naumann, 2) == Approx(1.0).epsilon(1e-7));  // Stokes' law
+}
+
 TEST_CASE("stop distance follows the published ranges") {
   const MoistAir air = moist(293.15, 1);  // saturated: the film is as warm as the air
   const double nu = air::kinematic_viscosity(293.15, air.vapour_pressure, air.pressure), d = 5e-3;

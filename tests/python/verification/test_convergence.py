@@ -108,6 +108,24 @@ def test_an_empty_house_cools_as_the_solution_in_closed_form():
     np.testing.assert_allclose(inside["temperature"], exact, rtol=3e-6)
 
 
+def test_the_air_of_a_house_is_integrated_to_fourth_order():
+    """A house that cools f times as fast in steps of 300 s is one that cools alike in steps f times as long.
+
+    The tolerance would allow longer steps than 300 s for these. Rows lie within steps, on dense output of
+    order 4.
+    """
+    settles = 300.0 * np.array([2.0, 3.0, 4.0, 6.0])
+    errors = []
+    for seconds in settles:
+        changes = {"house.air_changes": 0.0, "house.heating_temperature": 295.15, "house.heat_loss": 10.0}
+        time, inside = empty_house(changes | {"house.heat_capacity": 10.0 * seconds}, (600.0, 600.0), 278.15)
+        early = time < 6 * seconds
+        exact = 278.15 + 17.0 * np.exp(-time[early] / seconds)
+        errors.append(float(np.abs(inside["temperature"][early] - exact).max()))
+    order = -np.polyfit(np.log(settles), np.log(errors), 1)[0]
+    assert 4.0 < order < 6.5, (order, errors)
+
+
 def test_an_empty_house_is_aired_as_the_solution_in_closed_form():
     """rho' = -n (rho - rho_out), with rho_out rising evenly, at the temperature outside."""
     n, outside = 0.5 / 3600, 290.15
